@@ -1,0 +1,57 @@
+//! Stokes vectors.
+
+use super::Complex;
+
+/// A Stokes vector `(S0, S1, S2, S3)`, S3 > 0 right-handed.
+///
+/// `S0 = |Ex|^2 + |Ey|^2`, `S1 = |Ex|^2 - |Ey|^2`, `S2 = 2 Re Ex Ey*`, `S3 = 2 Im Ex Ey*`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stokes(pub [f64; 4]);
+
+impl Stokes {
+    /// Unpolarized light of intensity 1.
+    pub const UNPOLARIZED: Self = Self([1.0, 0.0, 0.0, 0.0]);
+
+    /// Of the pure state with amplitudes `(ex, ey)`.
+    ///
+    /// Source: optics.md section 1's convention, exp(i(kz - wt)); Hecht, Optics, section 8.13 (from memory).
+    /// Checked by: `tests/published/jones.rs`.
+    #[must_use]
+    pub fn from_amplitudes(ex: Complex, ey: Complex) -> Self {
+        let cross = ex * ey.conj();
+        let (x, y) = (ex.norm_sqr(), ey.norm_sqr());
+        Self([x + y, x - y, 2.0 * cross.re, 2.0 * cross.im])
+    }
+
+    /// Degree of polarization, 0 to 1; 0 for darkness.
+    #[must_use]
+    pub fn degree_of_polarization(&self) -> f64 {
+        let [s0, s1, s2, s3] = self.0;
+        if s0 == 0.0 {
+            0.0
+        } else {
+            (s1 * s1 + s2 * s2 + s3 * s3).sqrt() / s0
+        }
+    }
+
+    /// Azimuth of the ellipse's long axis in radians, counter-clockwise from East, within (-90, 90] deg.
+    #[must_use]
+    pub fn azimuth_rad(&self) -> f64 {
+        0.5 * self.0[2].atan2(self.0[1])
+    }
+
+    /// Ellipticity angle in radians, within -45 to 45 deg; positive is right-handed. 0 for unpolarized light.
+    #[must_use]
+    pub fn ellipticity_rad(&self) -> f64 {
+        let [_, s1, s2, s3] = self.0;
+        0.5 * s3.atan2(s1.hypot(s2))
+    }
+
+    /// Whether light can have this Stokes vector: S0 > 0, finite, degree of polarization at most 1.
+    #[must_use]
+    pub fn is_physical(&self) -> bool {
+        self.0.iter().all(|s| s.is_finite())
+            && self.0[0] > 0.0
+            && self.degree_of_polarization() <= 1.0 + 1e-12
+    }
+}

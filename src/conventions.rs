@@ -1,0 +1,1 @@
+//! Frames, signs and handedness: this page owns them, every other module refers to it.

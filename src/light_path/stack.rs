@@ -1,0 +1,419 @@
+//! The ordered stack of parts, and what makes one impossible.
+
+use thiserror::Error;
+
+use crate::calculus::Stokes;
+use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen};
+use crate::spectrum::TableError;
+
+/// Everything between lamp and eye, in the order of the light.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LightPath {
+    /// State of the lamp's light, `S0 = 1`; every transmittance is relative to it.
+    pub lamp: Stokes,
+    /// Numerical aperture that the condenser iris is set to.
+    pub iris_na: f64,
+    /// Numerical aperture of the eye or camera that looks at a stack without an objective.
+    pub view_na: Option<f64>,
+    /// The parts, lamp first.
+    pub parts: Vec<Part>,
+    /// Fraction of the light that parallel polars pass which reaches the image unpolarized.
+    pub stray_fraction: f64,
+}
+
+/// One part of the stack.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// The name that answers use.
+    pub name: String,
+    /// What it is.
+    pub kind: PartKind,
+    /// How far it may be off; only `tolerate` reads it.
+    pub tolerance: Option<Tolerance>,
+}
+
+/// The kinds of part.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PartKind {
+    /// A polarizer below the specimen.
+    Polarizer(Polarizer),
+    /// A retarder that is always in.
+    Retarder(Retarder),
+    /// An accessory plate: answers are given with it out and in.
+    Plate(Retarder),
+    /// The condenser.
+    Condenser(Lens),
+    /// Slide, mount and cover glass.
+    Slide(Slide),
+    /// What is looked at.
+    Specimen(Specimen),
+    /// The objective.
+    Objective(Lens),
+    /// The analyzer.
+    Analyzer(Polarizer),
+}
+
+/// How far a part may be off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    /// Of its azimuth, radians.
+    pub azimuth_rad: Option<f64>,
+    /// Of its path difference, nm.
+    pub path_difference_nm: Option<f64>,
+    /// What the numbers mean.
+    pub kind: ToleranceKind,
+}
+
+/// What a tolerance's number means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ToleranceKind {
+    /// One standard deviation of a normal distribution.
+    Normal,
+    /// Half the width of a uniform distribution.
+    Uniform,
+}
+
+/// Where a part lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Space {
+    /// Lamp to condenser: collimated.
+    Aperture,
+    /// Condenser to objective: rays at their own angles.
+    Object,
+    /// Objective to eye: collimated.
+    Image,
+}
+
+/// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`].
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum PathError {
+    /// Nothing to look through.
+    #[error("there is no {what}; {remedy}")]
+    Missing {
+        /// The part that is missing.
+        what: &'static str,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// A second part where there can be one.
+    #[error("there are two parts of kind `{what}`; a stack has one")]
+    Twice {
+        /// Index of the second.
+        part: usize,
+        /// The kind.
+        what: &'static str,
+    },
+    /// A part in an impossible place.
+    #[error("{what} stands {wrong}; {remedy}")]
+    Order {
+        /// Index of the part.
+        part: usize,
+        /// The kind.
+        what: &'static str,
+        /// Where it stands.
+        wrong: &'static str,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// Rays too steep for a medium: they would be totally reflected.
+    #[error(
+        "rays up to NA {na} cannot cross a medium of index {index:.4} ({medium}); close the iris below it or raise the index"
+    )]
+    TooSteep {
+        /// Index of the part.
+        part: usize,
+        /// The largest NA of the rays.
+        na: f64,
+        /// Refractive index of the medium.
+        index: f64,
+        /// Which medium.
+        medium: &'static str,
+    },
+    /// A lens that cannot bend the rays.
+    #[error("{source}")]
+    Lens {
+        /// Index of the part.
+        part: usize,
+        /// Why.
+        source: LensError,
+    },
+    /// A table that does not cover the wavelengths.
+    #[error("{source}")]
+    Table {
+        /// Index of the part.
+        part: usize,
+        /// Why.
+        source: TableError,
+    },
+    /// A strain map that does not cover the rays.
+    #[error(
+        "the strain map does not cover the aperture: nothing at x = {x:.4}, y = {y:.4} (fractions of the full NA)"
+    )]
+    MapUncovered {
+        /// Index of the part.
+        part: usize,
+        /// Where, as a fraction of the full aperture.
+        x: f64,
+        /// Where, as a fraction of the full aperture.
+        y: f64,
+    },
+}
+
+impl PathError {
+    /// Index of the part that is to blame, where one is.
+    #[must_use]
+    pub fn part(&self) -> Option<usize> {
+        match self {
+            Self::Missing { .. } => None,
+            Self::Twice { part, .. }
+            | Self::Order { part, .. }
+            | Self::TooSteep { part, .. }
+            | Self::Lens { part, .. }
+            | Self::Table { part, .. }
+            | Self::MapUncovered { part, .. } => Some(*part),
+        }
+    }
+}
+
+impl PartKind {
+    /// The word for the kind.
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Polarizer(_) => "polarizer",
+            Self::Retarder(_) => "retarder",
+            Self::Plate(_) => "plate",
+            Self::Condenser(_) => "condenser",
+            Self::Slide(_) => "slide",
+            Self::Specimen(_) => "specimen",
+            Self::Objective(_) => "objective",
+            Self::Analyzer(_) => "analyzer",
+        }
+    }
+}
+
+impl LightPath {
+    /// Index of the first part of a kind.
+    pub(crate) fn find(&self, kind: impl Fn(&PartKind) -> bool) -> Option<usize> {
+        self.parts.iter().position(|part| kind(&part.kind))
+    }
+
+    /// Index of the lower polar: the last polarizer. `None` in a stack that [`Self::check`] refuses.
+    #[must_use]
+    pub fn lower_polar(&self) -> Option<usize> {
+        (self.parts.iter()).rposition(|part| matches!(part.kind, PartKind::Polarizer(_)))
+    }
+
+    /// Index of the analyzer. `None` in a stack that [`Self::check`] refuses.
+    #[must_use]
+    pub fn analyzer(&self) -> Option<usize> {
+        self.find(|kind| matches!(kind, PartKind::Analyzer(_)))
+    }
+
+    /// The lower polar and the analyzer themselves.
+    #[must_use]
+    pub fn polars(&self) -> Option<(&Polarizer, &Polarizer)> {
+        let polar = |index: usize| match &self.parts[index].kind {
+            PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => Some(polar),
+            _ => None,
+        };
+        polar(self.lower_polar()?).zip(polar(self.analyzer()?))
+    }
+
+    fn condenser(&self) -> Option<(usize, &Lens)> {
+        self.lens(|kind| matches!(kind, PartKind::Condenser(_)))
+    }
+
+    fn objective(&self) -> Option<(usize, &Lens)> {
+        self.lens(|kind| matches!(kind, PartKind::Objective(_)))
+    }
+
+    fn lens(&self, kind: impl Fn(&PartKind) -> bool) -> Option<(usize, &Lens)> {
+        let index = self.find(kind)?;
+        match &self.parts[index].kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => Some((index, lens)),
+            _ => None,
+        }
+    }
+
+    /// Whether circular polars are at work: a retarder stands between lower polar and analyzer for good.
+    #[must_use]
+    pub fn is_circular(&self) -> bool {
+        let (Some(low), Some(high)) = (self.lower_polar(), self.analyzer()) else {
+            return false;
+        };
+        (self.parts.iter().take(high).skip(low))
+            .any(|part| matches!(part.kind, PartKind::Retarder(_)))
+    }
+
+    /// Numerical aperture of the direct light: the smallest of iris, condenser, and objective (without one, the eye).
+    #[must_use]
+    pub fn na(&self) -> f64 {
+        let condenser = self.condenser().map(|(_, lens)| lens.na);
+        let above = (self.objective().map(|(_, lens)| lens.na)).or(self.view_na);
+        [condenser, above]
+            .into_iter()
+            .flatten()
+            .fold(self.iris_na, f64::min)
+    }
+
+    /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it ends
+    /// at the analyzer.
+    #[must_use]
+    pub fn space(&self, part: usize) -> Space {
+        let begins = self.condenser().map_or(0, |(index, _)| index);
+        let ends = (self.objective().map(|(index, _)| index)).or(self.analyzer());
+        if part < begins {
+            Space::Aperture
+        } else if ends.is_some_and(|end| part >= end) {
+            Space::Image
+        } else {
+            Space::Object
+        }
+    }
+
+    /// Refractive indices of the immersion media below and above the slide; air where no lens says otherwise.
+    #[must_use]
+    pub fn immersion(&self) -> (f64, f64) {
+        let of = |lens: Option<(usize, &Lens)>| lens.map_or(1.0, |(_, lens)| lens.immersion);
+        (of(self.condenser()), of(self.objective()))
+    }
+
+    /// Index of the medium around a part in object space: the condenser's immersion below the slide, the objective's
+    /// above it.
+    #[must_use]
+    pub fn medium(&self, part: usize) -> f64 {
+        let (below, above) = self.immersion();
+        let slide = self.find(|kind| matches!(kind, PartKind::Slide(_)));
+        if slide.is_some_and(|slide| part > slide) {
+            above
+        } else {
+            below
+        }
+    }
+
+    /// Whether the stack can be run at these wavelengths.
+    ///
+    /// # Errors
+    /// The first [`PathError`] found: a missing part, an impossible order, rays too steep for a medium.
+    pub fn check(&self, wavelengths_nm: &[f64]) -> Result<(), PathError> {
+        self.check_order()?;
+        self.check_media(wavelengths_nm)
+    }
+
+    fn check_order(&self) -> Result<(), PathError> {
+        let mut seen: Vec<&'static str> = Vec::new();
+        for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
+            let what = kind.word();
+            let had = |word: &str| seen.contains(&word);
+            let order = |wrong, remedy| {
+                Err(PathError::Order {
+                    part,
+                    what,
+                    wrong,
+                    remedy,
+                })
+            };
+            if matches!(what, "condenser" | "slide" | "objective" | "analyzer") && had(what) {
+                return Err(PathError::Twice { part, what });
+            }
+            if had("analyzer") {
+                return order(
+                    "after the analyzer",
+                    "the analyzer is the last part of the stack",
+                );
+            }
+            let below_objective = matches!(
+                kind,
+                PartKind::Polarizer(_)
+                    | PartKind::Condenser(_)
+                    | PartKind::Slide(_)
+                    | PartKind::Specimen(_)
+            );
+            if below_objective && had("objective") {
+                return order(
+                    "after the objective",
+                    "parts are listed in the order of the light: put it before the objective",
+                );
+            }
+            if matches!(kind, PartKind::Condenser(_)) && (had("slide") || had("specimen")) {
+                return order(
+                    "after the slide or specimen",
+                    "parts are listed in the order of the light: put it before them",
+                );
+            }
+            seen.push(what);
+        }
+        for (what, remedy) in [
+            (
+                "polarizer",
+                "crossed polars need a lower polar: add a part with `polarizer = { ... }` below the specimen",
+            ),
+            (
+                "analyzer",
+                "crossed polars need one: add a last part with `analyzer = { ... }`",
+            ),
+        ] {
+            if !seen.contains(&what) {
+                return Err(PathError::Missing { what, remedy });
+            }
+        }
+        if self.objective().is_none() && self.view_na.is_none() {
+            return Err(PathError::Missing {
+                what: "objective",
+                remedy: "add one, or say with `[view] na = ...` how wide the eye or camera looks",
+            });
+        }
+        Ok(())
+    }
+
+    fn check_media(&self, wavelengths_nm: &[f64]) -> Result<(), PathError> {
+        let na = self.na();
+        for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
+            let in_object_space = self.space(part) == Space::Object;
+            let steep = |index: f64, medium| {
+                // NaN counts as too steep.
+                if na < index {
+                    Ok(())
+                } else {
+                    Err(PathError::TooSteep {
+                        part,
+                        na,
+                        index,
+                        medium,
+                    })
+                }
+            };
+            match kind {
+                PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+                    steep(lens.immersion, "its immersion medium")?;
+                    for &wavelength_nm in wavelengths_nm {
+                        lens.amplitudes(na, wavelength_nm)
+                            .map_err(|source| PathError::Lens { part, source })?;
+                    }
+                }
+                PartKind::Slide(slide) => {
+                    let (below, above) = self.immersion();
+                    steep(below, "the medium below the slide")?;
+                    steep(above, "the medium above the slide")?;
+                    for &wavelength_nm in wavelengths_nm {
+                        steep(slide.glass.at(wavelength_nm), "slide or cover glass")?;
+                        steep(slide.mount.at(wavelength_nm), "mounting medium")?;
+                    }
+                }
+                PartKind::Polarizer(polar) if in_object_space => {
+                    steep(polar.sheet.index, "the film")?;
+                    steep(self.medium(part), "the medium around the film")?;
+                }
+                PartKind::Specimen(Specimen::Plate { crystal, .. }) => {
+                    for &wavelength_nm in wavelengths_nm {
+                        steep(crystal.ordinary.at(wavelength_nm), "the crystal")?;
+                        steep(crystal.extraordinary.at(wavelength_nm), "the crystal")?;
+                    }
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+}

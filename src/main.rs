@@ -1,0 +1,2 @@
+//! The `polstack` command.
+fn main() {}

@@ -1,0 +1,51 @@
+//! Sheet polarizers as materials: their principal transmittances.
+
+use crate::spectrum::{SpectralTable, TableError};
+
+/// Principal transmittances of a polarizing sheet, measured in air at normal incidence, surfaces included.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SheetTransmittance {
+    /// Passes one vibration whole and the other not at all, and has no surfaces.
+    Ideal,
+    /// The same at every wavelength.
+    Constant {
+        /// Transmittance of the passed vibration, 0 to 1.
+        k1: f64,
+        /// Transmittance of the absorbed vibration, 0 to k1.
+        k2: f64,
+    },
+    /// Tabulated: `k1` is linear between rows, the logarithm of `k2` is.
+    Table {
+        /// Transmittance of the passed vibration.
+        k1: SpectralTable,
+        /// Transmittance of the absorbed vibration.
+        k2: SpectralTable,
+    },
+}
+
+/// A polarizing sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// Catalog name, or a word for where the numbers come from.
+    pub name: String,
+    /// Principal transmittances.
+    pub transmittance: SheetTransmittance,
+    /// Refractive index of the film.
+    pub index: f64,
+}
+
+impl Sheet {
+    /// `(k1, k2)` at one wavelength.
+    ///
+    /// # Errors
+    /// [`TableError::Uncovered`] outside a table.
+    pub fn principal_transmittances(&self, wavelength_nm: f64) -> Result<(f64, f64), TableError> {
+        Ok(match &self.transmittance {
+            SheetTransmittance::Ideal => (1.0, 0.0),
+            SheetTransmittance::Constant { k1, k2 } => (*k1, *k2),
+            SheetTransmittance::Table { k1, k2 } => {
+                (k1.at(wavelength_nm)?, k2.at_logarithmic(wavelength_nm)?)
+            }
+        })
+    }
+}

@@ -1,0 +1,126 @@
+//! Sheet polarizers, in collimated light and under oblique rays.
+
+use std::f64::consts::FRAC_PI_2;
+
+use super::element::LinearElement;
+use super::interface::{cosine, flat_interface};
+use super::rays::Ray;
+use crate::material::{Sheet, SheetTransmittance};
+use crate::spectrum::TableError;
+
+/// A sheet polarizer at an azimuth.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Polarizer {
+    /// The sheet.
+    pub sheet: Sheet,
+    /// Azimuth of the passed vibration, radians.
+    pub azimuth_rad: f64,
+    /// Whether its axis is seen foreshortened by oblique rays; `false` only to study the leak.
+    pub foreshortened: bool,
+    /// Whether its two surfaces treat p and s differently under oblique rays; `false` only to study the leak.
+    pub surfaces: bool,
+}
+
+/// What a film's geometry makes of one ray: independent of wavelength.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FilmRay {
+    /// Azimuth, in the pupil frame, of the vibration that is absorbed.
+    pub absorbed_azimuth_rad: f64,
+    /// `1 / cos(theta')`: how much longer the path through the film is.
+    pub path: f64,
+    /// `sin^2(psi)`: how much of the absorption axis lies across the ray.
+    pub across: f64,
+}
+
+impl Polarizer {
+    /// A sheet at an azimuth, with everything that it really does.
+    #[must_use]
+    pub fn new(sheet: Sheet, azimuth_rad: f64) -> Self {
+        Self {
+            sheet,
+            azimuth_rad,
+            foreshortened: true,
+            surfaces: true,
+        }
+    }
+
+    /// In collimated light: `R(az) diag(sqrt k1, sqrt k2) R(-az)`.
+    ///
+    /// # Errors
+    /// [`TableError`] when the sheet's table does not cover the wavelength.
+    ///
+    /// Checked by: `tests/laws/malus.rs`.
+    pub fn collimated(&self, wavelength_nm: f64) -> Result<LinearElement, TableError> {
+        let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
+        Ok(LinearElement::real(self.azimuth_rad, k1.sqrt(), k2.sqrt()))
+    }
+
+    /// Geometry of an O-type film for a ray in object space.
+    ///
+    /// The absorption axis lies in the film at `azimuth + 90 deg`. Across the ray it has the components
+    /// `a_p = cos(theta') cos(az + 90 - phi)` and `a_s = sin(az + 90 - phi)`, `theta' = asin(s/n_f)`; they
+    /// name the absorbed vibration, and `sin^2(psi) = a_p^2 + a_s^2`.
+    ///
+    /// Source: P. Yeh and C. Gu, Optics of Liquid Crystal Displays (from memory). Checked by: `tests/published/film.rs`.
+    #[must_use]
+    pub fn film_ray(&self, ray: Ray) -> FilmRay {
+        let absorption = self.azimuth_rad + FRAC_PI_2;
+        if !self.foreshortened {
+            return FilmRay {
+                absorbed_azimuth_rad: absorption,
+                path: 1.0,
+                across: 1.0,
+            };
+        }
+        let cos_inside = cosine(self.sheet.index, ray.s);
+        let (sin, cos) = (absorption - ray.azimuth_rad).sin_cos();
+        let along_p = cos_inside * cos;
+        FilmRay {
+            absorbed_azimuth_rad: ray.azimuth_rad + sin.atan2(along_p),
+            path: 1.0 / cos_inside,
+            across: along_p * along_p + sin * sin,
+        }
+    }
+
+    /// Amplitudes `(passed, absorbed)` inside the film for one ray and wavelength, surfaces apart.
+    ///
+    /// With `T0 = (4 n/(1+n)^2)^2` for the two surfaces in air, `alpha_i = -ln(k_i/T0)`, never below 0;
+    /// `t1 = exp(-alpha_1/(2 cos theta'))`, `t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi)/(2 cos theta'))`.
+    ///
+    /// # Errors
+    /// [`TableError`] when the sheet's table does not cover the wavelength.
+    pub fn film(&self, ray: FilmRay, wavelength_nm: f64) -> Result<(f64, f64), TableError> {
+        let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
+        let surfaces = self.normal_surfaces();
+        let absorbance = |k: f64| (-(k / surfaces).ln()).max(0.0);
+        let (alpha1, alpha2) = (absorbance(k1), absorbance(k2));
+        // Where psi = 90 deg exactly, an infinite alpha_1 must not be multiplied by 0.
+        let rest = 1.0 - ray.across;
+        let along = if rest > 0.0 { alpha1 * rest } else { 0.0 };
+        Ok((
+            (-0.5 * alpha1 * ray.path).exp(),
+            (-0.5 * (alpha2 * ray.across + along) * ray.path).exp(),
+        ))
+    }
+
+    /// `(t_p, t_s)` of one of the film's two surfaces toward a medium of index `n`, for a ray `s`.
+    #[must_use]
+    pub fn surface(&self, n: f64, s: f64) -> (f64, f64) {
+        if matches!(self.sheet.transmittance, SheetTransmittance::Ideal) {
+            (1.0, 1.0)
+        } else if self.surfaces {
+            flat_interface(n, self.sheet.index, s)
+        } else {
+            flat_interface(n, self.sheet.index, 0.0)
+        }
+    }
+
+    /// Transmittance of the two surfaces in air at normal incidence.
+    fn normal_surfaces(&self) -> f64 {
+        if matches!(self.sheet.transmittance, SheetTransmittance::Ideal) {
+            return 1.0;
+        }
+        let n = self.sheet.index;
+        (4.0 * n / ((1.0 + n) * (1.0 + n))).powi(2)
+    }
+}

@@ -1,0 +1,75 @@
+//! What lies on the stage.
+
+use super::rays::Ray;
+use crate::material::Uniaxial;
+
+/// A birefringent specimen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Specimen {
+    /// A stated path difference, the same for every ray and wavelength.
+    Stated {
+        /// Path difference, nm.
+        path_difference_nm: f64,
+        /// Slow azimuth, radians.
+        slow_azimuth_rad: f64,
+    },
+    /// A plate of a uniaxial crystal with its optic axis in the plane of the stage.
+    Plate {
+        /// The crystal.
+        crystal: Uniaxial,
+        /// Thickness, micrometres.
+        thickness_um: f64,
+        /// Azimuth of the optic axis, radians.
+        axis_azimuth_rad: f64,
+    },
+}
+
+/// What a crystal plate makes of one ray.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CrystalRay {
+    /// Azimuth, in the pupil frame, of the extraordinary vibration.
+    pub azimuth_rad: f64,
+    /// Path difference extraordinary minus ordinary, nm.
+    pub path_difference_nm: f64,
+}
+
+impl Specimen {
+    /// For one ray and wavelength.
+    ///
+    /// A plate: `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and
+    /// `k_ez = sqrt(ne^2 - s_across^2 - s_along^2 ne^2/no^2)`; the extraordinary vibration is the axis' projection
+    /// across the ray at the mean index.
+    ///
+    /// Source: Yeh and Gu, chapter 3; Born and Wolf, chapter 15 (from memory).
+    /// Checked by: `tests/published/oblique_plates.rs`.
+    #[must_use]
+    pub fn ray(&self, ray: Ray, wavelength_nm: f64) -> CrystalRay {
+        match self {
+            Self::Stated {
+                path_difference_nm,
+                slow_azimuth_rad,
+            } => CrystalRay {
+                azimuth_rad: *slow_azimuth_rad,
+                path_difference_nm: *path_difference_nm,
+            },
+            Self::Plate {
+                crystal,
+                thickness_um,
+                axis_azimuth_rad,
+            } => {
+                let no = crystal.ordinary.at(wavelength_nm);
+                let ne = crystal.extraordinary.at(wavelength_nm);
+                let (sin, cos) = (axis_azimuth_rad - ray.azimuth_rad).sin_cos();
+                let (along, across) = (ray.s * cos, ray.s * sin);
+                let k_o = (no * no - ray.s * ray.s).sqrt();
+                let k_e = (ne * ne - across * across - (along * ne / no).powi(2)).sqrt();
+                let mean = 0.5 * (no + ne);
+                let tilt = super::interface::cosine(mean, ray.s);
+                CrystalRay {
+                    azimuth_rad: ray.azimuth_rad + sin.atan2(tilt * cos),
+                    path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
+                }
+            }
+        }
+    }
+}

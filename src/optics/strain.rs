@@ -1,0 +1,228 @@
+//! Strain in a lens: a linear retarder that varies over the glass.
+
+use std::f64::consts::{PI, TAU};
+
+use ndarray::Array2;
+use thiserror::Error;
+
+/// Sense of a radial strain's slow axis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RadialSlow {
+    /// Slow axis along the radius.
+    Radial,
+    /// Slow axis along the rim.
+    Tangential,
+}
+
+/// One strain profile over a lens. Coordinates are fractions of the full aperture, the rim at 1.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Strain {
+    /// The same everywhere.
+    Uniform {
+        /// Path difference, nm.
+        path_difference_nm: f64,
+        /// Slow azimuth, radians.
+        slow_azimuth_rad: f64,
+    },
+    /// `edge_nm r^2`: what uneven cooling leaves in moulded glass.
+    Radial {
+        /// Path difference at the rim, nm.
+        edge_nm: f64,
+        /// Which way the slow axis lies.
+        slow: RadialSlow,
+    },
+    /// Equal radial point forces on the rim of a disc, equally spaced.
+    Clamp {
+        /// Number of contacts, at least 2.
+        contacts: u32,
+        /// Force of each, N, positive inward.
+        force_n: f64,
+        /// Diameter of the disc, mm.
+        diameter_mm: f64,
+        /// Azimuth of the first contact, radians; the others follow counter-clockwise.
+        first_azimuth_rad: f64,
+        /// Stress-optic coefficient in Brewster (1e-12 / Pa), positive when the slow axis lies along a tension.
+        stress_optic_brewster: f64,
+    },
+    /// A measured map.
+    Map(StrainMap),
+}
+
+/// The retarder that a strain makes at one point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LocalStrain {
+    /// Path difference, nm; a negative one has its slow axis across `slow_azimuth_rad`.
+    pub path_difference_nm: f64,
+    /// Slow azimuth, radians.
+    pub slow_azimuth_rad: f64,
+}
+
+impl Strain {
+    /// At a point `(x, y)` of the aperture; `None` where a map does not reach.
+    #[must_use]
+    pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
+        Some(match self {
+            Self::Uniform {
+                path_difference_nm,
+                slow_azimuth_rad,
+            } => LocalStrain {
+                path_difference_nm: *path_difference_nm,
+                slow_azimuth_rad: *slow_azimuth_rad,
+            },
+            Self::Radial { edge_nm, slow } => LocalStrain {
+                path_difference_nm: edge_nm * (x * x + y * y),
+                slow_azimuth_rad: y.atan2(x)
+                    + match slow {
+                        RadialSlow::Radial => 0.0,
+                        RadialSlow::Tangential => 0.5 * PI,
+                    },
+            },
+            Self::Clamp {
+                contacts,
+                force_n,
+                diameter_mm,
+                first_azimuth_rad,
+                stress_optic_brewster,
+            } => {
+                let (difference, azimuth) = clamped_disc(*contacts, *first_azimuth_rad, x, y);
+                // C F / R: 1e-12 / Pa x N / (1e-3 m / 2) = 2e-9 m = 2 nm.
+                LocalStrain {
+                    path_difference_nm: 2.0 * stress_optic_brewster * force_n / diameter_mm
+                        * difference,
+                    slow_azimuth_rad: azimuth,
+                }
+            }
+            Self::Map(map) => map.at(x, y)?,
+        })
+    }
+}
+
+/// Difference of the principal stresses in units of force / (radius x thickness), and the azimuth of the larger
+/// (the more tensile) one, in a disc of radius 1 pressed by `contacts` equal forces.
+///
+/// Plane stress: the sum of the Flamant fields `sigma_rr = -(2F/(pi t)) cos(theta)/r` of the contacts; the
+/// uniform tension that frees the rim adds nothing to the difference. The thickness cancels in the path difference
+/// `C t (sigma_1 - sigma_2)`.
+///
+/// Sign: with C > 0 the slow axis lies along the larger tension, so the fast axis lies along a compression. From the
+/// photoelastic coefficients `C = n^3 (1 + nu) (p12 - p11) / (2 E)`, positive for silica: p11 0.121, p12 0.270.
+///
+/// Source: S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, section 41 (from memory).
+/// Checked by: `tests/published/disc.rs`.
+fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, f64) {
+    let (mut difference, mut shear) = (0.0, 0.0);
+    for k in 0..contacts {
+        let (sin, cos) = (first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts)).sin_cos();
+        let (dx, dy) = (x - cos, y - sin);
+        // A point closer than this to a contact is taken to lie at this distance: the point force is an idealisation.
+        let square = (dx * dx + dy * dy).max(1e-18);
+        let inward = -(dx * cos + dy * sin);
+        let radial = -(2.0 / PI) * inward / square;
+        difference += radial * (dx * dx - dy * dy) / square;
+        shear += radial * 2.0 * dx * dy / square;
+    }
+    (difference.hypot(shear), 0.5 * shear.atan2(difference))
+}
+
+/// A strain map on a rectilinear grid; between its nodes `path difference x (cos, sin)(2 azimuth)` is bilinear.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StrainMap {
+    x: Vec<f64>,
+    y: Vec<f64>,
+    /// `path difference x cos(2 azimuth)`, nm, at `[column, row]`.
+    cos2: Array2<f64>,
+    /// `path difference x sin(2 azimuth)`, nm.
+    sin2: Array2<f64>,
+}
+
+/// A strain map that cannot be used.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum StrainMapError {
+    /// Not one node for every pair of x and y.
+    #[error(
+        "the map needs one row for every pair of its x and y values, at least 2 x 2: {columns} x values and {rows} y values ask for {wanted} rows, there are {found}"
+    )]
+    Incomplete {
+        /// Distinct x values.
+        columns: usize,
+        /// Distinct y values.
+        rows: usize,
+        /// Rows that a full grid has.
+        wanted: usize,
+        /// Rows found.
+        found: usize,
+    },
+    /// A node given twice.
+    #[error("the point x = {x}, y = {y} is given twice")]
+    Repeated {
+        /// Its x.
+        x: f64,
+        /// Its y.
+        y: f64,
+    },
+}
+
+impl StrainMap {
+    /// From rows `(x, y, path difference in nm, slow azimuth in radians)` in any order; every number finite.
+    ///
+    /// # Errors
+    /// [`StrainMapError`] unless the rows fill a rectilinear grid once.
+    pub fn new(nodes: &[(f64, f64, f64, f64)]) -> Result<Self, StrainMapError> {
+        let axis = |pick: fn(&(f64, f64, f64, f64)) -> f64| {
+            let mut values: Vec<f64> = nodes.iter().map(pick).collect();
+            values.sort_by(f64::total_cmp);
+            values.dedup();
+            values
+        };
+        let (x, y) = (axis(|n| n.0), axis(|n| n.1));
+        let wanted = x.len().saturating_mul(y.len());
+        if x.len() < 2 || y.len() < 2 || nodes.len() != wanted {
+            return Err(StrainMapError::Incomplete {
+                columns: x.len(),
+                rows: y.len(),
+                wanted,
+                found: nodes.len(),
+            });
+        }
+        let mut cos2 = Array2::from_elem((x.len(), y.len()), f64::NAN);
+        let mut sin2 = cos2.clone();
+        for &(px, py, path_difference_nm, azimuth_rad) in nodes {
+            let at = [
+                x.partition_point(|&v| v < px),
+                y.partition_point(|&v| v < py),
+            ];
+            if !cos2[at].is_nan() {
+                return Err(StrainMapError::Repeated { x: px, y: py });
+            }
+            let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+            cos2[at] = path_difference_nm * cos;
+            sin2[at] = path_difference_nm * sin;
+        }
+        Ok(Self { x, y, cos2, sin2 })
+    }
+
+    /// At a point; `None` outside the map.
+    #[must_use]
+    pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
+        let (column, u) = cell(&self.x, x)?;
+        let (row, v) = cell(&self.y, y)?;
+        let bilinear = |f: &Array2<f64>| {
+            (1.0 - u) * ((1.0 - v) * f[[column, row]] + v * f[[column, row + 1]])
+                + u * ((1.0 - v) * f[[column + 1, row]] + v * f[[column + 1, row + 1]])
+        };
+        let (cos2, sin2) = (bilinear(&self.cos2), bilinear(&self.sin2));
+        Some(LocalStrain {
+            path_difference_nm: cos2.hypot(sin2),
+            slow_azimuth_rad: 0.5 * sin2.atan2(cos2),
+        })
+    }
+}
+
+/// The cell of an ascending axis that holds `value`, and where in it.
+fn cell(axis: &[f64], value: f64) -> Option<(usize, f64)> {
+    let inside = axis[0] <= value && value <= axis[axis.len() - 1];
+    inside.then(|| {
+        let low = axis[1..axis.len() - 1].partition_point(|&v| v <= value);
+        (low, (value - axis[low]) / (axis[low + 1] - axis[low]))
+    })
+}

@@ -1,0 +1,156 @@
+//! The wavelengths at which everything is computed.
+
+use thiserror::Error;
+
+/// A grid that cannot be used.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum GridError {
+    /// An end or the step is not a usable number.
+    #[error("{quantity} is {value}, allowed is {allowed}")]
+    OutOfRange {
+        /// Which number is wrong.
+        quantity: &'static str,
+        /// What it is.
+        value: f64,
+        /// What it may be.
+        allowed: &'static str,
+    },
+    /// More wavelengths than [`WavelengthGrid::MOST`].
+    #[error("{count} wavelengths, allowed are at most {}", WavelengthGrid::MOST)]
+    TooMany {
+        /// How many were asked for.
+        count: usize,
+    },
+}
+
+/// Equally spaced vacuum wavelengths in nanometres, first and last included.
+///
+/// Spectral integrals in this program are plain sums over the grid, as CIE 015:2018 section 7.1 allows for
+/// tables at 5 nm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WavelengthGrid {
+    wavelength_nm: Vec<f64>,
+}
+
+impl Default for WavelengthGrid {
+    /// 380 nm to 780 nm every 5 nm.
+    fn default() -> Self {
+        Self {
+            wavelength_nm: (0..=80).map(|i| 380.0 + 5.0 * f64::from(i)).collect(),
+        }
+    }
+}
+
+impl WavelengthGrid {
+    /// Shortest wavelength that the observer's table holds.
+    pub const SHORTEST_NM: f64 = 360.0;
+    /// Longest wavelength that the observer's table holds.
+    pub const LONGEST_NM: f64 = 830.0;
+    /// Most wavelengths in one grid.
+    pub const MOST: usize = 4701;
+
+    /// From `from_nm` up to `to_nm` in steps of `step_nm`; the last wavelength never passes `to_nm`.
+    ///
+    /// # Errors
+    /// [`GridError`] when an end lies outside 360 to 830 nm, the ends are in the wrong order, or the step is
+    /// not within 0.1 to 50 nm.
+    pub fn new(from_nm: f64, to_nm: f64, step_nm: f64) -> Result<Self, GridError> {
+        let range = Self::SHORTEST_NM..=Self::LONGEST_NM;
+        let check = |good: bool, quantity, value, allowed| {
+            good.then_some(()).ok_or(GridError::OutOfRange {
+                quantity,
+                value,
+                allowed,
+            })
+        };
+        check(range.contains(&from_nm), "from_nm", from_nm, "360 to 830")?;
+        check(range.contains(&to_nm), "to_nm", to_nm, "360 to 830")?;
+        check(
+            from_nm <= to_nm,
+            "to_nm",
+            to_nm,
+            "a wavelength not below from_nm",
+        )?;
+        check(
+            (0.1..=50.0).contains(&step_nm),
+            "step_nm",
+            step_nm,
+            "0.1 to 50",
+        )?;
+        let count = ((to_nm - from_nm) / step_nm + 1e-9).floor() as usize + 1;
+        if count > Self::MOST {
+            return Err(GridError::TooMany { count });
+        }
+        Ok(Self {
+            wavelength_nm: (0..count).map(|i| from_nm + step_nm * i as f64).collect(),
+        })
+    }
+
+    /// One wavelength alone.
+    #[must_use]
+    pub fn single(wavelength_nm: f64) -> Self {
+        Self {
+            wavelength_nm: vec![wavelength_nm],
+        }
+    }
+
+    /// The wavelengths in nm, ascending.
+    #[must_use]
+    pub fn wavelengths_nm(&self) -> &[f64] {
+        &self.wavelength_nm
+    }
+
+    /// First and last wavelength in nm.
+    #[must_use]
+    pub fn ends_nm(&self) -> (f64, f64) {
+        (
+            self.wavelength_nm[0],
+            self.wavelength_nm[self.wavelength_nm.len() - 1],
+        )
+    }
+
+    /// Distance between neighbours in nm; 0 for a single wavelength.
+    #[must_use]
+    pub fn step_nm(&self) -> f64 {
+        match self.wavelength_nm[..] {
+            [first, second, ..] => second - first,
+            _ => 0.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_default_grid_is_380_to_780_every_5_nm() {
+        let grid = WavelengthGrid::default();
+        assert_eq!(grid.wavelengths_nm().len(), 81);
+        assert_eq!(grid.ends_nm(), (380.0, 780.0));
+        assert_eq!(grid, WavelengthGrid::new(380.0, 780.0, 5.0).unwrap());
+    }
+
+    #[test]
+    fn a_step_that_does_not_divide_the_range_stops_short_of_the_end() {
+        let grid = WavelengthGrid::new(400.0, 410.0, 4.0).unwrap();
+        assert_eq!(grid.wavelengths_nm(), [400.0, 404.0, 408.0]);
+    }
+
+    #[test]
+    fn unusable_grids_are_refused() {
+        for (from, to, step) in [
+            (300.0, 700.0, 5.0),
+            (400.0, 900.0, 5.0),
+            (700.0, 400.0, 5.0),
+            (400.0, 700.0, 0.0),
+            (f64::NAN, 700.0, 5.0),
+            (400.0, 700.0, f64::INFINITY),
+        ] {
+            assert!(
+                WavelengthGrid::new(from, to, step).is_err(),
+                "{from} {to} {step}"
+            );
+        }
+    }
+}

@@ -1,0 +1,12 @@
+//! Wavelengths, lamps and the standard observer.
+//!
+//! Everything spectral is sampled on one [`WavelengthGrid`]; tables keep their own wavelengths and are
+//! read by [`SpectralTable`], which refuses to extrapolate.
+
+mod grid;
+mod source;
+mod table;
+
+pub use grid::{GridError, WavelengthGrid};
+pub use source::Source;
+pub use table::{SpectralTable, TableError};
