@@ -11,8 +11,8 @@ use crate::spectrum::TableError;
 pub struct LightPath {
     /// State of the lamp's light, `S0 = 1`; every transmittance is relative to it.
     pub lamp: Stokes,
-    /// Numerical aperture that the condenser iris is set to.
-    pub iris_na: f64,
+    /// Numerical aperture that the condenser iris is set to; `None` for fully open.
+    pub iris_na: Option<f64>,
     /// Numerical aperture of the eye or camera that looks at a stack without an objective.
     pub view_na: Option<f64>,
     /// The parts, lamp first.
@@ -236,14 +236,16 @@ impl LightPath {
         }
     }
 
-    /// Whether circular polars are at work: a retarder stands between lower polar and analyzer for good.
+    /// Whether circular polars are at work: two or more retarders stand between lower polar and analyzer for good.
     #[must_use]
     pub fn is_circular(&self) -> bool {
         let (Some(low), Some(high)) = (self.lower_polar(), self.analyzer()) else {
             return false;
         };
         (self.parts.iter().take(high).skip(low))
-            .any(|part| matches!(part.kind, PartKind::Retarder(_)))
+            .filter(|part| matches!(part.kind, PartKind::Retarder(_)))
+            .count()
+            >= 2
     }
 
     /// Numerical aperture of the direct light: the smallest of iris, condenser, and objective (without one, the eye).
@@ -251,21 +253,19 @@ impl LightPath {
     pub fn na(&self) -> f64 {
         let condenser = self.condenser().map(|(_, lens)| lens.na);
         let above = (self.objective().map(|(_, lens)| lens.na)).or(self.view_na);
-        [condenser, above]
+        [self.iris_na, condenser, above]
             .into_iter()
             .flatten()
-            .fold(self.iris_na, f64::min)
+            .fold(f64::INFINITY, f64::min)
     }
 
-    /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it ends
-    /// at the analyzer.
+    /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it has no
+    /// end, so that the analyzer too is crossed by rays at their own angles.
     #[must_use]
     pub fn space(&self, part: usize) -> Space {
-        let begins = self.condenser().map_or(0, |(index, _)| index);
-        let ends = (self.objective().map(|(index, _)| index)).or(self.analyzer());
-        if part < begins {
+        if self.condenser().is_some_and(|(index, _)| part < index) {
             Space::Aperture
-        } else if ends.is_some_and(|end| part >= end) {
+        } else if self.objective().is_some_and(|(index, _)| part > index) {
             Space::Image
         } else {
             Space::Object
@@ -277,19 +277,6 @@ impl LightPath {
     pub fn immersion(&self) -> (f64, f64) {
         let of = |lens: Option<(usize, &Lens)>| lens.map_or(1.0, |(_, lens)| lens.immersion);
         (of(self.condenser()), of(self.objective()))
-    }
-
-    /// Index of the medium around a part in object space: the condenser's immersion below the slide, the objective's
-    /// above it.
-    #[must_use]
-    pub fn medium(&self, part: usize) -> f64 {
-        let (below, above) = self.immersion();
-        let slide = self.find(|kind| matches!(kind, PartKind::Slide(_)));
-        if slide.is_some_and(|slide| part > slide) {
-            above
-        } else {
-            below
-        }
     }
 
     /// Whether the stack can be run at these wavelengths.
@@ -388,7 +375,7 @@ impl LightPath {
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     steep(lens.immersion, "its immersion medium")?;
                     for &wavelength_nm in wavelengths_nm {
-                        lens.amplitudes(na, wavelength_nm)
+                        lens.amplitudes(na, wavelength_nm, 1.0)
                             .map_err(|source| PathError::Lens { part, source })?;
                     }
                 }
@@ -401,9 +388,9 @@ impl LightPath {
                         steep(slide.mount.at(wavelength_nm), "mounting medium")?;
                     }
                 }
-                PartKind::Polarizer(polar) if in_object_space => {
+                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if in_object_space => {
                     steep(polar.sheet.index, "the film")?;
-                    steep(self.medium(part), "the medium around the film")?;
+                    steep(self.immersion().0, "the medium around the film")?;
                 }
                 PartKind::Specimen(Specimen::Plate { crystal, .. }) => {
                     for &wavelength_nm in wavelengths_nm {

@@ -62,8 +62,8 @@ pub struct LensError {
 }
 
 impl Lens {
-    /// Amplitude transmittances `(t_p, t_s)` of all surfaces together for a ray `s`, power-normalised; the
-    /// group's strain sits in the middle, between two square roots of these.
+    /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray `s`: share 1 for all of
+    /// them, 0.5 for each side of the strain, which sits in the middle.
     ///
     /// The deviation `theta = asin(s/n)` is shared equally, `beta = theta/N` a surface. Incidence at one surface:
     /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
@@ -74,7 +74,12 @@ impl Lens {
     ///
     /// # Errors
     /// [`LensError`] when one surface would have to bend the ray by more than its glass can.
-    pub fn amplitudes(&self, s: f64, wavelength_nm: f64) -> Result<(Complex, Complex), LensError> {
+    pub fn amplitudes(
+        &self,
+        s: f64,
+        wavelength_nm: f64,
+        share: f64,
+    ) -> Result<(Complex, Complex), LensError> {
         if self.is_ideal() {
             return Ok((Complex::from(1.0), Complex::from(1.0)));
         }
@@ -90,7 +95,7 @@ impl Lens {
             });
         }
         let incidence = (glass_index * beta.sin()).atan2(forward);
-        let count = f64::from(self.surfaces);
+        let count = f64::from(self.surfaces) * share;
         Ok(match self.coating {
             Coating::Mgf2 => coated_surface(glass_index, incidence, wavelength_nm, count),
             Coating::None | Coating::Ideal => {
