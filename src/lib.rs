@@ -6,3 +6,4 @@ pub mod light_path;
 pub mod material;
 pub mod optics;
 pub mod spectrum;
+pub mod study;

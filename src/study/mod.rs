@@ -1,0 +1,3 @@
+//! Answers: one question per file.
+
+pub mod leak;
