@@ -1,6 +1,7 @@
 //! polstack computes what a light microscope will show under crossed polars, and why.
 
 pub mod calculus;
+pub mod color;
 pub mod conventions;
 pub mod light_path;
 pub mod material;
