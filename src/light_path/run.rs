@@ -61,6 +61,30 @@ pub fn fields(
     wavelengths_nm: &[f64],
     luminous: &[f64],
 ) -> Result<Fields, PathError> {
+    run_fields(path, rays, wavelengths_nm, |run, empty| {
+        run.parallel_azimuth_rad(empty, luminous)
+    })
+}
+
+/// The same with the analyzer of the parallel field at a known azimuth.
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn fields_at(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    parallel_azimuth_rad: f64,
+) -> Result<Fields, PathError> {
+    run_fields(path, rays, wavelengths_nm, |_, _| parallel_azimuth_rad)
+}
+
+fn run_fields(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    parallel_azimuth_rad: impl Fn(&Run, &[Coherency]) -> f64,
+) -> Result<Fields, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
     let crossed = run.coherency(PLATES_OUT)?;
     let empty = if run.has_specimen {
@@ -72,14 +96,12 @@ pub fn fields(
         .has_plate
         .then(|| run.coherency(PLATES_IN))
         .transpose()?;
-    let parallel_azimuth_rad = run.parallel_azimuth_rad(&empty, luminous);
-    let parallel = run.behind_analyzer(
-        &empty,
-        Setting {
-            analyzer_azimuth_rad: Some(parallel_azimuth_rad),
-            ..EMPTY
-        },
-    )?;
+    let parallel_azimuth_rad = parallel_azimuth_rad(&run, &empty);
+    let turned = Setting {
+        analyzer_azimuth_rad: Some(parallel_azimuth_rad),
+        ..EMPTY
+    };
+    let parallel = run.behind_analyzer(&empty, turned)?;
     let with_stray = |field: Vec<f64>| -> Vec<f64> {
         (field.iter().zip(&parallel))
             .map(|(t, p)| t + path.stray_fraction * p)

@@ -279,6 +279,14 @@ impl LightPath {
         (of(self.condenser()), of(self.objective()))
     }
 
+    /// The same stack with nothing on the stage.
+    #[must_use]
+    pub fn without_specimens(&self) -> Self {
+        let mut empty = self.clone();
+        (empty.parts).retain(|part| !matches!(part.kind, PartKind::Specimen(_)));
+        empty
+    }
+
     /// Whether the stack can be run at these wavelengths.
     ///
     /// # Errors
