@@ -4,6 +4,7 @@ mod birefringence;
 pub mod catalog;
 mod data;
 mod index;
+mod listing;
 mod sheet;
 mod stress;
 

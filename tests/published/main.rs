@@ -1,0 +1,14 @@
+//! Published values against the program. Each check is a triple: `name.csv` holds the values, `name.toml` says where they come
+//! from and how close they must be met and why, `name.rs` compares.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod coating;
+mod disc;
+mod fresnel;
+mod indices;
+mod oblique_plates;
+mod plates;
+mod stress;
+mod triple;
