@@ -385,6 +385,15 @@ impl LightPath {
                     for &wavelength_nm in wavelengths_nm {
                         lens.amplitudes(na, wavelength_nm, 1.0)
                             .map_err(|source| PathError::Lens { part, source })?;
+                        lens.strain_factor(wavelength_nm)
+                            .map_err(|source| PathError::Table { part, source })?;
+                    }
+                    // A rectangle holds a disc when it holds the disc's four outermost points.
+                    let rim = na / lens.na;
+                    for (x, y) in [(rim, 0.0), (-rim, 0.0), (0.0, rim), (0.0, -rim)] {
+                        if lens.strain.iter().any(|strain| strain.at(x, y).is_none()) {
+                            return Err(PathError::MapUncovered { part, x, y });
+                        }
                     }
                 }
                 PartKind::Slide(slide) => {
