@@ -192,7 +192,7 @@ pub fn catalog(entries: &[Entry], width: u16) -> String {
 
 fn plain() -> Table {
     let mut table = Table::new();
-    table.set_style(presets::NOTHING);
+    table.load_style(presets::NOTHING);
     table
 }
 
