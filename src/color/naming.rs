@@ -13,6 +13,9 @@ const PALE: f64 = 0.82;
 /// Chroma from which a light colour is no longer pale.
 const STRONG: f64 = 0.11;
 
+/// Lightness from which a red is pink.
+const PINK: f64 = 0.70;
+
 /// Greys from dark to light: lightness below which the word holds.
 const GREYS: [(f64, &str); 4] = [
     (0.12, "black"),
@@ -47,9 +50,9 @@ const HUES: [(f64, &str); 13] = [
 /// 2. Otherwise a hue by its sector: purple-red from 342 through 0 to 10, red to 45, orange to 78, yellow to 112,
 ///    yellow-green to 132, green to 160, blue-green to 210, sky blue to 240, blue to 277, violet to 295, purple to
 ///    318, magenta to 342. A lower end belongs to its sector.
-/// 3. C below 0.07: "greyish" goes before the hue.
-/// 4. One more word before that: L below 0.45 is "deep", or "dark" for a greyish hue; L of 0.82 or more with C below
-///    0.11 is "pale".
+/// 3. Red and purple-red of L 0.70 or more are "pink".
+/// 4. One word before the hue: "pale" for L of 0.82 or more with C below 0.11; for lower L, "greyish" when C is below 0.07, and
+///    for L below 0.45 "deep", or "dark greyish" when C is below 0.07.
 ///
 /// The words are plain English and the sectors our own; their borders were set by eye on sRGB's hues. The rule names what
 /// the swatch looks like, not the order of an interference colour.
@@ -76,16 +79,19 @@ pub fn color_name(color: Oklch) -> String {
     if chroma < GREY {
         return up_to(&GREYS, lightness).unwrap_or("white").to_owned();
     }
-    let hue = up_to(&HUES, hue_deg.rem_euclid(360.0)).unwrap_or("purple-red");
-    let greyish = chroma < GREYISH;
-    let depth = match (lightness, chroma) {
-        (l, _) if l < DARK && greyish => "dark ",
-        (l, _) if l < DARK => "deep ",
+    let hue = match up_to(&HUES, hue_deg.rem_euclid(360.0)).unwrap_or("purple-red") {
+        "red" | "purple-red" if lightness >= PINK => "pink",
+        hue => hue,
+    };
+    let before = match (lightness, chroma) {
         (l, c) if l >= PALE && c < STRONG => "pale ",
+        (l, _) if l >= PALE => "",
+        (l, c) if l < DARK && c < GREYISH => "dark greyish ",
+        (l, _) if l < DARK => "deep ",
+        (_, c) if c < GREYISH => "greyish ",
         _ => "",
     };
-    let greyish = if greyish { "greyish " } else { "" };
-    format!("{depth}{greyish}{hue}")
+    format!("{before}{hue}")
 }
 
 #[cfg(test)]
@@ -122,8 +128,12 @@ mod tests {
             ([1.0, 0.38, 0.0], "orange"),
             ([0.45, 0.0, 0.1], "purple-red"),
             ([0.8, 0.87, 0.9], "grey-white"),
-            ([0.75, 0.87, 1.0], "pale greyish blue"),
+            ([0.75, 0.87, 1.0], "pale blue"),
+            ([0.3, 0.4, 0.5], "greyish blue"),
             ([0.02, 0.03, 0.06], "dark greyish blue"),
+            ([1.0, 0.4, 0.5], "pale pink"),
+            ([1.0, 0.25, 0.35], "pink"),
+            ([1.0, 0.98, 0.7], "pale yellow"),
         ] {
             assert_eq!(
                 name(linear),

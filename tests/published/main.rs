@@ -4,7 +4,9 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod ciede2000;
 mod coating;
+mod colour;
 mod disc;
 mod fresnel;
 mod indices;
