@@ -5,4 +5,5 @@ pub mod conventions;
 pub mod light_path;
 pub mod material;
 pub mod optics;
+pub mod scenario;
 pub mod spectrum;
