@@ -6,7 +6,6 @@ use clap::Args;
 
 use super::{Failure, Format, print, progress};
 use crate::optics::Rays;
-use crate::output::figure::{self, ApertureMap};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
 use crate::study::predict::{Prediction, leak_map, predict};
@@ -46,13 +45,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         ..
     } = &scenario;
     let answer = predict(path, source, grid).map_err(failed)?;
-    if let Some(directory) = &arguments.plots {
-        progress::shown("drawing figures", arguments.quiet, || {
-            let rays = Rays::disc(answer.na, MAP_RAYS.0, MAP_RAYS.1);
-            let map = leak_map(path, source, grid, &rays).map_err(failed)?;
-            draw(title, &answer, &rays, map, directory)
-        })?;
-    }
     print(if arguments.format.json {
         json::prediction(title, &answer, notes)
     } else if arguments.format.csv {

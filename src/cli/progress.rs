@@ -15,7 +15,8 @@ pub(super) fn shown<T>(what: &'static str, quiet: bool, work: impl FnOnce() -> T
     thread::scope(|scope| {
         let (done, waiting) = mpsc::channel::<()>();
         scope.spawn(move || {
-            if waiting.recv_timeout(Duration::from_secs(1)) == Err(mpsc::RecvTimeoutError::Timeout) {
+            if waiting.recv_timeout(Duration::from_secs(1)) == Err(mpsc::RecvTimeoutError::Timeout)
+            {
                 let bar = ProgressBar::new_spinner().with_message(what);
                 bar.enable_steady_tick(Duration::from_millis(100));
                 let _ = waiting.recv();

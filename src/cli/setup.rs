@@ -28,7 +28,12 @@ pub(super) fn schema() -> Result<(), Failure> {
 
 pub(super) fn completions(arguments: &Completions) -> Result<(), Failure> {
     let mut script = Vec::new();
-    clap_complete::generate(arguments.shell, &mut Cli::command(), "polstack", &mut script);
+    clap_complete::generate(
+        arguments.shell,
+        &mut Cli::command(),
+        "polstack",
+        &mut script,
+    );
     print(String::from_utf8_lossy(&script))
 }
 

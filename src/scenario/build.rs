@@ -1,0 +1,199 @@
+//! From what is written to a scenario: the lamp, the wavelengths, the stack as a whole.
+
+use std::path::Path;
+
+use super::decode::Fault;
+use super::error::Problem;
+use super::lens;
+use super::located::{Located, NameOr};
+use super::names;
+use super::notes;
+use super::parts;
+use super::read::Scenario;
+use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
+use super::tables::{self, LAMP};
+use crate::calculus::Stokes;
+use crate::light_path::LightPath;
+use crate::spectrum::{GridError, Source, WavelengthGrid};
+
+/// Most parts in a stack.
+const MOST_PARTS: usize = 100;
+
+/// What the parts need to know of the rest.
+pub(super) struct Context<'a> {
+    pub(super) base_dir: &'a Path,
+    pub(super) grid: &'a WavelengthGrid,
+}
+
+pub(super) fn scenario(
+    file: &ScenarioFile,
+    file_name: &str,
+    base_dir: &Path,
+) -> Result<Scenario, Fault> {
+    let title = match &file.title {
+        Some(title) => parts::printable(title, 200)?.to_owned(),
+        None => Path::new(file_name)
+            .file_stem()
+            .map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()),
+    };
+    let grid = grid(file.spectrum.as_ref())?;
+    let context = Context {
+        base_dir,
+        grid: &grid,
+    };
+    let source = source(&file.light.source, &context)?;
+    check_count(file)?;
+    let parts = parts::parts(&file.part, &context)?;
+    let path = LightPath {
+        lamp: lamp(&file.light)?,
+        iris_na: file.aperture.as_ref().map(|aperture| aperture.na.value()),
+        view_na: file.view.as_ref().map(|view| view.na.value()),
+        parts,
+        stray_fraction: (file.stray.as_ref()).map_or(0.0, |stray| stray.fraction.value()),
+    };
+    path.check(grid.wavelengths_nm()).map_err(|error| {
+        // A missing part has no line of its own: the last part is where the stack ends.
+        let part = error.part().unwrap_or(file.part.len().saturating_sub(1));
+        let span = file.part.get(part).map(|part| part.get().name.span());
+        Fault::Here(Problem::Path(error), span)
+    })?;
+    lens::check_maps(&file.part, &path)?;
+    let notes = notes::notes(&path, &source, &grid);
+    Ok(Scenario {
+        title,
+        path,
+        source,
+        grid,
+        notes,
+    })
+}
+
+fn check_count(file: &ScenarioFile) -> Result<(), Fault> {
+    if file.part.is_empty() {
+        return Err(Fault::Here(
+            Problem::Refused {
+                why: "has no parts".into(),
+                remedy: "add [[part]] tables, lamp first: at least a polarizer and an analyzer"
+                    .into(),
+            },
+            None,
+        ));
+    }
+    match file.part.get(MOST_PARTS) {
+        Some(part) => Err(Fault::refused(
+            part.get().name.span(),
+            format!("is one part too many: there are {}", file.part.len()),
+            format!("at most {MOST_PARTS} parts"),
+        )),
+        None => Ok(()),
+    }
+}
+
+fn grid(written: Option<&SpectrumTable>) -> Result<WavelengthGrid, Fault> {
+    let Some(SpectrumTable {
+        from_nm,
+        to_nm,
+        step_nm,
+    }) = written
+    else {
+        return Ok(WavelengthGrid::default());
+    };
+    let from = from_nm.as_ref().map_or(380.0, |nm| nm.value());
+    let to = to_nm.as_ref().map_or(780.0, |nm| nm.value());
+    let step = step_nm.as_ref().map_or(5.0, |nm| nm.value());
+    WavelengthGrid::new(from, to, step).map_err(|error| {
+        let span = to_nm.as_ref().map(Located::span);
+        let span = span.or_else(|| from_nm.as_ref().map(Located::span));
+        let span = span.or_else(|| step_nm.as_ref().map(Located::span));
+        // Each number is in its own range already: what is left is how they go together.
+        let allowed = match &error {
+            GridError::OutOfRange { allowed, .. } => {
+                format!("{allowed} (from {from} to {to} nm every {step} nm)")
+            }
+            GridError::TooMany { .. } => format!("at most {} wavelengths", WavelengthGrid::MOST),
+        };
+        Fault::Here(Problem::OutOfRange { allowed }, span)
+    })
+}
+
+fn lamp(light: &LightTable) -> Result<Stokes, Fault> {
+    let Some(written) = &light.stokes else {
+        return Ok(Stokes::UNPOLARIZED);
+    };
+    let numbers: Vec<f64> = written.get().iter().map(|s| s.value()).collect();
+    let Ok(numbers) = <[f64; 4]>::try_from(numbers) else {
+        let why = format!("holds {} numbers", written.get().len());
+        return Err(Fault::refused(
+            written.span(),
+            why,
+            "allowed: four, S0 to S3",
+        ));
+    };
+    let normalised = Stokes(numbers.map(|s| s / numbers[0]));
+    if numbers[0] > 0.0 && normalised.is_physical() {
+        Ok(normalised)
+    } else {
+        Err(Fault::refused(
+            written.span(),
+            "is no state that light can have",
+            "allowed: S0 above 0 and S1^2 + S2^2 + S3^2 at most S0^2",
+        ))
+    }
+}
+
+fn source(written: &Located<NameOr<SourceTable>>, context: &Context<'_>) -> Result<Source, Fault> {
+    let source = match written.get() {
+        NameOr::Name(name) => Source::named(name)
+            .ok_or_else(|| names::unknown_among(written, "lamp of the catalog", Source::names()))?,
+        NameOr::Other(table) => source_table(written, table, context)?,
+    };
+    let mut total = 0.0;
+    for &wavelength_nm in context.grid.wavelengths_nm() {
+        total += source.power(wavelength_nm).map_err(|error| {
+            Fault::refused(written.span(), "does not cover the run", error.to_string())
+        })?;
+    }
+    // NaN is no light either.
+    if total > 0.0 {
+        Ok(source)
+    } else {
+        Err(Fault::refused(
+            written.span(),
+            "gives no light",
+            "no power at any wavelength of the run: move the line, widen it, or take smaller steps",
+        ))
+    }
+}
+
+fn source_table(
+    written: &Located<NameOr<SourceTable>>,
+    table: &SourceTable,
+    context: &Context<'_>,
+) -> Result<Source, Fault> {
+    match (
+        &table.blackbody_k,
+        &table.line_nm,
+        &table.width_nm,
+        &table.csv,
+    ) {
+        (Some(temperature), None, None, None) => Ok(Source::Blackbody {
+            temperature_k: temperature.value(),
+        }),
+        (None, Some(centre), Some(width), None) => Ok(Source::Line {
+            centre_nm: centre.value(),
+            width_nm: width.value(),
+        }),
+        (None, None, None, Some(csv)) => {
+            let table = tables::read_spectral(csv, context.base_dir, &LAMP, context.grid)?;
+            Ok(Source::Table {
+                name: table.name.clone(),
+                power: table.spectrum(1)?,
+            })
+        }
+        _ => Err(Fault::refused(
+            written.span(),
+            "does not say one lamp",
+            "allowed: { blackbody_k }, { line_nm, width_nm } or { csv }",
+        )),
+    }
+}

@@ -1,0 +1,338 @@
+//! What can be wrong with a scenario, and how it is told: file, line, column, key, value, and what is allowed.
+
+use std::fmt;
+use std::ops::Range;
+
+use annotate_snippets::renderer::{AnsiColor, Effects, Style};
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
+
+use super::suggest::{listed, nearest, shown};
+use crate::light_path::PathError;
+
+/// A scenario, or a table that it names, that cannot be used.
+///
+/// Its `Display` is the whole message, of several lines, without colour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScenarioError(Box<Report>);
+
+#[derive(Debug, Clone, PartialEq)]
+struct Report {
+    problem: Problem,
+    /// Dotted path of the key, or name of the column.
+    key: Option<String>,
+    /// The value as it is written.
+    value: Option<String>,
+    place: Place,
+}
+
+/// The kinds of mistake.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Problem {
+    /// The file cannot be read.
+    Unreadable {
+        /// The file.
+        file: String,
+        /// Why.
+        why: String,
+    },
+    /// The file is larger than any that makes sense.
+    TooLarge {
+        /// What is allowed, bytes.
+        most: u64,
+    },
+    /// The file is not UTF-8.
+    NotText,
+    /// Nothing is in the file.
+    Empty,
+    /// It is not TOML.
+    Syntax {
+        /// What the parser says.
+        why: String,
+    },
+    /// A key that the format does not have.
+    UnknownKey {
+        /// The keys that may stand there.
+        allowed: Vec<String>,
+    },
+    /// A key that must be there.
+    MissingKey {
+        /// The key.
+        missing: String,
+    },
+    /// A value of the wrong type.
+    WrongType {
+        /// What it is.
+        found: String,
+        /// What it may be.
+        expected: String,
+    },
+    /// A number outside its range.
+    OutOfRange {
+        /// What it may be.
+        allowed: String,
+    },
+    /// A name that nothing goes by.
+    UnknownName {
+        /// What kind of thing it should name.
+        what: &'static str,
+        /// The names that there are.
+        known: Vec<String>,
+    },
+    /// Anything else that cannot be: keys that exclude each other, a table that does not cover the wavelengths.
+    Refused {
+        /// What is wrong.
+        why: String,
+        /// What to do.
+        remedy: String,
+    },
+    /// A stack that cannot be run.
+    Path(PathError),
+}
+
+/// Where the mistake is.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Place {
+    /// The file as a whole.
+    File(String),
+    /// A line of it.
+    Line(Line),
+}
+
+/// One line of a file and the stretch of it that is to blame.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Line {
+    file: String,
+    /// Counted from 1.
+    line: usize,
+    /// In characters, counted from 1.
+    column: usize,
+    text: String,
+    /// In bytes of `text`.
+    mark: Range<usize>,
+}
+
+impl Line {
+    /// The line of `text` in which `span` begins.
+    pub(super) fn of(file: &str, text: &str, span: &Range<usize>) -> Self {
+        let start = floor(text, span.start);
+        let end = floor(text, span.end.max(start));
+        let from = text[..start].rfind('\n').map_or(0, |newline| newline + 1);
+        let line = 1 + text[..from].matches('\n').count();
+        Self::within(file, line, &text[from..], start - from..end - from)
+    }
+
+    /// From a line's number and a text that begins with it.
+    pub(super) fn within(file: &str, line: usize, text: &str, mark: Range<usize>) -> Self {
+        let text = text.split('\n').next().unwrap_or_default();
+        let text = text.trim_end_matches('\r');
+        let start = floor(text, mark.start);
+        let end = floor(text, mark.end).max(start);
+        let column = 1 + text[..start].chars().count();
+        Self {
+            file: file.to_owned(),
+            line,
+            column,
+            text: text.to_owned(),
+            mark: start..end,
+        }
+    }
+}
+
+/// The last character boundary that is not above `at`.
+fn floor(text: &str, at: usize) -> usize {
+    let at = at.min(text.len());
+    (0..=at)
+        .rev()
+        .find(|&i| text.is_char_boundary(i))
+        .unwrap_or(0)
+}
+
+impl ScenarioError {
+    pub(super) fn new(
+        problem: Problem,
+        key: Option<String>,
+        value: Option<String>,
+        place: Place,
+    ) -> Self {
+        Self(Box::new(Report {
+            problem,
+            key,
+            value,
+            place,
+        }))
+    }
+
+    /// What is wrong.
+    #[must_use]
+    pub fn problem(&self) -> &Problem {
+        &self.0.problem
+    }
+
+    /// The file that is wrong: the scenario, or a table that it names.
+    #[must_use]
+    pub fn file(&self) -> &str {
+        match &self.0.place {
+            Place::File(file) => file,
+            Place::Line(line) => &line.file,
+        }
+    }
+
+    /// Line and column, counted from 1, the column in characters; `None` where the file as a whole is wrong.
+    #[must_use]
+    pub fn line_and_column(&self) -> Option<(usize, usize)> {
+        match &self.0.place {
+            Place::File(_) => None,
+            Place::Line(line) => Some((line.line, line.column)),
+        }
+    }
+
+    /// The exit status that this calls for: 3 for a file that cannot be read, 2 for wrong input.
+    #[must_use]
+    pub fn exit_code(&self) -> u8 {
+        match self.0.problem {
+            Problem::Unreadable { .. } => 3,
+            _ => 2,
+        }
+    }
+
+    /// The whole message, with colour or without.
+    #[must_use]
+    pub fn render(&self, color: bool) -> String {
+        let report = &*self.0;
+        let title = Level::ERROR.primary_title(report.title());
+        let help = report.help().map(|text| Level::HELP.message(text));
+        let group = match &report.place {
+            Place::File(file) => Group::with_title(title).element(Origin::path(file.as_str())),
+            Place::Line(line) => {
+                // An empty mark at the very end still gets its caret.
+                let annotation = AnnotationKind::Primary
+                    .span(line.mark.clone())
+                    .label(report.label());
+                let snippet = Snippet::source(line.text.as_str())
+                    .path(line.file.as_str())
+                    .line_start(line.line)
+                    .annotation(annotation);
+                title.element(snippet)
+            }
+        };
+        let group = group.elements(help);
+        let renderer = if color {
+            let accent = Style::new().effects(Effects::BOLD);
+            Renderer::styled()
+                .error(AnsiColor::Red.on_default().effects(Effects::BOLD))
+                .help(accent)
+                .hyperlink(false)
+        } else {
+            Renderer::plain()
+        };
+        renderer.render(&[group])
+    }
+}
+
+impl fmt::Display for ScenarioError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.render(false))
+    }
+}
+
+impl std::error::Error for ScenarioError {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match &self.0.problem {
+            Problem::Path(source) => Some(source),
+            _ => None,
+        }
+    }
+}
+
+impl Report {
+    /// The key in back quotes, with its value where it is short enough to print.
+    fn subject(&self) -> String {
+        match (&self.key, &self.value) {
+            (Some(key), Some(value)) => format!("`{}` = {}", shown(key), shown(value)),
+            (Some(key), None) => format!("`{}`", shown(key)),
+            (None, Some(value)) => shown(value),
+            (None, None) => "the file".into(),
+        }
+    }
+
+    fn title(&self) -> String {
+        let subject = self.subject();
+        match &self.problem {
+            Problem::Unreadable { file, why } => format!("cannot read {}: {why}", shown(file)),
+            Problem::TooLarge { most } => format!("the file is larger than {most} bytes"),
+            Problem::NotText => "the file is not UTF-8 text".into(),
+            Problem::Empty => "the file is empty".into(),
+            Problem::Syntax { why } => format!("this is not TOML: {why}"),
+            Problem::UnknownKey { .. } => {
+                match self.key.as_deref().and_then(|k| k.rsplit_once('.')) {
+                    Some((table, key)) => {
+                        format!("unknown key `{}` in `{}`", shown(key), shown(table))
+                    }
+                    None => format!("unknown key {subject}"),
+                }
+            }
+            Problem::MissingKey { missing } => match &self.key {
+                Some(key) => format!("missing key `{missing}` in `{}`", shown(key)),
+                None => format!("missing key `{missing}`"),
+            },
+            Problem::WrongType { found, .. } => format!("{subject} is {found}"),
+            Problem::OutOfRange { .. } => format!("{subject} is not allowed"),
+            Problem::UnknownName { what, .. } => format!("{subject} is no {what}"),
+            Problem::Refused { why, .. } => format!("{subject} {why}"),
+            Problem::Path(error) => error.to_string(),
+        }
+    }
+
+    /// What stands beside the caret.
+    fn label(&self) -> String {
+        match &self.problem {
+            Problem::UnknownKey { allowed } => {
+                let key = self.key.as_deref().unwrap_or_default();
+                let key = key.rsplit_once('.').map_or(key, |(_, last)| last);
+                nearest(key, allowed).map_or("not a key of this table".into(), |key| {
+                    format!("did you mean `{key}`?")
+                })
+            }
+            Problem::MissingKey { missing } => format!("needs `{missing}`"),
+            Problem::WrongType { expected, .. } => format!("allowed: {expected}"),
+            Problem::OutOfRange { allowed } => format!("allowed: {allowed}"),
+            Problem::UnknownName { known, .. } => {
+                let value = self.value.as_deref().unwrap_or_default();
+                nearest(value.trim_matches(['"', '\'']), known)
+                    .map_or("unknown name".into(), |name| {
+                        format!("did you mean \"{name}\"?")
+                    })
+            }
+            Problem::Refused { remedy, .. } => remedy.clone(),
+            Problem::Path(_) => "this part".into(),
+            Problem::NotText => "the first byte that is not".into(),
+            Problem::Unreadable { .. } => "named here".into(),
+            _ => String::new(),
+        }
+    }
+
+    /// What stands below the line.
+    fn help(&self) -> Option<String> {
+        match &self.problem {
+            Problem::UnknownKey { allowed } => Some(format!("allowed here: {}", listed(allowed, '`'))),
+            Problem::UnknownName { known, .. } if known.is_empty() => {
+                Some("`polstack catalog` lists the names".into())
+            }
+            Problem::UnknownName { known, .. } => Some(format!("known: {}", listed(known, '"'))),
+            Problem::TooLarge { .. } => Some("a scenario or table of that size is a mistake".into()),
+            Problem::Empty => Some(
+                "a scenario has [light], [aperture] and [[part]] tables; see the examples in scenarios/"
+                    .into(),
+            ),
+            // Without a line there is no label to say it.
+            Problem::Refused { remedy, .. } if matches!(self.place, Place::File(_)) => {
+                Some(remedy.clone())
+            }
+            Problem::MissingKey { missing } if matches!(self.place, Place::File(_)) => {
+                Some(format!("add a [{missing}] table"))
+            }
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,22 @@
+//! The scenario file: its format, its checks, its errors. The only place that knows what files call things.
+//!
+//! [`read()`] takes a TOML file to a [`Scenario`]: a light path, a lamp, the wavelengths. Degrees become radians here, names
+//! are looked up in the catalogs here, and everything that a file can get wrong is found here: what comes out is
+//! accepted by [`LightPath::check`](crate::light_path::LightPath::check). [`json_schema`] describes the format to editors.
+
+mod build;
+mod decode;
+mod error;
+mod lens;
+mod located;
+mod names;
+mod notes;
+mod parts;
+mod read;
+mod schema;
+mod suggest;
+mod tables;
+
+pub use error::{Problem, ScenarioError};
+pub use read::{Scenario, parse, read};
+pub use schema::json_schema;

@@ -1,0 +1,93 @@
+//! Names of the catalog in a scenario.
+
+use super::decode::Fault;
+use super::error::Problem;
+use super::located::{Limited, Located, NameOr, RefractiveIndex};
+use crate::material::{Birefringence, Glass, Index, Uniaxial, catalog};
+
+/// The fault of a name that the catalog does not have.
+pub(super) fn unknown<T>(named: &Located<T>, what: &'static str, groups: &[&str]) -> Fault {
+    let names = groups.iter().flat_map(|group| catalog::names(group));
+    unknown_among(named, what, names)
+}
+
+/// The fault of a name that is none of these.
+pub(super) fn unknown_among<T>(
+    named: &Located<T>,
+    what: &'static str,
+    names: impl IntoIterator<Item = &'static str>,
+) -> Fault {
+    let known = names.into_iter().map(str::to_owned).collect();
+    Fault::at(named.span(), Problem::UnknownName { what, known })
+}
+
+type NameOrIndex = Located<NameOr<Limited<RefractiveIndex>>>;
+
+/// A glass by name or index.
+pub(super) fn glass(written: &NameOrIndex) -> Result<Glass, Fault> {
+    match written.get() {
+        NameOr::Name(name) => {
+            catalog::glass(name).ok_or_else(|| unknown(written, "glass of the catalog", &["glass"]))
+        }
+        NameOr::Other(index) => Ok(Glass {
+            name: format!("n = {}", index.value()),
+            index: Index::Constant(index.value()),
+            stress_optic_brewster: None,
+        }),
+    }
+}
+
+/// A mounting medium: a glass, an immersion medium or an index.
+pub(super) fn mount(written: &NameOrIndex) -> Result<Index, Fault> {
+    match written.get() {
+        NameOr::Name(name) => catalog::glass(name)
+            .map(|glass| glass.index)
+            .or_else(|| catalog::immersion(name).map(Index::Constant))
+            .ok_or_else(|| {
+                let what = "glass or immersion medium of the catalog";
+                unknown(written, what, &["glass", "immersion"])
+            }),
+        NameOr::Other(index) => Ok(Index::Constant(index.value())),
+    }
+}
+
+/// An immersion medium's index; air where none is named.
+pub(super) fn immersion(written: Option<&NameOrIndex>) -> Result<f64, Fault> {
+    match written.map(|written| (written, written.get())) {
+        None => Ok(1.0),
+        Some((_, NameOr::Other(index))) => Ok(index.value()),
+        Some((written, NameOr::Name(name))) => catalog::immersion(name)
+            .ok_or_else(|| unknown(written, "immersion medium of the catalog", &["immersion"])),
+    }
+}
+
+/// A plate's material; none where none is named.
+pub(super) fn plate_material(written: Option<&Located<String>>) -> Result<Birefringence, Fault> {
+    let Some(named) = written else {
+        return Ok(Birefringence::None);
+    };
+    if named.get() == "none" {
+        return Ok(Birefringence::None);
+    }
+    catalog::plate_material(named.get()).ok_or_else(|| {
+        unknown(
+            named,
+            "plate material of the catalog",
+            &["plate", "crystal"],
+        )
+    })
+}
+
+/// A uniaxial crystal.
+pub(super) fn crystal(named: &Located<String>) -> Result<Uniaxial, Fault> {
+    // A plate material that is no crystal is told apart from a slip of the pen.
+    let name = named.get().as_str();
+    catalog::crystal(name).ok_or_else(|| match catalog::plate_material(name) {
+        Some(_) => Fault::refused(
+            named.span(),
+            "has no single optic axis; a specimen of stated thickness must be uniaxial",
+            format!("allowed: {}", catalog::names("crystal").join(", ")),
+        ),
+        None => unknown(named, "uniaxial crystal of the catalog", &["crystal"]),
+    })
+}

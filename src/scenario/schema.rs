@@ -1,0 +1,427 @@
+//! The scenario file as it is written: every key, what it means and what it may be.
+//!
+//! The comments on the fields are the descriptions in the JSON Schema. Nothing here is optics: `build` turns it into a
+//! light path.
+
+use schemars::generate::SchemaSettings;
+use schemars::transform::{RecursiveTransform, Transform};
+use schemars::{JsonSchema, Schema};
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::located::{
+    Angle, AngleTolerance, Contacts, Diameter, Force, Fraction, InPlaceOfName, Limited, LineWidth,
+    Located, NameOr, Number, NumericalAperture, PathDifference, PathDifferenceTolerance,
+    RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature, Thickness, Transmittance,
+    ViewAperture, Wavelength, WavelengthStep,
+};
+use crate::material::catalog;
+use crate::spectrum::Source;
+
+/// The kinds of part, in the order of the light.
+pub(super) const KINDS: [&str; 8] = [
+    "polarizer",
+    "retarder",
+    "plate",
+    "condenser",
+    "slide",
+    "specimen",
+    "objective",
+    "analyzer",
+];
+
+/// A stack of parts between lamp and eye. The order of the parts is the order of the light.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Scenario", title = "polstack scenario")]
+pub(super) struct ScenarioFile {
+    /// What the scenario shows, in a line; the file's name where it is left out.
+    pub(super) title: Option<Located<String>>,
+    /// The lamp.
+    pub(super) light: LightTable,
+    /// The condenser's iris.
+    pub(super) aperture: Option<ApertureTable>,
+    /// The eye or camera that looks at a stack without an objective.
+    pub(super) view: Option<ViewTable>,
+    /// Stray light.
+    pub(super) stray: Option<StrayTable>,
+    /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
+    pub(super) spectrum: Option<SpectrumTable>,
+    /// The parts, lamp first.
+    #[serde(default)]
+    #[schemars(required, length(min = 2, max = 100))]
+    pub(super) part: Vec<Located<PartTable>>,
+}
+
+/// The lamp.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Light")]
+pub(super) struct LightTable {
+    /// A lamp of the catalog by name, or its spectrum.
+    #[schemars(extend("examples" = Source::names()))]
+    pub(super) source: Located<NameOr<SourceTable>>,
+    /// State of the lamp's light as a Stokes vector; unpolarized where it is left out. Only ratios to the first count.
+    #[schemars(length(equal = 4))]
+    pub(super) stokes: Option<Located<Vec<Number<StokesParameter>>>>,
+}
+
+/// A lamp's spectrum: a blackbody, one line, or a table.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Source")]
+pub(super) struct SourceTable {
+    /// Temperature of a blackbody, K.
+    pub(super) blackbody_k: Option<Number<Temperature>>,
+    /// Centre of a Gaussian line, nm; needs `width_nm`.
+    pub(super) line_nm: Option<Number<Wavelength>>,
+    /// Full width of the line at half its maximum, nm.
+    pub(super) width_nm: Option<Number<LineWidth>>,
+    /// File with the columns wavelength_nm,power; relative to the scenario's folder.
+    pub(super) csv: Option<Located<String>>,
+}
+
+impl InPlaceOfName for SourceTable {
+    fn words() -> String {
+        "a table: { blackbody_k }, { line_nm, width_nm } or { csv }".into()
+    }
+}
+
+/// The condenser's iris.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Aperture")]
+pub(super) struct ApertureTable {
+    /// Numerical aperture that the iris is set to; a smaller lens limits it further.
+    pub(super) na: Number<NumericalAperture>,
+}
+
+/// The eye or camera that looks at a stack without an objective.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "View")]
+pub(super) struct ViewTable {
+    /// Its numerical aperture.
+    pub(super) na: Number<ViewAperture>,
+}
+
+/// Stray light.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Stray")]
+pub(super) struct StrayTable {
+    /// Fraction of the light that parallel polars pass which reaches the image unpolarized.
+    pub(super) fraction: Number<Fraction>,
+}
+
+/// The wavelengths that are computed.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Spectrum")]
+pub(super) struct SpectrumTable {
+    /// The first, nm; 380 where it is left out.
+    pub(super) from_nm: Option<Number<Wavelength>>,
+    /// The last, nm; 780 where it is left out.
+    pub(super) to_nm: Option<Number<Wavelength>>,
+    /// The step, nm; 5 where it is left out.
+    pub(super) step_nm: Option<Number<WavelengthStep>>,
+}
+
+/// One part: a name and one table that says its kind.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Part", extend("oneOf" = one_kind()))]
+pub(super) struct PartTable {
+    /// The name that answers use; no two parts share one.
+    #[schemars(length(min = 1, max = 80))]
+    pub(super) name: Located<String>,
+    /// A polarizer below the specimen.
+    pub(super) polarizer: Option<Located<PolarizerTable>>,
+    /// A retarder that is always in.
+    pub(super) retarder: Option<Located<RetarderTable>>,
+    /// An accessory plate: answers are given with it out and in.
+    pub(super) plate: Option<Located<RetarderTable>>,
+    /// The condenser.
+    pub(super) condenser: Option<Located<LensTable>>,
+    /// Slide, mount and cover glass.
+    pub(super) slide: Option<Located<SlideTable>>,
+    /// What is looked at.
+    pub(super) specimen: Option<Located<SpecimenTable>>,
+    /// The objective.
+    pub(super) objective: Option<Located<LensTable>>,
+    /// The analyzer.
+    pub(super) analyzer: Option<Located<PolarizerTable>>,
+    /// Strain in the glass of a condenser or objective, the profile that is crossed first standing first.
+    #[schemars(length(max = 32))]
+    pub(super) strain: Option<Located<Vec<Located<StrainTable>>>>,
+    /// How the strain's path difference scales with wavelength; the same at all where it is left out.
+    pub(super) strain_dispersion: Option<Located<DispersionTable>>,
+    /// How far the part may be off; only `tolerate` reads it.
+    pub(super) tolerance: Option<Located<ToleranceTable>>,
+}
+
+/// A sheet polarizer.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Polarizer")]
+pub(super) struct PolarizerTable {
+    /// A sheet of the catalog by name, or its principal transmittances. "ideal" is k1 = 1, k2 = 0 and no surfaces.
+    #[schemars(extend("examples" = catalog::names("sheet")))]
+    pub(super) sheet: Located<NameOr<SheetTable>>,
+    /// Refractive index of the film; the catalog's, or 1.5, where it is left out.
+    pub(super) index: Option<Number<RefractiveIndex>>,
+    /// Azimuth of the passed vibration, degrees counter-clockwise from East.
+    pub(super) azimuth_deg: Number<Angle>,
+}
+
+/// Principal transmittances of a sheet: constant or a table.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Sheet")]
+pub(super) struct SheetTable {
+    /// Transmittance of the passed vibration, in air, surfaces included.
+    pub(super) k1: Option<Number<Transmittance>>,
+    /// Transmittance of the absorbed vibration; not above k1.
+    pub(super) k2: Option<Number<Transmittance>>,
+    /// File with the columns wavelength_nm,k1,k2; relative to the scenario's folder.
+    pub(super) csv: Option<Located<String>>,
+}
+
+impl InPlaceOfName for SheetTable {
+    fn words() -> String {
+        "a table: { k1, k2 } or { csv }".into()
+    }
+}
+
+/// A retarder or accessory plate.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Retarder")]
+pub(super) struct RetarderTable {
+    /// Path difference, nm, at the wavelength `at_nm`.
+    pub(super) path_difference_nm: Number<PathDifference>,
+    /// The wavelength for which the path difference is stated, nm; 550 where it is left out.
+    pub(super) at_nm: Option<Number<Wavelength>>,
+    /// A birefringent material of the catalog; "none", or left out, is a path difference constant in wavelength.
+    #[schemars(extend("examples" = catalog::names("plate")))]
+    pub(super) material: Option<Located<String>>,
+    /// Azimuth of the slow axis, degrees counter-clockwise from East.
+    pub(super) azimuth_deg: Number<Angle>,
+}
+
+/// A condenser or objective.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Lens")]
+pub(super) struct LensTable {
+    /// Full numerical aperture; below the immersion's index.
+    pub(super) na: Number<NumericalAperture>,
+    /// Medium between lens and slide: "air", "water", "oil" or an index; "air" where it is left out.
+    #[schemars(extend("examples" = catalog::names("immersion")))]
+    pub(super) immersion: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
+    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity.
+    pub(super) surfaces: Located<NameOr<Limited<Surfaces>>>,
+    /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal.
+    #[schemars(extend("examples" = catalog::names("glass")))]
+    pub(super) glass: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
+    /// What covers the surfaces; "none" where it is left out.
+    pub(super) coating: Option<Located<CoatingWord>>,
+}
+
+/// What covers the surfaces of a lens.
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum CoatingWord {
+    /// Bare glass.
+    None,
+    /// One quarter-wave layer of magnesium fluoride.
+    Mgf2,
+    /// Passes both vibrations whole.
+    Ideal,
+}
+
+/// Slide, mount and cover glass.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Slide")]
+pub(super) struct SlideTable {
+    /// Slide and cover glass: a glass of the catalog by name, or its index.
+    #[schemars(extend("examples" = catalog::names("glass")))]
+    pub(super) glass: Located<NameOr<Limited<RefractiveIndex>>>,
+    /// Mounting medium: a glass or immersion medium of the catalog by name, or its index.
+    #[schemars(extend("examples" = catalog::names("immersion")))]
+    pub(super) mount: Located<NameOr<Limited<RefractiveIndex>>>,
+}
+
+/// A birefringent specimen: { path_difference_nm, azimuth_deg } or { material, thickness_um, azimuth_deg }.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Specimen")]
+pub(super) struct SpecimenTable {
+    /// Path difference, nm, the same for every ray and wavelength.
+    pub(super) path_difference_nm: Option<Number<PathDifference>>,
+    /// A uniaxial crystal of the catalog, its optic axis in the plane of the stage.
+    #[schemars(extend("examples" = catalog::names("crystal")))]
+    pub(super) material: Option<Located<String>>,
+    /// Its thickness, micrometres.
+    pub(super) thickness_um: Option<Number<Thickness>>,
+    /// Azimuth of the slow axis, or of the crystal's optic axis, degrees counter-clockwise from East.
+    pub(super) azimuth_deg: Number<Angle>,
+}
+
+/// One strain profile.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Strain", extend("minProperties" = 1, "maxProperties" = 1))]
+pub(super) struct StrainTable {
+    /// The same everywhere.
+    pub(super) uniform: Option<Located<UniformTable>>,
+    /// Growing with the square of the radius: what uneven cooling leaves in moulded glass.
+    pub(super) radial: Option<Located<RadialTable>>,
+    /// Equal radial forces on the rim, equally spaced: force fit, set screws, flexure contacts.
+    pub(super) clamp: Option<Located<ClampTable>>,
+    /// A measured map.
+    pub(super) map: Option<Located<MapTable>>,
+}
+
+/// The same strain everywhere.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Uniform")]
+pub(super) struct UniformTable {
+    /// Path difference, nm.
+    pub(super) path_difference_nm: Number<PathDifference>,
+    /// Azimuth of the slow axis, degrees counter-clockwise from East.
+    pub(super) azimuth_deg: Number<Angle>,
+}
+
+/// Strain that grows with the square of the radius.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Radial")]
+pub(super) struct RadialTable {
+    /// Path difference at the rim, nm.
+    pub(super) edge_nm: Number<PathDifference>,
+    /// Which way the slow axis lies; "radial" where it is left out.
+    pub(super) slow: Option<Located<SlowWord>>,
+}
+
+/// Sense of a radial strain's slow axis.
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum SlowWord {
+    /// Along the radius.
+    Radial,
+    /// Along the rim.
+    Tangential,
+}
+
+/// Equal radial forces on the rim of a disc.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Clamp")]
+pub(super) struct ClampTable {
+    /// Number of contacts.
+    pub(super) contacts: Number<Contacts>,
+    /// Force of each, N, inward.
+    pub(super) force_n: Number<Force>,
+    /// Diameter of the disc, mm.
+    pub(super) diameter_mm: Number<Diameter>,
+    /// Azimuth of the first contact, degrees; the others follow counter-clockwise. 0 where it is left out.
+    pub(super) azimuth_deg: Option<Number<Angle>>,
+    /// Stress-optic coefficient, Brewster (1e-12 / Pa); the glass' own where it is left out.
+    pub(super) stress_optic_brewster: Option<Number<StressOptic>>,
+}
+
+/// A measured strain map.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Map")]
+pub(super) struct MapTable {
+    /// File with the columns x,y,path_difference_nm,azimuth_deg, x and y as fractions of the full aperture; relative to
+    /// the scenario's folder.
+    pub(super) csv: Located<String>,
+}
+
+/// How a strain's path difference scales with wavelength.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "StrainDispersion")]
+pub(super) struct DispersionTable {
+    /// File with the columns wavelength_nm,factor; relative to the scenario's folder.
+    pub(super) csv: Located<String>,
+}
+
+/// How far a part may be off.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Tolerance")]
+pub(super) struct ToleranceTable {
+    /// Of its azimuth, degrees.
+    pub(super) azimuth_deg: Option<Number<AngleTolerance>>,
+    /// Of its path difference, nm.
+    pub(super) path_difference_nm: Option<Number<PathDifferenceTolerance>>,
+    /// What the numbers mean; "normal" where it is left out.
+    pub(super) distribution: Option<Located<DistributionWord>>,
+}
+
+/// What a tolerance's number means.
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum DistributionWord {
+    /// One standard deviation of a normal distribution.
+    Normal,
+    /// Half the width of a uniform distribution.
+    Uniform,
+}
+
+fn one_kind() -> Value {
+    KINDS
+        .iter()
+        .map(|kind| json!({ "required": [kind] }))
+        .collect()
+}
+
+/// The JSON Schema of a scenario file, for editors that complete and check TOML.
+#[must_use]
+pub fn json_schema() -> Value {
+    SchemaSettings::draft07()
+        .with_transform(RecursiveTransform(WithoutNull))
+        .into_generator()
+        .into_root_schema_for::<ScenarioFile>()
+        .into()
+}
+
+/// TOML has no null: a key that may be left out is left out.
+#[derive(Clone)]
+struct WithoutNull;
+
+impl Transform for WithoutNull {
+    fn transform(&mut self, schema: &mut Schema) {
+        if let Some(Value::Array(types)) = schema.get_mut("type") {
+            types.retain(|kind| kind != "null");
+            if let [only] = &types[..] {
+                let only = only.clone();
+                schema.insert("type".into(), only);
+            }
+        }
+        if let Some(Value::Array(choices)) = schema.get_mut("anyOf") {
+            choices.retain(|choice| choice.get("type").is_none_or(|kind| kind != "null"));
+            if let [only] = &choices[..] {
+                let only = only.clone();
+                schema.remove("anyOf");
+                if let Value::Object(only) = only {
+                    for (key, value) in only {
+                        schema.insert(key, value);
+                    }
+                }
+            }
+        }
+        if let Some(Value::Array(words)) = schema.get_mut("enum") {
+            words.retain(|word| !word.is_null());
+        }
+    }
+}

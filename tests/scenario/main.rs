@@ -1,0 +1,3 @@
+//! The scenario file: what is read, what is refused, and in which words.
+
+mod messages;
