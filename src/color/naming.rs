@@ -24,7 +24,7 @@ const GREYS: [(f64, &str); 4] = [
     (0.96, "grey-white"),
 ];
 
-/// Hues: the angle in degrees up to which the word holds. From the last one to 360 it is purple-red again.
+/// Hues: the angle in degrees below which the word holds. Purple-red lies on both sides of 0.
 const HUES: [(f64, &str); 13] = [
     (10.0, "purple-red"),
     (45.0, "red"),
@@ -54,8 +54,9 @@ const HUES: [(f64, &str); 13] = [
 /// 4. One word before the hue: "pale" for L of 0.82 or more with C below 0.11; for lower L, "greyish" when C is below 0.07, and
 ///    for L below 0.45 "deep", or "dark greyish" when C is below 0.07.
 ///
-/// The words are plain English and the sectors our own; their borders were set by eye on sRGB's hues. The rule names what
-/// the swatch looks like, not the order of an interference colour.
+/// The words are plain English and the borders our own, chosen from the hue angles of sRGB's corners and from a list of computed
+/// interference colours, not from any experiment with observers. The rule names what the swatch looks like, not the order
+/// of an interference colour: at 550 nm, near its darkest tint, a first-order red plate is "purple", at 530 nm "magenta".
 ///
 /// Checked by: the unit tests below it.
 ///
