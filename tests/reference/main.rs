@@ -5,3 +5,4 @@
 mod common;
 
 mod color;
+mod optics;
