@@ -1,11 +1,14 @@
 //! A light path tabulated for a set of rays and wavelengths: what the kernel runs.
 //!
-//! Every part is a chain of links with two orthogonal linear modes, `J = mean + half_difference (C sigma_1 + S sigma_2)`,
-//! `(C, S) = (cos, sin)(2 azimuth)`. A link's azimuth depends on nothing, on the spoke or on the ray; its modes depend on
-//! the wavelength and on nothing else, on the ring or on the ray. Whatever does not depend on both ray and wavelength is
-//! computed once here, and only the strain's sines are left to the kernel.
+//! Every link has two orthogonal linear modes and is crossed in the ray's own frame, p and s: glass surfaces are diagonal
+//! there, and whatever they do one after the other is one table. Any other link is
+//! `J = mean + half_difference (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2 azimuth)`, azimuth counted from p. A link's azimuth
+//! depends on the spoke or on the ray; its modes depend on the wavelength and on nothing else, on the ring or on the ray.
+//! Whatever does not depend on both ray and wavelength is computed once here, and only the strain's sines are left to
+//! the kernel.
 
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
+use std::mem;
 use std::ops::Range;
 
 use nalgebra::Matrix2;
@@ -13,7 +16,7 @@ use nalgebra::Matrix2;
 use super::kernel;
 use super::stack::{LightPath, PartKind, PathError, Space};
 use crate::calculus::{Coherency, Complex};
-use crate::optics::{Lens, LinearElement, Polarizer, Ray, Rays, Specimen, Strain};
+use crate::optics::{Lens, LinearElement, Polarizer, RadialSlow, Ray, Rays, Specimen, Strain};
 use crate::spectrum::TableError;
 
 /// Wavelengths are padded to a multiple of this, the widest vector in use.
@@ -37,48 +40,46 @@ pub struct Chain {
     pub(super) spokes: usize,
     pub(super) ring_weight: Vec<f64>,
     pub(super) spoke_weight: Vec<f64>,
+    /// Cosine and sine of each spoke's azimuth.
+    pub(super) spoke: Vec<[f64; 2]>,
     /// Number of wavelengths, and that number padded.
     pub(super) wavelengths: usize,
     pub(super) padded: usize,
-    /// The lamp as two mutually incoherent beams, its columns.
-    pub(super) lamp: Matrix2<Complex>,
+    /// The light that enters as two mutually incoherent beams: real and imaginary parts of the first one's `(Ex, Ey)`, then of
+    /// the second one's. Leading parts that treat all rays alike are already in it.
+    pub(super) light: Table<8>,
     pub(super) stages: Vec<Stage>,
 }
 
 /// The alternatives for one stretch of the chain: each is crossed link by link.
 pub(super) type Stage = Vec<Vec<Link>>;
 
-/// One element of the chain.
+/// One element of the chain, in the ray's own frame.
 #[derive(Debug, Clone)]
-pub(super) struct Link {
-    pub(super) axis: Axis,
-    pub(super) modes: Modes,
+pub(super) enum Link {
+    /// Modes p and s: real and imaginary part of the one's amplitude, then of the other's.
+    Meridional(Table<4>),
+    /// `mean`, `half_difference`, both real.
+    Real(Axis, Table<2>),
+    /// Cosine and sine of half the phase.
+    Phase(Axis, Table<2>),
+    /// Cosine of half the phase, and its sine times C and times S: the axis depends on the wavelength too.
+    Crystal(Table<3>),
+    /// A retarder that the kernel computes.
+    Strain {
+        axis: Axis,
+        /// Path difference of each ray, nm.
+        path_difference_nm: Vec<f64>,
+        /// `pi factor / wavelength`, 1/nm, of each wavelength.
+        half_wavenumber: Vec<f64>,
+    },
 }
 
 /// `(C, S)` of a link's first mode.
 #[derive(Debug, Clone)]
 pub(super) enum Axis {
-    Fixed([f64; 2]),
     Spoke(Vec<[f64; 2]>),
     Ray(Vec<[f64; 2]>),
-}
-
-/// A link's two modes.
-#[derive(Debug, Clone)]
-pub(super) enum Modes {
-    /// `mean`, `half_difference`, both real.
-    Real(Table<2>),
-    /// Real and imaginary part of `mean`, then of `half_difference`.
-    Complex(Table<4>),
-    /// Cosine and sine of half the phase.
-    Phase(Table<2>),
-    /// Cosine of half the phase, and its sine times C and times S: the axis depends on the wavelength too.
-    Crystal(Table<3>),
-    /// Path difference of each ray, nm, and `pi factor / wavelength`, 1/nm, of each wavelength.
-    Strain {
-        path_difference_nm: Vec<f64>,
-        half_wavenumber: Vec<f64>,
-    },
 }
 
 /// What a table depends on besides the wavelength.
@@ -102,6 +103,10 @@ struct Builder<'a> {
     rays: &'a Rays,
     wavelengths_nm: &'a [f64],
     frame_rad: f64,
+    /// The light of each wavelength before the first link.
+    light: Vec<Matrix2<Complex>>,
+    /// Whether all that was added so far treats all rays alike, without a choice: then it is in `light`.
+    alike: bool,
     links: Vec<Link>,
 }
 
@@ -136,37 +141,54 @@ impl Chain {
         wavelengths_nm: &[f64],
         frame_rad: f64,
     ) -> Result<Self, PathError> {
-        let mut stages: Vec<Stage> = vec![vec![Vec::new()]];
+        let lamp = Coherency::from_stokes(&path.lamp.turned(-frame_rad)).beams();
+        let mut builder = Builder {
+            path,
+            rays,
+            wavelengths_nm,
+            frame_rad,
+            light: vec![lamp; wavelengths_nm.len()],
+            alike: true,
+            links: Vec::new(),
+        };
+        let mut stages: Vec<Stage> = Vec::new();
         for (part, versions) in parts {
+            if let [version] = versions[..] {
+                // Stretches without a choice are one.
+                builder.add(*part, version, setting)?;
+                continue;
+            }
+            builder.alike = false;
+            stages.push(vec![mem::take(&mut builder.links)]);
             let stage: Stage = (versions.iter())
                 .map(|version| {
-                    let mut builder = Builder {
-                        path: version.unwrap_or(path),
-                        rays,
-                        wavelengths_nm,
-                        frame_rad,
-                        links: Vec::new(),
-                    };
-                    if version.is_some() {
-                        builder.add(*part, setting)?;
-                    }
-                    Ok(builder.links)
+                    builder.add(*part, *version, setting)?;
+                    Ok(mem::take(&mut builder.links))
                 })
                 .collect::<Result<_, PathError>>()?;
-            match (stages.last_mut().map(Vec::as_mut_slice), &stage[..]) {
-                // Two stretches without a choice are one.
-                (Some([before]), [links]) => before.extend_from_slice(links),
-                _ => stages.push(stage),
-            }
+            stages.push(stage);
         }
+        stages.push(vec![builder.links.split_off(0)]);
         Ok(Self {
             rings: rays.ring.len(),
             spokes: rays.spoke_rad.len(),
             ring_weight: rays.ring_weight.clone(),
             spoke_weight: rays.spoke_weight.clone(),
+            spoke: (rays.spoke_rad.iter())
+                .map(|azimuth_rad| {
+                    let (sin, cos) = (azimuth_rad - frame_rad).sin_cos();
+                    [cos, sin]
+                })
+                .collect(),
             wavelengths: wavelengths_nm.len(),
             padded: wavelengths_nm.len().next_multiple_of(PAD),
-            lamp: Coherency::from_stokes(&path.lamp.turned(-frame_rad)).beams(),
+            light: builder.table(Over::Nothing, |_, w| {
+                let light = &builder.light[w];
+                let [x, y, other_x, other_y] = [light.m11, light.m21, light.m12, light.m22];
+                [
+                    x.re, x.im, y.re, y.im, other_x.re, other_x.im, other_y.re, other_y.im,
+                ]
+            }),
             stages,
         })
     }
@@ -187,18 +209,26 @@ impl Chain {
     }
 }
 
-impl Builder<'_> {
-    fn add(&mut self, part: usize, setting: Setting) -> Result<(), PathError> {
+impl<'a> Builder<'a> {
+    /// One part as `path` has it.
+    fn add(
+        &mut self,
+        part: usize,
+        path: Option<&'a LightPath>,
+        setting: Setting,
+    ) -> Result<(), PathError> {
+        let Some(path) = path else { return Ok(()) };
+        self.path = path;
         let table = |source| PathError::Table { part, source };
-        let in_object_space = self.path.space(part) == Space::Object;
-        match &self.path.parts[part].kind {
+        let in_object_space = path.space(part) == Space::Object;
+        match &path.parts[part].kind {
             PartKind::Plate(_) if !setting.plates => {}
             PartKind::Specimen(_) if !setting.specimens => {}
             PartKind::Retarder(plate) | PartKind::Plate(plate) => {
                 let elements = self
                     .each_wavelength(|nm| plate.element(nm))
                     .map_err(table)?;
-                self.phase_everywhere(&elements);
+                self.retarder_everywhere(&elements);
             }
             PartKind::Polarizer(polar) => self.polar(part, polar, in_object_space)?,
             PartKind::Analyzer(polar) => {
@@ -211,8 +241,12 @@ impl Builder<'_> {
             PartKind::Condenser(lens) => self.lens(part, lens, -1.0)?,
             PartKind::Objective(lens) => self.lens(part, lens, 1.0)?,
             PartKind::Slide(slide) => {
-                let (below, above) = self.path.immersion();
-                self.meridional(|s, nm| slide.transmittances(below, above, s, nm));
+                let (below, above) = path.immersion();
+                let modes = self.meridional(|s, nm| {
+                    let (p, s) = slide.transmittances(below, above, s, nm);
+                    (p.into(), s.into())
+                });
+                self.push(Link::Meridional(modes));
             }
             PartKind::Specimen(specimen) => self.specimen(specimen),
         }
@@ -225,18 +259,23 @@ impl Builder<'_> {
             let elements = self
                 .each_wavelength(|nm| polar.collimated(nm))
                 .map_err(table)?;
+            if self.alike {
+                self.cross_alike(&elements);
+                return Ok(());
+            }
             let modes = self.table(Over::Nothing, |_, w| {
-                [
-                    0.5 * (elements[w].along + elements[w].across).re,
-                    0.5 * (elements[w].along - elements[w].across).re,
-                ]
+                let LinearElement { along, across, .. } = elements[w];
+                [0.5 * (along + across).re, 0.5 * (along - across).re]
             });
-            let axis = self.fixed_axis(polar.azimuth_rad);
-            self.push(axis, Modes::Real(modes));
+            self.push(Link::Real(self.spoke_axis(polar.azimuth_rad), modes));
             return Ok(());
         }
         let medium = self.path.immersion().0;
-        self.meridional(|s, _| polar.surface(medium, s));
+        let surface = self.meridional(|s, _| {
+            let (p, s) = polar.surface(medium, s);
+            (p.into(), s.into())
+        });
+        self.push(Link::Meridional(surface.clone()));
         let films: Vec<_> = self
             .rays
             .iter()
@@ -251,56 +290,57 @@ impl Builder<'_> {
                 (polar.film(films[ray], self.wavelengths_nm[w])).unwrap_or((f64::NAN, f64::NAN));
             [0.5 * (absorbed + passed), 0.5 * (absorbed - passed)]
         });
-        let axis = Axis::Ray(
-            films
-                .iter()
-                .map(|film| self.axis(film.absorbed_azimuth_rad))
-                .collect(),
-        );
-        self.push(axis, Modes::Real(modes));
-        self.meridional(|s, _| polar.surface(medium, s));
+        let axes = (self.rays.iter().zip(&films))
+            .map(|((ray, _), film)| axis(film.absorbed_azimuth_rad - ray.azimuth_rad))
+            .collect();
+        self.push(Link::Real(Axis::Ray(axes), modes));
+        self.push(Link::Meridional(surface));
         Ok(())
     }
 
     /// `side` is -1 below the specimen, where rays cross the glass opposite to where they cross the objective's pupil.
     fn lens(&mut self, part: usize, lens: &Lens, side: f64) -> Result<(), PathError> {
-        if lens.strain.is_empty() {
-            return self.surfaces(part, lens, 1.0);
+        let share = if lens.strain.is_empty() { 1.0 } else { 0.5 };
+        let surfaces = self.surfaces(part, lens, share)?;
+        if let Some(surfaces) = &surfaces {
+            self.push(Link::Meridional(surfaces.clone()));
         }
-        self.surfaces(part, lens, 0.5)?;
+        if lens.strain.is_empty() {
+            return Ok(());
+        }
         let half_wavenumber = self
             .each_wavelength(|nm| Ok(PI * lens.strain_factor(nm)? / nm))
             .map_err(|source| PathError::Table { part, source })?;
         for strain in &lens.strain {
             self.strain(part, strain, side / lens.na, &half_wavenumber)?;
         }
-        self.surfaces(part, lens, 0.5)
+        if let Some(surfaces) = surfaces {
+            self.push(Link::Meridional(surfaces));
+        }
+        Ok(())
     }
 
-    fn surfaces(&mut self, part: usize, lens: &Lens, share: f64) -> Result<(), PathError> {
+    /// A share of a lens's surfaces; `None` when they do nothing.
+    fn surfaces(
+        &self,
+        part: usize,
+        lens: &Lens,
+        share: f64,
+    ) -> Result<Option<Table<4>>, PathError> {
         if lens.is_ideal() {
-            return Ok(());
+            return Ok(None);
         }
         let mut failed = None;
-        let rays = self.rays;
-        let modes = self.table(Over::Ring, |ring, w| {
-            match lens.amplitudes(rays.ring[ring], self.wavelengths_nm[w], share) {
-                Ok((p, s)) => {
-                    let (mean, half) = (0.5 * (p + s), 0.5 * (p - s));
-                    [mean.re, mean.im, half.re, half.im]
-                }
-                Err(source) => {
-                    failed = Some(source);
-                    [f64::NAN; 4]
-                }
-            }
+        let modes = self.meridional(|s, nm| {
+            (lens.amplitudes(s, nm, share)).unwrap_or_else(|source| {
+                failed = Some(source);
+                (f64::NAN.into(), f64::NAN.into())
+            })
         });
-        if let Some(source) = failed {
-            return Err(PathError::Lens { part, source });
+        match failed {
+            Some(source) => Err(PathError::Lens { part, source }),
+            None => Ok(Some(modes)),
         }
-        let axis = self.spoke_axis();
-        self.push(axis, Modes::Complex(modes));
-        Ok(())
     }
 
     fn strain(
@@ -310,6 +350,35 @@ impl Builder<'_> {
         scale: f64,
         half_wavenumber: &[f64],
     ) -> Result<(), PathError> {
+        match *strain {
+            Strain::Uniform {
+                path_difference_nm,
+                slow_azimuth_rad,
+            } => {
+                let elements: Vec<_> = half_wavenumber
+                    .iter()
+                    .map(|k| {
+                        LinearElement::retarder(slow_azimuth_rad, 2.0 * k * path_difference_nm)
+                    })
+                    .collect();
+                self.retarder_everywhere(&elements);
+                return Ok(());
+            }
+            Strain::Radial { edge_nm, slow } => {
+                let modes = self.table(Over::Ring, |ring, w| {
+                    let r = scale * self.rays.ring[ring];
+                    let slow_mode = Complex::cis(half_wavenumber[w] * edge_nm * r * r);
+                    let (p, s) = match slow {
+                        RadialSlow::Radial => (slow_mode, slow_mode.conj()),
+                        RadialSlow::Tangential => (slow_mode.conj(), slow_mode),
+                    };
+                    [p.re, p.im, s.re, s.im]
+                });
+                self.push(Link::Meridional(modes));
+                return Ok(());
+            }
+            Strain::Clamp { .. } | Strain::Map(_) => {}
+        }
         let mut axes = Vec::with_capacity(self.rays.count());
         let mut path_difference_nm = Vec::with_capacity(self.rays.count());
         for (ray, _) in self.rays.iter() {
@@ -318,92 +387,92 @@ impl Builder<'_> {
             let local = strain
                 .at(x, y)
                 .ok_or(PathError::MapUncovered { part, x, y })?;
-            axes.push(self.axis(local.slow_azimuth_rad));
+            axes.push(axis(local.slow_azimuth_rad - ray.azimuth_rad));
             path_difference_nm.push(local.path_difference_nm);
-        }
-        if let Strain::Uniform {
-            path_difference_nm,
-            slow_azimuth_rad,
-        } = *strain
-        {
-            let elements: Vec<_> = half_wavenumber
-                .iter()
-                .map(|k| LinearElement::retarder(slow_azimuth_rad, 2.0 * k * path_difference_nm))
-                .collect();
-            self.phase_everywhere(&elements);
-            return Ok(());
         }
         let mut padded = half_wavenumber.to_vec();
         padded.resize(
             half_wavenumber.len().next_multiple_of(PAD),
             half_wavenumber[0],
         );
-        self.push(
-            Axis::Ray(axes),
-            Modes::Strain {
-                path_difference_nm,
-                half_wavenumber: padded,
-            },
-        );
+        self.push(Link::Strain {
+            axis: Axis::Ray(axes),
+            path_difference_nm,
+            half_wavenumber: padded,
+        });
         Ok(())
     }
 
     fn specimen(&mut self, specimen: &Specimen) {
-        let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
-        let over = match specimen {
-            Specimen::Stated { .. } => Over::Nothing,
-            Specimen::Plate { .. } => Over::Ray,
+        let element = |ray: Ray, nm: f64| {
+            let seen = specimen.ray(ray, nm);
+            LinearElement::retarder(seen.azimuth_rad, TAU * seen.path_difference_nm / nm)
         };
-        let modes = self.table(over, |ray, w| {
-            let nm = self.wavelengths_nm[w];
-            let seen = specimen.ray(rays[ray], nm);
-            let (sin, cos) = (PI * seen.path_difference_nm / nm).sin_cos();
-            let [c, s] = self.axis(seen.azimuth_rad);
+        if let Specimen::Stated { .. } = specimen {
+            let (any, _) = self.rays.iter().next().expect("at least one ray");
+            let elements: Vec<_> = (self.wavelengths_nm.iter())
+                .map(|&nm| element(any, nm))
+                .collect();
+            self.retarder_everywhere(&elements);
+            return;
+        }
+        let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
+        let modes = self.table(Over::Ray, |ray, w| {
+            let seen = element(rays[ray], self.wavelengths_nm[w]);
+            let [c, s] = axis(seen.azimuth_rad - rays[ray].azimuth_rad);
+            let Complex { re: cos, im: sin } = seen.along;
             [cos, sin * c, sin * s]
         });
-        self.push(Axis::Fixed([1.0, 0.0]), Modes::Crystal(modes));
+        self.push(Link::Crystal(modes));
     }
 
-    /// A retarder that is the same for every ray.
-    fn phase_everywhere(&mut self, elements: &[LinearElement]) {
+    /// A retarder that is the same for every ray: one element for each wavelength, with one azimuth.
+    fn retarder_everywhere(&mut self, elements: &[LinearElement]) {
+        if self.alike {
+            self.cross_alike(elements);
+            return;
+        }
         let modes = self.table(Over::Nothing, |_, w| {
             [elements[w].along.re, elements[w].along.im]
         });
-        let axis = self.fixed_axis(elements[0].azimuth_rad);
-        self.push(axis, Modes::Phase(modes));
+        self.push(Link::Phase(self.spoke_axis(elements[0].azimuth_rad), modes));
     }
 
-    /// A part that treats p and s differently by real amplitudes.
-    fn meridional(&mut self, amplitudes: impl Fn(f64, f64) -> (f64, f64)) {
-        let modes = self.table(Over::Ring, |ring, w| {
+    /// Takes the light through a part that treats all rays alike, before any that does not.
+    fn cross_alike(&mut self, elements: &[LinearElement]) {
+        for (light, element) in self.light.iter_mut().zip(elements) {
+            let turned = LinearElement {
+                azimuth_rad: element.azimuth_rad - self.frame_rad,
+                ..*element
+            };
+            *light = turned.jones().0 * *light;
+        }
+    }
+
+    /// Amplitudes of p and s for each ring.
+    fn meridional(&self, mut amplitudes: impl FnMut(f64, f64) -> (Complex, Complex)) -> Table<4> {
+        self.table(Over::Ring, |ring, w| {
             let (p, s) = amplitudes(self.rays.ring[ring], self.wavelengths_nm[w]);
-            [0.5 * (p + s), 0.5 * (p - s)]
-        });
-        let axis = self.spoke_axis();
-        self.push(axis, Modes::Real(modes));
+            [p.re, p.im, s.re, s.im]
+        })
     }
 
-    fn push(&mut self, axis: Axis, modes: Modes) {
-        self.links.push(Link { axis, modes });
+    /// Appends a link. Surfaces that follow surfaces are one link with them.
+    fn push(&mut self, link: Link) {
+        self.alike = false;
+        match (self.links.last_mut(), link) {
+            (Some(Link::Meridional(before)), Link::Meridional(link)) => {
+                let padded = self.wavelengths_nm.len().next_multiple_of(PAD);
+                before.multiply_modes(&link, padded);
+            }
+            (_, link) => self.links.push(link),
+        }
     }
 
-    fn axis(&self, azimuth_rad: f64) -> [f64; 2] {
-        let (sin, cos) = (2.0 * (azimuth_rad - self.frame_rad)).sin_cos();
-        [cos, sin]
-    }
-
-    fn fixed_axis(&self, azimuth_rad: f64) -> Axis {
-        Axis::Fixed(self.axis(azimuth_rad))
-    }
-
-    fn spoke_axis(&self) -> Axis {
-        Axis::Spoke(
-            self.rays
-                .spoke_rad
-                .iter()
-                .map(|&azimuth| self.axis(azimuth))
-                .collect(),
-        )
+    /// The axis of a part with one azimuth.
+    fn spoke_axis(&self, azimuth_rad: f64) -> Axis {
+        let spokes = self.rays.spoke_rad.iter();
+        Axis::Spoke(spokes.map(|spoke| axis(azimuth_rad - spoke)).collect())
     }
 
     fn each_wavelength<T>(
@@ -435,4 +504,25 @@ impl Builder<'_> {
         }
         Table { over, data }
     }
+}
+
+impl Table<4> {
+    /// Mode by mode, the product of complex amplitudes.
+    fn multiply_modes(&mut self, other: &Self, padded: usize) {
+        let modes = self.data.chunks_exact_mut(2 * padded);
+        for (mode, other) in modes.zip(other.data.chunks_exact(2 * padded)) {
+            let (re, im) = mode.split_at_mut(padded);
+            for w in 0..padded {
+                let product =
+                    Complex::new(re[w], im[w]) * Complex::new(other[w], other[padded + w]);
+                (re[w], im[w]) = (product.re, product.im);
+            }
+        }
+    }
+}
+
+/// `(C, S)` of an azimuth counted from p.
+fn axis(azimuth_rad: f64) -> [f64; 2] {
+    let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+    [cos, sin]
 }

@@ -1,8 +1,9 @@
 //! The hot loop: a chain run over rays and wavelengths.
 //!
 //! Vectors run along the wavelength; for one block of wavelengths all rays are crossed, ring by ring, and the sums
-//! stay in registers. No closure holds vector arithmetic: it would not be compiled for the vectors chosen at run time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the
-//! bytes that come out do not depend on the width of the vectors nor on the number of threads.
+//! stay in registers. No closure holds vector arithmetic: it would not be compiled for the vectors chosen at run
+//! time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the bytes that
+//! come out do not depend on the width of the vectors nor on the number of threads.
 
 use std::f64::consts::FRAC_1_PI;
 use std::ops::{Add, Mul, Sub};
@@ -10,7 +11,7 @@ use std::ops::{Add, Mul, Sub};
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::chain::{Axis, Chain, Link, Modes, Over, PAD, Table};
+use super::chain::{Axis, Chain, Link, Over, PAD, Table};
 use crate::calculus::Coherency;
 
 /// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over
@@ -149,7 +150,8 @@ fn load<S: Simd>(simd: S, data: &[f64], at: usize) -> Lane<S> {
     }
 }
 
-/// Real and imaginary parts of `(Ex, Ey)` of the lamp's two beams: `[beam][x re, x im, y re, y im]`.
+/// Real and imaginary parts of `(Ex, Ey)`, or of `(Ep, Es)` in the ray's own frame, of the lamp's two beams:
+/// `[beam][x re, x im, y re, y im]`.
 type Beams<S> = [[Lane<S>; 4]; 2];
 
 /// Where the kernel is: a ray and the first wavelength of a vector.
@@ -179,8 +181,9 @@ impl WithSimd for Mean<'_> {
             first,
             out,
         } = self;
-        let mut light = vec![lamp(simd, chain); chain.stages.len() + 1];
         for block in (0..PAD).step_by(S::F64_LANES) {
+            let entering = entering(simd, chain, first + block);
+            let mut light = vec![entering; chain.stages.len() + 1];
             let mut totals = vec![[splat(simd, 0.0); 4]; chain.combinations()];
             for ring in 0..chain.rings {
                 for spoke in 0..chain.spokes {
@@ -191,6 +194,8 @@ impl WithSimd for Mean<'_> {
                         wavelength: first + block,
                     };
                     let weight = splat(simd, chain.ring_weight[ring] * chain.spoke_weight[spoke]);
+                    light[0] = entering;
+                    into_ray_frame(simd, chain.spoke[spoke], &mut light[0]);
                     for step in &walk.steps {
                         let mut beams = light[step.stage];
                         for link in &chain.stages[step.stage][step.version] {
@@ -199,6 +204,7 @@ impl WithSimd for Mean<'_> {
                         match step.combination {
                             None => light[step.stage + 1] = beams,
                             Some(combination) => {
+                                out_of_ray_frame(simd, chain.spoke[spoke], &mut beams);
                                 let here = coherency(beams);
                                 for (total, here) in totals[combination].iter_mut().zip(here) {
                                     *total = *total + weight * here;
@@ -247,10 +253,12 @@ impl WithSimd for Ring<'_> {
                         wavelength: start + block * S::F64_LANES,
                     };
                     let weight = load(simd, weight, place.wavelength);
-                    let mut beams = lamp(simd, chain);
+                    let mut beams = entering(simd, chain, place.wavelength);
+                    into_ray_frame(simd, chain.spoke[spoke], &mut beams);
                     for link in chain.stages.iter().flat_map(|versions| &versions[0]) {
                         cross(simd, chain.padded, link, place, &mut beams);
                     }
+                    out_of_ray_frame(simd, chain.spoke[spoke], &mut beams);
                     for (total, here) in total.iter_mut().zip(coherency(beams)) {
                         *total = *total + weight * here;
                     }
@@ -296,67 +304,83 @@ fn coherency<S: Simd>(beams: Beams<S>) -> [Lane<S>; 4] {
     ]
 }
 
-/// The lamp's two beams.
+/// The two beams that enter.
 #[inline(always)]
-fn lamp<S: Simd>(simd: S, chain: &Chain) -> Beams<S> {
+fn entering<S: Simd>(simd: S, chain: &Chain, wavelength: usize) -> Beams<S> {
     let mut beams = [[splat(simd, 0.0); 4]; 2];
-    for (column, beam) in beams.iter_mut().enumerate() {
-        let (x, y) = (chain.lamp[(0, column)], chain.lamp[(1, column)]);
-        for (lane, number) in beam.iter_mut().zip([x.re, x.im, y.re, y.im]) {
-            *lane = splat(simd, number);
-        }
+    for (number, lane) in beams.as_flattened_mut().iter_mut().enumerate() {
+        *lane = load(simd, &chain.light.data, number * chain.padded + wavelength);
     }
     beams
+}
+
+/// From x and y to the ray's p and s.
+#[inline(always)]
+fn into_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>) {
+    let (c, s) = (splat(simd, cos), splat(simd, sin));
+    for [xr, xi, yr, yi] in beams {
+        (*xr, *yr) = (c * *xr + s * *yr, c * *yr - s * *xr);
+        (*xi, *yi) = (c * *xi + s * *yi, c * *yi - s * *xi);
+    }
+}
+
+/// And back.
+#[inline(always)]
+fn out_of_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>) {
+    into_ray_frame(simd, [cos, -sin], beams);
 }
 
 /// One link, applied to both beams.
 #[inline(always)]
 fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: Place, beams: &mut Beams<S>) {
-    let [c, s] = match &link.axis {
-        Axis::Fixed(axis) => *axis,
-        Axis::Spoke(axes) => axes[place.spoke],
-        Axis::Ray(axes) => axes[place.ray],
-    };
-    let (c, s) = (splat(simd, c), splat(simd, s));
-    match &link.modes {
-        Modes::Real(table) => {
+    match link {
+        Link::Meridional(table) => {
+            let [p_re, p_im, s_re, s_im] = table.load(simd, padded, place);
+            for [pr, pi, sr, si] in beams {
+                (*pr, *pi) = (p_re * *pr - p_im * *pi, p_re * *pi + p_im * *pr);
+                (*sr, *si) = (s_re * *sr - s_im * *si, s_re * *si + s_im * *sr);
+            }
+        }
+        Link::Real(axis, table) => {
+            let (c, s) = axis.load(simd, place);
             let [mean, half] = table.load(simd, padded, place);
             let (a, b, e) = (mean + half * c, half * s, mean - half * c);
-            for [xr, xi, yr, yi] in beams {
-                (*xr, *yr) = (a * *xr + b * *yr, b * *xr + e * *yr);
-                (*xi, *yi) = (a * *xi + b * *yi, b * *xi + e * *yi);
+            for [pr, pi, sr, si] in beams {
+                (*pr, *sr) = (a * *pr + b * *sr, b * *pr + e * *sr);
+                (*pi, *si) = (a * *pi + b * *si, b * *pi + e * *si);
             }
         }
-        Modes::Complex(table) => {
-            let [mean_re, mean_im, half_re, half_im] = table.load(simd, padded, place);
-            let (ar, ai) = (mean_re + half_re * c, mean_im + half_im * c);
-            let (br, bi) = (half_re * s, half_im * s);
-            let (er, ei) = (mean_re - half_re * c, mean_im - half_im * c);
-            for [xr, xi, yr, yi] in beams {
-                let x_re = (ar * *xr - ai * *xi) + (br * *yr - bi * *yi);
-                let x_im = (ar * *xi + ai * *xr) + (br * *yi + bi * *yr);
-                let y_re = (br * *xr - bi * *xi) + (er * *yr - ei * *yi);
-                let y_im = (br * *xi + bi * *xr) + (er * *yi + ei * *yr);
-                [*xr, *xi, *yr, *yi] = [x_re, x_im, y_re, y_im];
-            }
-        }
-        Modes::Phase(table) => {
+        Link::Phase(axis, table) => {
+            let (c, s) = axis.load(simd, place);
             let [cos, sin] = table.load(simd, padded, place);
             retard(cos, sin * c, sin * s, beams);
         }
-        Modes::Crystal(table) => {
+        Link::Crystal(table) => {
             let [cos, p, q] = table.load(simd, padded, place);
             retard(cos, p, q, beams);
         }
-        Modes::Strain {
+        Link::Strain {
+            axis,
             path_difference_nm,
             half_wavenumber,
         } => {
+            let (c, s) = axis.load(simd, place);
             let half_phase = splat(simd, path_difference_nm[place.ray])
                 * load(simd, half_wavenumber, place.wavelength);
             let (sin, cos) = sin_cos_but_sign(simd, half_phase);
             retard(cos, sin * c, sin * s, beams);
         }
+    }
+}
+
+impl Axis {
+    #[inline(always)]
+    fn load<S: Simd>(&self, simd: S, place: Place) -> (Lane<S>, Lane<S>) {
+        let [c, s] = match self {
+            Self::Spoke(axes) => axes[place.spoke],
+            Self::Ray(axes) => axes[place.ray],
+        };
+        (splat(simd, c), splat(simd, s))
     }
 }
 
