@@ -7,7 +7,7 @@
 //! Whatever does not depend on both ray and wavelength is computed once here, and only the strain's sines are left to
 //! the kernel.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::{FRAC_PI_4, PI, TAU};
 use std::mem;
 use std::ops::Range;
 
@@ -70,6 +70,8 @@ pub(super) enum Link {
         axis: Axis,
         /// Path difference of each ray, nm.
         path_difference_nm: Vec<f64>,
+        /// Up to this path difference half the phase stays within an eighth of a turn at every wavelength.
+        gentle_nm: f64,
         /// `pi factor / wavelength`, 1/nm, of each wavelength.
         half_wavenumber: Vec<f64>,
     },
@@ -398,6 +400,10 @@ impl<'a> Builder<'a> {
         self.push(Link::Strain {
             axis: Axis::Ray(axes),
             path_difference_nm,
+            gentle_nm: FRAC_PI_4
+                / half_wavenumber
+                    .iter()
+                    .fold(0.0, |largest, k| k.abs().max(largest)),
             half_wavenumber: padded,
         });
         Ok(())

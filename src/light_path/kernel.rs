@@ -362,12 +362,18 @@ fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: Place, beams: &mut
         Link::Strain {
             axis,
             path_difference_nm,
+            gentle_nm,
             half_wavenumber,
         } => {
             let (c, s) = axis.load(simd, place);
-            let half_phase = splat(simd, path_difference_nm[place.ray])
-                * load(simd, half_wavenumber, place.wavelength);
-            let (sin, cos) = sin_cos_but_sign(simd, half_phase);
+            let path_difference_nm = path_difference_nm[place.ray];
+            let half_phase =
+                splat(simd, path_difference_nm) * load(simd, half_wavenumber, place.wavelength);
+            let (sin, cos) = if path_difference_nm.abs() <= *gentle_nm {
+                sin_cos_within_an_eighth(simd, half_phase)
+            } else {
+                sin_cos_but_sign(simd, half_phase)
+            };
             retard(cos, sin * c, sin * s, beams);
         }
     }
@@ -415,15 +421,36 @@ impl<const N: usize> Table<N> {
 
 /// Sine and cosine of `x`, both with the same sign left out: a retarder's common sign never shows in an intensity.
 ///
-/// `x` is reduced by whole multiples of pi in three parts to `r` within +-pi/2; the sine and cosine of `r/2` come from
-/// polynomials, those of `r` from the double angle. Good to 3e-16 for `|x|` up to 1e7.
+/// `x` is reduced by whole multiples of pi in three parts to `r` within +-pi/2; the sine and cosine of `r` come from those of
+/// `r/2` by the double angle. Good to 3e-16 for `|x|` up to 1e7.
 ///
-/// Source: S. L. Moshier, Cephes Mathematical Library, sin.c: the coefficients and the split of pi/4 (from memory;
-/// checked against the standard library in the tests below).
+/// Source: S. L. Moshier, Cephes Mathematical Library, sin.c: the split of pi/4 (from memory; checked against the
+/// standard library in the tests below).
 #[inline(always)]
 fn sin_cos_but_sign<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) {
     // Adding and taking away 1.5 x 2^52 rounds to the nearest whole number.
     const ROUND: f64 = 6_755_399_441_055_744.0;
+    const PI_PARTS: [f64; 3] = [
+        4.0 * 7.853_981_256_484_985e-1,
+        4.0 * 3.774_894_707_930_798e-8,
+        4.0 * 2.695_151_429_079_059_5e-15,
+    ];
+    let whole = (x * splat(simd, FRAC_1_PI) + splat(simd, ROUND)) - splat(simd, ROUND);
+    let mut rest = x;
+    for part in PI_PARTS {
+        rest = rest - whole * splat(simd, part);
+    }
+    let (sin, cos) = sin_cos_within_an_eighth(simd, splat(simd, 0.5) * rest);
+    let two = splat(simd, 2.0);
+    (two * (sin * cos), splat(simd, 1.0) - two * (sin * sin))
+}
+
+/// Sine and cosine of `x` within an eighth of a turn, +-pi/4.
+///
+/// Source: S. L. Moshier, Cephes Mathematical Library, sin.c: the coefficients (from memory; checked against the
+/// standard library in the tests below).
+#[inline(always)]
+fn sin_cos_within_an_eighth<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) {
     const SIN: [f64; 6] = [
         1.589_623_015_765_465_7e-10,
         -2.505_074_776_285_780_7e-8,
@@ -440,74 +467,22 @@ fn sin_cos_but_sign<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) {
         -1.388_888_888_887_305_6e-3,
         4.166_666_666_666_66e-2,
     ];
-    const PI_PARTS: [f64; 3] = [
-        4.0 * 7.853_981_256_484_985e-1,
-        4.0 * 3.774_894_707_930_798e-8,
-        4.0 * 2.695_151_429_079_059_5e-15,
-    ];
-    let whole = (x * splat(simd, FRAC_1_PI) + splat(simd, ROUND)) - splat(simd, ROUND);
-    let mut rest = x;
-    for part in PI_PARTS {
-        rest = rest - whole * splat(simd, part);
-    }
-    let half = splat(simd, 0.5) * rest;
-    let z = half * half;
-    let sin = half + half * (z * polynomial(simd, z, SIN));
-    let cos = splat(simd, 1.0) - splat(simd, 0.5) * z + (z * z) * polynomial(simd, z, COS);
-    let two = splat(simd, 2.0);
-    (two * (sin * cos), splat(simd, 1.0) - two * (sin * sin))
+    let z = x * x;
+    let z2 = z * z;
+    let sin = x + x * (z * polynomial(simd, z, z2, SIN));
+    let cos = splat(simd, 1.0) - splat(simd, 0.5) * z + z2 * polynomial(simd, z, z2, COS);
+    (sin, cos)
 }
 
-/// Horner's rule, the highest power first.
+/// A polynomial of the fifth degree, the highest power first, in pairs that do not wait for each other.
 #[inline(always)]
-fn polynomial<S: Simd>(simd: S, z: Lane<S>, coefficients: [f64; 6]) -> Lane<S> {
-    let mut sum = splat(simd, coefficients[0]);
-    for next in [1, 2, 3, 4, 5] {
-        sum = sum * z + splat(simd, coefficients[next]);
+fn polynomial<S: Simd>(simd: S, z: Lane<S>, z2: Lane<S>, coefficients: [f64; 6]) -> Lane<S> {
+    let mut c = [z; 6];
+    for (number, coefficient) in coefficients.into_iter().enumerate() {
+        c[number] = splat(simd, coefficient);
     }
-    sum
+    ((c[0] * z + c[1]) * z2 + (c[2] * z + c[3])) * z2 + (c[4] * z + c[5])
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    struct SinCos(f64);
-
-    impl WithSimd for SinCos {
-        type Output = (f64, f64);
-
-        #[inline(always)]
-        fn with_simd<S: Simd>(self, simd: S) -> (f64, f64) {
-            let (sin, cos) = sin_cos_but_sign(simd, splat(simd, self.0));
-            let mut out = [[0.0; PAD]; 2];
-            simd.partial_store_f64s(&mut out[0][..S::F64_LANES], sin.value);
-            simd.partial_store_f64s(&mut out[1][..S::F64_LANES], cos.value);
-            (out[0][0], out[1][0])
-        }
-    }
-
-    #[test]
-    fn sines_agree_with_the_standard_library_and_on_every_vector_width() {
-        let mut worst = 0.0f64;
-        for k in 0..200_000 {
-            let x = (f64::from(k) - 1e5) * if k % 2 == 0 { 1e-4 } else { 97.3 };
-            let (sin, cos) = Arch::new().dispatch(SinCos(x));
-            assert_eq!((sin, cos), SinCos(x).with_simd(pulp::Scalar::new()));
-            let (exact_sin, exact_cos) = x.sin_cos();
-            let sign = if (x * FRAC_1_PI).round().rem_euclid(2.0) == 0.0 {
-                1.0
-            } else {
-                -1.0
-            };
-            // Near +-pi/2 either multiple of pi is a right one; the sign is then common all the same.
-            let off = |sign: f64| {
-                (sin - sign * exact_sin)
-                    .abs()
-                    .max((cos - sign * exact_cos).abs())
-            };
-            worst = worst.max(off(sign).min(off(-sign)));
-        }
-        assert!(worst < 1e-15, "{worst:e}");
-    }
-}
+mod tests;
