@@ -34,6 +34,9 @@ pub struct Quadrature {
 /// Rings of the quadratures that are tried; each ring has four times as many spokes.
 const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
 
+/// Nodes a piece that are tried where contacts press near the rim.
+const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
+
 const PLATES_OUT: Setting = Setting {
     plates: false,
     specimens: true,
@@ -133,22 +136,29 @@ pub fn quadrature(
     probes.dedup();
     let pick = |all: &[f64]| probes.iter().map(|&k| all[k]).collect::<Vec<_>>();
     let (wavelengths_nm, luminous) = (pick(wavelengths_nm), pick(luminous));
+    let ladder: Vec<Rays> = match path.contacts_near_rim() {
+        Some((azimuths, gap)) => (CONTACT_LADDER.iter())
+            .map(|&nodes| Rays::toward_points(path.na(), &azimuths, gap, nodes))
+            .collect(),
+        None => (LADDER.iter())
+            .map(|&rings| Rays::disc(path.na(), rings, 4 * rings))
+            .collect(),
+    };
     let mut before: Option<Fields> = None;
-    let mut best = None;
-    for rings in LADDER {
-        let rays = Rays::disc(path.na(), rings, 4 * rings);
+    let mut best = Quadrature {
+        rays: ladder[0].clone(),
+        error: f64::INFINITY,
+    };
+    for rays in ladder {
         let now = fields(path, &rays, &wavelengths_nm, &luminous)?;
-        let error = before
-            .as_ref()
-            .map_or(f64::INFINITY, |before| relative_change(before, &now));
-        let done = error <= accuracy;
-        best = Some(Quadrature { rays, error });
-        if done {
+        let error = (before.as_ref()).map_or(f64::INFINITY, |b| relative_change(b, &now));
+        best = Quadrature { rays, error };
+        if error <= accuracy {
             break;
         }
         before = Some(now);
     }
-    Ok(best.expect("the ladder has rungs"))
+    Ok(best)
 }
 
 /// Largest relative change of any transmittance; light below 1e-20 of the parallel field counts as none.
