@@ -1,2 +1,7 @@
 //! The `polstack` command.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    polstack::cli::run()
+}

@@ -87,7 +87,7 @@ fn diattenuator(d: Vector3<f64>) -> Matrix4<f64> {
 
 /// The symmetric factor of `inner = lower * rotation`, with the sign of the determinant: `lower^2 = inner inner^T`.
 fn depolarizer_block(inner: Matrix3<f64>) -> Option<Matrix3<f64>> {
-    let eigen = SymmetricEigen::try_new(inner * inner.transpose(), 0.0, 1000)?;
+    let eigen = SymmetricEigen::try_new(inner * inner.transpose(), f64::EPSILON, 1000)?;
     let roots = eigen.eigenvalues.map(|v| v.max(0.0).sqrt());
     let sign = if inner.determinant() < 0.0 { -1.0 } else { 1.0 };
     Some(

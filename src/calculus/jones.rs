@@ -146,6 +146,28 @@ impl Coherency {
         }
     }
 
+    /// Incoherent light added.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        Self {
+            xx: self.xx + other.xx,
+            yy: self.yy + other.yy,
+            xy_re: self.xy_re + other.xy_re,
+            xy_im: self.xy_im + other.xy_im,
+        }
+    }
+
+    /// Every element multiplied by `factor`.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self {
+            xx: self.xx * factor,
+            yy: self.yy * factor,
+            xy_re: self.xy_re * factor,
+            xy_im: self.xy_im * factor,
+        }
+    }
+
     /// Intensity.
     #[must_use]
     pub fn intensity(&self) -> f64 {

@@ -23,6 +23,14 @@ impl Stokes {
         Self([x + y, x - y, 2.0 * cross.re, 2.0 * cross.im])
     }
 
+    /// Turned bodily by `angle_rad` counter-clockwise.
+    #[must_use]
+    pub fn turned(self, angle_rad: f64) -> Self {
+        let (sin, cos) = (2.0 * angle_rad).sin_cos();
+        let [s0, s1, s2, s3] = self.0;
+        Self([s0, s1 * cos - s2 * sin, s1 * sin + s2 * cos, s3])
+    }
+
     /// Degree of polarization, 0 to 1; 0 for darkness.
     #[must_use]
     pub fn degree_of_polarization(&self) -> f64 {

@@ -1,5 +1,13 @@
 //! An ordered stack of parts and its run over rays and wavelengths.
+//!
+//! [`LightPath`] is the stack; [`Chain`] is its tabulated form for one set of rays and wavelengths; the kernel runs a
+//! chain; [`run`] turns that into transmittances. [`reference`](mod@reference) does the same by plain matrices, one ray at a time.
 
+mod chain;
+mod kernel;
+pub mod reference;
+pub mod run;
 mod stack;
 
+pub use chain::{Chain, Setting};
 pub use stack::{LightPath, Part, PartKind, PathError, Space, Tolerance, ToleranceKind};

@@ -1,18 +1,26 @@
 //! The ordered stack of parts, and what makes one impossible.
 
+use std::f64::consts::{PI, TAU};
+
 use thiserror::Error;
 
 use crate::calculus::Stokes;
-use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen};
+use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen, Strain};
 use crate::spectrum::TableError;
+
+/// A contact nearer to the rim of the direct light than this fraction of its radius is near.
+const NEAR_RIM: f64 = 0.15;
+
+/// More contacts than this are not followed one by one.
+const MOST_CONTACTS: usize = 16;
 
 /// Everything between lamp and eye, in the order of the light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightPath {
     /// State of the lamp's light, `S0 = 1`; every transmittance is relative to it.
     pub lamp: Stokes,
-    /// Numerical aperture that the condenser iris is set to.
-    pub iris_na: f64,
+    /// Numerical aperture that the condenser iris is set to; `None` for fully open.
+    pub iris_na: Option<f64>,
     /// Numerical aperture of the eye or camera that looks at a stack without an objective.
     pub view_na: Option<f64>,
     /// The parts, lamp first.
@@ -236,14 +244,16 @@ impl LightPath {
         }
     }
 
-    /// Whether circular polars are at work: a retarder stands between lower polar and analyzer for good.
+    /// Whether circular polars are at work: two or more retarders stand between lower polar and analyzer for good.
     #[must_use]
     pub fn is_circular(&self) -> bool {
         let (Some(low), Some(high)) = (self.lower_polar(), self.analyzer()) else {
             return false;
         };
         (self.parts.iter().take(high).skip(low))
-            .any(|part| matches!(part.kind, PartKind::Retarder(_)))
+            .filter(|part| matches!(part.kind, PartKind::Retarder(_)))
+            .count()
+            >= 2
     }
 
     /// Numerical aperture of the direct light: the smallest of iris, condenser, and objective (without one, the eye).
@@ -251,21 +261,51 @@ impl LightPath {
     pub fn na(&self) -> f64 {
         let condenser = self.condenser().map(|(_, lens)| lens.na);
         let above = (self.objective().map(|(_, lens)| lens.na)).or(self.view_na);
-        [condenser, above]
+        [self.iris_na, condenser, above]
             .into_iter()
             .flatten()
-            .fold(self.iris_na, f64::min)
+            .fold(f64::INFINITY, f64::min)
     }
 
-    /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it ends
-    /// at the analyzer.
+    /// Azimuths in the pupil at which contacts of a clamp press on or near the rim of the direct light, and the smallest
+    /// distance from one to that rim as a fraction of its radius. `None` when no contact is near.
+    #[must_use]
+    pub fn contacts_near_rim(&self) -> Option<(Vec<f64>, f64)> {
+        let na = self.na();
+        let (mut azimuths, mut gap) = (Vec::new(), NEAR_RIM);
+        for Part { kind, .. } in &self.parts {
+            let (lens, turn) = match kind {
+                PartKind::Condenser(lens) => (lens, PI),
+                PartKind::Objective(lens) => (lens, 0.0),
+                _ => continue,
+            };
+            if lens.na / na - 1.0 >= NEAR_RIM {
+                continue;
+            }
+            for strain in &lens.strain {
+                if let Strain::Clamp {
+                    contacts,
+                    first_azimuth_rad,
+                    ..
+                } = strain
+                {
+                    gap = gap.min(lens.na / na - 1.0);
+                    azimuths.extend((0..*contacts).map(|k| {
+                        first_azimuth_rad + turn + TAU * f64::from(k) / f64::from(*contacts)
+                    }));
+                }
+            }
+        }
+        (!azimuths.is_empty() && azimuths.len() <= MOST_CONTACTS).then_some((azimuths, gap))
+    }
+
+    /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it has no
+    /// end, so that the analyzer too is crossed by rays at their own angles.
     #[must_use]
     pub fn space(&self, part: usize) -> Space {
-        let begins = self.condenser().map_or(0, |(index, _)| index);
-        let ends = (self.objective().map(|(index, _)| index)).or(self.analyzer());
-        if part < begins {
+        if self.condenser().is_some_and(|(index, _)| part < index) {
             Space::Aperture
-        } else if ends.is_some_and(|end| part >= end) {
+        } else if self.objective().is_some_and(|(index, _)| part > index) {
             Space::Image
         } else {
             Space::Object
@@ -279,17 +319,12 @@ impl LightPath {
         (of(self.condenser()), of(self.objective()))
     }
 
-    /// Index of the medium around a part in object space: the condenser's immersion below the slide, the objective's
-    /// above it.
+    /// The same stack with nothing on the stage.
     #[must_use]
-    pub fn medium(&self, part: usize) -> f64 {
-        let (below, above) = self.immersion();
-        let slide = self.find(|kind| matches!(kind, PartKind::Slide(_)));
-        if slide.is_some_and(|slide| part > slide) {
-            above
-        } else {
-            below
-        }
+    pub fn without_specimens(&self) -> Self {
+        let mut empty = self.clone();
+        (empty.parts).retain(|part| !matches!(part.kind, PartKind::Specimen(_)));
+        empty
     }
 
     /// Whether the stack can be run at these wavelengths.
@@ -388,8 +423,17 @@ impl LightPath {
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     steep(lens.immersion, "its immersion medium")?;
                     for &wavelength_nm in wavelengths_nm {
-                        lens.amplitudes(na, wavelength_nm)
+                        lens.amplitudes(na, wavelength_nm, 1.0)
                             .map_err(|source| PathError::Lens { part, source })?;
+                        lens.strain_factor(wavelength_nm)
+                            .map_err(|source| PathError::Table { part, source })?;
+                    }
+                    // A rectangle holds a disc when it holds the disc's four outermost points.
+                    let rim = na / lens.na;
+                    for (x, y) in [(rim, 0.0), (-rim, 0.0), (0.0, rim), (0.0, -rim)] {
+                        if lens.strain.iter().any(|strain| strain.at(x, y).is_none()) {
+                            return Err(PathError::MapUncovered { part, x, y });
+                        }
                     }
                 }
                 PartKind::Slide(slide) => {
@@ -401,9 +445,9 @@ impl LightPath {
                         steep(slide.mount.at(wavelength_nm), "mounting medium")?;
                     }
                 }
-                PartKind::Polarizer(polar) if in_object_space => {
+                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if in_object_space => {
                     steep(polar.sheet.index, "the film")?;
-                    steep(self.medium(part), "the medium around the film")?;
+                    steep(self.immersion().0, "the medium around the film")?;
                 }
                 PartKind::Specimen(Specimen::Plate { crystal, .. }) => {
                     for &wavelength_nm in wavelengths_nm {

@@ -1,6 +1,15 @@
-//! The catalog of materials.
+//! The catalog of materials: everything that a file may call by name, with its source.
+//!
+//! Names are found whatever their case; what is returned carries the name as the catalog spells it. Numbers and
+//! sources stand in the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
 
-use super::{Birefringence, Glass, Sheet, Uniaxial};
+use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS};
+use super::{Birefringence, Glass, Sheet, Uniaxial, listing};
+
+/// Name of a plate without a material.
+pub(super) const NO_MATERIAL: &str = "none";
+/// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
+const SIMILAR: f64 = 0.75;
 
 /// How well a catalog entry is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -9,8 +18,20 @@ pub enum Standing {
     Read,
     /// From memory of the named source.
     FromMemory,
-    /// Made up for examples.
+    /// Made up: for examples, or as an idealisation.
     Invented,
+}
+
+impl Standing {
+    /// In words, for the printed catalog.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::FromMemory => "from memory",
+            Self::Invented => "invented",
+        }
+    }
 }
 
 /// One line of the printed catalog.
@@ -24,48 +45,261 @@ pub struct Entry {
     pub values: String,
     /// Where they come from.
     pub source: &'static str,
-    /// How well they are known.
+    /// How well they are known: the weakest of an entry's values; `source` says which.
     pub standing: Standing,
 }
 
-/// All entries, group by group.
+/// All entries, group by group, lamps apart.
 #[must_use]
 pub fn entries() -> Vec<Entry> {
-    Vec::new()
+    listing::entries()
+}
+
+fn same(a: &str, b: &str) -> bool {
+    a.eq_ignore_ascii_case(b)
 }
 
 /// A glass or polymer by name.
+///
+/// # Examples
+/// ```
+/// let glass = polstack::material::catalog::glass("n-bk7").unwrap();
+/// assert_eq!(glass.name, "N-BK7");
+/// assert!((glass.index.at(587.56) - 1.516_800).abs() < 1e-6);
+/// ```
+/// Checked by: `tests/published/indices.rs`, `tests/published/stress.rs`.
 #[must_use]
-pub fn glass(_name: &str) -> Option<Glass> {
-    None
+pub fn glass(name: &str) -> Option<Glass> {
+    let row = GLASSES.iter().find(|row| same(&row.glass.name, name))?;
+    Some(row.glass.clone())
 }
 
 /// A sheet polarizer by name.
+///
+/// Tables reach from 360 to 830 nm; outside 375 to 750 nm they are assumed, not remembered: see [`measured_range_nm`].
 #[must_use]
-pub fn sheet(_name: &str) -> Option<Sheet> {
-    None
+pub fn sheet(name: &str) -> Option<Sheet> {
+    let row = SHEETS.iter().find(|row| same(&row.sheet.name, name))?;
+    Some(row.sheet.clone())
 }
 
 /// A uniaxial crystal by name.
+///
+/// Checked by: `tests/published/indices.rs`.
 #[must_use]
-pub fn crystal(_name: &str) -> Option<Uniaxial> {
-    None
+pub fn crystal(name: &str) -> Option<Uniaxial> {
+    let row = CRYSTALS.iter().find(|row| same(&row.crystal.name, name))?;
+    Some(row.crystal.clone())
 }
 
 /// A plate material by name: crystals, gypsum, mica, polymer film, "none".
+///
+/// Checked by: `tests/published/plates.rs`.
 #[must_use]
-pub fn plate_material(_name: &str) -> Option<Birefringence> {
-    None
+pub fn plate_material(name: &str) -> Option<Birefringence> {
+    if same(name, NO_MATERIAL) {
+        return Some(Birefringence::None);
+    }
+    let other = PLATES.iter().find(|row| same(&row.name, name));
+    crystal(name)
+        .map(Birefringence::Uniaxial)
+        .or_else(|| other.map(|row| row.birefringence.clone()))
 }
 
 /// Refractive index of an immersion medium by name: "air", "water", "oil".
 #[must_use]
-pub fn immersion(_name: &str) -> Option<f64> {
-    None
+pub fn immersion(name: &str) -> Option<f64> {
+    let row = IMMERSIONS.iter().find(|row| same(&row.name, name))?;
+    Some(row.index)
 }
 
-/// The names of a group.
+/// The names of a group, in the catalog's order; none for an unknown group and for "source".
 #[must_use]
-pub fn names(_group: &str) -> Vec<&'static str> {
-    Vec::new()
+pub fn names(group: &str) -> Vec<&'static str> {
+    entries()
+        .into_iter()
+        .filter(|entry| entry.group == group)
+        .map(|entry| entry.name)
+        .collect()
+}
+
+/// First and last wavelength, nm, that the law or table of a glass, crystal, plate material or sheet was measured
+/// (for what is from memory: remembered) over.
+///
+/// Outside it a law is evaluated as it stands and a sheet's table is held constant: a caller whose wavelengths reach
+/// there should print a note. `None` for an unknown name and where nothing is measured (constants, idealisations).
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::measured_range_nm;
+/// assert_eq!(measured_range_nm("pmma"), Some((420.0, 1620.0)));
+/// assert_eq!(measured_range_nm("ideal"), None);
+/// ```
+#[must_use]
+pub fn measured_range_nm(name: &str) -> Option<(f64, f64)> {
+    let glasses = GLASSES.iter().map(|row| (&row.glass.name, row.range_nm));
+    let crystals = CRYSTALS.iter().map(|row| (&row.crystal.name, row.range_nm));
+    let plates = (PLATES.iter()).filter_map(|row| Some((&row.name, row.range_nm?)));
+    let sheets = (SHEETS.iter()).filter_map(|row| Some((&row.sheet.name, row.range_nm?)));
+    glasses
+        .chain(crystals)
+        .chain(plates)
+        .chain(sheets)
+        .find_map(|(entry, range_nm)| same(entry, name).then_some(range_nm))
+}
+
+/// The name of a group that comes nearest to a misspelt one, for error messages; `None` when nothing is near.
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::nearest;
+/// assert_eq!(nearest("glass", "bk7"), Some("N-BK7"));
+/// assert_eq!(nearest("sheet", "spectacles"), None);
+/// ```
+#[must_use]
+pub fn nearest(group: &str, name: &str) -> Option<&'static str> {
+    // Hyphens and spaces are what people leave out or put in: they do not count.
+    let bare = |name: &str| -> String {
+        let kept = name.chars().filter(|c| c.is_alphanumeric());
+        kept.flat_map(char::to_lowercase).collect()
+    };
+    let wanted = bare(name);
+    names(group)
+        .into_iter()
+        .map(|known| (strsim::jaro_winkler(&bare(known), &wanted), known))
+        .filter(|&(similarity, _)| similarity >= SIMILAR)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, known)| known)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_listed_name_is_found_whatever_its_case() {
+        for entry in entries() {
+            let found = |name: &str| match entry.group {
+                "sheet" => sheet(name).map(|sheet| sheet.name),
+                "glass" => glass(name).map(|glass| glass.name),
+                "crystal" => crystal(name).map(|crystal| crystal.name),
+                "plate" => plate_material(name).map(|_| entry.name.to_owned()),
+                "immersion" => immersion(name).map(|_| entry.name.to_owned()),
+                _ => Some(entry.name.to_owned()),
+            };
+            for name in [
+                entry.name.to_owned(),
+                entry.name.to_uppercase(),
+                entry.name.to_lowercase(),
+            ] {
+                assert_eq!(found(&name).as_deref(), Some(entry.name), "{name}");
+            }
+            assert!(!entry.values.is_empty() && !entry.values.contains("NaN"));
+            assert!(!entry.source.is_empty());
+        }
+        assert_eq!(sheet("iodine-99"), None);
+        assert_eq!(plate_material("N-BK7"), None);
+    }
+
+    #[test]
+    fn groups_hold_what_files_may_name() {
+        assert_eq!(
+            names("sheet"),
+            ["iodine-22", "iodine-32", "iodine-38", "ideal"]
+        );
+        assert_eq!(names("glass").len(), 8);
+        assert_eq!(names("crystal"), ["quartz", "calcite", "mgf2"]);
+        assert_eq!(
+            names("plate"),
+            [
+                "quartz",
+                "calcite",
+                "mgf2",
+                "gypsum",
+                "mica",
+                "polymer-film",
+                "none"
+            ]
+        );
+        assert_eq!(names("coating"), ["none", "mgf2", "ideal"]);
+        assert_eq!(names("immersion"), ["air", "water", "oil"]);
+        assert!(names("source").is_empty());
+    }
+
+    #[test]
+    fn misspelt_names_find_their_neighbour_and_strangers_none() {
+        for (group, name, expected) in [
+            ("sheet", "iodine32", Some("iodine-32")),
+            ("sheet", "Iodin-38", Some("iodine-38")),
+            ("glass", "B-270", Some("B270")),
+            ("glass", "fused silica", Some("fused-silica")),
+            ("glass", "acrylic", None),
+            ("plate", "quarz", Some("quartz")),
+            ("plate", "polymer", Some("polymer-film")),
+            ("coating", "MgF", Some("mgf2")),
+            ("immersion", "", None),
+            ("nothing", "quartz", None),
+        ] {
+            assert_eq!(nearest(group, name), expected, "{group} {name}");
+        }
+    }
+
+    #[test]
+    fn everything_can_be_used_over_the_whole_grid() {
+        for nm in [360.0, 374.9, 555.5, 750.1, 830.0] {
+            for name in names("sheet") {
+                let (k1, k2) = sheet(name).unwrap().principal_transmittances(nm).unwrap();
+                assert!(0.0 <= k2 && k2 < k1 && k1 <= 1.0, "{name} at {nm}");
+            }
+            for name in names("glass") {
+                let n = glass(name).unwrap().index.at(nm);
+                assert!((1.4..2.0).contains(&n), "{name} at {nm}: {n}");
+            }
+            for name in names("plate") {
+                if let Some(b) = plate_material(name).unwrap().at(nm).unwrap() {
+                    assert!((0.002..0.25).contains(&b), "{name} at {nm}: {b}");
+                }
+            }
+        }
+    }
+
+    /// Two strengths of one dye: their densities stand in a constant ratio (Beer's law). 2.07 +- 0.06 over the table is the
+    /// spread that two-digit values leave; a wrong digit in one row falls out.
+    #[test]
+    fn iodine_sheets_obey_beers_law() {
+        let (strong, weak) = (sheet("iodine-22").unwrap(), sheet("iodine-32").unwrap());
+        for nm in [400.0, 450.0, 500.0, 550.0, 600.0, 650.0, 700.0, 750.0] {
+            let density = |sheet: &Sheet| -sheet.principal_transmittances(nm).unwrap().0.log10();
+            let ratio = density(&strong) / density(&weak);
+            assert!((ratio - 2.07).abs() < 0.06, "{nm} nm: {ratio}");
+        }
+    }
+
+    #[test]
+    fn a_range_is_known_where_something_was_measured() {
+        for (name, range_nm) in [
+            ("IODINE-32", Some((375.0, 750.0))),
+            ("b270", Some((435.83, 656.27))),
+            ("polycarbonate", Some((436.8, 1052.0))),
+            ("quartz", Some((198.0, 2053.1))),
+            ("polymer-film", Some((450.0, 650.0))),
+            ("gypsum", None),
+            ("none", None),
+            ("nonsense", None),
+        ] {
+            assert_eq!(measured_range_nm(name), range_nm, "{name}");
+        }
+    }
+
+    #[test]
+    fn the_polymer_film_follows_the_trade() {
+        let film = plate_material("polymer-film").unwrap();
+        for (nm, remembered) in [(450.0, 1.08), (550.0, 1.0), (650.0, 0.96)] {
+            // Two digits behind the point are remembered, so half a unit of the last.
+            let relative = film.relative(nm, 550.0).unwrap();
+            assert!((relative - remembered).abs() < 5e-3, "{nm}: {relative}");
+        }
+        let b = film.at(550.0).unwrap().unwrap();
+        assert!((b - 0.0025).abs() < 5e-5);
+    }
 }

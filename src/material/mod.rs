@@ -2,9 +2,13 @@
 
 mod birefringence;
 pub mod catalog;
+mod data;
 mod index;
+mod listing;
 mod sheet;
+mod stress;
 
 pub use birefringence::{Birefringence, Uniaxial};
 pub use index::{Glass, Index};
 pub use sheet::{Sheet, SheetTransmittance};
+pub use stress::{stress_optic_brewster, stress_path_difference_nm};

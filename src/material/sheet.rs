@@ -23,6 +23,17 @@ pub enum SheetTransmittance {
     },
 }
 
+impl SheetTransmittance {
+    /// Makes the absorbed vibration vanish: the same sheet without its leak.
+    pub fn absorb_fully(&mut self) {
+        match self {
+            Self::Ideal => {}
+            Self::Constant { k2, .. } => *k2 = 0.0,
+            Self::Table { k2, .. } => *k2 = k2.map(|_| 0.0),
+        }
+    }
+}
+
 /// A polarizing sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {

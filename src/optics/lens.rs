@@ -62,8 +62,8 @@ pub struct LensError {
 }
 
 impl Lens {
-    /// Amplitude transmittances `(t_p, t_s)` of all surfaces together for a ray `s`, power-normalised; the
-    /// group's strain sits in the middle, between two square roots of these.
+    /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray `s`: share 1 for all of
+    /// them, 0.5 for each side of the strain, which sits in the middle.
     ///
     /// The deviation `theta = asin(s/n)` is shared equally, `beta = theta/N` a surface. Incidence at one surface:
     /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
@@ -74,7 +74,12 @@ impl Lens {
     ///
     /// # Errors
     /// [`LensError`] when one surface would have to bend the ray by more than its glass can.
-    pub fn amplitudes(&self, s: f64, wavelength_nm: f64) -> Result<(Complex, Complex), LensError> {
+    pub fn amplitudes(
+        &self,
+        s: f64,
+        wavelength_nm: f64,
+        share: f64,
+    ) -> Result<(Complex, Complex), LensError> {
         if self.is_ideal() {
             return Ok((Complex::from(1.0), Complex::from(1.0)));
         }
@@ -90,9 +95,16 @@ impl Lens {
             });
         }
         let incidence = (glass_index * beta.sin()).atan2(forward);
-        let count = f64::from(self.surfaces);
+        let count = f64::from(self.surfaces) * share;
         Ok(match self.coating {
-            Coating::Mgf2 => coated_surface(glass_index, incidence, wavelength_nm, count),
+            Coating::Mgf2 => coated_surfaces(
+                LAYER_INDEX,
+                LAYER_DESIGN_NM,
+                glass_index,
+                incidence,
+                wavelength_nm,
+                count,
+            ),
             Coating::None | Coating::Ideal => {
                 let (cos1, cos2) = (incidence.cos(), (incidence - beta).cos());
                 let t_s = 2.0 * (glass_index * cos1 * cos2).sqrt() / (cos1 + glass_index * cos2);
@@ -117,7 +129,10 @@ impl Lens {
     }
 }
 
-/// `(t_p, t_s)` of `count` surfaces air -> layer -> glass, each with one quarter-wave layer, by its characteristic matrix
+/// `(t_p, t_s)` of `count` equal surfaces air -> layer -> glass, each with one layer of index `layer` that is a quarter
+/// wave thick at normal incidence at `design_nm`, for light of `wavelength_nm` that meets each at `incidence_rad` in air.
+///
+/// By the layer's characteristic matrix
 ///
 /// ```text
 /// | cos d           -i sin(d)/eta |
@@ -126,20 +141,24 @@ impl Lens {
 ///
 /// with `eta = n cos(theta)` for s and `n / cos(theta)` for p, and `t = 2 eta0 / (eta0 B + C)`, power-normalised by
 /// `sqrt(eta_glass / eta0)`. In this convention an index-matched layer gives `exp(+i d)`; most books print the conjugate. The
-/// phase is taken without jumps (near `d`) before it is multiplied by the number of surfaces.
+/// phase is taken without jumps (near `d`) before it is multiplied by `count`.
 ///
 /// Source: H. A. Macleod, Thin-Film Optical Filters, chapter 2 (from memory; sign of i reversed).
 /// Checked by: `tests/published/coating.rs`.
-fn coated_surface(
+#[must_use]
+pub fn coated_surfaces(
+    layer: f64,
+    design_nm: f64,
     glass: f64,
-    incidence: f64,
+    incidence_rad: f64,
     wavelength_nm: f64,
     count: f64,
 ) -> (Complex, Complex) {
-    let s = incidence.sin();
-    let cosines = [incidence.cos(), cosine(LAYER_INDEX, s), cosine(glass, s)];
-    let thickness_nm = LAYER_DESIGN_NM / (4.0 * LAYER_INDEX);
-    let phase = TAU * LAYER_INDEX * thickness_nm * cosines[1] / wavelength_nm;
+    let s = incidence_rad.sin();
+    let indices = [1.0, layer, glass];
+    let cosines = [incidence_rad.cos(), cosine(layer, s), cosine(glass, s)];
+    let thickness_nm = design_nm / (4.0 * layer);
+    let phase = TAU * layer * thickness_nm * cosines[1] / wavelength_nm;
     let (sin, cos) = phase.sin_cos();
     let whole = |[air, layer, glass]: [f64; 3]| {
         let b = Complex::new(cos, -sin * glass / layer);
@@ -148,7 +167,6 @@ fn coated_surface(
         let unwrapped = phase + (t * Complex::cis(-phase)).arg();
         Complex::from_polar(t.norm().powf(count), unwrapped * count)
     };
-    let indices = [1.0, LAYER_INDEX, glass];
     let admittance = |power: i32| [0, 1, 2].map(|k| indices[k] * cosines[k].powi(power));
     (whole(admittance(-1)), whole(admittance(1)))
 }

@@ -14,9 +14,9 @@ mod strain;
 
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
-pub use lens::{Coating, Lens, LensError};
+pub use lens::{Coating, Lens, LensError, coated_surfaces};
 pub use polarizer::{FilmRay, Polarizer};
-pub use rays::{Ray, Rays, RaysError};
+pub use rays::{Ray, Rays};
 pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
 pub use strain::{LocalStrain, RadialSlow, Strain, StrainMap, StrainMapError};

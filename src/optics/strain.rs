@@ -114,8 +114,8 @@ fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, 
     for k in 0..contacts {
         let (sin, cos) = (first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts)).sin_cos();
         let (dx, dy) = (x - cos, y - sin);
-        // A point closer than this to a contact is taken to lie at this distance: the point force is an idealisation.
-        let square = (dx * dx + dy * dy).max(1e-18);
+        // Nearer to a contact than 1e-4 of the radius the field stays what it is there: no contact is a point.
+        let square = (dx * dx + dy * dy).max(1e-8);
         let inward = -(dx * cos + dy * sin);
         let radial = -(2.0 / PI) * inward / square;
         difference += radial * (dx * dx - dy * dy) / square;

@@ -46,7 +46,7 @@ pub(super) fn scenario(
     let parts = parts::parts(&file.part, &context)?;
     let path = LightPath {
         lamp: lamp(&file.light)?,
-        iris_na: file.aperture.na.value(),
+        iris_na: file.aperture.as_ref().map(|aperture| aperture.na.value()),
         view_na: file.view.as_ref().map(|view| view.na.value()),
         parts,
         stray_fraction: (file.stray.as_ref()).map_or(0.0, |stray| stray.fraction.value()),

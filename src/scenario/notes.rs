@@ -24,11 +24,11 @@ fn iris(path: &LightPath, notes: &mut Vec<String>) {
     let eye = path.view_na.filter(|_| !has_objective);
     let limits = lenses.chain(eye.map(|na| ("[view]", na)));
     if let Some((name, na)) = limits.min_by(|a, b| a.1.total_cmp(&b.1))
-        && na < path.iris_na
+        && let Some(iris_na) = path.iris_na
+        && na < iris_na
     {
         notes.push(format!(
-            "the iris is set to NA {}, but {name} passes only NA {na}: that is what counts",
-            path.iris_na
+            "the iris is set to NA {iris_na}, but {name} passes only NA {na}: that is what counts"
         ));
     }
     if has_objective && path.view_na.is_some() {

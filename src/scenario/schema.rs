@@ -44,7 +44,7 @@ pub(super) struct ScenarioFile {
     /// The lamp.
     pub(super) light: LightTable,
     /// The condenser's iris.
-    pub(super) aperture: ApertureTable,
+    pub(super) aperture: Option<ApertureTable>,
     /// The eye or camera that looks at a stack without an objective.
     pub(super) view: Option<ViewTable>,
     /// Stray light.

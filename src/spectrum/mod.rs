@@ -3,10 +3,13 @@
 //! Everything spectral is sampled on one [`WavelengthGrid`]; tables keep their own wavelengths and are
 //! read by [`SpectralTable`], which refuses to extrapolate.
 
+mod embedded;
 mod grid;
+mod observer;
 mod source;
 mod table;
 
 pub use grid::{GridError, WavelengthGrid};
+pub use observer::cie1931;
 pub use source::Source;
 pub use table::{SpectralTable, TableError};

@@ -1,0 +1,128 @@
+//! The command line: one command per file, from arguments to scenario to study to output.
+
+mod catalog;
+mod predict;
+mod progress;
+mod setup;
+
+use std::fmt;
+use std::io::{self, ErrorKind, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+use thiserror::Error;
+
+use crate::scenario::ScenarioError;
+use crate::study::StudyError;
+
+/// What a light microscope will show under crossed polars, and why.
+#[derive(Debug, Parser)]
+#[command(
+    name = "polstack",
+    version,
+    arg_required_else_help = true,
+    after_help = "Exit status: 0 done; 1 a target was missed; 2 the input is wrong; 3 a file could not be read or written.",
+    after_long_help = crate::output::CAUTION
+)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// What will I see: extinction ratio, background colour, where the leak comes from
+    Predict(predict::Arguments),
+    /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
+    Catalog(catalog::Arguments),
+    /// The scenario file's format as a JSON Schema, for editors that complete and check it
+    Schema,
+    /// Shell completions on standard output
+    Completions(setup::Completions),
+    /// Manual pages, written into a directory
+    Manual(setup::Manual),
+}
+
+/// How an answer is printed.
+#[derive(Debug, Clone, Copy, Args)]
+struct Format {
+    /// Print one JSON document, numbers in full precision
+    #[arg(long, conflicts_with = "csv")]
+    json: bool,
+    /// Print a table as CSV, numbers in full precision
+    #[arg(long)]
+    csv: bool,
+}
+
+/// Why a command failed.
+#[derive(Debug, Error)]
+enum Failure {
+    /// The scenario is wrong or cannot be read.
+    #[error(transparent)]
+    Scenario(#[from] ScenarioError),
+    /// The scenario cannot be answered.
+    #[error("error: {file}: {error}")]
+    Study {
+        /// The scenario's file.
+        file: PathBuf,
+        /// Why not.
+        error: StudyError,
+    },
+    /// A file could not be written.
+    #[error("error: {path}: cannot be written: {error}", path = path.display())]
+    Write {
+        /// Its path.
+        path: PathBuf,
+        /// Why not.
+        error: io::Error,
+    },
+    /// Standard output is closed or full.
+    #[error("error: standard output: {0}")]
+    Output(#[from] io::Error),
+}
+
+impl Failure {
+    fn exit_code(&self) -> u8 {
+        match self {
+            Self::Scenario(error) => error.exit_code(),
+            Self::Study { .. } => 2,
+            Self::Write { .. } => 3,
+            // A reader that has seen enough (`polstack catalog | head`) is no failure.
+            Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
+            Self::Output(_) => 3,
+        }
+    }
+}
+
+/// Runs the command line and says how it went.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let done = match cli.command {
+        Command::Predict(arguments) => predict::run(&arguments),
+        Command::Catalog(arguments) => catalog::run(&arguments),
+        Command::Schema => setup::schema(),
+        Command::Completions(arguments) => setup::completions(&arguments),
+        Command::Manual(arguments) => setup::manual(&arguments),
+    };
+    let Err(failure) = done else {
+        return ExitCode::SUCCESS;
+    };
+    let code = failure.exit_code();
+    if code != 0 {
+        // Nothing is left to do where even standard error is closed.
+        let _ = match &failure {
+            Failure::Scenario(error) => write!(anstream::stderr(), "{}", error.render(true)),
+            other => writeln!(anstream::stderr(), "{other}"),
+        };
+    }
+    ExitCode::from(code)
+}
+
+/// Prints an answer; styles are stripped where standard output is no terminal.
+fn print(answer: impl fmt::Display) -> Result<(), Failure> {
+    let mut out = anstream::stdout().lock();
+    write!(out, "{answer}")?;
+    Ok(out.flush()?)
+}

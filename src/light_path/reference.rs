@@ -1,0 +1,159 @@
+//! The readable route: plain matrices, one ray and one wavelength at a time.
+//!
+//! It gives the same numbers as the kernel (tests hold the two together at 1e-12) and serves where a handful of rays
+//! at one wavelength is enough.
+
+use std::f64::consts::TAU;
+use std::ops::Range;
+
+use super::chain::Setting;
+use super::stack::{LightPath, PartKind, PathError, Space};
+use crate::calculus::{Jones, Mueller};
+use crate::optics::{Lens, LinearElement, Polarizer, Ray, Rays};
+
+/// What one part does to one ray, as linear elements in the order of the light.
+///
+/// # Errors
+/// [`PathError`] when a table does not cover the wavelength, a map the ray, or a lens cannot bend it.
+pub fn elements(
+    path: &LightPath,
+    part: usize,
+    setting: Setting,
+    ray: Ray,
+    wavelength_nm: f64,
+) -> Result<Vec<LinearElement>, PathError> {
+    let table = |source| PathError::Table { part, source };
+    let meridional = |(p, s): (f64, f64)| LinearElement::real(ray.azimuth_rad, p, s);
+    let polar = |polar: &Polarizer| {
+        if path.space(part) != Space::Object {
+            return Ok(vec![polar.collimated(wavelength_nm).map_err(table)?]);
+        }
+        let film = polar.film_ray(ray);
+        let (passed, absorbed) = polar.film(film, wavelength_nm).map_err(table)?;
+        let surface = meridional(polar.surface(path.immersion().0, ray.s));
+        let sheet = LinearElement::real(film.absorbed_azimuth_rad, absorbed, passed);
+        Ok(vec![surface, sheet, surface])
+    };
+    match &path.parts[part].kind {
+        PartKind::Plate(_) if !setting.plates => Ok(Vec::new()),
+        PartKind::Specimen(_) if !setting.specimens => Ok(Vec::new()),
+        PartKind::Retarder(plate) | PartKind::Plate(plate) => {
+            Ok(vec![plate.element(wavelength_nm).map_err(table)?])
+        }
+        PartKind::Polarizer(sheet) => polar(sheet),
+        PartKind::Analyzer(sheet) => polar(&Polarizer {
+            azimuth_rad: setting.analyzer_azimuth_rad.unwrap_or(sheet.azimuth_rad),
+            ..sheet.clone()
+        }),
+        PartKind::Condenser(lens) => lens_elements(part, lens, -1.0, ray, wavelength_nm),
+        PartKind::Objective(lens) => lens_elements(part, lens, 1.0, ray, wavelength_nm),
+        PartKind::Slide(slide) => {
+            let (below, above) = path.immersion();
+            Ok(vec![meridional(slide.transmittances(
+                below,
+                above,
+                ray.s,
+                wavelength_nm,
+            ))])
+        }
+        PartKind::Specimen(specimen) => {
+            let seen = specimen.ray(ray, wavelength_nm);
+            let phase = TAU * seen.path_difference_nm / wavelength_nm;
+            Ok(vec![LinearElement::retarder(seen.azimuth_rad, phase)])
+        }
+    }
+}
+
+fn lens_elements(
+    part: usize,
+    lens: &Lens,
+    side: f64,
+    ray: Ray,
+    wavelength_nm: f64,
+) -> Result<Vec<LinearElement>, PathError> {
+    let (p, s) = (lens.amplitudes(ray.s, wavelength_nm, 0.5))
+        .map_err(|source| PathError::Lens { part, source })?;
+    let half = LinearElement {
+        azimuth_rad: ray.azimuth_rad,
+        along: p,
+        across: s,
+    };
+    let factor =
+        (lens.strain_factor(wavelength_nm)).map_err(|source| PathError::Table { part, source })?;
+    let (sin, cos) = ray.azimuth_rad.sin_cos();
+    let (x, y) = (side * ray.s / lens.na * cos, side * ray.s / lens.na * sin);
+    let mut elements = vec![half];
+    for strain in &lens.strain {
+        let local = strain
+            .at(x, y)
+            .ok_or(PathError::MapUncovered { part, x, y })?;
+        let phase = TAU * local.path_difference_nm * factor / wavelength_nm;
+        elements.push(LinearElement::retarder(local.slow_azimuth_rad, phase));
+    }
+    elements.push(half);
+    Ok(elements)
+}
+
+/// Jones matrix of the parts in `range` for one ray.
+///
+/// # Errors
+/// As [`elements`].
+pub fn jones(
+    path: &LightPath,
+    range: Range<usize>,
+    setting: Setting,
+    ray: Ray,
+    wavelength_nm: f64,
+) -> Result<Jones, PathError> {
+    let mut whole = Jones::identity();
+    for part in range {
+        for element in elements(path, part, setting, ray, wavelength_nm)? {
+            whole = element.jones() * whole;
+        }
+    }
+    Ok(whole)
+}
+
+/// Mueller matrix of the parts in `range`, the weighted mean over the rays, by the coherent route: amplitudes multiply along
+/// a ray, Mueller matrices add over rays.
+///
+/// # Errors
+/// As [`elements`].
+pub fn mean_mueller(
+    path: &LightPath,
+    range: Range<usize>,
+    setting: Setting,
+    rays: &Rays,
+    wavelength_nm: f64,
+) -> Result<Mueller, PathError> {
+    let mut mean = Mueller::identity().scaled(0.0);
+    for (ray, weight) in rays.iter() {
+        let jones = jones(path, range.clone(), setting, ray, wavelength_nm)?;
+        mean = mean + Mueller::from_jones(&jones).scaled(weight);
+    }
+    Ok(mean)
+}
+
+/// The same by the incoherent route: every element's Mueller matrix, multiplied along a ray.
+///
+/// # Errors
+/// As [`elements`].
+pub fn mean_mueller_of_elements(
+    path: &LightPath,
+    range: Range<usize>,
+    setting: Setting,
+    rays: &Rays,
+    wavelength_nm: f64,
+) -> Result<Mueller, PathError> {
+    let mut mean = Mueller::identity().scaled(0.0);
+    for (ray, weight) in rays.iter() {
+        let mut whole = Mueller::identity();
+        for part in range.clone() {
+            for element in elements(path, part, setting, ray, wavelength_nm)? {
+                whole = Mueller::from_jones(&element.jones()) * whole;
+            }
+        }
+        mean = mean + whole.scaled(weight);
+    }
+    Ok(mean)
+}

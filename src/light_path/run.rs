@@ -1,0 +1,318 @@
+//! From a light path to its transmittances at parallel and at crossed polars.
+//!
+//! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
+//! and act on the coherency matrix that the kernel leaves.
+
+use super::chain::{Chain, Setting};
+use super::kernel;
+use super::stack::{LightPath, PartKind, PathError, Space};
+use crate::calculus::{Coherency, Stokes};
+use crate::optics::{Polarizer, Rays};
+
+/// Transmittances for the lamp's light at each wavelength, the mean over the aperture, stray light included.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fields {
+    /// Analyzer turned to the lower polar, plates and specimens out.
+    pub parallel: Vec<f64>,
+    /// Polars as the stack has them, plates out.
+    pub crossed: Vec<f64>,
+    /// Polars as the stack has them, plates in; `None` in a stack without plates.
+    pub crossed_with_plate: Option<Vec<f64>>,
+    /// Azimuth of the analyzer in the parallel field, radians.
+    pub parallel_azimuth_rad: f64,
+}
+
+/// A quadrature that meets a requested accuracy.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Quadrature {
+    /// The rays.
+    pub rays: Rays,
+    /// Largest relative change of any transmittance between these rays and the next smaller set.
+    pub error: f64,
+}
+
+/// Rings of the quadratures that are tried; each ring has four times as many spokes.
+const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
+
+/// Nodes a piece that are tried where contacts press near the rim.
+const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
+
+const PLATES_OUT: Setting = Setting {
+    plates: false,
+    specimens: true,
+    analyzer_azimuth_rad: None,
+};
+const PLATES_IN: Setting = Setting {
+    plates: true,
+    ..PLATES_OUT
+};
+const EMPTY: Setting = Setting {
+    specimens: false,
+    ..PLATES_OUT
+};
+
+/// Runs a path that [`LightPath::check`] accepts.
+///
+/// `luminous` weighs the wavelengths (lamp times the observer's y-bar); only circular polars use it, to find the azimuth at which
+/// the analyzer passes most.
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn fields(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    luminous: &[f64],
+) -> Result<Fields, PathError> {
+    run_fields(path, rays, wavelengths_nm, |run, empty| {
+        run.parallel_azimuth_rad(empty, luminous)
+    })
+}
+
+/// The same with the analyzer of the parallel field at a known azimuth.
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn fields_at(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    parallel_azimuth_rad: f64,
+) -> Result<Fields, PathError> {
+    run_fields(path, rays, wavelengths_nm, |_, _| parallel_azimuth_rad)
+}
+
+fn run_fields(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    parallel_azimuth_rad: impl Fn(&Run, &[Coherency]) -> f64,
+) -> Result<Fields, PathError> {
+    let run = Run::new(path, rays, wavelengths_nm)?;
+    let crossed = run.coherency(PLATES_OUT)?;
+    let empty = if run.has_specimen {
+        run.coherency(EMPTY)?
+    } else {
+        crossed.clone()
+    };
+    let with_plate = run
+        .has_plate
+        .then(|| run.coherency(PLATES_IN))
+        .transpose()?;
+    let parallel_azimuth_rad = parallel_azimuth_rad(&run, &empty);
+    let turned = Setting {
+        analyzer_azimuth_rad: Some(parallel_azimuth_rad),
+        ..EMPTY
+    };
+    let parallel = run.behind_analyzer(&empty, turned)?;
+    let with_stray = |field: Vec<f64>| -> Vec<f64> {
+        (field.iter().zip(&parallel))
+            .map(|(t, p)| t + path.stray_fraction * p)
+            .collect()
+    };
+    Ok(Fields {
+        crossed: with_stray(run.behind_analyzer(&crossed, PLATES_OUT)?),
+        crossed_with_plate: (with_plate)
+            .map(|field| run.behind_analyzer(&field, PLATES_IN).map(with_stray))
+            .transpose()?,
+        parallel,
+        parallel_azimuth_rad,
+    })
+}
+
+/// The smallest quadrature of the ladder with which no transmittance moves by more than `accuracy`, relatively, at five
+/// wavelengths spread over the grid; the largest one when none does.
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn quadrature(
+    path: &LightPath,
+    wavelengths_nm: &[f64],
+    luminous: &[f64],
+    accuracy: f64,
+) -> Result<Quadrature, PathError> {
+    let last = wavelengths_nm.len() - 1;
+    let mut probes: Vec<usize> = (0..5).map(|k| k * last / 4).collect();
+    probes.dedup();
+    let pick = |all: &[f64]| probes.iter().map(|&k| all[k]).collect::<Vec<_>>();
+    let (wavelengths_nm, luminous) = (pick(wavelengths_nm), pick(luminous));
+    let ladder: Vec<Rays> = match path.contacts_near_rim() {
+        Some((azimuths, gap)) => (CONTACT_LADDER.iter())
+            .map(|&nodes| Rays::toward_points(path.na(), &azimuths, gap, nodes))
+            .collect(),
+        None => (LADDER.iter())
+            .map(|&rings| Rays::disc(path.na(), rings, 4 * rings))
+            .collect(),
+    };
+    let mut before: Option<Fields> = None;
+    let mut best = Quadrature {
+        rays: ladder[0].clone(),
+        error: f64::INFINITY,
+    };
+    for rays in ladder {
+        let now = fields(path, &rays, &wavelengths_nm, &luminous)?;
+        let error = (before.as_ref()).map_or(f64::INFINITY, |b| relative_change(b, &now));
+        best = Quadrature { rays, error };
+        if error <= accuracy {
+            break;
+        }
+        before = Some(now);
+    }
+    Ok(best)
+}
+
+/// Largest relative change of any transmittance; light below 1e-20 of the parallel field counts as none.
+fn relative_change(before: &Fields, now: &Fields) -> f64 {
+    let pairs = |a: &[f64], b: &[f64]| -> f64 {
+        a.iter()
+            .zip(b)
+            .zip(&now.parallel)
+            .map(|((a, b), parallel)| (a - b).abs() / b.abs().max(1e-20 * parallel))
+            .fold(0.0, f64::max)
+    };
+    let plates = (before.crossed_with_plate.as_deref()).zip(now.crossed_with_plate.as_deref());
+    pairs(&before.parallel, &now.parallel)
+        .max(pairs(&before.crossed, &now.crossed))
+        .max(plates.map_or(0.0, |(a, b)| pairs(a, b)))
+}
+
+/// Light of each ray behind the crossed analyzer, plates out, summed over the wavelengths with `weight`: in the order of
+/// [`Rays::iter`].
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn crossed_rays(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    weight: &[f64],
+) -> Result<Vec<f64>, PathError> {
+    let run = Run::new(path, rays, wavelengths_nm)?;
+    let whole = 0..run.analyzer + 1;
+    let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
+    let rays = kernel::ray_coherency(&chain, weight);
+    Ok(rays.iter().map(Coherency::intensity).collect())
+}
+
+struct Run<'a> {
+    path: &'a LightPath,
+    rays: &'a Rays,
+    wavelengths_nm: &'a [f64],
+    analyzer: usize,
+    polars: (&'a Polarizer, &'a Polarizer),
+    /// Parts from here on treat all rays alike.
+    alike_from: usize,
+    /// The analyzer's own azimuth: in this frame crossed light is one element of the coherency matrix.
+    frame_rad: f64,
+    has_plate: bool,
+    has_specimen: bool,
+}
+
+impl<'a> Run<'a> {
+    fn new(
+        path: &'a LightPath,
+        rays: &'a Rays,
+        wavelengths_nm: &'a [f64],
+    ) -> Result<Self, PathError> {
+        let (polars, analyzer) =
+            (path.polars().zip(path.analyzer())).ok_or(PathError::Missing {
+                what: "pair of polars",
+                remedy: "a light path needs a polarizer and an analyzer",
+            })?;
+        let alike_from = (path.parts[..analyzer].iter())
+            .enumerate()
+            .rev()
+            .find(|(part, p)| match p.kind {
+                PartKind::Retarder(_) | PartKind::Plate(_) => false,
+                PartKind::Polarizer(_) | PartKind::Analyzer(_) => {
+                    path.space(*part) == Space::Object
+                }
+                _ => true,
+            })
+            .map_or(0, |(part, _)| part + 1);
+        let any = |kind: fn(&PartKind) -> bool| path.find(kind).is_some();
+        Ok(Self {
+            path,
+            rays,
+            wavelengths_nm,
+            analyzer,
+            polars,
+            alike_from,
+            frame_rad: polars.1.azimuth_rad,
+            has_plate: any(|kind| matches!(kind, PartKind::Plate(_))),
+            has_specimen: any(|kind| matches!(kind, PartKind::Specimen(_))),
+        })
+    }
+
+    /// Mean coherency matrix in front of the analyzer, in the frame of the crossed analyzer.
+    fn coherency(&self, setting: Setting) -> Result<Vec<Coherency>, PathError> {
+        let front = 0..self.alike_from;
+        let chain = self.chain(front, setting)?;
+        let mut beams = chain.mean_coherency().swap_remove(0);
+        for part in &self.path.parts[self.alike_from..self.analyzer] {
+            let (PartKind::Retarder(plate) | PartKind::Plate(plate)) = &part.kind else {
+                continue;
+            };
+            if matches!(part.kind, PartKind::Plate(_)) && !setting.plates {
+                continue;
+            }
+            for (beam, &nm) in beams.iter_mut().zip(self.wavelengths_nm) {
+                let mut element = plate.element(nm).map_err(|source| PathError::Table {
+                    part: self.analyzer,
+                    source,
+                })?;
+                element.azimuth_rad -= self.frame_rad;
+                *beam = beam.through(&element.jones());
+            }
+        }
+        Ok(beams)
+    }
+
+    /// Transmittance behind the analyzer. An analyzer crossed at oblique rays is run with all rays again.
+    fn behind_analyzer(
+        &self,
+        before: &[Coherency],
+        setting: Setting,
+    ) -> Result<Vec<f64>, PathError> {
+        if self.path.space(self.analyzer) == Space::Object {
+            let chain = self.chain(0..self.analyzer + 1, setting)?;
+            let beams = chain.mean_coherency();
+            return Ok(beams[0].iter().map(Coherency::intensity).collect());
+        }
+        let azimuth = setting.analyzer_azimuth_rad.unwrap_or(self.frame_rad) - self.frame_rad;
+        (before.iter().zip(self.wavelengths_nm))
+            .map(|(beam, &nm)| {
+                let mut element =
+                    (self.polars.1.collimated(nm)).map_err(|source| PathError::Table {
+                        part: self.analyzer,
+                        source,
+                    })?;
+                element.azimuth_rad = azimuth;
+                Ok(beam.through(&element.jones()).intensity())
+            })
+            .collect()
+    }
+
+    /// Linear polars: the lower polar's azimuth. Circular polars: the azimuth that passes most.
+    fn parallel_azimuth_rad(&self, empty: &[Coherency], luminous: &[f64]) -> f64 {
+        if !self.path.is_circular() {
+            return self.polars.0.azimuth_rad;
+        }
+        let sum = (empty.iter().zip(luminous)).fold(Coherency::default(), |sum, (beam, &w)| {
+            sum.plus(beam.scaled(w))
+        });
+        let Stokes([_, s1, s2, _]) = sum.to_stokes();
+        self.frame_rad + 0.5 * s2.atan2(s1)
+    }
+
+    fn chain(&self, parts: std::ops::Range<usize>, setting: Setting) -> Result<Chain, PathError> {
+        Chain::new(
+            self.path,
+            parts,
+            setting,
+            self.rays,
+            self.wavelengths_nm,
+            self.frame_rad,
+        )
+    }
+}

@@ -1,0 +1,363 @@
+//! The tables under `data/`, parsed once.
+//!
+//! Numbers and their sources stand in CSV files with `#` headers that say where they come from; this file only reads them.
+//! A row that cannot be read is left out, and a unit test makes sure that there is none.
+
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+
+use super::catalog::Standing;
+use super::{Birefringence, Glass, Index, Sheet, SheetTransmittance, Uniaxial};
+use crate::spectrum::SpectralTable;
+
+/// First and last wavelength, nm, of tables and laws: what a [`crate::spectrum::WavelengthGrid`] may ask for.
+const GRID_NM: (f64, f64) = (360.0, 830.0);
+/// Index of the sheets' plastic film: common practice, no source.
+const FILM_INDEX: f64 = 1.5;
+
+/// A catalogued sheet.
+pub(super) struct SheetRow {
+    pub(super) sheet: Sheet,
+    /// Where the table is more than assumed; `None` for the ideal sheet.
+    pub(super) range_nm: Option<(f64, f64)>,
+}
+
+/// A catalogued glass.
+pub(super) struct GlassRow {
+    pub(super) glass: Glass,
+    pub(super) range_nm: (f64, f64),
+    /// The weaker of the standings of index and stress-optic coefficient.
+    pub(super) standing: Standing,
+    /// Source and standing of both.
+    pub(super) source: String,
+}
+
+/// A catalogued crystal.
+pub(super) struct CrystalRow {
+    pub(super) crystal: Uniaxial,
+    pub(super) range_nm: (f64, f64),
+    pub(super) source: String,
+}
+
+/// A catalogued plate material that is not one of the crystals.
+pub(super) struct PlateRow {
+    pub(super) name: String,
+    pub(super) birefringence: Birefringence,
+    pub(super) range_nm: Option<(f64, f64)>,
+    pub(super) standing: Standing,
+    pub(super) source: String,
+}
+
+/// A catalogued immersion medium.
+#[derive(Deserialize)]
+pub(super) struct ImmersionRow {
+    pub(super) name: String,
+    pub(super) index: f64,
+    pub(super) standing: Word,
+    pub(super) source: String,
+}
+
+/// A line of the catalog that is words only.
+#[derive(Deserialize)]
+pub(super) struct LineRow {
+    pub(super) group: String,
+    pub(super) name: String,
+    pub(super) values: String,
+    pub(super) standing: Word,
+    pub(super) source: String,
+}
+
+/// A standing as the tables spell it.
+#[derive(Clone, Copy, PartialEq, Eq, Deserialize)]
+pub(super) enum Word {
+    #[serde(rename = "read")]
+    Read,
+    #[serde(rename = "from memory")]
+    FromMemory,
+    #[serde(rename = "invented")]
+    Invented,
+    #[serde(rename = "assumed")]
+    Assumed,
+}
+
+impl From<Word> for Standing {
+    fn from(word: Word) -> Self {
+        match word {
+            Word::Read => Self::Read,
+            Word::FromMemory => Self::FromMemory,
+            Word::Invented | Word::Assumed => Self::Invented,
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct SheetCsv {
+    sheet: String,
+    wavelength_nm: f64,
+    k1: f64,
+    k2: f64,
+    row: Word,
+}
+
+#[derive(Deserialize)]
+struct GlassCsv {
+    name: String,
+    law: Law,
+    coefficients: String,
+    from_nm: f64,
+    to_nm: f64,
+    index_standing: Word,
+    index_source: String,
+    stress_optic_brewster: f64,
+    stress_standing: Word,
+    stress_source: String,
+}
+
+#[derive(Deserialize)]
+struct CrystalCsv {
+    name: String,
+    ray: char,
+    law: Law,
+    coefficients: String,
+    from_nm: f64,
+    to_nm: f64,
+    source: String,
+}
+
+#[derive(Deserialize)]
+struct PlateCsv {
+    name: String,
+    a: f64,
+    b_um2: f64,
+    from_nm: Option<f64>,
+    to_nm: Option<f64>,
+    standing: Word,
+    source: String,
+}
+
+/// The forms of dispersion law that the tables use.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Law {
+    /// Resonances in square micrometres.
+    Sellmeier,
+    /// Resonances in micrometres.
+    SellmeierRoots,
+    Powers,
+    SquaredPowers,
+}
+
+/// The index that a row of coefficients stands for; `None` when they do not fit the law.
+fn index(law: Law, coefficients: &str) -> Option<Index> {
+    let numbers: Vec<f64> = coefficients
+        .split_whitespace()
+        .map(str::parse)
+        .collect::<Result<_, _>>()
+        .ok()?;
+    let pairs = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1])).collect();
+    let powers = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1] as i32)).collect();
+    let resonances = numbers.get(1..).filter(|rest| rest.len() % 2 == 0);
+    Some(match law {
+        Law::Sellmeier => Index::Sellmeier {
+            a0: *numbers.first()?,
+            terms: pairs(resonances?),
+        },
+        Law::SellmeierRoots => {
+            let terms: Vec<(f64, f64)> = pairs(resonances?);
+            Index::Sellmeier {
+                a0: *numbers.first()?,
+                terms: terms.into_iter().map(|(b, c)| (b, c * c)).collect(),
+            }
+        }
+        Law::Powers => Index::Powers(powers(&numbers)),
+        Law::SquaredPowers => Index::SquaredPowers(powers(&numbers)),
+    })
+}
+
+fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
+    csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_reader(text.as_bytes())
+        .deserialize()
+        .filter_map(Result::ok)
+        .collect()
+}
+
+/// The sheets in the order of their table, the ideal one last.
+pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
+    let table: Vec<SheetCsv> = rows(include_str!("data/sheets.csv"));
+    let real = table
+        .chunk_by(|a, b| a.sheet == b.sheet)
+        .filter_map(|rows| {
+            let column = |pick: fn(&SheetCsv) -> f64| {
+                SpectralTable::new(rows.iter().map(|row| (row.wavelength_nm, pick(row)))).ok()
+            };
+            let remembered = || rows.iter().filter(|row| row.row != Word::Assumed);
+            Some(SheetRow {
+                sheet: Sheet {
+                    name: rows.first()?.sheet.clone(),
+                    transmittance: SheetTransmittance::Table {
+                        k1: column(|row| row.k1)?,
+                        k2: column(|row| row.k2)?,
+                    },
+                    index: FILM_INDEX,
+                },
+                range_nm: remembered()
+                    .next()
+                    .zip(remembered().next_back())
+                    .map(|(first, last)| (first.wavelength_nm, last.wavelength_nm)),
+            })
+        });
+    real.chain(std::iter::once(SheetRow {
+        sheet: Sheet {
+            name: "ideal".to_owned(),
+            transmittance: SheetTransmittance::Ideal,
+            index: FILM_INDEX,
+        },
+        range_nm: None,
+    }))
+    .collect()
+});
+
+/// The glasses and polymers.
+pub(super) static GLASSES: LazyLock<Vec<GlassRow>> = LazyLock::new(|| {
+    rows::<GlassCsv>(include_str!("data/glasses.csv"))
+        .into_iter()
+        .filter_map(|row| {
+            let standing = if row.index_standing == Word::Read && row.stress_standing == Word::Read
+            {
+                Standing::Read
+            } else {
+                Standing::FromMemory
+            };
+            let word = |word: Word| Standing::from(word).word();
+            Some(GlassRow {
+                source: format!(
+                    "index: {} ({}); stress-optic coefficient: {} ({})",
+                    row.index_source,
+                    word(row.index_standing),
+                    row.stress_source,
+                    word(row.stress_standing),
+                ),
+                glass: Glass {
+                    index: index(row.law, &row.coefficients)?,
+                    name: row.name,
+                    stress_optic_brewster: Some(row.stress_optic_brewster),
+                },
+                range_nm: (row.from_nm, row.to_nm),
+                standing,
+            })
+        })
+        .collect()
+});
+
+/// The uniaxial crystals.
+pub(super) static CRYSTALS: LazyLock<Vec<CrystalRow>> = LazyLock::new(|| {
+    let table: Vec<CrystalCsv> = rows(include_str!("data/crystals.csv"));
+    table
+        .chunk_by(|a, b| a.name == b.name)
+        .filter_map(|rays| {
+            let of = |ray: char| rays.iter().find(|row| row.ray == ray);
+            let (o, e) = of('o').zip(of('e'))?;
+            Some(CrystalRow {
+                crystal: Uniaxial {
+                    name: o.name.clone(),
+                    ordinary: index(o.law, &o.coefficients)?,
+                    extraordinary: index(e.law, &e.coefficients)?,
+                },
+                range_nm: (o.from_nm.max(e.from_nm), o.to_nm.min(e.to_nm)),
+                source: o.source.clone(),
+            })
+        })
+        .collect()
+});
+
+/// The plate materials that are not crystals of [`CRYSTALS`].
+pub(super) static PLATES: LazyLock<Vec<PlateRow>> = LazyLock::new(|| {
+    rows::<PlateCsv>(include_str!("data/plates.csv"))
+        .into_iter()
+        .filter_map(|row| {
+            let birefringence = if row.b_um2 == 0.0 {
+                Birefringence::Constant(row.a)
+            } else {
+                // Every nanometre: straight lines between the rows stay within 3e-6 of the law.
+                let (from, to) = (GRID_NM.0 as i32, GRID_NM.1 as i32);
+                let law = (from..=to).map(|nm| {
+                    let um = f64::from(nm) * 1e-3;
+                    (f64::from(nm), row.a + row.b_um2 / (um * um))
+                });
+                Birefringence::Table(SpectralTable::new(law).ok()?)
+            };
+            Some(PlateRow {
+                name: row.name,
+                birefringence,
+                range_nm: row.from_nm.zip(row.to_nm),
+                standing: row.standing.into(),
+                source: row.source,
+            })
+        })
+        .collect()
+});
+
+/// The immersion media.
+pub(super) static IMMERSIONS: LazyLock<Vec<ImmersionRow>> =
+    LazyLock::new(|| rows(include_str!("data/immersion.csv")));
+
+/// Coatings and specimen classes.
+pub(super) static LINES: LazyLock<Vec<LineRow>> =
+    LazyLock::new(|| rows(include_str!("data/lines.csv")));
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lines_of(text: &str) -> usize {
+        let data = text.lines().filter(|line| !line.starts_with('#'));
+        data.count() - 1
+    }
+
+    #[test]
+    fn every_row_of_every_table_is_read() {
+        let sheets = include_str!("data/sheets.csv");
+        assert_eq!(rows::<SheetCsv>(sheets).len(), lines_of(sheets));
+        assert_eq!(SHEETS.len(), 4);
+        assert_eq!(GLASSES.len(), lines_of(include_str!("data/glasses.csv")));
+        assert_eq!(
+            2 * CRYSTALS.len(),
+            lines_of(include_str!("data/crystals.csv"))
+        );
+        assert_eq!(PLATES.len(), lines_of(include_str!("data/plates.csv")));
+        assert_eq!(
+            IMMERSIONS.len(),
+            lines_of(include_str!("data/immersion.csv"))
+        );
+        assert_eq!(LINES.len(), lines_of(include_str!("data/lines.csv")));
+    }
+
+    #[test]
+    fn every_table_says_where_it_comes_from() {
+        for (name, text) in [
+            ("sheets", include_str!("data/sheets.csv")),
+            ("glasses", include_str!("data/glasses.csv")),
+            ("crystals", include_str!("data/crystals.csv")),
+            ("plates", include_str!("data/plates.csv")),
+            ("immersion", include_str!("data/immersion.csv")),
+            ("lines", include_str!("data/lines.csv")),
+        ] {
+            let header: String = text.lines().filter(|line| line.starts_with('#')).collect();
+            let header = header.to_lowercase();
+            for word in ["source", "retrieved", "licence", "standing"] {
+                assert!(header.contains(word), "{name}.csv does not state: {word}");
+            }
+        }
+    }
+
+    #[test]
+    fn coefficients_that_do_not_fit_their_law_are_refused() {
+        assert_eq!(index(Law::Sellmeier, "0 1.0"), None);
+        assert_eq!(index(Law::Sellmeier, "0 1.0 x"), None);
+        assert_eq!(index(Law::SellmeierRoots, ""), None);
+    }
+}

@@ -1,0 +1,144 @@
+//! The printed catalog: what each table holds, in words.
+
+use super::Birefringence;
+use super::catalog::{Entry, NO_MATERIAL, Standing};
+use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS};
+
+/// The mercury e line, nm: where the printed catalog states indices and birefringences.
+const E_LINE_NM: f64 = 546.07;
+
+/// All entries, group by group.
+pub(super) fn entries() -> Vec<Entry> {
+    let immersions = IMMERSIONS.iter().map(|row| Entry {
+        group: "immersion",
+        name: &row.name,
+        values: format!("n {}", row.index),
+        source: &row.source,
+        standing: row.standing.into(),
+    });
+    sheet_entries()
+        .chain(glass_entries())
+        .chain(crystal_entries())
+        .chain(plate_entries())
+        .chain(line_entries("coating"))
+        .chain(immersions)
+        .chain(line_entries("specimen"))
+        .collect()
+}
+
+fn sheet_entries() -> impl Iterator<Item = Entry> {
+    SHEETS.iter().map(|row| match row.range_nm {
+        Some((from, to)) => Entry {
+            group: "sheet",
+            name: &row.sheet.name,
+            values: row.sheet.principal_transmittances(550.0).map_or_else(
+                |error| error.to_string(),
+                |(k1, k2)| {
+                    format!(
+                        "k1 {k1}, k2 {k2:e} at 550 nm; table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
+                    )
+                },
+            ),
+            source: "W. A. Shurcliff, Polarized Light, 1962; k2 good to a factor of 5; see src/material/data/sheets.csv",
+            standing: Standing::FromMemory,
+        },
+        None => Entry {
+            group: "sheet",
+            name: &row.sheet.name,
+            values: "k1 1, k2 0, no surfaces".to_owned(),
+            source: "an idealisation",
+            standing: Standing::Invented,
+        },
+    })
+}
+
+fn glass_entries() -> impl Iterator<Item = Entry> {
+    GLASSES.iter().map(|row| Entry {
+        group: "glass",
+        name: &row.glass.name,
+        values: format!(
+            "n {:.4} at {E_LINE_NM} nm; C {} Brewster; law {}",
+            row.glass.index.at(E_LINE_NM),
+            row.glass.stress_optic_brewster.unwrap_or(f64::NAN),
+            measured(row.range_nm),
+        ),
+        source: &row.source,
+        standing: row.standing,
+    })
+}
+
+fn crystal_entries() -> impl Iterator<Item = Entry> {
+    CRYSTALS.iter().map(|row| Entry {
+        group: "crystal",
+        name: &row.crystal.name,
+        values: format!(
+            "n_o {:.4}, n_e {:.4} at {E_LINE_NM} nm; law {}",
+            row.crystal.ordinary.at(E_LINE_NM),
+            row.crystal.extraordinary.at(E_LINE_NM),
+            measured(row.range_nm),
+        ),
+        source: &row.source,
+        standing: Standing::Read,
+    })
+}
+
+fn plate_entries() -> impl Iterator<Item = Entry> {
+    let crystals = CRYSTALS.iter().map(|row| Entry {
+        group: "plate",
+        name: &row.crystal.name,
+        values: format!(
+            "cut along its axis; birefringence {:.6} at {E_LINE_NM} nm; law {}",
+            row.crystal.birefringence(E_LINE_NM).abs(),
+            measured(row.range_nm),
+        ),
+        source: &row.source,
+        standing: Standing::Read,
+    });
+    let others = PLATES.iter().map(|row| Entry {
+        group: "plate",
+        name: &row.name,
+        values: match (&row.birefringence, row.range_nm) {
+            (Birefringence::Constant(b), _) => {
+                format!("birefringence {b}, constant in wavelength")
+            }
+            (table, range_nm) => format!(
+                "birefringence {:.5} at {E_LINE_NM} nm; law {}",
+                (table.at(E_LINE_NM).ok().flatten()).unwrap_or(f64::NAN),
+                range_nm.map_or_else(|| "without a stated range".to_owned(), measured),
+            ),
+        },
+        source: &row.source,
+        standing: row.standing,
+    });
+    let none = Entry {
+        group: "plate",
+        name: NO_MATERIAL,
+        values: "path difference constant in wavelength, no thickness".to_owned(),
+        source: "an idealisation",
+        standing: Standing::Invented,
+    };
+    crystals.chain(others).chain(std::iter::once(none))
+}
+
+fn line_entries(group: &'static str) -> impl Iterator<Item = Entry> {
+    LINES
+        .iter()
+        .filter(move |row| row.group == group)
+        .map(move |row| Entry {
+            group,
+            name: &row.name,
+            values: row.values.clone(),
+            source: &row.source,
+            standing: row.standing.into(),
+        })
+}
+
+/// A range of measurement in words, with what is done outside it where the program's grid reaches there.
+fn measured((from, to): (f64, f64)) -> String {
+    let outside = if from > 360.0 || to < 830.0 {
+        ", evaluated as it stands outside"
+    } else {
+        ""
+    };
+    format!("{from} to {to} nm{outside}")
+}

@@ -1,0 +1,56 @@
+//! Answers as CSV, one header line, full precision.
+
+use crate::material::catalog::Entry;
+use crate::study::predict::Prediction;
+
+/// The spectra of `predict`: wavelength_nm, parallel, crossed, crossed_with_plate, extinction_ratio. A cell is empty where
+/// there is no plate or nothing leaks.
+#[must_use]
+pub fn prediction(answer: &Prediction) -> String {
+    let header = [
+        "wavelength_nm",
+        "parallel",
+        "crossed",
+        "crossed_with_plate",
+        "extinction_ratio",
+    ];
+    let plate = answer.fields.crossed_with_plate.as_deref();
+    let rows = (0..answer.wavelength_nm.len()).map(|k| {
+        [
+            Some(answer.wavelength_nm[k]),
+            Some(answer.fields.parallel[k]),
+            Some(answer.fields.crossed[k]),
+            plate.map(|plate| plate[k]),
+            answer.extinction_spectrum[k],
+        ]
+        .map(|cell| cell.map_or(String::new(), |number| number.to_string()))
+    });
+    text(header, rows)
+}
+
+/// The catalog.
+#[must_use]
+pub fn catalog(entries: &[Entry]) -> String {
+    let rows = entries.iter().map(|entry| {
+        [
+            entry.group,
+            entry.name,
+            &entry.values,
+            entry.source,
+            entry.standing.word(),
+        ]
+        .map(str::to_owned)
+    });
+    text(["group", "name", "values", "source", "standing"], rows)
+}
+
+fn text<const N: usize>(header: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    // Writing to memory cannot fail, and every row has N cells.
+    let _ = writer.write_record(header);
+    for row in rows {
+        let _ = writer.write_record(row);
+    }
+    let bytes = writer.into_inner().unwrap_or_default();
+    String::from_utf8_lossy(&bytes).into_owned()
+}

@@ -1,0 +1,178 @@
+//! Answers as JSON documents, full precision, keys in a fixed order.
+
+use serde::Serialize;
+
+use crate::color::Background;
+use crate::material::catalog::Entry;
+use crate::study::predict::{BetweenPolars, Prediction};
+
+/// `predict` as one JSON document, with a line break at its end.
+///
+/// Checked by: `tests/cli/predict.rs`, `tests/reference/cases.rs`.
+#[must_use]
+pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String {
+    let leak = answer.leak.shares.iter().map(|share| Leak {
+        part: &share.part,
+        cause: share.cause.words(),
+        alone: share.alone,
+        without: share.without,
+        share: share.share,
+    });
+    text(&Document {
+        scenario: title,
+        na: answer.na,
+        extinction_ratio: answer.extinction_ratio,
+        extinction_note: (answer.extinction_ratio.is_none()).then_some(super::INFINITE),
+        extinction_ratio_546nm: answer.extinction_green.flatten(),
+        quadrature_error: answer.quadrature_error,
+        rays: Rays {
+            rings: answer.rays.0,
+            spokes: answer.rays.1,
+        },
+        spectrum: Spectrum {
+            wavelength_nm: &answer.wavelength_nm,
+            parallel: &answer.fields.parallel,
+            crossed: &answer.fields.crossed,
+            crossed_with_plate: answer.fields.crossed_with_plate.as_deref(),
+            extinction_ratio: &answer.extinction_spectrum,
+        },
+        background: Backgrounds {
+            without_plate: &answer.without_plate,
+            with_plate: answer.with_plate.as_ref(),
+        },
+        beside_specimen: answer.beside_specimen.as_ref().map(|empty| Beside {
+            extinction_ratio: empty.extinction_ratio,
+            background: Backgrounds {
+                without_plate: &empty.without_plate,
+                with_plate: empty.with_plate.as_ref(),
+            },
+        }),
+        leak_luminance: answer.leak.whole,
+        leak: leak.collect(),
+        between_polars: optics(&answer.between_polars),
+        plate_thickness_um: (answer.thickness_um.iter())
+            .map(|(part, thickness_um)| Thickness {
+                part,
+                thickness_um: *thickness_um,
+            })
+            .collect(),
+        notes,
+    })
+}
+
+/// The catalog as one JSON document.
+#[must_use]
+pub fn catalog(entries: &[Entry]) -> String {
+    let rows: Vec<_> = (entries.iter())
+        .map(|entry| CatalogRow {
+            group: entry.group,
+            name: entry.name,
+            values: &entry.values,
+            source: entry.source,
+            standing: entry.standing.word(),
+        })
+        .collect();
+    text(&rows)
+}
+
+fn text(document: &impl Serialize) -> String {
+    // Writing plain structs of numbers and strings to memory cannot fail.
+    let mut text = serde_json::to_string_pretty(document).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+fn optics(between: &BetweenPolars) -> Optics {
+    let parts = between.decomposition.as_ref();
+    Optics {
+        wavelength_nm: between.wavelength_nm,
+        mueller: [0, 1, 2, 3].map(|i| [0, 1, 2, 3].map(|j| between.mueller.0[(i, j)])),
+        depolarization_index: between.depolarization_index,
+        diattenuation: parts.map(|p| p.diattenuation),
+        retardance_nm: parts
+            .map(|p| p.retardance_rad / std::f64::consts::TAU * between.wavelength_nm),
+        depolarization: parts.map(|p| p.depolarization),
+    }
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    scenario: &'a str,
+    na: f64,
+    extinction_ratio: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    extinction_note: Option<&'static str>,
+    extinction_ratio_546nm: Option<f64>,
+    quadrature_error: f64,
+    rays: Rays,
+    spectrum: Spectrum<'a>,
+    background: Backgrounds<'a>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    beside_specimen: Option<Beside<'a>>,
+    leak_luminance: f64,
+    leak: Vec<Leak<'a>>,
+    between_polars: Optics,
+    plate_thickness_um: Vec<Thickness<'a>>,
+    notes: &'a [String],
+}
+
+#[derive(Serialize)]
+struct Rays {
+    rings: usize,
+    spokes: usize,
+}
+
+#[derive(Serialize)]
+struct Spectrum<'a> {
+    wavelength_nm: &'a [f64],
+    parallel: &'a [f64],
+    crossed: &'a [f64],
+    crossed_with_plate: Option<&'a [f64]>,
+    extinction_ratio: &'a [Option<f64>],
+}
+
+#[derive(Serialize)]
+struct Backgrounds<'a> {
+    without_plate: &'a Background,
+    with_plate: Option<&'a Background>,
+}
+
+#[derive(Serialize)]
+struct Beside<'a> {
+    extinction_ratio: Option<f64>,
+    background: Backgrounds<'a>,
+}
+
+#[derive(Serialize)]
+struct Leak<'a> {
+    part: &'a str,
+    cause: &'static str,
+    alone: f64,
+    without: f64,
+    share: f64,
+}
+
+#[derive(Serialize)]
+struct Optics {
+    wavelength_nm: f64,
+    mueller: [[f64; 4]; 4],
+    depolarization_index: f64,
+    diattenuation: Option<f64>,
+    retardance_nm: Option<f64>,
+    depolarization: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Thickness<'a> {
+    part: &'a str,
+    thickness_um: f64,
+}
+
+#[derive(Serialize)]
+struct CatalogRow<'a> {
+    group: &'static str,
+    name: &'static str,
+    values: &'a str,
+    source: &'static str,
+    standing: &'static str,
+}

@@ -1,0 +1,12 @@
+//! Answers made visible: one format per file. Knows studies, not files.
+
+pub mod csv;
+pub mod json;
+pub mod table;
+
+/// What is said where no light leaks.
+pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";
+
+/// What every answer says.
+pub const CAUTION: &str = "Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are \
+uncrossed or a sheet is lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";

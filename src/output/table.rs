@@ -1,0 +1,262 @@
+//! Answers as short tables for people, in honest digits.
+
+use std::fmt::Write;
+
+use anstyle::Style;
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+
+use super::{CAUTION, INFINITE};
+use crate::color::Background;
+use crate::material::catalog::Entry;
+use crate::study::leak::LeakShare;
+use crate::study::predict::Prediction;
+
+const BOLD: Style = Style::new().bold();
+
+/// Shares below this are gathered in one line.
+const SMALL_SHARE: f64 = 0.0005;
+
+/// `predict` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
+#[must_use]
+pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: bool) -> String {
+    let mut text = String::new();
+    let mut line = |words: &str| {
+        let _ = writeln!(text, "{words}");
+    };
+    line(&format!("{BOLD}{title}{BOLD:#}"));
+    line(&format!(
+        "Crossed polars, aperture NA {}",
+        digits(answer.na, 3)
+    ));
+    line("");
+    line(&summary(answer));
+    line("");
+    if answer.leak.shares.is_empty() {
+        line("Nothing leaks in this model: there is no leak to share out.");
+    } else {
+        let whose = if answer.beside_specimen.is_some() {
+            "Where the light beside the specimen comes from"
+        } else {
+            "Where the light comes from"
+        };
+        line(&format!(
+            "{BOLD}{whose}{BOLD:#} (of the parallel field's luminance; all of it: {})",
+            fraction(answer.leak.whole)
+        ));
+        line(&leaks(&answer.leak.shares));
+    }
+    if !brief {
+        line("");
+        for note in notes {
+            line(&format!("Note: {note}"));
+        }
+        line(&format!(
+            "Computed with {} rings of {} rays: against the next smaller set no transmittance moves by more than {} of itself.",
+            answer.rays.0,
+            answer.rays.1,
+            exponent(answer.quadrature_error)
+        ));
+        line(CAUTION);
+    }
+    text
+}
+
+fn summary(answer: &Prediction) -> String {
+    let mut table = plain();
+    let mut row = |name: &str, value: String| {
+        table.add_row([name.to_owned(), value]);
+    };
+    row("Extinction ratio", extinction(answer));
+    let swatch = |b: &Background| {
+        format!(
+            "{}, {}: {} of the parallel field, swatch {} stops brighter",
+            b.name,
+            b.srgb,
+            fraction(b.relative_luminance),
+            b.exposure_stops
+        )
+    };
+    let mut backgrounds = |suffix: &str, without: &Background, with: Option<&Background>| {
+        let plates = if with.is_some() { ", plate out" } else { "" };
+        row(&format!("{suffix}{plates}"), swatch(without));
+        if let Some(with) = with {
+            row(&format!("{suffix}, plate in"), swatch(with));
+        }
+    };
+    let name = if answer.beside_specimen.is_some() {
+        "Specimen"
+    } else {
+        "Background"
+    };
+    backgrounds(name, &answer.without_plate, answer.with_plate.as_ref());
+    if let Some(empty) = &answer.beside_specimen {
+        backgrounds("Beside it", &empty.without_plate, empty.with_plate.as_ref());
+        row(
+            "Beside it",
+            format!("extinction ratio {}", ratio(empty.extinction_ratio)),
+        );
+    }
+    for (part, thickness_um) in &answer.thickness_um {
+        row(part, format!("{} µm thick", digits(*thickness_um, 4)));
+    }
+    table.trim_fmt()
+}
+
+fn extinction(answer: &Prediction) -> String {
+    let Some(luminous) = answer.extinction_ratio else {
+        return INFINITE.to_owned();
+    };
+    let mut words = format!("{} (luminous)", digits(luminous, 3));
+    if let Some(green) = answer.extinction_green {
+        let _ = write!(words, "; {} at 546.1 nm", ratio(green));
+    }
+    let known: Vec<(f64, f64)> = (answer.wavelength_nm.iter())
+        .zip(&answer.extinction_spectrum)
+        .filter_map(|(&nm, ratio)| Some((nm, (*ratio)?)))
+        .collect();
+    let by_ratio = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
+    if let (Some(least), Some(most)) =
+        (known.iter().min_by(by_ratio), known.iter().max_by(by_ratio))
+    {
+        let _ = write!(
+            words,
+            "; from {} at {} nm to {} at {} nm",
+            digits(least.1, 3),
+            least.0,
+            digits(most.1, 3),
+            most.0
+        );
+    }
+    words
+}
+
+fn leaks(shares: &[LeakShare]) -> String {
+    let mut table = plain();
+    table.set_header(["part", "cause", "share", "alone", "without it"]);
+    let (small, shown): (Vec<_>, Vec<_>) = shares
+        .iter()
+        .partition(|share| share.share.abs() < SMALL_SHARE);
+    for share in &shown {
+        table.add_row([
+            share.part.clone(),
+            share.cause.words().to_owned(),
+            percent(share.share),
+            fraction(share.alone),
+            fraction(share.without),
+        ]);
+    }
+    if !small.is_empty() {
+        let sum: f64 = small.iter().map(|share| share.share).sum();
+        let names: Vec<_> = (small.iter())
+            .map(|share| format!("{} of {}", share.cause.words(), share.part))
+            .collect();
+        table.add_row([
+            "others".to_owned(),
+            names.join(", "),
+            percent(sum),
+            String::new(),
+            String::new(),
+        ]);
+    }
+    for column in 2..5 {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table.trim_fmt()
+}
+
+/// The catalog for people.
+#[must_use]
+pub fn catalog(entries: &[Entry], width: u16) -> String {
+    let mut text = String::new();
+    let mut groups: Vec<&str> = entries.iter().map(|entry| entry.group).collect();
+    groups.dedup();
+    for group in groups {
+        let mut table = plain();
+        table.set_header(["name", "values", "standing", "source"]);
+        table.set_content_arrangement(ContentArrangement::Dynamic);
+        table.set_width(width);
+        for entry in entries.iter().filter(|entry| entry.group == group) {
+            table.add_row([
+                entry.name,
+                &entry.values,
+                entry.standing.word(),
+                entry.source,
+            ]);
+        }
+        let _ = writeln!(text, "{BOLD}{group}{BOLD:#}\n{}\n", table.trim_fmt());
+    }
+    text
+}
+
+fn plain() -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table
+}
+
+fn ratio(ratio: Option<f64>) -> String {
+    ratio.map_or_else(|| "infinite".to_owned(), |ratio| digits(ratio, 3))
+}
+
+fn percent(share: f64) -> String {
+    // Adding nought turns -0 into 0.
+    format!("{:.1} %", (1000.0 * share).round() / 10.0 + 0.0)
+}
+
+/// A fraction of the parallel field as a percentage, with an exponent where it would be all noughts.
+fn fraction(value: f64) -> String {
+    if value == 0.0 {
+        "0 %".to_owned()
+    } else if value.abs() < 1e-7 {
+        format!("{} %", exponent(100.0 * value))
+    } else {
+        format!("{} %", digits(100.0 * value, 3))
+    }
+}
+
+fn exponent(value: f64) -> String {
+    format!("{value:.1e}")
+}
+
+/// So many significant digits, without an exponent.
+fn digits(value: f64, significant: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return value.to_string();
+    }
+    let magnitude = value.abs().log10().floor() as i32;
+    let decimals = significant - 1 - magnitude;
+    if decimals >= 0 {
+        format!("{value:.*}", decimals.min(12) as usize)
+    } else {
+        let unit = 10f64.powi(-decimals);
+        format!("{:.0}", (value / unit).round() * unit)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_are_honest() {
+        for (value, words) in [
+            (0.65, "0.650"),
+            (471.23, "471"),
+            (12_345.6, "12300"),
+            (9.996, "10.00"),
+            (0.001_234_5, "0.00123"),
+        ] {
+            assert_eq!(digits(value, 3), words);
+        }
+    }
+
+    #[test]
+    fn fractions_are_percentages_where_that_reads_well() {
+        assert_eq!(fraction(0.0021), "0.210 %");
+        assert_eq!(fraction(2.5e-5), "0.00250 %");
+        assert_eq!(fraction(2.5e-9), "2.5e-7 %");
+        assert_eq!(fraction(-0.01), "-1.00 %");
+    }
+}

@@ -1,0 +1,239 @@
+//! What will I see under crossed polars?
+
+use crate::calculus::{Mueller, PolarDecomposition};
+use crate::color::{Background, ColorWeights, Xyz};
+use crate::light_path::run::{self, Fields, Quadrature};
+use crate::light_path::{LightPath, PartKind, Setting, reference};
+use crate::optics::Rays;
+use crate::spectrum::{Source, WavelengthGrid};
+
+use super::StudyError;
+use super::leak::{Leak, leak};
+
+/// The wavelength in nm, the green line of mercury, at which single-wavelength answers are given.
+pub const GREEN_NM: f64 = 546.1;
+
+/// Relative change between two quadratures at which the finer one is taken.
+pub const ACCURACY: f64 = 1e-6;
+
+/// Leak shares are worked out with the smallest quadrature that is good to this.
+const LEAK_ACCURACY: f64 = 1e-4;
+
+/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
+const NOTHING: f64 = 1e-20;
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prediction {
+    /// Numerical aperture of the direct light.
+    pub na: f64,
+    /// Rings and spokes of the quadrature.
+    pub rays: (usize, usize),
+    /// Largest relative change of any transmittance between this quadrature and the next smaller one.
+    pub quadrature_error: f64,
+    /// Wavelengths, nm.
+    pub wavelength_nm: Vec<f64>,
+    /// Transmittances at these wavelengths.
+    pub fields: Fields,
+    /// Luminous extinction ratio, plates out, specimens in; `None` when nothing leaks.
+    pub extinction_ratio: Option<f64>,
+    /// Extinction ratio at each wavelength.
+    pub extinction_spectrum: Vec<Option<f64>>,
+    /// Extinction ratio at [`GREEN_NM`], where the grid reaches it.
+    pub extinction_green: Option<Option<f64>>,
+    /// The field at crossed polars, plates out.
+    pub without_plate: Background,
+    /// The same with the plates in; `None` in a stack without one.
+    pub with_plate: Option<Background>,
+    /// Thickness that a plate's material needs: (part, micrometres).
+    pub thickness_um: Vec<(String, f64)>,
+    /// The field beside the specimen; `None` in a stack without one.
+    pub beside_specimen: Option<BesideSpecimen>,
+    /// Where the light of the empty field comes from.
+    pub leak: Leak,
+    /// The optics between the polars at [`GREEN_NM`] (or the middle of a grid that does not reach it), plates and
+    /// specimens out.
+    pub between_polars: BetweenPolars,
+}
+
+/// The empty field of a stack that has a specimen in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BesideSpecimen {
+    /// Luminous extinction ratio; `None` when nothing leaks.
+    pub extinction_ratio: Option<f64>,
+    /// Plates out.
+    pub without_plate: Background,
+    /// Plates in; `None` in a stack without one.
+    pub with_plate: Option<Background>,
+}
+
+/// The optics between the polars as one Mueller matrix, the mean over the aperture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BetweenPolars {
+    /// At this wavelength, nm.
+    pub wavelength_nm: f64,
+    /// The matrix.
+    pub mueller: Mueller,
+    /// Its polar decomposition; `None` where it is not unique.
+    pub decomposition: Option<PolarDecomposition>,
+    /// Its depolarization index.
+    pub depolarization_index: f64,
+}
+
+/// Predicts what a path that [`LightPath::check`] accepts will show.
+///
+/// # Errors
+/// [`StudyError`] when the path cannot be run or no light is seen.
+///
+/// # Examples
+/// See the crate's front page. Checked by: `tests/reference/cases.rs` against an independent implementation.
+pub fn predict(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+) -> Result<Prediction, StudyError> {
+    let weights = ColorWeights::new(grid, source)?;
+    let luminous = luminous(&weights);
+    let wavelengths_nm = grid.wavelengths_nm();
+    let quadrature = run::quadrature(path, wavelengths_nm, &luminous, ACCURACY)?;
+    let rays = &quadrature.rays;
+    let fields = run::fields(path, rays, wavelengths_nm, &luminous)?;
+    let empty = path.without_specimens();
+    let leak_rays = run::quadrature(&empty, wavelengths_nm, &luminous, LEAK_ACCURACY)?.rays;
+    let has_specimen = empty.parts.len() < path.parts.len();
+    let beside_specimen = has_specimen
+        .then(|| {
+            let fields = run::fields(&empty, rays, wavelengths_nm, &luminous)?;
+            let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
+            Ok::<_, StudyError>(BesideSpecimen {
+                extinction_ratio: ratio(1.0, without_plate.relative_luminance),
+                without_plate,
+                with_plate,
+            })
+        })
+        .transpose()?;
+    let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
+    Ok(Prediction {
+        na: path.na(),
+        rays: (rays.ring.len(), rays.spoke_rad.len()),
+        quadrature_error: quadrature.error,
+        wavelength_nm: wavelengths_nm.to_vec(),
+        extinction_ratio: ratio(1.0, without_plate.relative_luminance),
+        extinction_spectrum: (fields.parallel.iter().zip(&fields.crossed))
+            .map(|(&parallel, &crossed)| ratio(parallel, crossed))
+            .collect(),
+        extinction_green: green(path, rays, grid, fields.parallel_azimuth_rad)?,
+        fields,
+        without_plate,
+        with_plate,
+        thickness_um: thicknesses_um(path),
+        beside_specimen,
+        leak: leak(&empty, &leak_rays, wavelengths_nm, &luminous)?,
+        between_polars: between_polars(&empty, &quadrature, grid)?,
+    })
+}
+
+/// Luminance of each ray at crossed polars, plates out, relative to the mean of the parallel field: what the back
+/// focal plane shows. In the order of [`Rays::iter`].
+///
+/// # Errors
+/// As [`predict`].
+pub fn leak_map(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    rays: &Rays,
+) -> Result<Vec<f64>, StudyError> {
+    let weights = ColorWeights::new(grid, source)?;
+    let luminous = luminous(&weights);
+    let fields = run::fields(path, rays, grid.wavelengths_nm(), &luminous)?;
+    let parallel = weights.luminous(&fields.parallel)?;
+    let light = run::crossed_rays(path, rays, grid.wavelengths_nm(), &luminous)?;
+    Ok(light
+        .into_iter()
+        .map(|ray| ray / parallel + path.stray_fraction)
+        .collect())
+}
+
+/// `parallel / crossed`; `None` when nothing leaks.
+fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
+    (crossed > NOTHING * parallel).then(|| parallel / crossed)
+}
+
+/// Lamp times y-bar.
+fn luminous(weights: &ColorWeights) -> Vec<f64> {
+    weights.per_wavelength().iter().map(|w| w[1]).collect()
+}
+
+/// How the crossed field looks with the plates out and in.
+fn backgrounds(
+    weights: &ColorWeights,
+    fields: &Fields,
+) -> Result<(Background, Option<Background>), StudyError> {
+    let parallel = weights.xyz(&fields.parallel)?;
+    let look = |transmittance: &[f64]| -> Result<Background, StudyError> {
+        let field = weights.xyz(transmittance)?;
+        let seen = if field.luminance() > NOTHING * parallel.luminance() {
+            field
+        } else {
+            Xyz::BLACK
+        };
+        Ok(Background::of(seen, parallel)?)
+    };
+    Ok((
+        look(&fields.crossed)?,
+        fields.crossed_with_plate.as_deref().map(look).transpose()?,
+    ))
+}
+
+/// Extinction ratio at the green line, with the analyzer of the parallel field where the whole spectrum has it.
+fn green(
+    path: &LightPath,
+    rays: &Rays,
+    grid: &WavelengthGrid,
+    parallel_azimuth_rad: f64,
+) -> Result<Option<Option<f64>>, StudyError> {
+    let (first, last) = grid.ends_nm();
+    if !(first..=last).contains(&GREEN_NM) {
+        return Ok(None);
+    }
+    let fields = run::fields_at(path, rays, &[GREEN_NM], parallel_azimuth_rad)?;
+    Ok(Some(ratio(fields.parallel[0], fields.crossed[0])))
+}
+
+fn thicknesses_um(path: &LightPath) -> Vec<(String, f64)> {
+    (path.parts.iter())
+        .filter_map(|part| match &part.kind {
+            PartKind::Plate(plate) | PartKind::Retarder(plate) => {
+                Some((part.name.clone(), plate.thickness_um()?))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+fn between_polars(
+    path: &LightPath,
+    quadrature: &Quadrature,
+    grid: &WavelengthGrid,
+) -> Result<BetweenPolars, StudyError> {
+    let (first, last) = grid.ends_nm();
+    let wavelength_nm = if (first..=last).contains(&GREEN_NM) {
+        GREEN_NM
+    } else {
+        grid.wavelengths_nm()[grid.wavelengths_nm().len() / 2]
+    };
+    let between = path.lower_polar().map_or(0, |low| low + 1)..path.analyzer().unwrap_or(0);
+    let setting = Setting {
+        plates: false,
+        specimens: false,
+        analyzer_azimuth_rad: None,
+    };
+    let mueller = reference::mean_mueller(path, between, setting, &quadrature.rays, wavelength_nm)?;
+    Ok(BetweenPolars {
+        wavelength_nm,
+        mueller,
+        decomposition: PolarDecomposition::of(&mueller),
+        depolarization_index: mueller.depolarization_index(),
+    })
+}

@@ -1,0 +1,142 @@
+//! The kernel, the plain Jones route and the Mueller route are one physics.
+
+use polstack::calculus::Stokes;
+use polstack::light_path::{LightPath, PartKind, Setting, reference, run};
+use polstack::material::Index;
+use polstack::material::Uniaxial;
+use polstack::optics::{Coating, RadialSlow, Rays, Specimen, Strain, StrainMap};
+
+use crate::common::close;
+use crate::paths::{analyzer, lens, part, polarizer, retarder, sheet, slide, stack};
+
+const WAVELENGTHS_NM: [f64; 11] = [
+    380.0, 412.0, 450.0, 488.0, 500.0, 546.1, 560.0, 600.0, 650.0, 700.0, 780.0,
+];
+
+/// One stack with every kind of part and of strain in it.
+pub(crate) fn everything(sheet_above: bool) -> LightPath {
+    let map: Vec<_> = (0..25)
+        .map(|k| {
+            let (x, y) = (f64::from(k % 5) / 2.0 - 1.0, f64::from(k / 5) / 2.0 - 1.0);
+            (x, y, 3.0 + 2.0 * x * y, 0.4 * x - 0.2 * y)
+        })
+        .collect();
+    let clamp = Strain::Clamp {
+        contacts: 3,
+        force_n: 6.0,
+        diameter_mm: 22.0,
+        first_azimuth_rad: 0.3,
+        stress_optic_brewster: 2.75,
+    };
+    let radial = Strain::Radial {
+        edge_nm: 30.0,
+        slow: RadialSlow::Tangential,
+    };
+    let uniform = Strain::Uniform {
+        path_difference_nm: 4.0,
+        slow_azimuth_rad: 0.7,
+    };
+    let crystal = Specimen::Plate {
+        crystal: Uniaxial {
+            name: "invented".to_owned(),
+            ordinary: Index::Constant(1.54),
+            extraordinary: Index::Powers(vec![(1.545, 0), (0.002, -2)]),
+        },
+        thickness_um: 20.0,
+        axis_azimuth_rad: 0.5,
+    };
+    let strained = vec![clamp, radial, Strain::Map(StrainMap::new(&map).unwrap())];
+    let mut parts = vec![
+        polarizer(sheet(0.75, 3e-5), 2.0),
+        part(
+            "condenser",
+            PartKind::Condenser(lens(0.8, 5, Coating::None, strained)),
+        ),
+        part("retarder", PartKind::Retarder(retarder(20.0, 50.0))),
+        slide(),
+        part("crystal", PartKind::Specimen(crystal)),
+        part(
+            "stated",
+            PartKind::Specimen(Specimen::Stated {
+                path_difference_nm: 60.0,
+                slow_azimuth_rad: 1.1,
+            }),
+        ),
+        part(
+            "objective",
+            PartKind::Objective(lens(0.65, 6, Coating::Mgf2, vec![uniform])),
+        ),
+        part("plate", PartKind::Plate(retarder(550.0, 47.0))),
+        analyzer(sheet(0.8, 1e-4), 91.0),
+    ];
+    if sheet_above {
+        parts.swap(0, 1);
+    }
+    let mut path = stack(0.65, parts);
+    path.lamp = Stokes([1.0, 0.2, -0.1, 0.3]);
+    path
+}
+
+#[test]
+fn kernel_and_plain_matrices_agree() {
+    for sheet_above in [false, true] {
+        let path = everything(sheet_above);
+        let rays = Rays::disc(path.na(), 5, 14);
+        let fields = run::fields(&path, &rays, &WAVELENGTHS_NM, &[1.0; 11]).unwrap();
+        let setting = |plates, specimens, analyzer_azimuth_rad| Setting {
+            plates,
+            specimens,
+            analyzer_azimuth_rad,
+        };
+        for (k, &nm) in WAVELENGTHS_NM.iter().enumerate() {
+            let plain = |setting| {
+                let whole = 0..path.parts.len();
+                let m = reference::mean_mueller(&path, whole, setting, &rays, nm).unwrap();
+                m.apply(&path.lamp).0[0]
+            };
+            let parallel = plain(setting(false, false, Some(2f64.to_radians())));
+            let crossed = plain(setting(false, true, None));
+            let with_plate = plain(setting(true, true, None));
+            close("parallel", fields.parallel[k], parallel, 1e-14);
+            close("crossed", fields.crossed[k], crossed, 1e-14);
+            let kernel = fields.crossed_with_plate.as_ref().unwrap()[k];
+            close("crossed with plate", kernel, with_plate, 1e-14);
+        }
+    }
+}
+
+#[test]
+fn amplitudes_and_mueller_matrices_give_the_same_light() {
+    let path = everything(true);
+    let rays = Rays::disc(path.na(), 4, 10);
+    let setting = Setting {
+        plates: true,
+        specimens: true,
+        analyzer_azimuth_rad: None,
+    };
+    for nm in [400.0, 546.1, 700.0] {
+        let whole = 0..path.parts.len();
+        let coherent = reference::mean_mueller(&path, whole.clone(), setting, &rays, nm).unwrap();
+        let incoherent =
+            reference::mean_mueller_of_elements(&path, whole, setting, &rays, nm).unwrap();
+        let off = (coherent.0 - incoherent.0).amax();
+        close("largest difference of an element", off, 0.0, 1e-15);
+        assert!(coherent.is_realisable(1e-12));
+    }
+}
+
+#[test]
+fn light_ray_by_ray_adds_up_to_the_mean() {
+    let path = everything(true);
+    let rays = Rays::disc(path.na(), 5, 12);
+    let weight: Vec<f64> = (1..=11).map(f64::from).collect();
+    let each = run::crossed_rays(&path, &rays, &WAVELENGTHS_NM, &weight).unwrap();
+    let mean: f64 = each
+        .iter()
+        .zip(rays.iter())
+        .map(|(light, (_, w))| light * w)
+        .sum();
+    let fields = run::fields(&path, &rays, &WAVELENGTHS_NM, &weight).unwrap();
+    let expected: f64 = fields.crossed.iter().zip(&weight).map(|(t, w)| t * w).sum();
+    close("summed light", mean, expected, 1e-13 * expected);
+}

@@ -1,0 +1,16 @@
+//! Published values against the program. Each check is a triple: `name.csv` holds the values, `name.toml` says where they come
+//! from and how close they must be met and why, `name.rs` compares.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod ciede2000;
+mod coating;
+mod colour;
+mod disc;
+mod fresnel;
+mod indices;
+mod oblique_plates;
+mod plates;
+mod stress;
+mod triple;

@@ -1,0 +1,8 @@
+//! Comparison with reference libraries. Each module has a folder beside it with the script and the pinned versions
+//! that wrote its fixtures.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod color;
+mod optics;
