@@ -1,5 +1,7 @@
 //! From what is written to a lens and its strain.
 
+use std::ops::Range;
+
 use super::build::Context;
 use super::decode::Fault;
 use super::located::{Limited, Located, NameOr, Number, Surfaces};
@@ -8,7 +10,6 @@ use super::schema::{
     ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
 };
 use super::tables::{self, DISPERSION, STRAIN_MAP};
-use crate::light_path::{LightPath, PartKind};
 use crate::material::{Glass, Index};
 use crate::optics::{Coating, Lens, RadialSlow, Strain, StrainMap};
 use crate::spectrum::SpectralTable;
@@ -168,28 +169,10 @@ fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap,
     StrainMap::new(&nodes).map_err(|error| table.unusable(error.to_string()))
 }
 
-/// Every strain map reaches as far as the rays do.
-pub(super) fn check_maps(written: &[Located<PartTable>], path: &LightPath) -> Result<(), Fault> {
-    for (table, part) in written.iter().zip(&path.parts) {
-        let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &part.kind else {
-            continue;
-        };
-        let Some(profiles) = &table.get().strain else {
-            continue;
-        };
-        // A map fills a rectangle, so a disc lies in it when its four outermost points do.
-        let r = path.na() / lens.na;
-        for (profile, strain) in profiles.get().iter().zip(&lens.strain) {
-            let reaches = [(r, 0.0), (0.0, r), (-r, 0.0), (0.0, -r)]
-                .iter()
-                .all(|&(x, y)| strain.at(x, y).is_some());
-            if let (false, Some(map)) = (reaches, &profile.get().map) {
-                let why = "does not reach as far as the rays";
-                let remedy =
-                    format!("x and y must cover -{r:.4} to {r:.4}, fractions of the full aperture");
-                return Err(Fault::refused(map.get().csv.span(), why, remedy));
-            }
-        }
-    }
-    Ok(())
+/// Where the first strain map of a part is named.
+pub(super) fn first_map(part: &PartTable) -> Option<Range<usize>> {
+    let maps = part.strain.as_ref()?.get().iter();
+    maps.filter_map(|profile| profile.get().map.as_ref())
+        .map(|map| map.get().csv.span())
+        .next()
 }

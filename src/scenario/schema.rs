@@ -36,14 +36,14 @@ pub(super) const KINDS: [&str; 8] = [
 #[schemars(
     rename = "Scenario",
     title = "polstack scenario",
-    extend("required" = ["light", "aperture", "part"])
+    extend("required" = ["light", "part"])
 )]
 pub(super) struct ScenarioFile {
     /// What the scenario shows, in a line; the file's name where it is left out.
     pub(super) title: Option<Located<String>>,
     /// The lamp.
     pub(super) light: LightTable,
-    /// The condenser's iris.
+    /// The condenser's iris; fully open where it is left out.
     pub(super) aperture: Option<ApertureTable>,
     /// The eye or camera that looks at a stack without an objective.
     pub(super) view: Option<ViewTable>,
