@@ -252,7 +252,10 @@ impl Report {
             (Some(key), Some(value)) => format!("`{}` = {}", shown(key), shown(value)),
             (Some(key), None) => format!("`{}`", shown(key)),
             (None, Some(value)) => shown(value),
-            (None, None) => "the file".into(),
+            (None, None) => match &self.place {
+                Place::File(_) => "the file".into(),
+                Place::Line(_) => "this line".into(),
+            },
         }
     }
 

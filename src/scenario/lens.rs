@@ -2,7 +2,7 @@
 
 use super::build::Context;
 use super::decode::Fault;
-use super::located::{Located, NameOr, Number};
+use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
 use super::schema::{
     ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
@@ -75,9 +75,7 @@ pub(super) fn lens(
     })
 }
 
-fn surfaces(
-    written: &Located<NameOr<super::located::Limited<super::located::Surfaces>>>,
-) -> Result<u32, Fault> {
+fn surfaces(written: &Located<NameOr<Limited<Surfaces>>>) -> Result<u32, Fault> {
     match written.get() {
         // Whole and at most 200: nothing is cut off.
         NameOr::Other(count) => Ok(count.value() as u32),

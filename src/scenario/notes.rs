@@ -54,7 +54,7 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
         let plate = matches!(part.kind, PartKind::Retarder(_) | PartKind::Plate(_));
         if plate && path.space(index) == Space::Object {
             notes.push(format!(
-                "{} lies between condenser and objective, among oblique rays, but is taken at normal incidence",
+                "{} lies in object space, among oblique rays, but is taken at normal incidence",
                 part.name
             ));
         }

@@ -33,7 +33,11 @@ pub(super) const KINDS: [&str; 8] = [
 /// A stack of parts between lamp and eye. The order of the parts is the order of the light.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Scenario", title = "polstack scenario")]
+#[schemars(
+    rename = "Scenario",
+    title = "polstack scenario",
+    extend("required" = ["light", "aperture", "part"])
+)]
 pub(super) struct ScenarioFile {
     /// What the scenario shows, in a line; the file's name where it is left out.
     pub(super) title: Option<Located<String>>,
@@ -48,8 +52,9 @@ pub(super) struct ScenarioFile {
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
+    // A default, so that a file without any is told in better words than a missing key's.
     #[serde(default)]
-    #[schemars(required, length(min = 2, max = 100))]
+    #[schemars(length(min = 2, max = 100))]
     pub(super) part: Vec<Located<PartTable>>,
 }
 
@@ -415,7 +420,10 @@ impl Transform for WithoutNull {
                 schema.remove("anyOf");
                 if let Value::Object(only) = only {
                     for (key, value) in only {
-                        schema.insert(key, value);
+                        // What the key says of itself counts, not what its type says.
+                        if schema.get(&key).is_none() {
+                            schema.insert(key, value);
+                        }
                     }
                 }
             }
