@@ -30,11 +30,21 @@ pub(super) fn lens(
             format!("below the index of its immersion medium, {immersion}"),
         ));
     }
-    let surfaces = surfaces(&written.surfaces)?;
     let coating = match written.coating.as_ref().map(Located::get) {
         None | Some(CoatingWord::None) => Coating::None,
         Some(CoatingWord::Mgf2) => Coating::Mgf2,
         Some(CoatingWord::Ideal) => Coating::Ideal,
+    };
+    let surfaces = match &written.surfaces {
+        Some(surfaces) => surfaces_of(surfaces)?,
+        None if coating == Coating::Ideal => 0,
+        None => {
+            return Err(Fault::refused(
+                written.na.span(),
+                "belongs to a lens whose surfaces are not counted",
+                "add `surfaces`: a number, or \"ideal\"",
+            ));
+        }
     };
     let glass = match &written.glass {
         Some(glass) => names::glass(glass)?,
@@ -45,8 +55,8 @@ pub(super) fn lens(
         },
         None => {
             return Err(Fault::refused(
-                written.surfaces.span(),
-                "asks for a glass",
+                written.na.span(),
+                "belongs to a lens without a glass",
                 "add `glass`: a name of the catalog or an index",
             ));
         }
@@ -76,7 +86,7 @@ pub(super) fn lens(
     })
 }
 
-fn surfaces(written: &Located<NameOr<Limited<Surfaces>>>) -> Result<u32, Fault> {
+fn surfaces_of(written: &Located<NameOr<Limited<Surfaces>>>) -> Result<u32, Fault> {
     match written.get() {
         // Whole and at most 200: nothing is cut off.
         NameOr::Other(count) => Ok(count.value() as u32),

@@ -224,8 +224,8 @@ pub(super) struct LensTable {
     /// Medium between lens and slide: "air", "water", "oil" or an index; "air" where it is left out.
     #[schemars(extend("examples" = catalog::names("immersion")))]
     pub(super) immersion: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
-    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity.
-    pub(super) surfaces: Located<NameOr<Limited<Surfaces>>>,
+    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity. May be left out where the coating is ideal.
+    pub(super) surfaces: Option<Located<NameOr<Limited<Surfaces>>>>,
     /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal.
     #[schemars(extend("examples" = catalog::names("glass")))]
     pub(super) glass: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
