@@ -54,9 +54,10 @@ pub(super) fn lens(
             stress_optic_brewster: None,
         },
         None => {
+            let surfaces = (written.surfaces.as_ref()).map_or(written.na.span(), Located::span);
             return Err(Fault::refused(
-                written.na.span(),
-                "belongs to a lens without a glass",
+                surfaces,
+                "asks for a glass",
                 "add `glass`: a name of the catalog or an index",
             ));
         }
