@@ -6,5 +6,6 @@ pub mod conventions;
 pub mod light_path;
 pub mod material;
 pub mod optics;
+pub mod output;
 pub mod spectrum;
 pub mod study;
