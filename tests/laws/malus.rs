@@ -27,10 +27,11 @@ fn light(path: &LightPath) -> (f64, f64) {
 }
 
 proptest! {
+    /// Azimuths of up to 13 radians are rounded by 1e-15, and twice the angle between them counts.
     #[test]
     fn malus_law_holds_for_ideal_sheets(lower in -360.0..360.0f64, angle in -360.0..360.0f64) {
         let (got, parallel) = light(&sheets(&ideal_sheet(), &[lower], lower + angle));
-        close("passed", got, 0.5 * angle.to_radians().cos().powi(2), 1e-15);
+        close("passed", got, 0.5 * angle.to_radians().cos().powi(2), 1e-14);
         close("parallel", parallel, 0.5, 1e-15);
     }
 
