@@ -113,7 +113,7 @@ pub fn run() -> ExitCode {
     if code != 0 {
         // Nothing is left to do where even standard error is closed.
         let _ = match &failure {
-            Failure::Scenario(error) => write!(anstream::stderr(), "{}", error.render(true)),
+            Failure::Scenario(error) => writeln!(anstream::stderr(), "{}", error.render(true)),
             other => writeln!(anstream::stderr(), "{other}"),
         };
     }

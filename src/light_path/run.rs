@@ -3,6 +3,8 @@
 //! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
 //! and act on the coherency matrix that the kernel leaves.
 
+use std::ops::Range;
+
 use super::chain::{Chain, Setting};
 use super::kernel;
 use super::stack::{LightPath, PartKind, PathError, Space};
@@ -36,6 +38,9 @@ const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
 
 /// Nodes a piece that are tried where contacts press near the rim.
 const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
+
+/// Wavelengths that one chain holds at most: bounds the memory that its tables take.
+pub(crate) const AT_ONCE: usize = 128;
 
 const PLATES_OUT: Setting = Setting {
     plates: false,
@@ -188,10 +193,15 @@ pub fn crossed_rays(
     weight: &[f64],
 ) -> Result<Vec<f64>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
-    let whole = 0..run.analyzer + 1;
-    let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
-    let rays = kernel::ray_coherency(&chain, weight);
-    Ok(rays.iter().map(Coherency::intensity).collect())
+    let mut light = vec![0.0; rays.count()];
+    for (wavelengths_nm, weight) in (wavelengths_nm.chunks(AT_ONCE)).zip(weight.chunks(AT_ONCE)) {
+        let whole = 0..run.analyzer + 1;
+        let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
+        for (light, here) in light.iter_mut().zip(kernel::ray_coherency(&chain, weight)) {
+            *light += here.intensity();
+        }
+    }
+    Ok(light)
 }
 
 struct Run<'a> {
@@ -246,9 +256,7 @@ impl<'a> Run<'a> {
 
     /// Mean coherency matrix in front of the analyzer, in the frame of the crossed analyzer.
     fn coherency(&self, setting: Setting) -> Result<Vec<Coherency>, PathError> {
-        let front = 0..self.alike_from;
-        let chain = self.chain(front, setting)?;
-        let mut beams = chain.mean_coherency().swap_remove(0);
+        let mut beams = self.run(0..self.alike_from, setting)?;
         for part in &self.path.parts[self.alike_from..self.analyzer] {
             let (PartKind::Retarder(plate) | PartKind::Plate(plate)) = &part.kind else {
                 continue;
@@ -275,9 +283,8 @@ impl<'a> Run<'a> {
         setting: Setting,
     ) -> Result<Vec<f64>, PathError> {
         if self.path.space(self.analyzer) == Space::Object {
-            let chain = self.chain(0..self.analyzer + 1, setting)?;
-            let beams = chain.mean_coherency();
-            return Ok(beams[0].iter().map(Coherency::intensity).collect());
+            let beams = self.run(0..self.analyzer + 1, setting)?;
+            return Ok(beams.iter().map(Coherency::intensity).collect());
         }
         let azimuth = setting.analyzer_azimuth_rad.unwrap_or(self.frame_rad) - self.frame_rad;
         (before.iter().zip(self.wavelengths_nm))
@@ -305,14 +312,20 @@ impl<'a> Run<'a> {
         self.frame_rad + 0.5 * s2.atan2(s1)
     }
 
-    fn chain(&self, parts: std::ops::Range<usize>, setting: Setting) -> Result<Chain, PathError> {
-        Chain::new(
-            self.path,
-            parts,
-            setting,
-            self.rays,
-            self.wavelengths_nm,
-            self.frame_rad,
-        )
+    /// Mean coherency matrix behind some parts at each wavelength.
+    fn run(&self, parts: Range<usize>, setting: Setting) -> Result<Vec<Coherency>, PathError> {
+        let mut beams = Vec::with_capacity(self.wavelengths_nm.len());
+        for wavelengths_nm in self.wavelengths_nm.chunks(AT_ONCE) {
+            let chain = Chain::new(
+                self.path,
+                parts.clone(),
+                setting,
+                self.rays,
+                wavelengths_nm,
+                self.frame_rad,
+            )?;
+            beams.append(&mut chain.mean_coherency()[0]);
+        }
+        Ok(beams)
     }
 }

@@ -187,6 +187,7 @@ pub fn catalog(entries: &[Entry], width: u16) -> String {
         }
         let _ = writeln!(text, "{BOLD}{group}{BOLD:#}\n{}\n", table.trim_fmt());
     }
+    let _ = writeln!(text, "{CAUTION}");
     text
 }
 

@@ -308,6 +308,8 @@ impl Report {
                     })
             }
             Problem::Refused { remedy, .. } => remedy.clone(),
+            Problem::Path(PathError::MapUncovered { .. }) => "this map".into(),
+            Problem::Path(PathError::Missing { .. }) => "the last part".into(),
             Problem::Path(_) => "this part".into(),
             Problem::NotText => "the first byte that is not".into(),
             Problem::Unreadable { .. } => "named here".into(),

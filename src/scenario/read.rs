@@ -55,7 +55,7 @@ pub fn read(path: &Path) -> Result<Scenario, ScenarioError> {
 /// name = \"polar\"
 /// polarizer = { sheet = { k1 = 0.8, k2 = 1.8 }, azimuth_deg = 0 }";
 /// let error = polstack::scenario::parse(text, "bench.toml", "".as_ref()).unwrap_err();
-/// assert_eq!(error.line_and_column(), Some((5, 41)));
+/// assert_eq!(error.line_and_column(), Some((5, 40)));
 /// assert_eq!(error.exit_code(), 2);
 /// ```
 pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, ScenarioError> {

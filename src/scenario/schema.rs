@@ -36,14 +36,14 @@ pub(super) const KINDS: [&str; 8] = [
 #[schemars(
     rename = "Scenario",
     title = "polstack scenario",
-    extend("required" = ["light", "aperture", "part"])
+    extend("required" = ["light", "part"])
 )]
 pub(super) struct ScenarioFile {
     /// What the scenario shows, in a line; the file's name where it is left out.
     pub(super) title: Option<Located<String>>,
     /// The lamp.
     pub(super) light: LightTable,
-    /// The condenser's iris.
+    /// The condenser's iris; fully open where it is left out.
     pub(super) aperture: Option<ApertureTable>,
     /// The eye or camera that looks at a stack without an objective.
     pub(super) view: Option<ViewTable>,
@@ -224,8 +224,8 @@ pub(super) struct LensTable {
     /// Medium between lens and slide: "air", "water", "oil" or an index; "air" where it is left out.
     #[schemars(extend("examples" = catalog::names("immersion")))]
     pub(super) immersion: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
-    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity.
-    pub(super) surfaces: Located<NameOr<Limited<Surfaces>>>,
+    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity. May be left out where the coating is ideal.
+    pub(super) surfaces: Option<Located<NameOr<Limited<Surfaces>>>>,
     /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal.
     #[schemars(extend("examples" = catalog::names("glass")))]
     pub(super) glass: Option<Located<NameOr<Limited<RefractiveIndex>>>>,

@@ -30,11 +30,14 @@ const fn column(name: &'static str, min: f64, max: f64) -> Column {
     }
 }
 
-const WAVELENGTH: Column = column("wavelength_nm", 1.0, 1e6);
+const WAVELENGTH: Column = Column {
+    synonyms: &["wavelength", "nm"],
+    ..column("wavelength_nm", 1.0, 1e6)
+};
 pub(super) const LAMP: [Column; 2] = [
     WAVELENGTH,
     Column {
-        synonyms: &["relative_power", "intensity"],
+        synonyms: &["relative_power", "spectral_power", "intensity", "value"],
         ..column("power", 0.0, 1e12)
     },
 ];
@@ -43,8 +46,14 @@ pub(super) const DISPERSION: [Column; 2] = [WAVELENGTH, column("factor", 0.0, 10
 pub(super) const STRAIN_MAP: [Column; 4] = [
     column("x", -2.0, 2.0),
     column("y", -2.0, 2.0),
-    column("path_difference_nm", -1e6, 1e6),
-    column("azimuth_deg", -3600.0, 3600.0),
+    Column {
+        synonyms: &["path_difference"],
+        ..column("path_difference_nm", -1e6, 1e6)
+    },
+    Column {
+        synonyms: &["azimuth"],
+        ..column("azimuth_deg", -3600.0, 3600.0)
+    },
 ];
 
 /// A table as it was read, each row with the byte at which it begins.

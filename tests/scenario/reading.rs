@@ -24,7 +24,7 @@ fn the_bench_becomes_its_light_path() {
     let path = &scenario.path;
     assert_eq!(
         (path.iris_na, path.view_na, path.stray_fraction),
-        (0.6, None, 0.0)
+        (Some(0.6), None, 0.0)
     );
     assert_eq!(path.lamp.0, [1.0, 0.0, 0.0, 0.0]);
     let names: Vec<&str> = path.parts.iter().map(|part| part.name.as_str()).collect();
@@ -155,6 +155,14 @@ fn optional_keys_are_read() {
 fn without_a_title_the_file_s_name_stands_for_it() {
     let scenario = read_text(&bench("title = \"Bench\"", "")).unwrap();
     assert_eq!(scenario.title, "bench");
+}
+
+#[test]
+fn without_an_iris_the_aperture_is_as_wide_as_the_lenses() {
+    let path = read_text(&bench("[aperture]\nna = 0.6\n", ""))
+        .unwrap()
+        .path;
+    assert_eq!((path.iris_na, path.na()), (None, 0.6));
 }
 
 #[test]
