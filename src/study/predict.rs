@@ -86,7 +86,7 @@ pub struct BetweenPolars {
 /// [`StudyError`] when the path cannot be run or no light is seen.
 ///
 /// # Examples
-/// See the crate's front page. Checked by: `tests/reference/cases.rs` against an independent implementation.
+/// See the crate's front page. Checked by: `tests/reference/optics.rs` against an independent implementation.
 pub fn predict(
     path: &LightPath,
     source: &Source,
