@@ -29,7 +29,8 @@ pub struct Fields {
 pub struct Quadrature {
     /// The rays.
     pub rays: Rays,
-    /// Largest relative change of any transmittance between these rays and the next smaller set.
+    /// Estimated largest relative error of any transmittance: its change from the next smaller set of rays, or more where
+    /// the changes shrink slowly.
     pub error: f64,
 }
 
@@ -149,16 +150,29 @@ pub fn quadrature(
             .map(|&rings| Rays::disc(path.na(), rings, 4 * rings))
             .collect(),
     };
-    let mut before: Option<Fields> = None;
     let mut best = Quadrature {
         rays: ladder[0].clone(),
         error: f64::INFINITY,
     };
+    let (mut before, mut last_change): (Option<Fields>, f64) = (None, 0.0);
     for rays in ladder {
         let now = fields(path, &rays, &wavelengths_nm, &luminous)?;
-        let error = (before.as_ref()).map_or(f64::INFINITY, |b| relative_change(b, &now));
-        best = Quadrature { rays, error };
-        if error <= accuracy {
+        if let Some(before) = &before {
+            let change = relative_change(before, &now);
+            // A ladder whose steps shrink slowly, each by a factor r, has r/(1 - r) of the last step still before it.
+            let shrinks = (change / last_change).min(0.9);
+            let ahead = (shrinks / (1.0 - shrinks)).max(1.0);
+            best = Quadrature {
+                rays,
+                error: if last_change > 0.0 {
+                    ahead * change
+                } else {
+                    change
+                },
+            };
+            last_change = change;
+        }
+        if best.error <= accuracy {
             break;
         }
         before = Some(now);

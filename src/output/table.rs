@@ -51,7 +51,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "Computed with {} rings of {} rays: against the next smaller set no transmittance moves by more than {} of itself.",
+            "Computed with {} rings of {} rays; estimated relative error of the transmittances {}.",
             answer.rays.0,
             answer.rays.1,
             exponent(answer.quadrature_error)
