@@ -209,8 +209,8 @@ fn worst_change(a: &run::Fields, b: &run::Fields) -> f64 {
         .max(plates.map_or(0.0, |(a, b)| worst(a, b)))
 }
 
-/// Against rays several times finer. A strain map has kinks between its nodes, across which changes shrink slowly; what is
-/// still ahead then counts.
+/// Against rays several times finer. A strain map has kinks between its nodes, across which the error falls with the square of
+/// the number of rays only; the stated error must hold there too.
 #[test]
 fn the_stated_quadrature_error_bounds_the_true_one() {
     let grid: Vec<f64> = (0..11).map(|k| 380.0 + 40.0 * f64::from(k)).collect();
