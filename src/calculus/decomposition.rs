@@ -7,7 +7,7 @@ use super::Mueller;
 /// `M = depolarizer * retarder * diattenuator`: light meets the diattenuator first.
 ///
 /// Source: S.-Y. Lu and R. A. Chipman 1996, J. Opt. Soc. Am. A 13, 1106 (abstract read; the steps from memory).
-/// Checked by: `tests/published/mueller.rs`.
+/// Checked by: `tests/published/mueller.rs`, `tests/laws/calculus.rs`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PolarDecomposition {
     /// Diattenuator, with the transmittance of the whole.

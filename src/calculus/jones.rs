@@ -30,7 +30,7 @@ impl Jones {
     /// Every part of this program is a product of such matrices.
     ///
     /// Source: R(a) diag(along, across) R(-a); E. Hecht, Optics, section 8.13 (from memory).
-    /// Checked by: `tests/published/jones.rs`.
+    /// Checked by: `tests/published/jones.rs`, `tests/published/mueller.rs`.
     ///
     /// # Examples
     /// ```
@@ -54,7 +54,7 @@ impl Jones {
     /// A linear retarder: its slow axis, at `slow_azimuth_rad`, is multiplied by `exp(+i phase/2)`, its fast axis by
     /// `exp(-i phase/2)`.
     ///
-    /// Checked by: `tests/published/jones.rs`.
+    /// Checked by: `tests/published/mueller.rs`, `tests/laws/calculus.rs`.
     #[must_use]
     pub fn retarder(phase_rad: f64, slow_azimuth_rad: f64) -> Self {
         let slow = Complex::cis(0.5 * phase_rad);
@@ -62,6 +62,8 @@ impl Jones {
     }
 
     /// Turned bodily by `angle_rad` counter-clockwise: `R(angle) J R(-angle)`.
+    ///
+    /// Checked by: `tests/laws/calculus.rs`.
     #[must_use]
     pub fn turned(self, angle_rad: f64) -> Self {
         let (sin, cos) = angle_rad.sin_cos();
@@ -71,6 +73,8 @@ impl Jones {
 
     /// The same part crossed by light that travels the other way, in the frame of the light that comes:
     /// the transpose, by reciprocity.
+    ///
+    /// Checked by: `tests/laws/calculus.rs`.
     #[must_use]
     pub fn reversed(self) -> Self {
         Self(self.0.transpose())

@@ -14,8 +14,8 @@ impl Stokes {
 
     /// Of the pure state with amplitudes `(ex, ey)`.
     ///
-    /// Source: optics.md section 1's convention, exp(i(kz - wt)); Hecht, Optics, section 8.13 (from memory).
-    /// Checked by: `tests/published/jones.rs`.
+    /// Source: Hecht, Optics, section 8.13 (from memory); S3 has the sign of exp(i(kz - wt)), see [`crate::conventions`].
+    /// Checked by: the unit tests of [`crate::conventions`], `tests/laws/calculus.rs`.
     #[must_use]
     pub fn from_amplitudes(ex: Complex, ey: Complex) -> Self {
         let cross = ex * ey.conj();

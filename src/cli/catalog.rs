@@ -5,10 +5,9 @@ use clap::Args;
 use super::{Failure, Format, print};
 use crate::material::catalog;
 use crate::output::{csv, json, table};
-use crate::spectrum::Source;
 
-/// Width of the table where standard output is no terminal.
-const WIDTH: u16 = 120;
+/// Width of the table in characters where standard output is no terminal, and the least.
+const WIDTH: (u16, u16) = (120, 60);
 
 #[derive(Debug, Args)]
 #[command(
@@ -21,11 +20,12 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let entries = catalog::entries();
+    let width = terminal_size::terminal_size().map_or(WIDTH.0, |(width, _)| width.0.max(WIDTH.1));
     print(if arguments.format.json {
         json::catalog(&entries)
     } else if arguments.format.csv {
         csv::catalog(&entries)
     } else {
-        table::catalog(&entries, WIDTH)
+        table::catalog(&entries, width)
     })
 }

@@ -13,6 +13,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand};
 use thiserror::Error;
 
+use crate::output::figure::FigureError;
 use crate::scenario::ScenarioError;
 use crate::study::StudyError;
 
@@ -69,6 +70,9 @@ enum Failure {
         /// Why not.
         error: StudyError,
     },
+    /// Figures could not be drawn or written.
+    #[error("error: {0}")]
+    Figure(#[from] FigureError),
     /// A file could not be written.
     #[error("error: {path}: cannot be written: {error}", path = path.display())]
     Write {
@@ -87,7 +91,7 @@ impl Failure {
         match self {
             Self::Scenario(error) => error.exit_code(),
             Self::Study { .. } => 2,
-            Self::Write { .. } => 3,
+            Self::Figure(_) | Self::Write { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
             Self::Output(_) => 3,
@@ -113,7 +117,7 @@ pub fn run() -> ExitCode {
     if code != 0 {
         // Nothing is left to do where even standard error is closed.
         let _ = match &failure {
-            Failure::Scenario(error) => write!(anstream::stderr(), "{}", error.render(true)),
+            Failure::Scenario(error) => writeln!(anstream::stderr(), "{}", error.render(true)),
             other => writeln!(anstream::stderr(), "{other}"),
         };
     }

@@ -1,13 +1,15 @@
 //! `polstack predict FILE`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::{Failure, Format, print, progress};
 use crate::optics::Rays;
+use crate::output::figure::{ApertureMap, predict_figures, write_all};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
+use crate::study::StudyError;
 use crate::study::predict::{Prediction, leak_map, predict};
 
 /// Rings and spokes of the back focal plane's picture.
@@ -15,7 +17,7 @@ const MAP_RAYS: (usize, usize) = (64, 256);
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  polstack predict scenarios/pond-life.toml --plots plots\n\nprints what the microscope of that file will show and draws it as PNG and SVG."
+    after_help = "Example:\n  polstack predict scenarios/pond-life.toml --plots figures\n\nprints what the microscope of that file will show and draws it as PNG and SVG."
 )]
 pub(super) struct Arguments {
     /// The scenario file (TOML)
@@ -25,7 +27,7 @@ pub(super) struct Arguments {
     /// Write the figures (PNG and SVG) into this directory
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
-    /// Leave out notes, cautions and the progress bar
+    /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
 }
@@ -36,15 +38,17 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         file: arguments.file.clone(),
         error,
     };
-    let Scenario {
-        title,
-        path,
-        source,
-        grid,
-        notes,
-        ..
-    } = &scenario;
-    let answer = predict(path, source, grid).map_err(failed)?;
+    let answer = progress::shown("following the rays", arguments.quiet, || {
+        predict(&scenario.path, &scenario.source, &scenario.grid)
+    })
+    .map_err(failed)?;
+    if let Some(directory) = &arguments.plots {
+        progress::shown("drawing", arguments.quiet, || {
+            let map = aperture_map(&scenario, &answer).map_err(failed)?;
+            draw(&scenario, &answer, map, directory)
+        })?;
+    }
+    let (title, notes) = (&scenario.title, &scenario.notes);
     print(if arguments.format.json {
         json::prediction(title, &answer, notes)
     } else if arguments.format.csv {
@@ -52,4 +56,23 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     } else {
         table::prediction(title, &answer, notes, arguments.quiet)
     })
+}
+
+/// Rays of the back focal plane's picture, and the light of each.
+fn aperture_map(scenario: &Scenario, answer: &Prediction) -> Result<(Rays, Vec<f64>), StudyError> {
+    let rays = Rays::disc(answer.na, MAP_RAYS.0, MAP_RAYS.1);
+    let light = leak_map(&scenario.path, &scenario.source, &scenario.grid, &rays)?;
+    Ok((rays, light))
+}
+
+fn draw(
+    scenario: &Scenario,
+    answer: &Prediction,
+    (rays, light): (Rays, Vec<f64>),
+    directory: &Path,
+) -> Result<(), Failure> {
+    let map = ApertureMap::of(&scenario.path, &rays, light)?;
+    let figures = predict_figures(&scenario.title, answer, &map)?;
+    write_all(directory, &figures)?;
+    Ok(())
 }

@@ -3,6 +3,8 @@
 //! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
 //! and act on the coherency matrix that the kernel leaves.
 
+use std::ops::Range;
+
 use super::chain::{Chain, Setting};
 use super::kernel;
 use super::stack::{LightPath, PartKind, PathError, Space};
@@ -27,12 +29,19 @@ pub struct Fields {
 pub struct Quadrature {
     /// The rays.
     pub rays: Rays,
-    /// Largest relative change of any transmittance between these rays and the next smaller set.
+    /// Estimated largest relative error of any transmittance: its change from the next smaller set of rays, or more where
+    /// that set is not much smaller.
     pub error: f64,
 }
 
 /// Rings of the quadratures that are tried; each ring has four times as many spokes.
 const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
+
+/// Nodes a piece that are tried where contacts press near the rim.
+const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
+
+/// Wavelengths that one chain holds at most: bounds the memory that its tables take.
+pub(crate) const AT_ONCE: usize = 128;
 
 const PLATES_OUT: Setting = Setting {
     plates: false,
@@ -133,22 +142,34 @@ pub fn quadrature(
     probes.dedup();
     let pick = |all: &[f64]| probes.iter().map(|&k| all[k]).collect::<Vec<_>>();
     let (wavelengths_nm, luminous) = (pick(wavelengths_nm), pick(luminous));
-    let mut before: Option<Fields> = None;
-    let mut best = None;
-    for rings in LADDER {
-        let rays = Rays::disc(path.na(), rings, 4 * rings);
+    let contacts = path.contacts_near_rim();
+    let ladder = contacts.as_ref().map_or(&LADDER[..], |_| &CONTACT_LADDER);
+    let rays_of = |nodes: usize| match &contacts {
+        Some((azimuths, gap)) => Rays::toward_points(path.na(), azimuths, *gap, nodes),
+        None => Rays::disc(path.na(), nodes, 4 * nodes),
+    };
+    let mut best = Quadrature {
+        rays: rays_of(ladder[0]),
+        error: f64::INFINITY,
+    };
+    let mut before = fields(path, &best.rays, &wavelengths_nm, &luminous)?;
+    for pair in ladder.windows(2) {
+        let rays = rays_of(pair[1]);
         let now = fields(path, &rays, &wavelengths_nm, &luminous)?;
-        let error = before
-            .as_ref()
-            .map_or(f64::INFINITY, |before| relative_change(before, &now));
-        let done = error <= accuracy;
-        best = Some(Quadrature { rays, error });
-        if done {
+        // Smooth means converge faster than any power of the number of nodes; across the kinks of a strain map the error falls
+        // with its square, and the last change is then less than what is still ahead where steps are small.
+        let step = pair[1] as f64 / pair[0] as f64;
+        let ahead = (1.0 / (step * step - 1.0)).max(1.0);
+        best = Quadrature {
+            rays,
+            error: ahead * relative_change(&before, &now),
+        };
+        if best.error <= accuracy {
             break;
         }
-        before = Some(now);
+        before = now;
     }
-    Ok(best.expect("the ladder has rungs"))
+    Ok(best)
 }
 
 /// Largest relative change of any transmittance; light below 1e-20 of the parallel field counts as none.
@@ -178,10 +199,15 @@ pub fn crossed_rays(
     weight: &[f64],
 ) -> Result<Vec<f64>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
-    let whole = 0..run.analyzer + 1;
-    let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
-    let rays = kernel::ray_coherency(&chain, weight);
-    Ok(rays.iter().map(Coherency::intensity).collect())
+    let mut light = vec![0.0; rays.count()];
+    for (wavelengths_nm, weight) in (wavelengths_nm.chunks(AT_ONCE)).zip(weight.chunks(AT_ONCE)) {
+        let whole = 0..run.analyzer + 1;
+        let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
+        for (light, here) in light.iter_mut().zip(kernel::ray_coherency(&chain, weight)) {
+            *light += here.intensity();
+        }
+    }
+    Ok(light)
 }
 
 struct Run<'a> {
@@ -236,9 +262,7 @@ impl<'a> Run<'a> {
 
     /// Mean coherency matrix in front of the analyzer, in the frame of the crossed analyzer.
     fn coherency(&self, setting: Setting) -> Result<Vec<Coherency>, PathError> {
-        let front = 0..self.alike_from;
-        let chain = self.chain(front, setting)?;
-        let mut beams = chain.mean_coherency().swap_remove(0);
+        let mut beams = self.run(0..self.alike_from, setting)?;
         for part in &self.path.parts[self.alike_from..self.analyzer] {
             let (PartKind::Retarder(plate) | PartKind::Plate(plate)) = &part.kind else {
                 continue;
@@ -265,9 +289,8 @@ impl<'a> Run<'a> {
         setting: Setting,
     ) -> Result<Vec<f64>, PathError> {
         if self.path.space(self.analyzer) == Space::Object {
-            let chain = self.chain(0..self.analyzer + 1, setting)?;
-            let beams = chain.mean_coherency();
-            return Ok(beams[0].iter().map(Coherency::intensity).collect());
+            let beams = self.run(0..self.analyzer + 1, setting)?;
+            return Ok(beams.iter().map(Coherency::intensity).collect());
         }
         let azimuth = setting.analyzer_azimuth_rad.unwrap_or(self.frame_rad) - self.frame_rad;
         (before.iter().zip(self.wavelengths_nm))
@@ -295,14 +318,20 @@ impl<'a> Run<'a> {
         self.frame_rad + 0.5 * s2.atan2(s1)
     }
 
-    fn chain(&self, parts: std::ops::Range<usize>, setting: Setting) -> Result<Chain, PathError> {
-        Chain::new(
-            self.path,
-            parts,
-            setting,
-            self.rays,
-            self.wavelengths_nm,
-            self.frame_rad,
-        )
+    /// Mean coherency matrix behind some parts at each wavelength.
+    fn run(&self, parts: Range<usize>, setting: Setting) -> Result<Vec<Coherency>, PathError> {
+        let mut beams = Vec::with_capacity(self.wavelengths_nm.len());
+        for wavelengths_nm in self.wavelengths_nm.chunks(AT_ONCE) {
+            let chain = Chain::new(
+                self.path,
+                parts.clone(),
+                setting,
+                self.rays,
+                wavelengths_nm,
+                self.frame_rad,
+            )?;
+            beams.append(&mut chain.mean_coherency()[0]);
+        }
+        Ok(beams)
     }
 }

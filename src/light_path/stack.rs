@@ -1,10 +1,18 @@
 //! The ordered stack of parts, and what makes one impossible.
 
+use std::f64::consts::{PI, TAU};
+
 use thiserror::Error;
 
 use crate::calculus::Stokes;
-use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen};
+use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen, Strain};
 use crate::spectrum::TableError;
+
+/// A contact nearer to the rim of the direct light than this fraction of its radius is near.
+const NEAR_RIM: f64 = 0.15;
+
+/// More contacts than this are not followed one by one.
+const MOST_CONTACTS: usize = 16;
 
 /// Everything between lamp and eye, in the order of the light.
 #[derive(Debug, Clone, PartialEq)]
@@ -257,6 +265,38 @@ impl LightPath {
             .into_iter()
             .flatten()
             .fold(f64::INFINITY, f64::min)
+    }
+
+    /// Azimuths in the pupil at which contacts of a clamp press on or near the rim of the direct light, and the smallest
+    /// distance from one to that rim as a fraction of its radius. `None` when no contact is near.
+    #[must_use]
+    pub fn contacts_near_rim(&self) -> Option<(Vec<f64>, f64)> {
+        let na = self.na();
+        let (mut azimuths, mut gap) = (Vec::new(), NEAR_RIM);
+        for Part { kind, .. } in &self.parts {
+            let (lens, turn) = match kind {
+                PartKind::Condenser(lens) => (lens, PI),
+                PartKind::Objective(lens) => (lens, 0.0),
+                _ => continue,
+            };
+            if lens.na / na - 1.0 >= NEAR_RIM {
+                continue;
+            }
+            for strain in &lens.strain {
+                if let Strain::Clamp {
+                    contacts,
+                    first_azimuth_rad,
+                    ..
+                } = strain
+                {
+                    gap = gap.min(lens.na / na - 1.0);
+                    azimuths.extend((0..*contacts).map(|k| {
+                        first_azimuth_rad + turn + TAU * f64::from(k) / f64::from(*contacts)
+                    }));
+                }
+            }
+        }
+        (!azimuths.is_empty() && azimuths.len() <= MOST_CONTACTS).then_some((azimuths, gap))
     }
 
     /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it has no

@@ -37,7 +37,7 @@ impl Standing {
 /// One line of the printed catalog.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
-    /// "source", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen".
+    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen".
     pub group: &'static str,
     /// The name that files use.
     pub name: &'static str,
@@ -49,7 +49,7 @@ pub struct Entry {
     pub standing: Standing,
 }
 
-/// All entries, group by group, lamps apart.
+/// All entries, group by group, lamps first.
 #[must_use]
 pub fn entries() -> Vec<Entry> {
     listing::entries()

@@ -2,6 +2,8 @@
 
 use super::Birefringence;
 use super::catalog::{Entry, NO_MATERIAL, Standing};
+use crate::spectrum::Source;
+
 use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS};
 
 /// The mercury e line, nm: where the printed catalog states indices and birefringences.
@@ -16,7 +18,8 @@ pub(super) fn entries() -> Vec<Entry> {
         source: &row.source,
         standing: row.standing.into(),
     });
-    sheet_entries()
+    lamp_entries()
+        .chain(sheet_entries())
         .chain(glass_entries())
         .chain(crystal_entries())
         .chain(plate_entries())
@@ -24,6 +27,28 @@ pub(super) fn entries() -> Vec<Entry> {
         .chain(immersions)
         .chain(line_entries("specimen"))
         .collect()
+}
+
+fn lamp_entries() -> impl Iterator<Item = Entry> {
+    (Source::names().into_iter()).map(|name| {
+        let words = match name {
+            "cie-a" => "incandescent, 2856 K",
+            "cie-d65" => "daylight",
+            "cie-e" => "equal power",
+            _ => "white light-emitting diode",
+        };
+        let covers = match Source::named(name) {
+            Some(Source::Table { power, .. }) => power.ends_nm(),
+            _ => (f64::NAN, f64::NAN),
+        };
+        Entry {
+            group: "lamp",
+            name,
+            values: format!("{words}; {} to {} nm", covers.0, covers.1),
+            source: "CIE illuminant of that name; table of colour-science 0.4.7, see src/spectrum/data",
+            standing: Standing::Read,
+        }
+    })
 }
 
 fn sheet_entries() -> impl Iterator<Item = Entry> {

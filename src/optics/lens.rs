@@ -70,7 +70,7 @@ impl Lens {
     /// `t_p/t_s = 1/cos(beta)`, `t_s` from Fresnel.
     ///
     /// Source: Fresnel's formulas with `i - t = beta`; Born and Wolf, section 1.5 (from memory).
-    /// Checked by: `tests/published/fresnel.rs`, `tests/published/coating.rs`.
+    /// Checked by: `tests/published/fresnel.rs`, `tests/published/coating.rs`, `tests/published/extinction.rs`.
     ///
     /// # Errors
     /// [`LensError`] when one surface would have to bend the ray by more than its glass can.

@@ -49,7 +49,7 @@ impl Polarizer {
     /// # Errors
     /// [`TableError`] when the sheet's table does not cover the wavelength.
     ///
-    /// Checked by: `tests/laws/malus.rs`.
+    /// Checked by: `tests/laws/malus.rs`, `tests/published/sheets.rs`.
     pub fn collimated(&self, wavelength_nm: f64) -> Result<LinearElement, TableError> {
         let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
         Ok(LinearElement::real(self.azimuth_rad, k1.sqrt(), k2.sqrt()))
@@ -61,7 +61,8 @@ impl Polarizer {
     /// `a_p = cos(theta') cos(az + 90 - phi)` and `a_s = sin(az + 90 - phi)`, `theta' = asin(s/n_f)`; they
     /// name the absorbed vibration, and `sin^2(psi) = a_p^2 + a_s^2`.
     ///
-    /// Source: P. Yeh and C. Gu, Optics of Liquid Crystal Displays (from memory). Checked by: `tests/published/film.rs`.
+    /// Source: P. Yeh and C. Gu, Optics of Liquid Crystal Displays (from memory).
+    /// Checked by: `tests/published/film.rs`, `tests/laws/ideal.rs`.
     #[must_use]
     pub fn film_ray(&self, ray: Ray) -> FilmRay {
         let absorption = self.azimuth_rad + FRAC_PI_2;

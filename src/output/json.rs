@@ -8,7 +8,7 @@ use crate::study::predict::{BetweenPolars, Prediction};
 
 /// `predict` as one JSON document, with a line break at its end.
 ///
-/// Checked by: `tests/cli/predict.rs`, `tests/reference/cases.rs`.
+/// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
 #[must_use]
 pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String {
     let leak = answer.leak.shares.iter().map(|share| Leak {

@@ -1,6 +1,7 @@
 //! Answers made visible: one format per file. Knows studies, not files.
 
 pub mod csv;
+pub mod figure;
 pub mod json;
 pub mod table;
 

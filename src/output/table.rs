@@ -51,7 +51,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "Computed with {} rings of {} rays: against the next smaller set no transmittance moves by more than {} of itself.",
+            "Computed with {} rings of {} rays; estimated relative error of the transmittances {}.",
             answer.rays.0,
             answer.rays.1,
             exponent(answer.quadrature_error)
@@ -151,7 +151,7 @@ fn leaks(shares: &[LeakShare]) -> String {
             .map(|share| format!("{} of {}", share.cause.words(), share.part))
             .collect();
         table.add_row([
-            format!("{} others", small.len()),
+            "others".to_owned(),
             names.join(", "),
             percent(sum),
             String::new(),
@@ -187,6 +187,7 @@ pub fn catalog(entries: &[Entry], width: u16) -> String {
         }
         let _ = writeln!(text, "{BOLD}{group}{BOLD:#}\n{}\n", table.trim_fmt());
     }
+    let _ = writeln!(text, "{CAUTION}");
     text
 }
 
@@ -201,17 +202,18 @@ fn ratio(ratio: Option<f64>) -> String {
 }
 
 fn percent(share: f64) -> String {
-    format!("{:.1} %", 100.0 * share)
+    // Adding nought turns -0 into 0.
+    format!("{:.1} %", (1000.0 * share).round() / 10.0 + 0.0)
 }
 
-/// A fraction of the parallel field: as a percentage where that reads well.
+/// A fraction of the parallel field as a percentage, with an exponent where it would be all noughts.
 fn fraction(value: f64) -> String {
     if value == 0.0 {
-        "0".to_owned()
-    } else if (1e-4..10.0).contains(&value.abs()) {
-        format!("{} %", digits(100.0 * value, 3))
+        "0 %".to_owned()
+    } else if value.abs() < 1e-7 {
+        format!("{} %", exponent(100.0 * value))
     } else {
-        exponent(value)
+        format!("{} %", digits(100.0 * value, 3))
     }
 }
 
@@ -254,7 +256,8 @@ mod tests {
     #[test]
     fn fractions_are_percentages_where_that_reads_well() {
         assert_eq!(fraction(0.0021), "0.210 %");
-        assert_eq!(fraction(2.5e-5), "2.5e-5");
+        assert_eq!(fraction(2.5e-5), "0.00250 %");
+        assert_eq!(fraction(2.5e-9), "2.5e-7 %");
         assert_eq!(fraction(-0.01), "-1.00 %");
     }
 }

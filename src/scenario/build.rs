@@ -13,7 +13,7 @@ use super::read::Scenario;
 use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
 use super::tables::{self, LAMP};
 use crate::calculus::Stokes;
-use crate::light_path::LightPath;
+use crate::light_path::{LightPath, PathError};
 use crate::spectrum::{GridError, Source, WavelengthGrid};
 
 /// Most parts in a stack.
@@ -51,14 +51,9 @@ pub(super) fn scenario(
         parts,
         stray_fraction: (file.stray.as_ref()).map_or(0.0, |stray| stray.fraction.value()),
     };
-    path.check(grid.wavelengths_nm()).map_err(|error| {
-        // A missing part has no line of its own: the last part is where the stack ends.
-        let part = error.part().unwrap_or(file.part.len().saturating_sub(1));
-        let span = file.part.get(part).map(|part| part.get().name.span());
-        Fault::Here(Problem::Path(error), span)
-    })?;
-    lens::check_maps(&file.part, &path)?;
-    let notes = notes::notes(&path, &source, &grid);
+    path.check(grid.wavelengths_nm())
+        .map_err(|error| fault(error, file))?;
+    let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {
         title,
         path,
@@ -66,6 +61,19 @@ pub(super) fn scenario(
         grid,
         notes,
     })
+}
+
+/// A stack that cannot be run, at the line of the part that is to blame.
+fn fault(error: PathError, file: &ScenarioFile) -> Fault {
+    // A missing part has no line of its own: the last part is where the stack ends.
+    let index = error.part().unwrap_or(file.part.len().saturating_sub(1));
+    let part = file.part.get(index).map(Located::get);
+    let map = match error {
+        PathError::MapUncovered { .. } => part.and_then(lens::first_map),
+        _ => None,
+    };
+    let span = map.or_else(|| part.map(|part| part.name.span()));
+    Fault::Here(Problem::Path(error), span)
 }
 
 fn check_count(file: &ScenarioFile) -> Result<(), Fault> {

@@ -189,7 +189,7 @@ fn wrong_type(found: &str, expected: &str) -> Problem {
     .find(|(word, _)| found.starts_with(word))
     .map_or("of the wrong type", |(_, plain)| plain);
     let expected = match expected {
-        "a sequence" => "an array in [ ]",
+        "a sequence" => "an array: [ ], or a [[ ]] header for each table",
         "a string" => "text in quotes",
         "a table" => "a table in { }",
         other => other,

@@ -252,7 +252,10 @@ impl Report {
             (Some(key), Some(value)) => format!("`{}` = {}", shown(key), shown(value)),
             (Some(key), None) => format!("`{}`", shown(key)),
             (None, Some(value)) => shown(value),
-            (None, None) => "the file".into(),
+            (None, None) => match &self.place {
+                Place::File(_) => "the file".into(),
+                Place::Line(_) => "this line".into(),
+            },
         }
     }
 
@@ -305,6 +308,8 @@ impl Report {
                     })
             }
             Problem::Refused { remedy, .. } => remedy.clone(),
+            Problem::Path(PathError::MapUncovered { .. }) => "this map".into(),
+            Problem::Path(PathError::Missing { .. }) => "the last part".into(),
             Problem::Path(_) => "this part".into(),
             Problem::NotText => "the first byte that is not".into(),
             Problem::Unreadable { .. } => "named here".into(),

@@ -1,14 +1,15 @@
 //! From what is written to a lens and its strain.
 
+use std::ops::Range;
+
 use super::build::Context;
 use super::decode::Fault;
-use super::located::{Located, NameOr, Number};
+use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
 use super::schema::{
     ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
 };
 use super::tables::{self, DISPERSION, STRAIN_MAP};
-use crate::light_path::{LightPath, PartKind};
 use crate::material::{Glass, Index};
 use crate::optics::{Coating, Lens, RadialSlow, Strain, StrainMap};
 use crate::spectrum::SpectralTable;
@@ -29,11 +30,21 @@ pub(super) fn lens(
             format!("below the index of its immersion medium, {immersion}"),
         ));
     }
-    let surfaces = surfaces(&written.surfaces)?;
     let coating = match written.coating.as_ref().map(Located::get) {
         None | Some(CoatingWord::None) => Coating::None,
         Some(CoatingWord::Mgf2) => Coating::Mgf2,
         Some(CoatingWord::Ideal) => Coating::Ideal,
+    };
+    let surfaces = match &written.surfaces {
+        Some(surfaces) => surfaces_of(surfaces)?,
+        None if coating == Coating::Ideal => 0,
+        None => {
+            return Err(Fault::refused(
+                written.na.span(),
+                "belongs to a lens whose surfaces are not counted",
+                "add `surfaces`: a number, or \"ideal\"",
+            ));
+        }
     };
     let glass = match &written.glass {
         Some(glass) => names::glass(glass)?,
@@ -43,8 +54,9 @@ pub(super) fn lens(
             stress_optic_brewster: None,
         },
         None => {
+            let surfaces = (written.surfaces.as_ref()).map_or(written.na.span(), Located::span);
             return Err(Fault::refused(
-                written.surfaces.span(),
+                surfaces,
                 "asks for a glass",
                 "add `glass`: a name of the catalog or an index",
             ));
@@ -75,9 +87,7 @@ pub(super) fn lens(
     })
 }
 
-fn surfaces(
-    written: &Located<NameOr<super::located::Limited<super::located::Surfaces>>>,
-) -> Result<u32, Fault> {
+fn surfaces_of(written: &Located<NameOr<Limited<Surfaces>>>) -> Result<u32, Fault> {
     match written.get() {
         // Whole and at most 200: nothing is cut off.
         NameOr::Other(count) => Ok(count.value() as u32),
@@ -170,28 +180,10 @@ fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap,
     StrainMap::new(&nodes).map_err(|error| table.unusable(error.to_string()))
 }
 
-/// Every strain map reaches as far as the rays do.
-pub(super) fn check_maps(written: &[Located<PartTable>], path: &LightPath) -> Result<(), Fault> {
-    for (table, part) in written.iter().zip(&path.parts) {
-        let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &part.kind else {
-            continue;
-        };
-        let Some(profiles) = &table.get().strain else {
-            continue;
-        };
-        // A map fills a rectangle, so a disc lies in it when its four outermost points do.
-        let r = path.na() / lens.na;
-        for (profile, strain) in profiles.get().iter().zip(&lens.strain) {
-            let reaches = [(r, 0.0), (0.0, r), (-r, 0.0), (0.0, -r)]
-                .iter()
-                .all(|&(x, y)| strain.at(x, y).is_some());
-            if let (false, Some(map)) = (reaches, &profile.get().map) {
-                let why = "does not reach as far as the rays";
-                let remedy =
-                    format!("x and y must cover -{r:.4} to {r:.4}, fractions of the full aperture");
-                return Err(Fault::refused(map.get().csv.span(), why, remedy));
-            }
-        }
-    }
-    Ok(())
+/// Where the first strain map of a part is named.
+pub(super) fn first_map(part: &PartTable) -> Option<Range<usize>> {
+    let maps = part.strain.as_ref()?.get().iter();
+    maps.filter_map(|profile| profile.get().map.as_ref())
+        .map(|map| map.get().csv.span())
+        .next()
 }

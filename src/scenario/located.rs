@@ -201,6 +201,15 @@ pub(super) enum NameOr<T> {
     Other(T),
 }
 
+impl<T> NameOr<T> {
+    pub(super) fn name(&self) -> Option<&str> {
+        match self {
+            Self::Name(name) => Some(name),
+            Self::Other(_) => None,
+        }
+    }
+}
+
 /// What may stand in the place of a name, in words.
 pub(super) trait InPlaceOfName {
     fn words() -> String;

@@ -17,7 +17,13 @@ pub(super) fn unknown_among<T>(
     what: &'static str,
     names: impl IntoIterator<Item = &'static str>,
 ) -> Fault {
-    let known = names.into_iter().map(str::to_owned).collect();
+    let mut known: Vec<String> = Vec::new();
+    for name in names {
+        // A crystal is a plate material as well and may be listed twice.
+        if !known.iter().any(|other| other == name) {
+            known.push(name.to_owned());
+        }
+    }
     Fault::at(named.span(), Problem::UnknownName { what, known })
 }
 
@@ -70,11 +76,9 @@ pub(super) fn plate_material(written: Option<&Located<String>>) -> Result<Birefr
         return Ok(Birefringence::None);
     }
     catalog::plate_material(named.get()).ok_or_else(|| {
-        unknown(
-            named,
-            "plate material of the catalog",
-            &["plate", "crystal"],
-        )
+        let names = ["plate", "crystal"].map(catalog::names);
+        let names = names.into_iter().flatten().chain(["none"]);
+        unknown_among(named, "plate material of the catalog", names)
     })
 }
 

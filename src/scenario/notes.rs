@@ -1,14 +1,22 @@
 //! What is no mistake in a scenario but worth saying.
 
+use super::located::Located;
+use super::schema::ScenarioFile;
 use crate::light_path::{LightPath, PartKind, Space};
+use crate::material::catalog;
 use crate::spectrum::{Source, WavelengthGrid};
 
-pub(super) fn notes(path: &LightPath, source: &Source, grid: &WavelengthGrid) -> Vec<String> {
+pub(super) fn notes(
+    file: &ScenarioFile,
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+) -> Vec<String> {
     let mut notes = Vec::new();
     iris(path, &mut notes);
     line(source, grid, &mut notes);
     oblique_retarders(path, &mut notes);
-    measured_ranges(path, grid, &mut notes);
+    measured_ranges(file, grid, &mut notes);
     notes
 }
 
@@ -54,14 +62,52 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
         let plate = matches!(part.kind, PartKind::Retarder(_) | PartKind::Plate(_));
         if plate && path.space(index) == Space::Object {
             notes.push(format!(
-                "{} lies between condenser and objective, among oblique rays, but is taken at normal incidence",
+                "{} lies in object space, among oblique rays, but is taken at normal incidence",
                 part.name
             ));
         }
     }
 }
 
-/// A catalog law used outside the range in which it was measured.
-///
-/// The catalog does not state these ranges yet. When it does, this is the one place that compares them with the grid.
-fn measured_ranges(_path: &LightPath, _grid: &WavelengthGrid, _notes: &mut Vec<String>) {}
+/// Laws and tables of the catalog that are used outside the range in which they were measured.
+fn measured_ranges(file: &ScenarioFile, grid: &WavelengthGrid, notes: &mut Vec<String>) {
+    let (first_nm, last_nm) = grid.ends_nm();
+    let mut outside: Vec<String> = Vec::new();
+    for name in names(file) {
+        if let Some((from_nm, to_nm)) = catalog::measured_range_nm(name)
+            && (first_nm < from_nm || last_nm > to_nm)
+        {
+            let range = format!("{name} ({from_nm} to {to_nm} nm)");
+            if !outside.contains(&range) {
+                outside.push(range);
+            }
+        }
+    }
+    if !outside.is_empty() {
+        notes.push(format!(
+            "the run reaches from {first_nm} to {last_nm} nm, beyond where the data of these end: {}; there they are assumed",
+            outside.join(", ")
+        ));
+    }
+}
+
+/// The names that a file takes from the catalog of materials.
+fn names(file: &ScenarioFile) -> impl Iterator<Item = &str> {
+    file.part.iter().map(Located::get).flat_map(|part| {
+        let polar = part.polarizer.as_ref().or(part.analyzer.as_ref());
+        let plate = part.plate.as_ref().or(part.retarder.as_ref());
+        let lens = part.condenser.as_ref().or(part.objective.as_ref());
+        let slide = part.slide.as_ref().map(Located::get);
+        let specimen = part.specimen.as_ref().map(Located::get);
+        [
+            polar.and_then(|polar| polar.get().sheet.get().name()),
+            plate.and_then(|plate| Some(plate.get().material.as_ref()?.get().as_str())),
+            lens.and_then(|lens| lens.get().glass.as_ref()?.get().name()),
+            slide.and_then(|slide| slide.glass.get().name()),
+            slide.and_then(|slide| slide.mount.get().name()),
+            specimen.and_then(|specimen| Some(specimen.material.as_ref()?.get().as_str())),
+        ]
+        .into_iter()
+        .flatten()
+    })
+}

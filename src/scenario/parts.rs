@@ -137,8 +137,10 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
             transmittance: SheetTransmittance::Ideal,
             index: FILM_INDEX,
         },
-        NameOr::Name(name) => catalog::sheet(name)
-            .ok_or_else(|| names::unknown(&written.sheet, "sheet of the catalog", &["sheet"]))?,
+        NameOr::Name(name) => catalog::sheet(name).ok_or_else(|| {
+            let names = catalog::names("sheet").into_iter().chain(["ideal"]);
+            names::unknown_among(&written.sheet, "sheet of the catalog", names)
+        })?,
         NameOr::Other(table) => Sheet {
             name: table
                 .csv
@@ -188,13 +190,14 @@ fn transmittance(
             })
         }
         (None, None, Some(csv)) => {
-            let table = tables::read_spectral(csv, context.base_dir, &SHEET, context.grid)?;
+            let table = tables::read(csv, context.base_dir, &SHEET)?;
             for (row, [_, k1, k2]) in table.rows.iter().enumerate() {
                 if k2 > k1 {
                     let remedy = format!("allowed: 0 to {k1}");
                     return Err(table.refused(row, 2, "is above k1", &remedy));
                 }
             }
+            table.check_wavelengths(csv, context.grid)?;
             Ok(SheetTransmittance::Table {
                 k1: table.spectrum(1)?,
                 k2: table.spectrum(2)?,

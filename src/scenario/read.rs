@@ -1,7 +1,7 @@
 //! Files into text, text into a [`Scenario`].
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 use super::build;
@@ -55,7 +55,7 @@ pub fn read(path: &Path) -> Result<Scenario, ScenarioError> {
 /// name = \"polar\"
 /// polarizer = { sheet = { k1 = 0.8, k2 = 1.8 }, azimuth_deg = 0 }";
 /// let error = polstack::scenario::parse(text, "bench.toml", "".as_ref()).unwrap_err();
-/// assert_eq!(error.line_and_column(), Some((5, 41)));
+/// assert_eq!(error.line_and_column(), Some((5, 40)));
 /// assert_eq!(error.exit_code(), 2);
 /// ```
 pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, ScenarioError> {
@@ -70,7 +70,7 @@ pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, S
 
 /// The bytes of a file that may be a pipe, at most so many.
 fn any_file(path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
-    let unreadable = |error: std::io::Error| unreadable(path, &error.to_string());
+    let unreadable = |error: std::io::Error| self::unreadable(path, &why(&error));
     if path.is_dir() {
         return Err(self::unreadable(path, "it is a folder"));
     }
@@ -85,11 +85,19 @@ fn any_file(path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
 
 /// The bytes of a file on disk. A scenario must not make the program wait for a pipe.
 pub(super) fn regular_file(path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
-    let kind = std::fs::metadata(path).map_err(|error| unreadable(path, &error.to_string()))?;
+    let kind = std::fs::metadata(path).map_err(|error| unreadable(path, &why(&error)))?;
     if !kind.is_file() && !kind.is_dir() {
         return Err(unreadable(path, "it is no regular file"));
     }
     any_file(path, most)
+}
+
+/// The commonest reason in the same words on every system.
+fn why(error: &std::io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file".into(),
+        _ => error.to_string(),
+    }
 }
 
 fn unreadable(path: &Path, why: &str) -> Problem {

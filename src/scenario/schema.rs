@@ -33,13 +33,17 @@ pub(super) const KINDS: [&str; 8] = [
 /// A stack of parts between lamp and eye. The order of the parts is the order of the light.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Scenario", title = "polstack scenario")]
+#[schemars(
+    rename = "Scenario",
+    title = "polstack scenario",
+    extend("required" = ["light", "part"])
+)]
 pub(super) struct ScenarioFile {
     /// What the scenario shows, in a line; the file's name where it is left out.
     pub(super) title: Option<Located<String>>,
     /// The lamp.
     pub(super) light: LightTable,
-    /// The condenser's iris.
+    /// The condenser's iris; fully open where it is left out.
     pub(super) aperture: Option<ApertureTable>,
     /// The eye or camera that looks at a stack without an objective.
     pub(super) view: Option<ViewTable>,
@@ -48,8 +52,9 @@ pub(super) struct ScenarioFile {
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
+    // A default, so that a file without any is told in better words than a missing key's.
     #[serde(default)]
-    #[schemars(required, length(min = 2, max = 100))]
+    #[schemars(length(min = 2, max = 100))]
     pub(super) part: Vec<Located<PartTable>>,
 }
 
@@ -219,8 +224,8 @@ pub(super) struct LensTable {
     /// Medium between lens and slide: "air", "water", "oil" or an index; "air" where it is left out.
     #[schemars(extend("examples" = catalog::names("immersion")))]
     pub(super) immersion: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
-    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity.
-    pub(super) surfaces: Located<NameOr<Limited<Surfaces>>>,
+    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity. May be left out where the coating is ideal.
+    pub(super) surfaces: Option<Located<NameOr<Limited<Surfaces>>>>,
     /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal.
     #[schemars(extend("examples" = catalog::names("glass")))]
     pub(super) glass: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
@@ -415,7 +420,10 @@ impl Transform for WithoutNull {
                 schema.remove("anyOf");
                 if let Value::Object(only) = only {
                     for (key, value) in only {
-                        schema.insert(key, value);
+                        // What the key says of itself counts, not what its type says.
+                        if schema.get(&key).is_none() {
+                            schema.insert(key, value);
+                        }
                     }
                 }
             }

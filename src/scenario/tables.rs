@@ -30,11 +30,14 @@ const fn column(name: &'static str, min: f64, max: f64) -> Column {
     }
 }
 
-const WAVELENGTH: Column = column("wavelength_nm", 1.0, 1e6);
+const WAVELENGTH: Column = Column {
+    synonyms: &["wavelength", "nm"],
+    ..column("wavelength_nm", 1.0, 1e6)
+};
 pub(super) const LAMP: [Column; 2] = [
     WAVELENGTH,
     Column {
-        synonyms: &["relative_power", "intensity"],
+        synonyms: &["relative_power", "spectral_power", "intensity", "value"],
         ..column("power", 0.0, 1e12)
     },
 ];
@@ -43,8 +46,14 @@ pub(super) const DISPERSION: [Column; 2] = [WAVELENGTH, column("factor", 0.0, 10
 pub(super) const STRAIN_MAP: [Column; 4] = [
     column("x", -2.0, 2.0),
     column("y", -2.0, 2.0),
-    column("path_difference_nm", -1e6, 1e6),
-    column("azimuth_deg", -3600.0, 3600.0),
+    Column {
+        synonyms: &["path_difference"],
+        ..column("path_difference_nm", -1e6, 1e6)
+    },
+    Column {
+        synonyms: &["azimuth"],
+        ..column("azimuth_deg", -3600.0, 3600.0)
+    },
 ];
 
 /// A table as it was read, each row with the byte at which it begins.
@@ -95,8 +104,7 @@ pub(super) fn read_spectral<const N: usize>(
     grid: &WavelengthGrid,
 ) -> Result<CsvTable<N>, Fault> {
     let table = read(named, base_dir, columns)?;
-    table.check_order(grid)?;
-    table.check_cover(named, grid)?;
+    table.check_wavelengths(named, grid)?;
     Ok(table)
 }
 
@@ -109,12 +117,10 @@ impl<const N: usize> CsvTable<N> {
         let text = std::mem::take(&mut self.text);
         let result = self.fill_from(&text);
         self.text = text;
-        result
-            .map_err(|(start, field, problem)| Fault::Elsewhere(self.error(start, field, problem)))
+        result.map_err(|(spot, problem)| Fault::Elsewhere(self.error(spot, problem)))
     }
 
-    /// On failure: the byte at which the row begins, the column of the file, the problem.
-    fn fill_from(&mut self, text: &str) -> Result<(), (usize, Option<usize>, Problem)> {
+    fn fill_from(&mut self, text: &str) -> Result<(), (Spot, Problem)> {
         let mut reader = ReaderBuilder::new()
             .has_headers(false)
             .comment(Some(b'#'))
@@ -125,30 +131,30 @@ impl<const N: usize> CsvTable<N> {
         let mut header = true;
         loop {
             let start = skip(text, reader.position().byte() as usize);
-            match reader.read_record(&mut record) {
-                Ok(true) => {}
-                Ok(false) => break,
-                Err(error) => {
-                    let why = error.to_string();
-                    return Err((start, None, refused("cannot be read", why)));
-                }
+            let more = reader
+                .read_record(&mut record)
+                .map_err(|error| (Spot::Row(start), refused("is no CSV", error.to_string())))?;
+            if !more {
+                break;
+            }
+            if record.len() == 1 && record[0].is_empty() {
+                continue;
             }
             if header {
-                self.order =
-                    (self.header(&record)).map_err(|(field, problem)| (start, field, problem))?;
+                self.order = self.header(start, &record)?;
                 header = false;
                 continue;
             }
-            let row = (self.row(&record)).map_err(|(field, problem)| (start, field, problem))?;
+            let row = self.row(start, &record)?;
             self.starts.push(start);
             self.rows.push(row);
         }
         if header {
-            return Err((0, None, refused("holds no table", self.wanted())));
+            return Err((Spot::File, refused("holds no table", self.wanted())));
         }
         if self.rows.len() < 2 {
             let why = format!("holds {} rows", self.rows.len());
-            return Err((0, None, refused(&why, "at least 2 are needed".into())));
+            return Err((Spot::File, refused(&why, "at least 2 are needed".into())));
         }
         Ok(())
     }
@@ -158,33 +164,32 @@ impl<const N: usize> CsvTable<N> {
         format!("the first line must be {}", names.join(","))
     }
 
-    fn header(&self, record: &StringRecord) -> Result<[usize; N], (Option<usize>, Problem)> {
+    fn header(&self, start: usize, record: &StringRecord) -> Result<[usize; N], (Spot, Problem)> {
         let mut order = [usize::MAX; N];
         for (field, name) in record.iter().enumerate() {
             let known = (self.columns.iter())
                 .position(|column| column.name == name || column.synonyms.contains(&name));
-            match known {
-                Some(k) if order[k] == usize::MAX => order[k] = field,
-                Some(_) => {
-                    let problem = refused("is a column that is given twice", self.wanted());
-                    return Err((Some(field), problem));
+            let why = match known {
+                Some(k) if order[k] == usize::MAX => {
+                    order[k] = field;
+                    continue;
                 }
-                None => {
-                    let problem = refused("is no column of this table", self.wanted());
-                    return Err((Some(field), problem));
-                }
-            }
+                Some(_) => "is a column that is given twice",
+                None => "is no column of this table",
+            };
+            return Err((Spot::Name(start, field), refused(why, self.wanted())));
         }
         if order.contains(&usize::MAX) {
-            return Err((None, refused("lacks a column", self.wanted())));
+            return Err((Spot::Row(start), refused("lacks a column", self.wanted())));
         }
         Ok(order)
     }
 
-    fn row(&self, record: &StringRecord) -> Result<[f64; N], (Option<usize>, Problem)> {
+    fn row(&self, start: usize, record: &StringRecord) -> Result<[f64; N], (Spot, Problem)> {
         if record.len() != N {
             let why = format!("holds {} values", record.len());
-            return Err((None, refused(&why, format!("one for each of {N} columns"))));
+            let remedy = format!("one for each of {N} columns, commas between");
+            return Err((Spot::Row(start), refused(&why, remedy)));
         }
         let mut row = [0.0; N];
         for (k, column) in self.columns.iter().enumerate() {
@@ -201,9 +206,19 @@ impl<const N: usize> CsvTable<N> {
                     expected: format!("a number with a decimal point, {allowed}"),
                 },
             };
-            return Err((Some(field), problem));
+            return Err((Spot::Value(start, field), problem));
         }
         Ok(row)
+    }
+
+    /// Wavelengths ascend and cover the grid.
+    pub(super) fn check_wavelengths(
+        &self,
+        named: &Located<String>,
+        grid: &WavelengthGrid,
+    ) -> Result<(), Fault> {
+        self.check_order(grid)?;
+        self.check_cover(named, grid)
     }
 
     /// Wavelengths ascend, none is given twice, and within the grid no two rows are far apart.
@@ -254,7 +269,8 @@ impl<const N: usize> CsvTable<N> {
     /// A value that cannot be, by its row and by its place in `columns`.
     pub(super) fn refused(&self, row: usize, column: usize, why: &str, remedy: &str) -> Fault {
         let problem = refused(why, remedy.into());
-        Fault::Elsewhere(self.error(self.starts[row], Some(self.order[column]), problem))
+        let spot = Spot::Value(self.starts[row], self.order[column]);
+        Fault::Elsewhere(self.error(spot, problem))
     }
 
     /// The table as a whole cannot be.
@@ -268,25 +284,36 @@ impl<const N: usize> CsvTable<N> {
             .map_err(|error| self.unusable(error.to_string()))
     }
 
-    fn error(&self, start: usize, field: Option<usize>, problem: Problem) -> ScenarioError {
+    fn error(&self, spot: Spot, problem: Problem) -> ScenarioError {
+        let (start, field) = match spot {
+            Spot::File => return whole(&self.file, problem),
+            Spot::Row(start) => (start, None),
+            Spot::Name(start, field) | Spot::Value(start, field) => (start, Some(field)),
+        };
         let rest = self.text.get(start..).unwrap_or_default();
-        let line_number = 1 + self.text.as_bytes()[..self.text.len() - rest.len()]
-            .iter()
-            .filter(|&&byte| byte == b'\n')
-            .count();
+        let before = &self.text[..self.text.len() - rest.len()];
         let line = rest.lines().next().unwrap_or_default();
         let mark = field.map_or(0..line.len(), |field| cell(line, field));
         let value = field.map(|_| line[mark.clone()].to_owned());
-        let key = field.and_then(|field| {
-            let column = self.order.iter().position(|&at| at == field)?;
-            // In the header the cell is the name.
-            let name = self.columns[column].name;
-            (value.as_deref() != Some(name)).then(|| name.to_owned())
-        });
-        let key = key.filter(|_| !self.starts.is_empty() || self.text[..start].contains(','));
-        let place = Place::Line(Line::within(&self.file, line_number, rest, mark));
+        let key = match spot {
+            Spot::Value(_, field) => (self.order.iter().zip(self.columns))
+                .find(|(at, _)| **at == field)
+                .map(|(_, column)| column.name.to_owned()),
+            _ => None,
+        };
+        let number = 1 + before.matches('\n').count();
+        let place = Place::Line(Line::within(&self.file, number, rest, mark));
         ScenarioError::new(problem, key, value, place)
     }
+}
+
+/// Where in a table a mistake is: rows by the byte at which they begin, with a column of the file.
+enum Spot {
+    File,
+    Row(usize),
+    /// In the header.
+    Name(usize, usize),
+    Value(usize, usize),
 }
 
 fn refused(why: &str, remedy: String) -> Problem {

@@ -97,7 +97,7 @@ impl SpectralTable {
     /// [`TableError::Uncovered`] outside the table.
     pub fn at(&self, wavelength_nm: f64) -> Result<f64, TableError> {
         let (low, high, fraction) = self.bracket(wavelength_nm)?;
-        Ok(self.value[low] + fraction * (self.value[high] - self.value[low]))
+        Ok((1.0 - fraction) * self.value[low] + fraction * self.value[high])
     }
 
     /// The value at one wavelength with its logarithm linear between rows: right for quantities that span
@@ -109,10 +109,12 @@ impl SpectralTable {
     pub fn at_logarithmic(&self, wavelength_nm: f64) -> Result<f64, TableError> {
         let (low, high, fraction) = self.bracket(wavelength_nm)?;
         let (a, b) = (self.value[low], self.value[high]);
-        Ok(if fraction > 0.0 && a > 0.0 && b > 0.0 {
+        // At a row itself its own value, to the last bit.
+        let between = fraction > 0.0 && fraction < 1.0;
+        Ok(if between && a > 0.0 && b > 0.0 {
             (a.ln() + fraction * (b.ln() - a.ln())).exp()
         } else {
-            a + fraction * (b - a)
+            (1.0 - fraction) * a + fraction * b
         })
     }
 

@@ -236,25 +236,14 @@ impl Game<'_> {
                 .collect();
         }
         let behind = switches.iter().take_while(|s| s.part == analyzer).count();
-        let beams = self.beams(&switches[behind..], analyzer, high.azimuth_rad)?;
         let has = |on: usize, cause| {
             (switches[..behind].iter().enumerate())
                 .any(|(bit, switch)| switch.cause == cause && on >> bit & 1 == 1)
         };
-        let (mut passed, mut absorbed) = (Vec::new(), Vec::new());
-        for (&nm, &w) in self.wavelengths_nm.iter().zip(self.luminous) {
-            let (k1, k2) =
-                (high.sheet.principal_transmittances(nm)).map_err(|source| PathError::Table {
-                    part: analyzer,
-                    source,
-                })?;
-            passed.push(w * k1);
-            absorbed.push(w * k2);
-        }
+        let beams = self.beams(&switches[behind..], analyzer, high)?;
         let crossed_rad = low.azimuth_rad + FRAC_PI_2 - high.azimuth_rad;
         let mut values = Vec::with_capacity(1 << switches.len());
-        for beam in beams {
-            let (passed, absorbed) = (sum(&beam, &passed), sum(&beam, &absorbed));
+        for (passed, absorbed) in beams {
             let parallel_rad = if self.path.is_circular() {
                 let Stokes([_, s1, s2, _]) = passed.to_stokes();
                 0.5 * s2.atan2(s1)
@@ -282,19 +271,18 @@ impl Game<'_> {
         Ok(values)
     }
 
-    /// The light in front of the analyzer for every set of the switches before it.
+    /// The light in front of the analyzer for every set of the switches before it, in the analyzer's frame: summed over the
+    /// wavelengths as the analyzer passes it along its azimuth, and as it leaks it across.
     fn beams(
         &self,
         switches: &[Switch],
         analyzer: usize,
-        frame_rad: f64,
-    ) -> Result<Vec<Vec<Coherency>>, PathError> {
+        polar: &Polarizer,
+    ) -> Result<Vec<(Coherency, Coherency)>, PathError> {
         let versions: Vec<Vec<Option<LightPath>>> = (0..analyzer)
             .map(|part| {
-                let own: Vec<Switch> = switches
-                    .iter()
-                    .copied()
-                    .filter(|s| s.part == part)
+                let own: Vec<Switch> = (switches.iter().copied())
+                    .filter(|switch| switch.part == part)
                     .collect();
                 (0..1 << own.len())
                     .map(|on| self.version(&own, on))
@@ -304,15 +292,32 @@ impl Game<'_> {
         let parts: Vec<_> = (versions.iter().enumerate())
             .map(|(part, versions)| (part, versions.iter().map(Option::as_ref).collect()))
             .collect();
-        let chain = Chain::branching(
-            self.path,
-            &parts,
-            EMPTY,
-            self.rays,
-            self.wavelengths_nm,
-            frame_rad,
-        )?;
-        Ok(chain.mean_coherency())
+        let mut sums = vec![<(Coherency, Coherency)>::default(); 1 << switches.len()];
+        let chunks = self.wavelengths_nm.chunks(run::AT_ONCE);
+        for (wavelengths_nm, luminous) in chunks.zip(self.luminous.chunks(run::AT_ONCE)) {
+            let chain = Chain::branching(
+                self.path,
+                &parts,
+                EMPTY,
+                self.rays,
+                wavelengths_nm,
+                polar.azimuth_rad,
+            )?;
+            let transmittances: Vec<(f64, f64)> = (wavelengths_nm.iter())
+                .map(|&nm| polar.sheet.principal_transmittances(nm))
+                .collect::<Result<_, _>>()
+                .map_err(|source| PathError::Table {
+                    part: analyzer,
+                    source,
+                })?;
+            for ((passed, absorbed), spectrum) in sums.iter_mut().zip(chain.mean_coherency()) {
+                for ((beam, w), (k1, k2)) in spectrum.iter().zip(luminous).zip(&transmittances) {
+                    *passed = passed.plus(beam.scaled(w * k1));
+                    *absorbed = absorbed.plus(beam.scaled(w * k2));
+                }
+            }
+        }
+        Ok(sums)
     }
 
     /// The path with those of one part's switches made good that are off; `None` when the part is then no part.
@@ -360,10 +365,6 @@ impl Game<'_> {
             |field: &[f64]| -> f64 { field.iter().zip(self.luminous).map(|(t, w)| t * w).sum() };
         Ok(luminance(&fields.crossed) / luminance(&fields.parallel))
     }
-}
-
-fn sum(beam: &[Coherency], weight: &[f64]) -> Coherency {
-    (beam.iter().zip(weight)).fold(Coherency::default(), |sum, (c, &w)| sum.plus(c.scaled(w)))
 }
 
 /// Light that vibrates along an azimuth; not below nothing, which rounding could make it.

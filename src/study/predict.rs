@@ -13,7 +13,7 @@ use super::leak::{Leak, leak};
 /// The wavelength in nm, the green line of mercury, at which single-wavelength answers are given.
 pub const GREEN_NM: f64 = 546.1;
 
-/// Relative change between two quadratures at which the finer one is taken.
+/// Estimated relative error with which a quadrature is good enough.
 pub const ACCURACY: f64 = 1e-6;
 
 /// Leak shares are worked out with the smallest quadrature that is good to this.
@@ -29,7 +29,7 @@ pub struct Prediction {
     pub na: f64,
     /// Rings and spokes of the quadrature.
     pub rays: (usize, usize),
-    /// Largest relative change of any transmittance between this quadrature and the next smaller one.
+    /// Estimated largest relative error of any transmittance, from its change between quadratures.
     pub quadrature_error: f64,
     /// Wavelengths, nm.
     pub wavelength_nm: Vec<f64>,
@@ -86,7 +86,7 @@ pub struct BetweenPolars {
 /// [`StudyError`] when the path cannot be run or no light is seen.
 ///
 /// # Examples
-/// See the crate's front page. Checked by: `tests/reference/cases.rs` against an independent implementation.
+/// See the crate's front page. Checked by: `tests/reference/optics.rs` against an independent implementation.
 pub fn predict(
     path: &LightPath,
     source: &Source,

@@ -2,5 +2,15 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+
+mod calculus;
+mod ideal;
+mod leak;
+mod malus;
 mod paths;
+mod quadrature;
+mod retarders;
 mod routes;
+mod symmetry;
+mod threads;
+mod trade;

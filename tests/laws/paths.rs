@@ -91,3 +91,30 @@ pub(crate) fn stack(iris_na: f64, parts: Vec<Part>) -> LightPath {
         .expect("a path that can be run");
     path
 }
+
+/// A condenser and an objective that do nothing to the light.
+pub(crate) fn ideal_lenses(na: f64) -> [Part; 2] {
+    lens_pair(na, [Vec::new(), Vec::new()])
+}
+
+/// A condenser and an objective with ideal surfaces and strain.
+pub(crate) fn lens_pair(na: f64, [below, above]: [Vec<Strain>; 2]) -> [Part; 2] {
+    [
+        part(
+            "condenser",
+            PartKind::Condenser(lens(na, 4, Coating::Ideal, below)),
+        ),
+        part(
+            "objective",
+            PartKind::Objective(lens(na, 4, Coating::Ideal, above)),
+        ),
+    ]
+}
+
+/// Strain that is the same everywhere.
+pub(crate) fn uniform(path_difference_nm: f64, azimuth_deg: f64) -> Strain {
+    Strain::Uniform {
+        path_difference_nm,
+        slow_azimuth_rad: azimuth_deg.to_radians(),
+    }
+}

@@ -50,7 +50,7 @@ fn in_units(contacts: u32, r: f64, azimuth_deg: f64) -> f64 {
 
 /// Root of the mean square over `r < limit`, by the program's own rays (Gauss-Legendre in r^2, even azimuths).
 fn rms(contacts: u32, limit: f64) -> f64 {
-    let rays = Rays::disc(limit, 60, 360).unwrap();
+    let rays = Rays::disc(limit, 60, 360);
     let mean: f64 = rays
         .iter()
         .map(|(ray, weight)| {
@@ -70,7 +70,7 @@ fn annealed_leak(edge_nm: f64) -> f64 {
         edge_nm,
         slow: RadialSlow::Tangential,
     };
-    let rays = Rays::disc(1.0, 20, 32).unwrap();
+    let rays = Rays::disc(1.0, 20, 32);
     rays.iter()
         .map(|(ray, weight)| {
             let (sin, cos) = ray.azimuth_rad.sin_cos();

@@ -46,6 +46,10 @@ fn worst(got: &[f64], expected: &[f64], scale: &[f64]) -> f64 {
 }
 
 #[test]
+#[allow(
+    clippy::print_stdout,
+    reason = "what was compared is worth reading in a test's output"
+)]
 fn predictions_agree_with_an_independent_implementation() {
     let cases = cases();
     assert!(cases.len() >= 45, "{} cases", cases.len());
@@ -93,7 +97,7 @@ fn predictions_agree_with_an_independent_implementation() {
         );
         failures.extend(
             off.into_iter()
-                .filter(|(_, off)| !(*off <= TOLERANCE))
+                .filter(|(_, off)| off.is_nan() || *off > TOLERANCE)
                 .map(|(what, off)| format!("{name}: {what} off by {off:.2e}")),
         );
     }

@@ -1,6 +1,6 @@
 """Writes the fixtures beside it: what colour-science, SciPy and NumPy say, for tests/reference/color.rs.
 
-Run from the repository's root, after `pip install -r tests/reference/color/requirements.txt`:
+Run from the repository's root, after `pip install -r tests/reference/requirements.txt`:
 
     python tests/reference/color/make_color.py
 

@@ -1,6 +1,6 @@
 """Writes the CIE tables of src/spectrum/data/ from colour-science 0.4.7.
 
-Run from the repository's root, after `pip install -r tests/reference/color/requirements.txt`:
+Run from the repository's root, after `pip install -r tests/reference/requirements.txt`:
 
     python tests/reference/color/make_tables.py
 """

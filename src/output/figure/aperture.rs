@@ -1,0 +1,388 @@
+//! The back focal plane at the crossed setting.
+
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+use plotters::style::RGBColor;
+use plotters::style::text_anchor::{HPos, VPos};
+
+use super::canvas::{BODY, Canvas, FRAME, INK, MARGIN, Pen, Type, WIDTH, draw};
+use super::map::ApertureMap;
+use super::numbers::{decade_steps, linear_ticks, plain, significant, step_of_decade};
+use super::{Figure, FigureError, ramp};
+use crate::study::predict::Prediction;
+
+const HEIGHT: f64 = 732.0;
+/// The square that the axes frame.
+const LEFT: f64 = 98.0;
+const TOP: f64 = 84.0;
+const SIDE: f64 = 528.0;
+/// Half the side over the radius of the disc: the polars are marked in the room between.
+const ROOM: f64 = 1.2;
+const RADIUS: f64 = 0.5 * SIDE / ROOM;
+const CENTRE: (f64, f64) = (LEFT + 0.5 * SIDE, TOP + 0.5 * SIDE);
+/// Pixels across the embedded picture.
+const PIXELS: u32 = 640;
+/// Left edge and width of the colour bar.
+const BAR: f64 = 648.0;
+const BAR_WIDTH: f64 = 24.0;
+/// The most decades that the colours span.
+const DECADES: f64 = 5.0;
+/// Ticks within a decade, and those of a bar on which they would be too few.
+const COARSE: &[u32] = &[1, 2, 5];
+const FINE: &[u32] = &[1, 2, 3, 4, 5, 6, 7, 8, 9];
+/// Less than this is the rounding of the arithmetic.
+const NOTHING: f64 = 1e-20;
+/// Where there is no number.
+const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
+
+/// Draws it.
+pub(super) fn figure(
+    title: &str,
+    prediction: &Prediction,
+    map: &ApertureMap,
+) -> Result<Figure, FigureError> {
+    map.check()?;
+    let plates = match (&prediction.with_plate, &prediction.beside_specimen) {
+        (Some(_), Some(_)) => ", plate out, specimen in",
+        (Some(_), None) => ", plate out",
+        (None, Some(_)) => ", specimen in",
+        (None, None) => "",
+    };
+    let subtitle = format!("Back focal plane, polars crossed{plates}");
+    let scale = Scale::of(map);
+    let colors = ramp::colors();
+    draw("aperture", title, HEIGHT, |canvas| {
+        canvas.head(title, &subtitle)?;
+        let corner = (CENTRE.0 - RADIUS, CENTRE.1 - RADIUS);
+        let pixels = picture(map, &scale, &colors, PIXELS);
+        canvas.picture(corner, 2.0 * RADIUS, PIXELS, &pixels)?;
+        canvas.circle(CENTRE, RADIUS, Pen::full(INK, 1.6))?;
+        axes(canvas, map.na)?;
+        if let Some(azimuths) = map.polars_rad {
+            polars(canvas, azimuths)?;
+        }
+        bar(canvas, &scale, &colors)?;
+        let extinction = match prediction.extinction_ratio {
+            Some(ratio) => format!("extinction ratio {}", significant(ratio)),
+            None => "nothing leaks".to_owned(),
+        };
+        let mean = significant(prediction.without_plate.relative_luminance);
+        let circular = if map.polars_rad.is_none() {
+            "circular polars · "
+        } else {
+            ""
+        };
+        let caption = format!(
+            "{circular}NA {} · mean leak {mean} of the parallel field · {extinction}",
+            plain(map.na, 2)
+        );
+        canvas.fitted(
+            &caption,
+            (MARGIN, HEIGHT - 28.0),
+            WIDTH - 2.0 * MARGIN,
+            BODY,
+        )
+    })
+}
+
+/// From light to a place on the colour bar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Scale {
+    /// log10 at the dark and at the light end.
+    low: f64,
+    high: f64,
+    /// Whether light below the dark end occurs.
+    cut: bool,
+    /// Mantissas that ticks stand at.
+    mantissas: &'static [u32],
+}
+
+impl Scale {
+    /// Up to the largest value and down to the dimmest but for the dimmest hundredth, in steps of 1, 2, 5 (light that
+    /// varies little: 1 to 9), and at most five decades.
+    fn of(map: &ApertureMap) -> Self {
+        let mut seen: Vec<f64> = (map.value.iter().copied())
+            .filter(|v| v.is_finite())
+            .map(|v| v.max(0.0))
+            .collect();
+        seen.sort_by(f64::total_cmp);
+        let Some(&most) = seen.last().filter(|&&most| most > NOTHING) else {
+            return Self {
+                low: -10.0,
+                high: -5.0,
+                cut: true,
+                mantissas: COARSE,
+            };
+        };
+        let least = seen[seen.len() / 100].max(NOTHING);
+        let most = most.log10();
+        let mantissas = if most - least.log10() < 0.6 {
+            FINE
+        } else {
+            COARSE
+        };
+        let from = least.log10().max(most - DECADES);
+        let steps = decade_steps(from - 1.0, most + 1.0, mantissas);
+        let slack = 1e-9;
+        let high = (steps.iter().map(|step| step.0))
+            .find(|&step| step >= most - slack)
+            .unwrap_or(most);
+        let wanted = least.log10().max(high - DECADES);
+        let mut low = (steps.iter().rev().map(|step| step.0))
+            .find(|&step| step <= wanted + slack)
+            .unwrap_or(wanted);
+        if high - low < slack {
+            low -= 1.0;
+        }
+        Self {
+            low,
+            high,
+            cut: seen[0] < 10f64.powf(low) * (1.0 - slack),
+            mantissas,
+        }
+    }
+
+    /// 0 at the dark end, 1 at the light end; `None` where there is no number.
+    fn place(&self, light: f64) -> Option<f64> {
+        if light.is_nan() {
+            return None;
+        }
+        let log = light.max(NOTHING).log10();
+        Some(((log - self.low) / (self.high - self.low)).clamp(0.0, 1.0))
+    }
+
+    fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
+        let last = colors.len().saturating_sub(1) as f64;
+        self.place(light)
+            .and_then(|place| colors.get((place * last).round() as usize))
+            .copied()
+            .unwrap_or(NO_NUMBER)
+    }
+}
+
+/// The disc as `side` by `side` pixels, white around it, its rim smoothed over one pixel.
+fn picture(map: &ApertureMap, scale: &Scale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+    let at = map.reader();
+    let radius = 0.5 * f64::from(side);
+    let mut pixels = Vec::with_capacity((side * side * 3) as usize);
+    for row in 0..side {
+        let y = radius - (f64::from(row) + 0.5);
+        for column in 0..side {
+            let x = f64::from(column) + 0.5 - radius;
+            let r = x.hypot(y);
+            let cover = (radius - r + 0.5).clamp(0.0, 1.0);
+            let color = if cover > 0.0 {
+                scale.color(colors, at((r / radius).min(1.0) * map.na, y.atan2(x)))
+            } else {
+                [255; 3]
+            };
+            pixels.extend(color.map(|v| (255.0 + cover * (f64::from(v) - 255.0)).round() as u8));
+        }
+    }
+    pixels
+}
+
+fn axes(canvas: &Canvas, na: f64) -> Result<(), FigureError> {
+    let (right, bottom) = (LEFT + SIDE, TOP + SIDE);
+    let pen = Pen::full(FRAME, 1.2);
+    canvas.frame((LEFT, TOP), (right, bottom), pen)?;
+    let (ticks, decimals) = linear_ticks(-na, na, 6);
+    let below = Type {
+        h: HPos::Center,
+        v: VPos::Top,
+        ..BODY
+    };
+    let beside = Type {
+        h: HPos::Right,
+        ..BODY
+    };
+    for tick in ticks {
+        let (x, y) = (CENTRE.0 + tick / na * RADIUS, CENTRE.1 - tick / na * RADIUS);
+        let text = plain(tick, decimals);
+        canvas.line(&[(x, bottom), (x, bottom + 6.0)], pen)?;
+        canvas.text(&text, (x, bottom + 10.0), below)?;
+        canvas.line(&[(LEFT - 6.0, y), (LEFT, y)], pen)?;
+        canvas.text(&text, (LEFT - 10.0, y), beside)?;
+    }
+    let middle = Type {
+        h: HPos::Center,
+        ..BODY
+    };
+    canvas.text("x in NA (East)", (CENTRE.0, bottom + 46.0), middle)?;
+    let upward = Type {
+        upward: true,
+        ..middle
+    };
+    canvas.text("y in NA (North)", (30.0, CENTRE.1), upward)
+}
+
+/// Ticks at both ends of each polar's direction, its name at one of them.
+fn polars(canvas: &Canvas, (lower, analyzer): (f64, f64)) -> Result<(), FigureError> {
+    // The lower polar is named on the East side, the analyzer on the North side, or opposite where they would meet.
+    let lower = (lower + FRAC_PI_2).rem_euclid(PI) - FRAC_PI_2;
+    let mut upper = analyzer.rem_euclid(PI);
+    let between = (upper - lower).rem_euclid(TAU);
+    if between.min(TAU - between) < 0.7 {
+        upper += PI;
+    }
+    for (name, azimuth) in [("lower polar", lower), ("analyzer", upper)] {
+        let (sin, cos) = azimuth.sin_cos();
+        let at = |r: f64| (CENTRE.0 + r * cos, CENTRE.1 - r * sin);
+        let opposite = |r: f64| (CENTRE.0 - r * cos, CENTRE.1 + r * sin);
+        let pen = Pen::full(INK, 3.0);
+        canvas.line(&[at(RADIUS + 2.0), at(RADIUS + 14.0)], pen)?;
+        canvas.line(&[opposite(RADIUS + 2.0), opposite(RADIUS + 14.0)], pen)?;
+        let degrees = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0) / 10.0;
+        let decimals = usize::from(degrees.fract() != 0.0);
+        let text = format!("{name} {}°", plain(degrees, decimals));
+        let set = Type {
+            size: 14.0,
+            h: HPos::Center,
+            ..BODY
+        };
+        let (r, upward) = beside_rim(azimuth, canvas.width(&text, set)?, set.size);
+        canvas.text(&text, at(r), Type { upward, ..set })?;
+    }
+    Ok(())
+}
+
+/// Where a text of this width and height is centred outside the marks on the rim: how far out, and whether it must be turned upward to
+/// stay in the frame.
+fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
+    let (sin, cos) = (azimuth_rad.sin().abs(), azimuth_rad.cos().abs());
+    let place = |wide: f64, high: f64| {
+        let mut r = RADIUS;
+        // Whichever of its points is nearest keeps clear of the marks.
+        while (r * cos - 0.5 * wide)
+            .max(0.0)
+            .hypot((r * sin - 0.5 * high).max(0.0))
+            < RADIUS + 18.0
+        {
+            r += 1.0;
+        }
+        let fits = (r * cos + 0.5 * wide).max(r * sin + 0.5 * high) < 0.5 * SIDE - 5.0;
+        (r, fits)
+    };
+    match place(width, height) {
+        (r, true) => (r, false),
+        _ => (place(height, width).0, true),
+    }
+}
+
+fn bar(canvas: &Canvas, scale: &Scale, colors: &[[u8; 3]]) -> Result<(), FigureError> {
+    let bottom = TOP + SIDE;
+    let right = BAR + BAR_WIDTH;
+    // From the light end down, each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
+        let y = TOP + SIDE * k as f64 / colors.len() as f64;
+        canvas.fill((BAR, y), (right, bottom), RGBColor(r, g, b))?;
+    }
+    let pen = Pen::full(FRAME, 1.2);
+    canvas.frame((BAR, TOP), (right, bottom), pen)?;
+    let many = scale.high - scale.low > 2.5;
+    let steps = decade_steps(scale.low, scale.high, scale.mantissas);
+    let place = |log: f64| bottom - SIDE * (log - scale.low) / (scale.high - scale.low);
+    for (k, &(log, mantissa, exponent)) in steps.iter().enumerate() {
+        let y = place(log);
+        let end = k == 0 || k + 1 == steps.len();
+        let near_end = (y - TOP).min(bottom - y) < 20.0;
+        let named = end || (!near_end && (mantissa == 1 || !many));
+        let length = if named { 7.0 } else { 4.0 };
+        canvas.line(&[(right, y), (right + length, y)], pen)?;
+        if named {
+            let below = if k == 0 && scale.cut { "≤ " } else { "" };
+            let text = format!("{below}{}", step_of_decade(mantissa, exponent));
+            let set = Type { size: 13.0, ..BODY };
+            canvas.text(&text, (right + 10.0, y), set)?;
+        }
+    }
+    let set = Type {
+        h: HPos::Center,
+        upward: true,
+        ..BODY
+    };
+    canvas.text(
+        "leak relative to the parallel field",
+        (782.0, CENTRE.1),
+        set,
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::Array2;
+
+    fn map(values: &[f64]) -> ApertureMap {
+        let spokes = values.len();
+        ApertureMap {
+            rings: vec![0.3],
+            spokes: (0..spokes)
+                .map(|k| TAU * k as f64 / spokes as f64)
+                .collect(),
+            value: Array2::from_shape_vec((1, spokes), values.to_vec()).unwrap(),
+            na: 0.6,
+            polars_rad: Some((0.0, FRAC_PI_2)),
+        }
+    }
+
+    #[test]
+    fn the_scale_ends_at_round_numbers_and_spans_five_decades_at_most() {
+        let ends = |values: &[f64]| {
+            let scale = Scale::of(&map(values));
+            let end = |log: f64| format!("{:.0e}", 10f64.powf(log));
+            (end(scale.low), end(scale.high), scale.cut)
+        };
+        let expected = |low: &str, high: &str, cut| (low.to_owned(), high.to_owned(), cut);
+        assert_eq!(ends(&[3e-4, 1.5e-3]), expected("2e-4", "2e-3", false));
+        assert_eq!(ends(&[0.33, 0.43]), expected("3e-1", "5e-1", false));
+        assert_eq!(ends(&[1e-12, 1.5e-3]), expected("2e-8", "2e-3", true));
+        assert_eq!(ends(&[1e-4, 1e-4]), expected("1e-5", "1e-4", false));
+        assert_eq!(ends(&[0.0, 0.0]), expected("1e-10", "1e-5", true));
+        assert_eq!(ends(&[f64::NAN, f64::NAN]), expected("1e-10", "1e-5", true));
+        assert_eq!(ends(&[f64::NAN, 0.5]), expected("5e-2", "5e-1", false));
+    }
+
+    #[test]
+    fn pixels_follow_the_scale_and_turn_counter_clockwise_from_the_east() {
+        // Each quarter of the disc a decade brighter than the one before.
+        let mut map = map(&[1e-4; 4]);
+        map.spokes = [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec();
+        map.value = Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap();
+        let colors = ramp::colors();
+        let scale = Scale::of(&map);
+        let side = 101;
+        let pixels = picture(&map, &scale, &colors, side);
+        let pixel = |column: usize, row: usize| {
+            let start = 3 * (row * side as usize + column);
+            [pixels[start], pixels[start + 1], pixels[start + 2]]
+        };
+        assert_eq!(pixel(80, 20), colors[0]); // north-east
+        assert_eq!(pixel(20, 20), colors[85]);
+        assert_eq!(pixel(20, 80), colors[170]);
+        assert_eq!(pixel(80, 80), colors[255]);
+        assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
+        map.value.fill(f64::NAN);
+        let pixels = picture(&map, &scale, &colors, 11);
+        assert_eq!(pixels[3 * 60..3 * 61], NO_NUMBER);
+    }
+
+    #[test]
+    fn names_of_polars_stay_outside_the_disc_and_inside_the_frame() {
+        for degrees in 0..360 {
+            let azimuth = f64::from(degrees).to_radians();
+            let (width, height) = (112.0, 14.0);
+            let (r, upward) = beside_rim(azimuth, width, height);
+            let (wide, high) = if upward {
+                (height, width)
+            } else {
+                (width, height)
+            };
+            let (x, y) = ((r * azimuth.cos()).abs(), (r * azimuth.sin()).abs());
+            let nearest = (x - 0.5 * wide).max(0.0).hypot((y - 0.5 * high).max(0.0));
+            assert!(nearest >= RADIUS + 15.0, "{degrees}: {nearest}");
+            let furthest = (x + 0.5 * wide).max(y + 0.5 * high);
+            assert!(furthest <= 0.5 * SIDE - 2.0, "{degrees}: {furthest}");
+        }
+    }
+}

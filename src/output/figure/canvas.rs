@@ -1,0 +1,406 @@
+//! The sheet that figures are drawn on.
+//!
+//! Everything is given in points of a sheet 800 wide, y downward. The drawing library rounds to whole numbers, so the SVG has ten of
+//! its own units to a point and is scaled down by its view box.
+
+use std::cell::RefCell;
+
+use plotters::coord::Shift;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::{FontStyle, FontTransform};
+
+use super::raster::{FONT, fonts, rasterise};
+use super::{Figure, FigureError};
+
+/// Width of every sheet.
+pub(super) const WIDTH: f64 = 800.0;
+/// Room at the left and right of titles and captions.
+pub(super) const MARGIN: f64 = 28.0;
+/// SVG units to a point.
+const UNIT: f64 = 10.0;
+/// Line height of the embedded font over its size: (ascender 1901 + descender 483) / 2048. The drawing library measures by line height.
+const LINE_HEIGHT: f64 = 2384.0 / 2048.0;
+/// What it divides the size of a text by when it writes it.
+const SIZE_DIVISOR: f64 = 1.24;
+
+/// Colour of text.
+pub(super) const INK: RGBColor = RGBColor(0x1e, 0x1e, 0x24);
+/// Colour of text that may be overlooked.
+pub(super) const SOFT_INK: RGBColor = RGBColor(0x55, 0x55, 0x5e);
+/// Colour of axes and frames.
+pub(super) const FRAME: RGBColor = RGBColor(0x6e, 0x6e, 0x78);
+/// Colour of a grid.
+pub(super) const GRID: RGBColor = RGBColor(0xdc, 0xdc, 0xe2);
+
+/// A point of the sheet.
+pub(super) type Point = (f64, f64);
+
+/// How a text is set.
+#[derive(Clone, Copy)]
+pub(super) struct Type {
+    pub(super) size: f64,
+    pub(super) bold: bool,
+    pub(super) color: RGBColor,
+    pub(super) h: HPos,
+    pub(super) v: VPos,
+    /// Whether it reads upward.
+    pub(super) upward: bool,
+}
+
+/// Ordinary text, anchored at its left.
+pub(super) const BODY: Type = Type {
+    size: 15.0,
+    bold: false,
+    color: INK,
+    h: HPos::Left,
+    v: VPos::Center,
+    upward: false,
+};
+
+/// A pen.
+#[derive(Clone, Copy)]
+pub(super) struct Pen {
+    pub(super) color: RGBColor,
+    pub(super) width: f64,
+    /// Lengths drawn and left out by turns; empty for a full line.
+    pub(super) dashes: &'static [f64],
+}
+
+impl Pen {
+    pub(super) const fn full(color: RGBColor, width: f64) -> Self {
+        Self {
+            color,
+            width,
+            dashes: &[],
+        }
+    }
+
+    fn style(self) -> ShapeStyle {
+        ShapeStyle {
+            color: self.color.to_rgba(),
+            filled: false,
+            stroke_width: (self.width * UNIT).round() as u32,
+        }
+    }
+}
+
+/// A sheet while it is drawn on.
+pub(super) struct Canvas<'a> {
+    figure: &'static str,
+    area: DrawingArea<SVGBackend<'a>, Shift>,
+    /// What must be rewritten in the finished SVG.
+    patches: RefCell<Vec<(String, String)>>,
+}
+
+impl Canvas<'_> {
+    fn failed(&self) -> impl Fn(DrawingAreaErrorKind<std::io::Error>) -> FigureError {
+        let figure = self.figure;
+        move |error| FigureError::Drawing {
+            figure,
+            reason: error.to_string(),
+        }
+    }
+
+    /// A line through points.
+    pub(super) fn line(&self, points: &[Point], pen: Pen) -> Result<(), FigureError> {
+        let pieces = if pen.dashes.is_empty() {
+            vec![points.to_vec()]
+        } else {
+            dashed(points, pen.dashes)
+        };
+        for piece in pieces {
+            let piece: Vec<_> = piece.into_iter().map(units).collect();
+            (self.area.draw(&PathElement::new(piece, pen.style()))).map_err(self.failed())?;
+        }
+        Ok(())
+    }
+
+    /// A circle line.
+    pub(super) fn circle(&self, centre: Point, radius: f64, pen: Pen) -> Result<(), FigureError> {
+        let circle = Circle::new(units(centre), (radius * UNIT).round() as i32, pen.style());
+        self.area.draw(&circle).map_err(self.failed())
+    }
+
+    /// A full circle.
+    pub(super) fn dot(
+        &self,
+        centre: Point,
+        radius: f64,
+        color: RGBColor,
+    ) -> Result<(), FigureError> {
+        let size = (radius * UNIT).round() as i32;
+        (self
+            .area
+            .draw(&Circle::new(units(centre), size, color.filled())))
+        .map_err(self.failed())
+    }
+
+    /// A full rectangle between two corners.
+    pub(super) fn fill(&self, from: Point, to: Point, color: RGBColor) -> Result<(), FigureError> {
+        let rectangle = Rectangle::new([units(from), units(to)], color.filled());
+        self.area.draw(&rectangle).map_err(self.failed())
+    }
+
+    /// The outline of a rectangle.
+    pub(super) fn frame(&self, from: Point, to: Point, pen: Pen) -> Result<(), FigureError> {
+        let (a, b) = ((to.0, from.1), (from.0, to.1));
+        // Once round and a little further, so that the last corner is joined too.
+        self.line(&[from, a, to, b, from, a], pen)
+    }
+
+    /// A text at a point.
+    pub(super) fn text(&self, text: &str, at: Point, set: Type) -> Result<(), FigureError> {
+        let transform = if set.upward {
+            FontTransform::Rotate270
+        } else {
+            FontTransform::None
+        };
+        let style = TextStyle::from(font(set, SIZE_DIVISOR).transform(transform))
+            .pos(Pos::new(set.h, set.v))
+            .color(&set.color);
+        // The SVG's "half an x-height" leaves capitals and digits a little high.
+        let drop = match set.v {
+            VPos::Center => 0.08 * set.size,
+            VPos::Top | VPos::Bottom => 0.0,
+        };
+        let at = if set.upward {
+            (at.0 + drop, at.1)
+        } else {
+            (at.0, at.1 + drop)
+        };
+        let text = Text::new(printable(text), units(at), style);
+        self.area.draw(&text).map_err(self.failed())
+    }
+
+    /// Width of a text.
+    pub(super) fn width(&self, text: &str, set: Type) -> Result<f64, FigureError> {
+        let (_, (width, _)) = font(set, LINE_HEIGHT)
+            .layout_box(&printable(text))
+            .map_err(|error| FigureError::Drawing {
+                figure: self.figure,
+                reason: error.to_string(),
+            })?;
+        Ok(f64::from(width) / UNIT)
+    }
+
+    /// A text that is set smaller, and then cut, until it is at most `width` wide.
+    pub(super) fn fitted(
+        &self,
+        text: &str,
+        at: Point,
+        width: f64,
+        set: Type,
+    ) -> Result<(), FigureError> {
+        let mut set = set;
+        let smallest = 0.75 * set.size;
+        while self.width(text, set)? > width && set.size - 0.5 >= smallest {
+            set.size -= 0.5;
+        }
+        let mut kept = text.to_owned();
+        while self.width(&kept, set)? > width {
+            let mut chars: Vec<char> = kept.trim_end_matches('…').chars().collect();
+            if chars.pop().is_none() {
+                break;
+            }
+            kept = chars.into_iter().collect::<String>().trim_end().to_owned() + "…";
+        }
+        self.text(&kept, at, set)
+    }
+
+    /// Title and subtitle at the head of a sheet.
+    pub(super) fn head(&self, title: &str, subtitle: &str) -> Result<(), FigureError> {
+        let room = WIDTH - 2.0 * MARGIN;
+        let (heading, below) = (
+            Type {
+                size: 20.0,
+                bold: true,
+                ..BODY
+            },
+            Type {
+                color: SOFT_INK,
+                ..BODY
+            },
+        );
+        self.fitted(title, (MARGIN, 30.0), room, heading)?;
+        self.fitted(subtitle, (MARGIN, 56.0), room, below)
+    }
+
+    /// A square picture of `side` by `side` pixels (RGB, rows from the top), shown `size` wide.
+    pub(super) fn picture(
+        &self,
+        corner: Point,
+        size: f64,
+        side: u32,
+        rgb: &[u8],
+    ) -> Result<(), FigureError> {
+        let picture =
+            BitMapElement::with_ref(units(corner), (side, side), rgb).ok_or_else(|| {
+                FigureError::Drawing {
+                    figure: self.figure,
+                    reason: format!("{} bytes for {side} x {side} pixels", rgb.len()),
+                }
+            })?;
+        self.area.draw(&picture).map_err(self.failed())?;
+        // The drawing library shows one pixel in one unit, and calls a PNG by a media type that does not exist.
+        let shown = (size * UNIT).round() as u32;
+        self.patches.borrow_mut().push((
+            format!("width=\"{side}\" height=\"{side}\" href=\"data:png;"),
+            format!("width=\"{shown}\" height=\"{shown}\" href=\"data:image/png;"),
+        ));
+        Ok(())
+    }
+}
+
+/// Draws a figure of a given height.
+pub(super) fn draw(
+    figure: &'static str,
+    title: &str,
+    height: f64,
+    paint: impl FnOnce(&Canvas) -> Result<(), FigureError>,
+) -> Result<Figure, FigureError> {
+    let wrong = |reason: String| FigureError::Drawing { figure, reason };
+    let fonts = fonts().ok_or_else(|| wrong("the embedded font cannot be read".to_owned()))?;
+    let (wide, high) = units((WIDTH, height));
+    let mut svg = String::new();
+    let mut patches = vec![(
+        format!("width=\"{wide}\" height=\"{high}\""),
+        format!("width=\"{WIDTH}\" height=\"{height}\" stroke-linejoin=\"round\""),
+    )];
+    {
+        let backend = SVGBackend::with_string(&mut svg, (wide as u32, high as u32));
+        let canvas = Canvas {
+            figure,
+            area: backend.into_drawing_area(),
+            patches: RefCell::default(),
+        };
+        canvas.area.fill(&WHITE).map_err(canvas.failed())?;
+        paint(&canvas)?;
+        canvas.area.present().map_err(canvas.failed())?;
+        patches.extend(canvas.patches.take());
+    }
+    patches.push((">\n".to_owned(), format!(">\n{}", title_element(title))));
+    for (from, to) in patches {
+        svg = svg.replacen(&from, &to, 1);
+    }
+    let png = rasterise(&svg, fonts).map_err(wrong)?;
+    Ok(Figure {
+        name: figure,
+        svg,
+        png,
+    })
+}
+
+/// What a screen reader and a pointer held still are told.
+fn title_element(title: &str) -> String {
+    let title = printable(title).replace('&', "&amp;").replace('<', "&lt;");
+    format!("<title>{title}</title>\n")
+}
+
+fn font(set: Type, factor: f64) -> FontDesc<'static> {
+    let style = if set.bold {
+        FontStyle::Bold
+    } else {
+        FontStyle::Normal
+    };
+    FontDesc::new(FontFamily::Name(FONT), set.size * UNIT * factor, style)
+}
+
+/// A text on one line, without the characters that XML does not allow.
+fn printable(text: &str) -> String {
+    let allowed = |c: char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
+    let spaced: String = text
+        .chars()
+        .map(|c| if allowed(c) { c } else { ' ' })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn units((x, y): Point) -> (i32, i32) {
+    ((x * UNIT).round() as i32, (y * UNIT).round() as i32)
+}
+
+/// A line cut into dashes: `pattern` gives lengths drawn and left out by turns.
+fn dashed(points: &[Point], pattern: &[f64]) -> Vec<Vec<Point>> {
+    let mut pieces = Vec::new();
+    let mut piece: Vec<Point> = points.first().copied().into_iter().collect();
+    let mut turn = 0;
+    let mut left = pattern[0].max(0.1);
+    for pair in points.windows(2) {
+        let (mut from, to) = (pair[0], pair[1]);
+        loop {
+            let length = (to.0 - from.0).hypot(to.1 - from.1);
+            if length <= left {
+                left -= length;
+                piece.push(to);
+                break;
+            }
+            let part = left / length;
+            from = (
+                from.0 + part * (to.0 - from.0),
+                from.1 + part * (to.1 - from.1),
+            );
+            piece.push(from);
+            let done = std::mem::replace(&mut piece, vec![from]);
+            if turn % 2 == 0 {
+                pieces.push(done);
+            }
+            turn += 1;
+            left = pattern[turn % pattern.len()].max(0.1);
+        }
+    }
+    if turn % 2 == 0 && piece.len() > 1 {
+        pieces.push(piece);
+    }
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::raster::missing_glyphs;
+    use super::*;
+    use resvg::usvg;
+
+    #[test]
+    fn dashes_go_round_corners_and_add_up() {
+        let corner = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)];
+        let pieces = dashed(&corner, &[6.0, 2.0]);
+        assert_eq!(pieces.len(), 3);
+        assert_eq!(pieces[0], [(0.0, 0.0), (6.0, 0.0)]);
+        assert_eq!(pieces[1], [(8.0, 0.0), (10.0, 0.0), (10.0, 4.0)]);
+        assert_eq!(pieces[2], [(10.0, 6.0), (10.0, 10.0)]);
+    }
+
+    #[test]
+    fn a_title_too_long_is_cut_and_a_strange_one_survives() {
+        let long = "aperture ".repeat(40);
+        let odd = "a < b & \"c\" \u{1}\u{ffff}\n d' 顕微鏡";
+        let figure = draw("test", odd, 90.0, |canvas| {
+            canvas.head(&long, odd)?;
+            let set = Type { size: 20.0, ..BODY };
+            let ten = canvas.width("mmmmmmmmmm", set)?;
+            // The advance of "m" in the font is 1995 of 2048 units.
+            assert!((ten - 200.0 * 1995.0 / 2048.0).abs() < 0.2, "{ten}");
+            Ok(())
+        })
+        .unwrap();
+        let tree = usvg::roxmltree::Document::parse(&figure.svg).unwrap();
+        let texts: Vec<&str> = (tree.descendants())
+            .filter(|node| node.has_tag_name("text"))
+            .filter_map(|node| node.text().map(str::trim))
+            .collect();
+        assert!(texts[0].ends_with("aperture…") || texts[0].ends_with('…'));
+        assert!(texts[0].chars().count() < 100);
+        assert_eq!(texts[1], "a < b & \"c\" d' 顕微鏡");
+        let options = usvg::Options {
+            fontdb: fonts().unwrap(),
+            ..usvg::Options::default()
+        };
+        let drawn = usvg::Tree::from_str(&figure.svg, &options).unwrap();
+        let missing: String = missing_glyphs(drawn.root()).into_iter().collect();
+        assert_eq!(missing.chars().count(), 3, "{missing}");
+        // With U+FFFD in place of the boxes the picture is another one.
+        let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
+        assert_eq!(figure.png, rasterise(&replaced, fonts().unwrap()).unwrap());
+    }
+}

@@ -1,0 +1,101 @@
+//! Figures of a prediction, each as SVG and as PNG.
+//!
+//! A figure is drawn once, as SVG; the PNG is that SVG rasterised, so the two cannot differ. Nothing in them depends
+//! on the day, the machine's fonts or the order of a hash table: the same prediction gives the same bytes.
+
+mod aperture;
+mod canvas;
+mod card;
+mod files;
+mod map;
+mod numbers;
+mod ramp;
+mod raster;
+mod spectra;
+
+use std::path::PathBuf;
+
+use thiserror::Error;
+
+use crate::study::predict::Prediction;
+
+pub use files::write_all;
+pub use map::ApertureMap;
+
+/// One figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// What it shows, in one word; its files are called after it.
+    pub name: &'static str,
+    /// The drawing.
+    pub svg: String,
+    /// The same, rasterised to 1600 pixels in width.
+    pub png: Vec<u8>,
+}
+
+/// A figure that cannot be drawn or written.
+#[derive(Debug, Error)]
+pub enum FigureError {
+    /// A map with a value too many or too few.
+    #[error("{values} values of the aperture map for {rings} rings and {spokes} spokes")]
+    MapShape {
+        /// Values that were given.
+        values: usize,
+        /// Rings.
+        rings: usize,
+        /// Spokes.
+        spokes: usize,
+    },
+    /// An aperture that has no disc.
+    #[error("numerical aperture of the aperture map is {na}, allowed are finite numbers above 0")]
+    MapNa {
+        /// The numerical aperture.
+        na: f64,
+    },
+    /// The drawing failed.
+    #[error("cannot draw the figure `{figure}`: {reason}")]
+    Drawing {
+        /// Name of the figure.
+        figure: &'static str,
+        /// Why.
+        reason: String,
+    },
+    /// A file or folder that cannot be written.
+    #[error("cannot write `{}`: {source}", path.display())]
+    Write {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+}
+
+/// The figures of a prediction: "spectra", "aperture" and "background".
+///
+/// `map` is the back focal plane of the same path. Characters of `title` that the embedded font lacks become U+FFFD in
+/// the PNG; the SVG keeps them.
+///
+/// # Errors
+/// [`FigureError`] for a map that has no disc or is not a table, and when a figure cannot be drawn.
+pub fn predict_figures(
+    title: &str,
+    prediction: &Prediction,
+    map: &ApertureMap,
+) -> Result<Vec<Figure>, FigureError> {
+    let (spectra, (aperture, background)) = rayon::join(
+        || spectra::figure(title, prediction),
+        || {
+            rayon::join(
+                || aperture::figure(title, prediction, map),
+                || card::figure(title, prediction),
+            )
+        },
+    );
+    Ok(vec![spectra?, aperture?, background?])
+}
+
+#[cfg(test)]
+mod fixture;
+
+#[cfg(test)]
+mod tests;

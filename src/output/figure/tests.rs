@@ -1,0 +1,219 @@
+//! What the finished figures hold.
+
+use resvg::tiny_skia::Pixmap;
+use resvg::usvg::{self, roxmltree};
+
+use super::fixture::predicted;
+use super::raster::{fonts, missing_glyphs};
+use super::{Figure, FigureError, predict_figures, ramp};
+use crate::spectrum::Source;
+
+const TITLE: &str = "Pond life & <sheet> above the condenser";
+
+fn lamp() -> Source {
+    Source::named("led-b3").unwrap()
+}
+
+fn texts(figure: &Figure) -> Vec<String> {
+    let document = roxmltree::Document::parse(&figure.svg).unwrap();
+    (document.descendants())
+        .filter(|node| node.has_tag_name("text"))
+        .map(|node| node.text().unwrap_or_default().trim().to_owned())
+        .collect()
+}
+
+fn pixel(picture: &Pixmap, x: u32, y: u32) -> [u8; 3] {
+    let seen = picture.pixel(x, y).unwrap().demultiply();
+    [seen.red(), seen.green(), seen.blue()]
+}
+
+#[test]
+fn figures_say_what_they_show_and_in_which_unit() {
+    let (prediction, map) = predicted(true, &lamp());
+    let figures = predict_figures(TITLE, &prediction, &map).unwrap();
+    let names: Vec<_> = figures.iter().map(|figure| figure.name).collect();
+    assert_eq!(names, ["spectra", "aperture", "background"]);
+    let look = &prediction.without_plate;
+    let stops = format!("shown {:.1} stops brighter than", look.exposure_stops);
+    let expected: [&[&str]; 3] = [
+        &[
+            "wavelength (nm)",
+            "transmittance",
+            "10⁻¹",
+            "parallel polars",
+            "plate in",
+        ],
+        &[
+            "x in NA (East)",
+            "y in NA (North)",
+            "leak relative to the parallel field",
+            "lower polar 0°",
+            "analyzer 90°",
+        ],
+        &["plate out", "plate in", &look.name, &look.srgb, &stops],
+    ];
+    for (figure, expected) in figures.iter().zip(expected) {
+        let texts = texts(figure);
+        assert_eq!(texts[0], TITLE);
+        for text in expected {
+            assert!(texts.iter().any(|t| t == text), "{}: {text}", figure.name);
+        }
+        let options = usvg::Options {
+            fontdb: fonts().unwrap(),
+            ..usvg::Options::default()
+        };
+        let tree = usvg::Tree::from_str(&figure.svg, &options).unwrap();
+        assert!(missing_glyphs(tree.root()).is_empty(), "{}", figure.name);
+        let picture = Pixmap::decode_png(&figure.png).unwrap();
+        assert_eq!(picture.width(), 1600);
+    }
+    let caution = "Predicted from a simplified model; identifies nothing. Dim the lamp before polars are uncrossed.";
+    assert!(texts(&figures[2]).iter().any(|text| text == caution));
+    // Every text keeps clear of the others and of the edges.
+    for figure in &figures {
+        no_text_is_covered_or_cut(figure);
+    }
+    let mut wide = map.clone();
+    wide.value.mapv_inplace(|v| v.powi(5));
+    wide.value[[0, 0]] = 4e-5;
+    for azimuth in [0.0, 0.5, 0.8, 1.2] {
+        wide.polars_rad = Some((azimuth, azimuth + 1.5));
+        let figures = predict_figures(TITLE, &prediction, &wide).unwrap();
+        assert!(texts(&figures[1]).contains(&"≤ 5 × 10⁻¹⁰".to_owned()));
+        no_text_is_covered_or_cut(&figures[1]);
+    }
+    assert_eq!(figures, predict_figures(TITLE, &prediction, &map).unwrap());
+}
+
+fn no_text_is_covered_or_cut(figure: &Figure) {
+    let options = usvg::Options {
+        fontdb: fonts().unwrap(),
+        ..usvg::Options::default()
+    };
+    let tree = usvg::Tree::from_str(&figure.svg, &options).unwrap();
+    let mut boxes = Vec::new();
+    collect_boxes(tree.root(), &mut boxes);
+    assert!(boxes.len() > 8);
+    for (k, (text, a)) in boxes.iter().enumerate() {
+        let inside = a.left() > 5.0
+            && a.top() > 5.0
+            && a.right() < tree.size().width() - 5.0
+            && a.bottom() < tree.size().height() - 5.0;
+        assert!(inside, "{}: `{text}` at {a:?}", figure.name);
+        for (other, b) in &boxes[k + 1..] {
+            let apart = a.right() <= b.left()
+                || b.right() <= a.left()
+                || a.bottom() <= b.top()
+                || b.bottom() <= a.top();
+            assert!(
+                apart,
+                "{}: `{text}` and `{other}`: {a:?} {b:?}",
+                figure.name
+            );
+        }
+    }
+}
+
+fn collect_boxes(group: &usvg::Group, boxes: &mut Vec<(String, resvg::tiny_skia::Rect)>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(inner) => collect_boxes(inner, boxes),
+            usvg::Node::Text(text) => {
+                let words = text.chunks().iter().map(|chunk| chunk.text()).collect();
+                boxes.push((words, node.abs_bounding_box()));
+            }
+            _ => {}
+        }
+    }
+}
+
+#[test]
+fn swatches_have_the_predicted_colours() {
+    let (prediction, map) = predicted(true, &lamp());
+    let figures = predict_figures(TITLE, &prediction, &map).unwrap();
+    let card = Pixmap::decode_png(&figures[2].png).unwrap();
+    let hex = |x, y| {
+        let [r, g, b] = pixel(&card, x, y);
+        format!("#{r:02x}{g:02x}{b:02x}")
+    };
+    assert_eq!(hex(400, 400), prediction.without_plate.srgb);
+    assert_eq!(hex(1200, 400), prediction.with_plate.unwrap().srgb);
+}
+
+#[test]
+fn the_map_is_one_picture_in_the_colours_of_its_bar() {
+    let (prediction, mut map) = predicted(true, &lamp());
+    // Light everywhere, none in the southern half but for its edge: two colours.
+    let spokes = map.spokes.clone();
+    for ((_, spoke), value) in map.value.indexed_iter_mut() {
+        *value = if spokes[spoke] < std::f64::consts::PI {
+            1e-2
+        } else {
+            1e-5
+        };
+    }
+    let figures = predict_figures(TITLE, &prediction, &map).unwrap();
+    let document = roxmltree::Document::parse(&figures[1].svg).unwrap();
+    let images: Vec<_> = (document.descendants())
+        .filter(|node| node.has_tag_name("image"))
+        .collect();
+    assert_eq!(images.len(), 1);
+    let href = images[0].attribute("href").unwrap();
+    assert!(href.starts_with("data:image/png;base64,"));
+    let picture = Pixmap::decode_png(&figures[1].png).unwrap();
+    let colors = ramp::colors();
+    // The disc's centre stands at (362, 348) points, two pixels each; North is up.
+    assert_eq!(pixel(&picture, 724, 696 - 200), colors[255]);
+    assert_eq!(pixel(&picture, 724, 696 + 200), colors[0]);
+    // The ends of the bar.
+    assert_eq!(pixel(&picture, 1330, 2 * 84 + 2), colors[255]);
+    assert_eq!(pixel(&picture, 1330, 2 * (84 + 528) - 3), colors[0]);
+    for figure in [&figures[0], &figures[2]] {
+        assert!(!figure.svg.contains("<image"));
+    }
+}
+
+#[test]
+fn maps_and_spectra_without_light_or_numbers_are_drawn() {
+    let (mut prediction, mut map) = predicted(false, &lamp());
+    for value in [0.0, f64::NAN, f64::INFINITY, 1e-300, 0.3] {
+        map.value.fill(value);
+        prediction.fields.crossed.fill(value);
+        prediction.fields.parallel[3] = value;
+        prediction.extinction_ratio = None;
+        map.polars_rad = None;
+        for figure in predict_figures("", &prediction, &map).unwrap() {
+            let document = roxmltree::Document::parse(&figure.svg).unwrap();
+            let attributes = document.descendants().flat_map(|node| node.attributes());
+            for attribute in attributes.filter(|attribute| attribute.name() != "href") {
+                for wrong in ["NaN", "inf", "-2147483648", "2147483647"] {
+                    assert!(
+                        !attribute.value().contains(wrong),
+                        "{}: {attribute:?}",
+                        figure.name
+                    );
+                }
+            }
+            Pixmap::decode_png(&figure.png).unwrap();
+        }
+    }
+    map.na = 0.0;
+    assert!(matches!(
+        predict_figures("", &prediction, &map),
+        Err(FigureError::MapNa { .. })
+    ));
+}
+
+#[test]
+fn light_of_one_colour_has_no_white_beside_it() {
+    let line = Source::Line {
+        centre_nm: 540.0,
+        width_nm: 20.0,
+    };
+    let (prediction, map) = predicted(false, &line);
+    assert!(!prediction.without_plate.white_balanced);
+    let figures = predict_figures(TITLE, &prediction, &map).unwrap();
+    let texts = texts(&figures[2]);
+    assert!(texts.iter().any(|text| text == "crossed polars"));
+    assert!(!texts.iter().any(|text| text == "parallel field"));
+}

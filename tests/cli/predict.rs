@@ -1,0 +1,248 @@
+//! `polstack predict`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::{polstack, scenario, text};
+
+fn json(name: &str) -> Value {
+    let output = polstack()
+        .arg("predict")
+        .arg(scenario(name))
+        .arg("--json")
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    assert!(output.stderr.is_empty(), "{}", text(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+fn number(value: &Value) -> f64 {
+    value
+        .as_f64()
+        .unwrap_or_else(|| panic!("{value} is no number"))
+}
+
+#[test]
+fn the_json_has_the_promised_keys_and_they_fit_together() {
+    for name in [
+        "pond-life",
+        "circular-polars",
+        "high-grade-stand",
+        "oil-immersion",
+    ] {
+        let answer = json(name);
+        assert!(answer["scenario"].is_string());
+        assert!(number(&answer["quadrature_error"]) < 1e-5);
+        let spectrum = &answer["spectrum"];
+        let length = spectrum["wavelength_nm"].as_array().unwrap().len();
+        for key in ["parallel", "crossed", "extinction_ratio"] {
+            assert_eq!(spectrum[key].as_array().unwrap().len(), length, "{key}");
+        }
+        let background = &answer["background"]["without_plate"];
+        let luminance = number(&background["relative_luminance"]);
+        assert!((number(&answer["extinction_ratio"]) * luminance - 1.0).abs() < 1e-12);
+        assert!((number(&background["xyz"][1]) - luminance).abs() < 1e-15);
+        let [x, y, z] = [0, 1, 2].map(|k| number(&background["xyz"][k]));
+        assert!((number(&background["xy"][0]) - x / (x + y + z)).abs() < 1e-12);
+        assert!(background["srgb"].as_str().unwrap().starts_with('#'));
+        assert!(background["name"].is_string() && background["exposure_stops"].is_number());
+        let shares = answer["leak"].as_array().unwrap();
+        let sum: f64 = shares.iter().map(|share| number(&share["share"])).sum();
+        assert!((sum - 1.0).abs() < 1e-9, "{name}: shares add up to {sum}");
+    }
+}
+
+#[test]
+fn no_plate_gives_null_and_no_leak_gives_null_with_a_reason() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("ideal.toml");
+    fs::write(
+        &file,
+        r#"
+        light.source = "cie-e"
+        aperture.na = 0.5
+        [[part]]
+        name = "lower polar"
+        polarizer = { sheet = "ideal", azimuth_deg = 0 }
+        [[part]]
+        name = "condenser"
+        condenser = { na = 0.9, immersion = "air", surfaces = 0, glass = 1.5, coating = "none" }
+        [[part]]
+        name = "objective"
+        objective = { na = 0.5, immersion = "air", surfaces = "ideal", glass = 1.5, coating = "none" }
+        [[part]]
+        name = "analyzer"
+        analyzer = { sheet = "ideal", azimuth_deg = 90 }
+        "#,
+    )
+    .unwrap();
+    let output = polstack()
+        .arg("predict")
+        .arg(&file)
+        .arg("--json")
+        .output()
+        .unwrap();
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert!(answer["extinction_ratio"].is_null());
+    assert!(
+        answer["extinction_note"]
+            .as_str()
+            .unwrap()
+            .contains("no light leaks")
+    );
+    assert!(answer["spectrum"]["crossed_with_plate"].is_null());
+    assert!(answer["background"]["with_plate"].is_null());
+    let table = polstack().arg("predict").arg(&file).output().unwrap();
+    assert!(text(&table.stdout).contains("infinite"));
+}
+
+#[test]
+fn the_csv_holds_the_same_spectrum_as_the_json() {
+    let answer = json("pond-life");
+    let csv = polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .arg("--csv")
+        .output()
+        .unwrap()
+        .stdout;
+    let mut reader = csv::Reader::from_reader(&csv[..]);
+    let columns = reader.headers().unwrap().clone();
+    for (row, record) in reader.records().enumerate() {
+        for (column, cell) in columns.iter().zip(&record.unwrap()) {
+            let expected = number(&answer["spectrum"][column][row]);
+            assert_eq!(cell.parse::<f64>().unwrap(), expected, "{column} {row}");
+        }
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes_on_any_number_of_threads() {
+    let run = |threads: &str| {
+        let mut command = polstack();
+        command
+            .arg("predict")
+            .arg(scenario("oil-immersion"))
+            .arg("--json");
+        command
+            .env("RAYON_NUM_THREADS", threads)
+            .output()
+            .unwrap()
+            .stdout
+    };
+    let one = run("1");
+    assert!(!one.is_empty());
+    assert_eq!(one, run("2"));
+    assert_eq!(one, run("5"));
+}
+
+#[test]
+fn figures_are_written_whole_and_are_what_they_say() {
+    let folder = tempfile::tempdir().unwrap();
+    let plots = folder.path().join("new").join("plots");
+    polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .arg("--plots")
+        .arg(&plots)
+        .assert()
+        .success();
+    let mut names: Vec<String> = fs::read_dir(&plots)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "aperture.png",
+            "aperture.svg",
+            "background.png",
+            "background.svg",
+            "spectra.png",
+            "spectra.svg"
+        ]
+    );
+    for name in names {
+        let bytes = fs::read(plots.join(&name)).unwrap();
+        if name.ends_with(".png") {
+            assert!(bytes.starts_with(b"\x89PNG"), "{name}");
+        } else {
+            assert!(text(&bytes).trim_end().ends_with("</svg>"), "{name}");
+        }
+    }
+}
+
+#[test]
+fn plots_that_cannot_be_written_give_status_3_and_no_answer() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("taken");
+    fs::write(&file, "mine").unwrap();
+    let output = polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .arg("--plots")
+        .arg(&file)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    assert!(output.stdout.is_empty());
+    assert!(text(&output.stderr).contains("taken"));
+    assert_eq!(fs::read_to_string(&file).unwrap(), "mine");
+}
+
+#[test]
+fn wrong_input_gives_status_2_names_the_line_and_writes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("wrong.toml");
+    let good = fs::read_to_string(scenario("pond-life")).unwrap();
+    fs::write(&file, good.replace("azimuth_deg = 90", "azimut_deg = 90")).unwrap();
+    let plots = folder.path().join("plots");
+    let output = polstack()
+        .arg("predict")
+        .arg(&file)
+        .arg("--plots")
+        .arg(&plots)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty() && !plots.exists());
+    let message = text(&output.stderr);
+    for words in ["wrong.toml", "azimut_deg", "azimuth_deg", "^"] {
+        assert!(message.contains(words), "{words} is missing in\n{message}");
+    }
+    assert!(!message.contains('\u{1b}'), "no colour where nobody looks");
+}
+
+#[test]
+fn a_file_that_cannot_be_read_gives_status_3() {
+    let output = polstack()
+        .args(["predict", "scenarios/nowhere.toml"])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    assert!(text(&output.stderr).contains("nowhere.toml"));
+}
+
+#[test]
+fn unknown_options_give_status_2() {
+    let output = polstack().args(["predict", "--bright"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+}
+
+#[test]
+fn quiet_leaves_out_notes_and_the_caution() {
+    let run = |quiet: bool| {
+        let mut command = polstack();
+        command.arg("predict").arg(scenario("pond-life"));
+        if quiet {
+            command.arg("--quiet");
+        }
+        text(&command.output().unwrap().stdout)
+    };
+    assert!(run(false).contains("no diagnostic device"));
+    assert!(!run(true).contains("no diagnostic device"));
+    assert!(run(true).contains("Extinction ratio"));
+}

@@ -1,0 +1,32 @@
+//! The scenarios that come with the program.
+
+use std::path::PathBuf;
+
+use polstack::scenario::read;
+
+fn examples() -> Vec<PathBuf> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|end| end == "toml"))
+        .collect();
+    files.sort();
+    assert!(files.len() >= 6);
+    files
+}
+
+#[test]
+fn every_example_says_what_it_teaches_and_is_read() {
+    for file in examples() {
+        let text = std::fs::read_to_string(&file).unwrap();
+        assert!(text.starts_with("# "), "{}", file.display());
+        let scenario = read(&file).unwrap();
+        let wavelengths = scenario.grid.wavelengths_nm();
+        assert_eq!(scenario.path.check(wavelengths), Ok(()));
+        // That a sheet's table is assumed at the ends of the spectrum is said, and nothing else needs saying.
+        for note in scenario.notes {
+            assert!(note.contains("iodine-32 ("), "{}: {note}", file.display());
+        }
+    }
+}

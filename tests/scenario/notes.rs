@@ -1,0 +1,64 @@
+//! What is no mistake but is said.
+
+use polstack::material::catalog::measured_range_nm;
+
+use super::{bench, read_text};
+
+#[test]
+fn notes_say_what_is_worth_knowing() {
+    for (from, to, words) in [
+        (
+            "na = 0.6\n",
+            "na = 0.7\n",
+            "the iris is set to NA 0.7, but objective passes only NA 0.6",
+        ),
+        (
+            "na = 0.88",
+            "na = 0.5",
+            "the iris is set to NA 0.6, but condenser passes only NA 0.5",
+        ),
+        (
+            "[[part]]\n",
+            "[view]\nna = 0.05\n[[part]]\n",
+            "[view] says nothing",
+        ),
+        (
+            "{ blackbody_k = 3200 }",
+            "{ line_nm = 545, width_nm = 8 }",
+            "line is 8 nm wide, less than two steps of 5 nm",
+        ),
+        (
+            "name = \"fibre\"\nspecimen",
+            "name = \"mica\"\nretarder",
+            "mica lies in object space",
+        ),
+    ] {
+        let notes = read_text(&bench(from, to)).unwrap().notes;
+        assert_eq!(notes.len(), 1, "{to}: {notes:?}");
+        assert!(notes[0].contains(words), "{to}: {notes:?}");
+    }
+}
+
+#[test]
+fn a_line_of_two_steps_and_an_iris_that_fits_are_not_worth_a_word() {
+    let text = bench("{ blackbody_k = 3200 }", "{ line_nm = 545, width_nm = 10 }");
+    assert_eq!(read_text(&text).unwrap().notes, Vec::<String>::new());
+}
+
+#[test]
+fn data_that_end_within_the_run_are_named_once() {
+    let text = bench(
+        "glass = 1.515, mount = 1.515",
+        "glass = \"pmma\", mount = \"pmma\"",
+    );
+    let (from_nm, to_nm) = measured_range_nm("pmma").unwrap();
+    let notes = read_text(&text).unwrap().notes;
+    assert_eq!(notes.len(), 1, "{notes:?}");
+    let range = format!("end: pmma ({from_nm} to {to_nm} nm);");
+    assert!(notes[0].contains(&range), "{notes:?}");
+    let narrow = format!("[spectrum]\nfrom_nm = {from_nm}\n[light]\n");
+    let notes = read_text(&text.replace("[light]\n", &narrow))
+        .unwrap()
+        .notes;
+    assert_eq!(notes, Vec::<String>::new());
+}

@@ -1,0 +1,394 @@
+//! Each kind of mistake is told as what it is, at its place.
+
+use std::collections::BTreeSet;
+
+use polstack::light_path::PathError;
+use polstack::material::catalog;
+use polstack::scenario::Problem;
+use polstack::spectrum::Source;
+
+use super::{BENCH, bench, read_text, refusal};
+
+/// The bench without the part of a name.
+fn without(name: &str) -> String {
+    let begin = BENCH.find(&format!("[[part]]\nname = \"{name}\"")).unwrap();
+    let end = BENCH[begin + 8..]
+        .find("[[part]]")
+        .map_or(BENCH.len(), |at| begin + 8 + at);
+    format!("{}{}", &BENCH[..begin], &BENCH[end..])
+}
+
+#[test]
+fn what_excludes_each_other_is_refused() {
+    for (from, to, words, place) in [
+        (
+            "name = \"fibre\"\nspecimen",
+            "name = \"fibre\" #",
+            "is a part of no kind",
+            (24, 8),
+        ),
+        (
+            "tolerance = { azimuth_deg = 0.5 }",
+            "slide = { glass = 1.5, mount = 1.5 }",
+            "makes this part a slide as well as a plate",
+            (35, 9),
+        ),
+        (
+            "tolerance = { azimuth_deg = 0.5 }",
+            "tolerance = {}",
+            "says nothing",
+            (35, 13),
+        ),
+        (
+            "tolerance = { azimuth_deg = 0.5 }",
+            "strain_dispersion = { csv = \"x\" }",
+            "stands on a plate",
+            (35, 21),
+        ),
+        (
+            "edge_nm = 40 } }",
+            "edge_nm = 40 }, uniform = { path_difference_nm = 1, azimuth_deg = 0 } }",
+            "does not say one strain profile",
+            (12, 12),
+        ),
+        (
+            "{ radial = { edge_nm = 40 } }",
+            "{}",
+            "does not say one strain profile",
+            (12, 12),
+        ),
+        (
+            "{ k1 = 0.8, k2 = 8e-6 }",
+            "{ k1 = 0.8 }",
+            "does not say one sheet",
+            (17, 23),
+        ),
+        (
+            "{ k1 = 0.8, k2 = 8e-6 }",
+            "{ k1 = 0.8, k2 = 0, csv = \"x\" }",
+            "does not say one sheet",
+            (17, 23),
+        ),
+        (
+            "{ blackbody_k = 3200 }",
+            "{}",
+            "does not say one lamp",
+            (4, 10),
+        ),
+        (
+            "{ blackbody_k = 3200 }",
+            "{ blackbody_k = 3200, width_nm = 1 }",
+            "does not say one lamp",
+            (4, 10),
+        ),
+        (
+            "{ path_difference_nm = 30,",
+            "{",
+            "does not say one specimen",
+            (25, 12),
+        ),
+        (
+            "{ path_difference_nm = 30,",
+            "{ path_difference_nm = 30, thickness_um = 1,",
+            "does not say one specimen",
+            (25, 12),
+        ),
+        (
+            "surfaces = 4, glass = 1.52",
+            "surfaces = 4",
+            "asks for a glass",
+            (11, 37),
+        ),
+        (
+            "[light]\n",
+            "[light]\nstokes = [1, 0, 0]\n",
+            "holds 3 numbers",
+            (4, 10),
+        ),
+        (
+            "[light]\n",
+            "[light]\nstokes = [1, 1, 1, 0]\n",
+            "is no state that light can have",
+            (4, 10),
+        ),
+        (
+            "[light]\n",
+            "[light]\nstokes = [0, 0, 0, 0]\n",
+            "is no state that light can have",
+            (4, 10),
+        ),
+        (
+            "[light]\n",
+            "[light]\nstokes = [-1, 0, 0, 0]\n",
+            "is no state that light can have",
+            (4, 10),
+        ),
+        (
+            "name = \"fibre\"",
+            "name = \"\"",
+            "does not fit a table",
+            (24, 8),
+        ),
+        (
+            "name = \"fibre\"",
+            "name = \"a\\nb\"",
+            "does not fit a table",
+            (24, 8),
+        ),
+        ("\"Bench\"", "\"a\\u001bb\"", "does not fit a table", (1, 9)),
+        (
+            "slide = { glass = 1.515, mount = 1.515 }",
+            "slide = { glass = 1.515, mount = 1.515 }\ntolerance = { azimuth_deg = 1 }",
+            "is nothing that a slide has",
+            (22, 29),
+        ),
+        (
+            "azimuth_deg = 0 }",
+            "azimuth_deg = 0 }\ntolerance = { path_difference_nm = 1 }",
+            "is nothing that a polarizer has",
+            (18, 36),
+        ),
+    ] {
+        let error = refusal(from, to);
+        let Problem::Refused { why, remedy } = error.problem() else {
+            panic!("{to}: {error}")
+        };
+        assert!(why.contains(words) && !remedy.is_empty(), "{to}: {error}");
+        assert_eq!(error.line_and_column(), Some(place), "{to}: {error}");
+        assert!(error.to_string().contains(remedy.as_str()), "{error}");
+    }
+}
+
+#[test]
+fn a_line_between_two_wavelengths_gives_no_light() {
+    // The lamp must be there to be computed with; a hundred-fold finer line than the grid is not.
+    let source = Source::Line {
+        centre_nm: 547.5,
+        width_nm: 0.1,
+    };
+    let dark = (0..81).all(|i| source.power(380.0 + 5.0 * f64::from(i)) == Ok(0.0));
+    let result = read_text(&bench(
+        "{ blackbody_k = 3200 }",
+        "{ line_nm = 547.5, width_nm = 0.1 }",
+    ));
+    assert_eq!(dark, result.is_err());
+}
+
+#[test]
+fn numbers_that_do_not_go_together_are_out_of_range() {
+    for (from, to, place) in [
+        (
+            "[light]\n",
+            "[spectrum]\nfrom_nm = 700\nto_nm = 500\n[light]\n",
+            (5, 9),
+        ),
+        ("[light]\n", "[spectrum]\nfrom_nm = 800\n[light]\n", (4, 11)),
+        ("k2 = 8e-6", "k2 = 0.81", (17, 40)),
+        ("na = 0.88", "na = 1.0", (11, 20)),
+        ("contacts = 4", "contacts = 2.5", (13, 35)),
+    ] {
+        let error = refusal(from, to);
+        assert!(
+            matches!(error.problem(), Problem::OutOfRange { .. }),
+            "{error}"
+        );
+        assert_eq!(error.line_and_column(), Some(place), "{error}");
+    }
+}
+
+#[test]
+fn a_name_that_the_catalog_lacks_comes_with_those_it_has() {
+    // A crystal may be listed as a plate material too; "ideal" and "none" belong to the format.
+    let groups = |groups: &[&str], own: &[&str]| -> BTreeSet<String> {
+        let names = groups.iter().flat_map(|group| catalog::names(group));
+        names
+            .chain(own.iter().copied())
+            .map(str::to_owned)
+            .collect()
+    };
+    let lamps: BTreeSet<String> = Source::names().into_iter().map(str::to_owned).collect();
+    for (from, to, key, known) in [
+        (
+            "{ blackbody_k = 3200 }",
+            "\"no such\"",
+            "light.source",
+            lamps,
+        ),
+        (
+            "{ k1 = 0.8, k2 = 8e-6 }",
+            "\"no such\"",
+            "part.polarizer.sheet",
+            groups(&["sheet"], &["ideal"]),
+        ),
+        (
+            "surfaces = 4, glass = 1.52",
+            "surfaces = 4, glass = \"no such\"",
+            "part.condenser.glass",
+            groups(&["glass"], &[]),
+        ),
+        (
+            "surfaces = 4",
+            "immersion = \"no such\", surfaces = 4",
+            "part.condenser.immersion",
+            groups(&["immersion"], &[]),
+        ),
+        (
+            "mount = 1.515",
+            "mount = \"no such\"",
+            "part.slide.mount",
+            groups(&["glass", "immersion"], &[]),
+        ),
+        (
+            "{ path_difference_nm = 550,",
+            "{ path_difference_nm = 550, material = \"no such\",",
+            "part.plate.material",
+            groups(&["plate", "crystal"], &["none"]),
+        ),
+        (
+            "path_difference_nm = 30,",
+            "material = \"no such\", thickness_um = 1,",
+            "part.specimen.material",
+            groups(&["crystal"], &[]),
+        ),
+    ] {
+        let error = refusal(from, to);
+        let Problem::UnknownName { known: told, .. } = error.problem() else {
+            panic!("{to}: {error}")
+        };
+        let told: BTreeSet<String> = told.iter().cloned().collect();
+        assert_eq!(told, known);
+        let message = error.to_string();
+        assert!(
+            message.contains(&format!("`{key}` = \"no such\"")),
+            "{message}"
+        );
+        for name in known {
+            assert!(message.contains(&name), "{message}");
+            // Every name that is offered is one that is taken, in the place where it was offered.
+            let text = bench(from, &to.replace("no such", &name));
+            let taken = read_text(&text);
+            let unknown =
+                matches!(&taken, Err(e) if matches!(e.problem(), Problem::UnknownName { .. }));
+            assert!(!unknown, "{name}: {taken:?}");
+        }
+    }
+}
+
+#[test]
+fn a_specimen_of_a_material_that_is_no_uniaxial_crystal_is_told_so() {
+    for name in catalog::names("plate") {
+        if catalog::crystal(name).is_some() {
+            continue;
+        }
+        let to = format!("material = \"{name}\", thickness_um = 1,");
+        let message = refusal("path_difference_nm = 30,", &to).to_string();
+        for uniaxial in catalog::names("crystal") {
+            assert!(message.contains(uniaxial), "{message}");
+        }
+    }
+}
+
+#[test]
+fn a_stack_that_cannot_be_run_is_told_at_its_part() {
+    for (text, line, words) in [
+        (without("lower polar"), 34, "there is no polarizer"),
+        (without("analyzer"), 33, "there is no analyzer"),
+        (without("objective"), 33, "there is no objective"),
+        (
+            bench(
+                "name = \"fibre\"\nspecimen = { path_difference_nm = 30, azimuth_deg = 20 }",
+                "name = \"second\"\nslide = { glass = 1.5, mount = 1.5 }",
+            ),
+            24,
+            "two parts of kind `slide`",
+        ),
+        (
+            bench("surfaces = 8, glass = 1.52", "surfaces = 1, glass = 1.1"),
+            28,
+            "cannot bend a ray",
+        ),
+    ] {
+        let error = read_text(&text).unwrap_err();
+        assert!(matches!(error.problem(), Problem::Path(_)), "{error}");
+        assert!(error.to_string().contains(words), "{error}");
+        assert_eq!(error.line_and_column().unwrap().0, line, "{error}");
+        assert_eq!(error.exit_code(), 2);
+    }
+    let oil = BENCH
+        .replace("na = 0.6", "na = 1.2")
+        .replace("na = 0.88", "na = 1.3")
+        .replace("surfaces =", "immersion = 1.515, surfaces =");
+    let error = read_text(&oil.replace("mount = 1.515", "mount = 1.1")).unwrap_err();
+    let steep = matches!(
+        error.problem(),
+        Problem::Path(PathError::TooSteep { part: 2, .. })
+    );
+    assert!(steep, "{error}");
+    assert_eq!(error.line_and_column(), Some((20, 8)));
+    assert!(read_text(&oil).is_ok());
+}
+
+#[test]
+fn there_must_be_parts_and_not_too_many() {
+    let empty = &BENCH[..BENCH.find("[[part]]").unwrap()];
+    for text in [empty.to_owned(), format!("part = []\n{empty}")] {
+        let message = read_text(&text).unwrap_err().to_string();
+        assert!(
+            message.contains("has no parts") && message.contains("[[part]]"),
+            "{message}"
+        );
+    }
+    let many: String = (0..100)
+        .map(|i| format!("[[part]]\nname = \"p{i}\"\nretarder = {{ path_difference_nm = 1, azimuth_deg = 0 }}\n"))
+        .collect();
+    let error = read_text(&format!("{BENCH}{many}")).unwrap_err();
+    assert!(
+        error
+            .to_string()
+            .contains("one part too many: there are 107"),
+        "{error}"
+    );
+}
+
+#[test]
+fn nesting_is_bounded_however_it_is_written() {
+    for (text, words) in [
+        (
+            format!("{}a = 1", "a.".repeat(500_000)),
+            "joins too many names",
+        ),
+        (
+            format!("[{}a]", "a.".repeat(500_000)),
+            "joins too many names",
+        ),
+        (
+            format!("a = {{ {}a = 1 }}", "\"a\" . ".repeat(150_000)),
+            "joins too many names",
+        ),
+        (format!("a = {}", "[".repeat(1_000_000)), "recursion"),
+        (format!("a = {}", "{a=".repeat(300_000)), "recursion"),
+        (
+            format!("a = {}1{}", "{a.b.c.d.e.f.g.h=".repeat(79), "}".repeat(79)),
+            "unknown key `a`",
+        ),
+        (
+            format!("[light]\nsource = {}1{}", "[".repeat(79), "]".repeat(79)),
+            "is an array",
+        ),
+    ] {
+        let message = read_text(&text).unwrap_err().to_string();
+        assert!(message.contains(words), "{message}");
+    }
+    // Many dots in a text or a list are no nesting.
+    let text = bench("\"Bench\"", &format!("\"{}\"", ".".repeat(100)));
+    assert!(read_text(&text).is_ok());
+}
+
+#[test]
+fn a_scenario_of_more_than_a_megabyte_is_refused() {
+    let comment = format!("# {}\n", "x".repeat(1 << 20));
+    let error = read_text(&format!("{BENCH}{comment}")).unwrap_err();
+    assert_eq!(error.problem(), &Problem::TooLarge { most: 1 << 20 });
+    let fits = format!("# {}\n{BENCH}", "x".repeat((1 << 20) - BENCH.len() - 3));
+    assert!(read_text(&fits).is_ok());
+}
