@@ -40,7 +40,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
             "Where the light comes from"
         };
         line(&format!(
-            "{BOLD}{whose}{BOLD:#} (of the parallel field's luminance; all of it: {})",
+            "{BOLD}{whose}{BOLD:#}: {} of the parallel field in all",
             fraction(answer.leak.whole)
         ));
         line(&leaks(&answer.leak.shares));
@@ -68,12 +68,15 @@ fn summary(answer: &Prediction) -> String {
     };
     row("Extinction ratio", extinction(answer));
     let swatch = |b: &Background| {
+        let exposure = if b.exposure_stops > 0.0 {
+            format!("shown {} stops brighter", b.exposure_stops)
+        } else {
+            "shown at its exposure".to_owned()
+        };
+        let luminance = fraction(b.relative_luminance);
         format!(
-            "{}, {}: {} of the parallel field, swatch {} stops brighter",
-            b.name,
-            b.srgb,
-            fraction(b.relative_luminance),
-            b.exposure_stops
+            "{}, {}: {luminance} of the parallel field, {exposure}",
+            b.name, b.srgb
         )
     };
     let mut backgrounds = |suffix: &str, without: &Background, with: Option<&Background>| {
