@@ -126,8 +126,8 @@ pub fn leak(
         .map(|(bit, (switch, value))| LeakShare {
             part: name(path, *switch),
             cause: switch.cause,
-            alone: values[1 << bit] - values[0],
-            without: values[all & !(1 << bit)],
+            alone: or_nothing(values[1 << bit] - values[0]),
+            without: or_nothing(values[all & !(1 << bit)]),
             share: value / whole,
         })
         .collect();
@@ -142,6 +142,11 @@ pub fn leak(
     }
     shares.sort_by(|a, b| b.share.total_cmp(&a.share));
     Ok(Leak { whole, shares })
+}
+
+/// The leak, without the rounding of the arithmetic.
+fn or_nothing(leak: f64) -> f64 {
+    if leak.abs() > NOTHING { leak } else { 0.0 }
 }
 
 fn name(path: &LightPath, switch: Switch) -> String {
