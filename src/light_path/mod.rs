@@ -3,6 +3,7 @@
 //! [`LightPath`] is the stack; [`Chain`] is its tabulated form for one set of rays and wavelengths; the kernel runs a
 //! chain; [`run`] turns that into transmittances. [`reference`](mod@reference) does the same by plain matrices, one ray at a time.
 
+mod builder;
 mod chain;
 mod kernel;
 pub mod reference;

@@ -29,7 +29,8 @@ pub fn elements(
             return Ok(vec![polar.collimated(wavelength_nm).map_err(table)?]);
         }
         let film = polar.film_ray(ray);
-        let (passed, absorbed) = polar.film(film, wavelength_nm).map_err(table)?;
+        let absorbances = polar.absorbances(wavelength_nm).map_err(table)?;
+        let (passed, absorbed) = film.amplitudes(absorbances);
         let surface = meridional(polar.surface(path.immersion().0, ray.s));
         let sheet = LinearElement::real(film.absorbed_azimuth_rad, absorbed, passed);
         Ok(vec![surface, sheet, surface])

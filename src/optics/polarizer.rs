@@ -32,6 +32,23 @@ pub struct FilmRay {
     pub across: f64,
 }
 
+impl FilmRay {
+    /// Amplitudes `(passed, absorbed)` inside a film of given absorbances, surfaces apart:
+    /// `t1 = exp(-alpha_1/(2 cos theta'))`, `t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi)/(2 cos theta'))`.
+    ///
+    /// Checked by: `tests/published/film.rs`.
+    #[must_use]
+    pub fn amplitudes(&self, (alpha1, alpha2): (f64, f64)) -> (f64, f64) {
+        // Where psi = 90 deg exactly, an infinite alpha_1 must not be multiplied by 0.
+        let rest = 1.0 - self.across;
+        let along = if rest > 0.0 { alpha1 * rest } else { 0.0 };
+        (
+            (-0.5 * alpha1 * self.path).exp(),
+            (-0.5 * (alpha2 * self.across + along) * self.path).exp(),
+        )
+    }
+}
+
 impl Polarizer {
     /// A sheet at an azimuth, with everything that it really does.
     #[must_use]
@@ -83,25 +100,16 @@ impl Polarizer {
         }
     }
 
-    /// Amplitudes `(passed, absorbed)` inside the film for one ray and wavelength, surfaces apart.
-    ///
-    /// With `T0 = (4 n/(1+n)^2)^2` for the two surfaces in air, `alpha_i = -ln(k_i/T0)`, never below 0;
-    /// `t1 = exp(-alpha_1/(2 cos theta'))`, `t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi)/(2 cos theta'))`.
+    /// Absorbances `(alpha_1, alpha_2)` of the passed and of the absorbed vibration: `alpha_i = -ln(k_i/T0)`, never below 0,
+    /// with `T0 = (4 n/(1+n)^2)^2` for the two surfaces in air.
     ///
     /// # Errors
     /// [`TableError`] when the sheet's table does not cover the wavelength.
-    pub fn film(&self, ray: FilmRay, wavelength_nm: f64) -> Result<(f64, f64), TableError> {
+    pub fn absorbances(&self, wavelength_nm: f64) -> Result<(f64, f64), TableError> {
         let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
         let surfaces = self.normal_surfaces();
         let absorbance = |k: f64| (-(k / surfaces).ln()).max(0.0);
-        let (alpha1, alpha2) = (absorbance(k1), absorbance(k2));
-        // Where psi = 90 deg exactly, an infinite alpha_1 must not be multiplied by 0.
-        let rest = 1.0 - ray.across;
-        let along = if rest > 0.0 { alpha1 * rest } else { 0.0 };
-        Ok((
-            (-0.5 * alpha1 * ray.path).exp(),
-            (-0.5 * (alpha2 * ray.across + along) * ray.path).exp(),
-        ))
+        Ok((absorbance(k1), absorbance(k2)))
     }
 
     /// `(t_p, t_s)` of one of the film's two surfaces toward a medium of index `n`, for a ray `s`.

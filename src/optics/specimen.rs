@@ -1,5 +1,6 @@
 //! What lies on the stage.
 
+use super::interface::cosine;
 use super::rays::Ray;
 use crate::material::Uniaxial;
 
@@ -35,13 +36,6 @@ pub struct CrystalRay {
 
 impl Specimen {
     /// For one ray and wavelength.
-    ///
-    /// A plate: `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and
-    /// `k_ez = sqrt(ne^2 - s_across^2 - s_along^2 ne^2/no^2)`; the extraordinary vibration is the axis' projection
-    /// across the ray at the mean index.
-    ///
-    /// Source: Yeh and Gu, chapter 3; Born and Wolf, chapter 15 (from memory).
-    /// Checked by: `tests/published/oblique_plates.rs`.
     #[must_use]
     pub fn ray(&self, ray: Ray, wavelength_nm: f64) -> CrystalRay {
         match self {
@@ -57,19 +51,35 @@ impl Specimen {
                 thickness_um,
                 axis_azimuth_rad,
             } => {
-                let no = crystal.ordinary.at(wavelength_nm);
-                let ne = crystal.extraordinary.at(wavelength_nm);
-                let (sin, cos) = (axis_azimuth_rad - ray.azimuth_rad).sin_cos();
-                let (along, across) = (ray.s * cos, ray.s * sin);
-                let k_o = (no * no - ray.s * ray.s).sqrt();
-                let k_e = (ne * ne - across * across - (along * ne / no).powi(2)).sqrt();
-                let mean = 0.5 * (no + ne);
-                let tilt = super::interface::cosine(mean, ray.s);
-                CrystalRay {
-                    azimuth_rad: ray.azimuth_rad + sin.atan2(tilt * cos),
-                    path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
-                }
+                let indices = (
+                    crystal.ordinary.at(wavelength_nm),
+                    crystal.extraordinary.at(wavelength_nm),
+                );
+                CrystalRay::of(ray, *axis_azimuth_rad, *thickness_um, indices)
             }
+        }
+    }
+}
+
+impl CrystalRay {
+    /// For a plate of principal indices `(no, ne)`.
+    ///
+    /// `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and
+    /// `k_ez = sqrt(ne^2 - s_across^2 - s_along^2 ne^2/no^2)`; the extraordinary vibration is the axis' projection
+    /// across the ray at the mean index.
+    ///
+    /// Source: Yeh and Gu, chapter 3; Born and Wolf, chapter 15 (from memory).
+    /// Checked by: `tests/published/oblique_plates.rs`.
+    #[must_use]
+    pub fn of(ray: Ray, axis_azimuth_rad: f64, thickness_um: f64, (no, ne): (f64, f64)) -> Self {
+        let (sin, cos) = (axis_azimuth_rad - ray.azimuth_rad).sin_cos();
+        let (along, across) = (ray.s * cos, ray.s * sin);
+        let k_o = (no * no - ray.s * ray.s).sqrt();
+        let k_e = (ne * ne - across * across - (along * ne / no).powi(2)).sqrt();
+        let tilt = cosine(0.5 * (no + ne), ray.s);
+        Self {
+            azimuth_rad: ray.azimuth_rad + sin.atan2(tilt * cos),
+            path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
         }
     }
 }

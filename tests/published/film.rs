@@ -26,7 +26,7 @@ fn film(absorbed_rad: f64, ray: Ray) -> LinearElement {
     };
     let polarizer = Polarizer::new(sheet, absorbed_rad + FRAC_PI_2);
     let seen = polarizer.film_ray(ray);
-    let (passed, absorbed) = polarizer.film(seen, 550.0).unwrap();
+    let (passed, absorbed) = seen.amplitudes(polarizer.absorbances(550.0).unwrap());
     LinearElement::real(seen.absorbed_azimuth_rad, absorbed, passed)
 }
 

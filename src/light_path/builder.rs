@@ -1,0 +1,358 @@
+//! From parts to the links of a chain.
+
+use std::f64::consts::{FRAC_PI_4, PI, TAU};
+
+use nalgebra::Matrix2;
+use rayon::prelude::*;
+
+use super::chain::{Axis, Link, Over, PAD, Setting, Table};
+use super::stack::{LightPath, PartKind, PathError, Space};
+use crate::calculus::Complex;
+use crate::optics::{
+    CrystalRay, Lens, LinearElement, Polarizer, RadialSlow, Ray, Rays, Specimen, Strain,
+};
+use crate::spectrum::TableError;
+
+/// Rows of a table that one task of the thread pool fills at least.
+const AT_LEAST: usize = 64;
+
+/// What a chain is built for.
+pub(super) struct Builder<'a> {
+    pub(super) path: &'a LightPath,
+    pub(super) rays: &'a Rays,
+    pub(super) wavelengths_nm: &'a [f64],
+    pub(super) frame_rad: f64,
+    /// The light of each wavelength before the first link.
+    pub(super) light: Vec<Matrix2<Complex>>,
+    /// Whether all that was added so far treats all rays alike, without a choice: then it is in `light`.
+    pub(super) alike: bool,
+    pub(super) links: Vec<Link>,
+}
+
+impl<'a> Builder<'a> {
+    /// One part as `path` has it.
+    pub(super) fn add(
+        &mut self,
+        part: usize,
+        path: Option<&'a LightPath>,
+        setting: Setting,
+    ) -> Result<(), PathError> {
+        let Some(path) = path else { return Ok(()) };
+        self.path = path;
+        let table = |source| PathError::Table { part, source };
+        let in_object_space = path.space(part) == Space::Object;
+        match &path.parts[part].kind {
+            PartKind::Plate(_) if !setting.plates => {}
+            PartKind::Specimen(_) if !setting.specimens => {}
+            PartKind::Retarder(plate) | PartKind::Plate(plate) => {
+                let elements = self
+                    .each_wavelength(|nm| plate.element(nm))
+                    .map_err(table)?;
+                self.retarder_everywhere(&elements);
+            }
+            PartKind::Polarizer(polar) => self.polar(part, polar, in_object_space)?,
+            PartKind::Analyzer(polar) => {
+                let turned = Polarizer {
+                    azimuth_rad: setting.analyzer_azimuth_rad.unwrap_or(polar.azimuth_rad),
+                    ..polar.clone()
+                };
+                self.polar(part, &turned, in_object_space)?;
+            }
+            PartKind::Condenser(lens) => self.lens(part, lens, -1.0)?,
+            PartKind::Objective(lens) => self.lens(part, lens, 1.0)?,
+            PartKind::Slide(slide) => {
+                let (below, above) = path.immersion();
+                let modes = self.meridional(|s, nm| slide.transmittances(below, above, s, nm));
+                self.push(Link::Meridional(modes));
+            }
+            PartKind::Specimen(specimen) => self.specimen(specimen),
+        }
+        Ok(())
+    }
+
+    fn polar(&mut self, part: usize, polar: &Polarizer, oblique: bool) -> Result<(), PathError> {
+        let table = |source| PathError::Table { part, source };
+        if !oblique {
+            let elements = self
+                .each_wavelength(|nm| polar.collimated(nm))
+                .map_err(table)?;
+            if self.alike {
+                self.cross_alike(&elements);
+                return Ok(());
+            }
+            let modes = self.table(Over::Nothing, |_, w| {
+                let LinearElement { along, across, .. } = elements[w];
+                [0.5 * (along + across).re, 0.5 * (along - across).re]
+            });
+            self.push(Link::Real(self.spoke_axis(polar.azimuth_rad), modes));
+            return Ok(());
+        }
+        let medium = self.path.immersion().0;
+        let surface = self.meridional(|s, _| polar.surface(medium, s));
+        self.push(Link::Meridional(surface.clone()));
+        let films: Vec<_> = self
+            .rays
+            .iter()
+            .map(|(ray, _)| polar.film_ray(ray))
+            .collect();
+        let absorbances = (self.each_wavelength(|nm| polar.absorbances(nm))).map_err(table)?;
+        let modes = self.table(Over::Ray, |ray, w| {
+            let (passed, absorbed) = films[ray].amplitudes(absorbances[w]);
+            [0.5 * (absorbed + passed), 0.5 * (absorbed - passed)]
+        });
+        let axes = (self.rays.iter().zip(&films))
+            .map(|((ray, _), film)| axis(film.absorbed_azimuth_rad - ray.azimuth_rad))
+            .collect();
+        self.push(Link::Real(Axis::Ray(axes), modes));
+        self.push(Link::Meridional(surface));
+        Ok(())
+    }
+
+    /// `side` is -1 below the specimen, where rays cross the glass opposite to where they cross the objective's pupil.
+    fn lens(&mut self, part: usize, lens: &Lens, side: f64) -> Result<(), PathError> {
+        let share = if lens.strain.is_empty() { 1.0 } else { 0.5 };
+        let surfaces = self.surfaces(part, lens, share)?;
+        if let Some(surfaces) = &surfaces {
+            self.push(Link::Meridional(surfaces.clone()));
+        }
+        if lens.strain.is_empty() {
+            return Ok(());
+        }
+        let half_wavenumber = self
+            .each_wavelength(|nm| Ok(PI * lens.strain_factor(nm)? / nm))
+            .map_err(|source| PathError::Table { part, source })?;
+        for strain in &lens.strain {
+            self.strain(part, strain, side / lens.na, &half_wavenumber)?;
+        }
+        if let Some(surfaces) = surfaces {
+            self.push(Link::Meridional(surfaces));
+        }
+        Ok(())
+    }
+
+    /// A share of a lens's surfaces; `None` when they do nothing.
+    fn surfaces(
+        &self,
+        part: usize,
+        lens: &Lens,
+        share: f64,
+    ) -> Result<Option<Table<4>>, PathError> {
+        if lens.is_ideal() {
+            return Ok(None);
+        }
+        let amplitudes: Vec<Vec<(Complex, Complex)>> = (self.rays.ring.iter())
+            .map(|&s| {
+                (self.wavelengths_nm.iter())
+                    .map(|&nm| lens.amplitudes(s, nm, share))
+                    .collect::<Result<Vec<_>, _>>()
+            })
+            .collect::<Result<_, _>>()
+            .map_err(|source| PathError::Lens { part, source })?;
+        Ok(Some(self.table(Over::Ring, |ring, w| {
+            let (p, s) = amplitudes[ring][w];
+            [p.re, p.im, s.re, s.im]
+        })))
+    }
+
+    fn strain(
+        &mut self,
+        part: usize,
+        strain: &Strain,
+        scale: f64,
+        half_wavenumber: &[f64],
+    ) -> Result<(), PathError> {
+        match *strain {
+            Strain::Uniform {
+                path_difference_nm,
+                slow_azimuth_rad,
+            } => {
+                let elements: Vec<_> = half_wavenumber
+                    .iter()
+                    .map(|k| {
+                        LinearElement::retarder(slow_azimuth_rad, 2.0 * k * path_difference_nm)
+                    })
+                    .collect();
+                self.retarder_everywhere(&elements);
+                return Ok(());
+            }
+            Strain::Radial { edge_nm, slow } => {
+                let modes = self.table(Over::Ring, |ring, w| {
+                    let r = scale * self.rays.ring[ring];
+                    let slow_mode = Complex::cis(half_wavenumber[w] * edge_nm * r * r);
+                    let (p, s) = match slow {
+                        RadialSlow::Radial => (slow_mode, slow_mode.conj()),
+                        RadialSlow::Tangential => (slow_mode.conj(), slow_mode),
+                    };
+                    [p.re, p.im, s.re, s.im]
+                });
+                self.push(Link::Meridional(modes));
+                return Ok(());
+            }
+            Strain::Clamp { .. } | Strain::Map(_) => {}
+        }
+        let mut axes = Vec::with_capacity(self.rays.count());
+        let mut path_difference_nm = Vec::with_capacity(self.rays.count());
+        for (ray, _) in self.rays.iter() {
+            let (sin, cos) = ray.azimuth_rad.sin_cos();
+            let (x, y) = (scale * ray.s * cos, scale * ray.s * sin);
+            let local = strain
+                .at(x, y)
+                .ok_or(PathError::MapUncovered { part, x, y })?;
+            axes.push(axis(local.slow_azimuth_rad - ray.azimuth_rad));
+            path_difference_nm.push(local.path_difference_nm);
+        }
+        let mut padded = half_wavenumber.to_vec();
+        padded.resize(
+            half_wavenumber.len().next_multiple_of(PAD),
+            half_wavenumber[0],
+        );
+        self.push(Link::Strain {
+            axis: Axis::Ray(axes),
+            path_difference_nm,
+            gentle_nm: FRAC_PI_4
+                / half_wavenumber
+                    .iter()
+                    .fold(0.0, |largest, k| k.abs().max(largest)),
+            half_wavenumber: padded,
+        });
+        Ok(())
+    }
+
+    fn specimen(&mut self, specimen: &Specimen) {
+        match specimen {
+            Specimen::Stated {
+                path_difference_nm,
+                slow_azimuth_rad,
+            } => {
+                let elements: Vec<_> = (self.wavelengths_nm.iter())
+                    .map(|nm| {
+                        LinearElement::retarder(*slow_azimuth_rad, TAU * path_difference_nm / nm)
+                    })
+                    .collect();
+                self.retarder_everywhere(&elements);
+            }
+            Specimen::Plate {
+                crystal,
+                thickness_um,
+                axis_azimuth_rad,
+            } => {
+                let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
+                let indices: Vec<_> = (self.wavelengths_nm.iter())
+                    .map(|&nm| (crystal.ordinary.at(nm), crystal.extraordinary.at(nm)))
+                    .collect();
+                let modes = self.table(Over::Ray, |ray, w| {
+                    let ray = rays[ray];
+                    let seen = CrystalRay::of(ray, *axis_azimuth_rad, *thickness_um, indices[w]);
+                    let (sin, cos) =
+                        (PI * seen.path_difference_nm / self.wavelengths_nm[w]).sin_cos();
+                    let [c, s] = axis(seen.azimuth_rad - ray.azimuth_rad);
+                    [cos, sin * c, sin * s]
+                });
+                self.push(Link::Crystal(modes));
+            }
+        }
+    }
+
+    /// A retarder that is the same for every ray: one element for each wavelength, with one azimuth.
+    fn retarder_everywhere(&mut self, elements: &[LinearElement]) {
+        if self.alike {
+            self.cross_alike(elements);
+            return;
+        }
+        let modes = self.table(Over::Nothing, |_, w| {
+            [elements[w].along.re, elements[w].along.im]
+        });
+        self.push(Link::Phase(self.spoke_axis(elements[0].azimuth_rad), modes));
+    }
+
+    /// Takes the light through a part that treats all rays alike, before any that does not.
+    fn cross_alike(&mut self, elements: &[LinearElement]) {
+        for (light, element) in self.light.iter_mut().zip(elements) {
+            let turned = LinearElement {
+                azimuth_rad: element.azimuth_rad - self.frame_rad,
+                ..*element
+            };
+            *light = turned.jones().0 * *light;
+        }
+    }
+
+    /// Real amplitudes of p and s for each ring.
+    fn meridional(&self, amplitudes: impl Fn(f64, f64) -> (f64, f64) + Sync) -> Table<4> {
+        self.table(Over::Ring, |ring, w| {
+            let (p, s) = amplitudes(self.rays.ring[ring], self.wavelengths_nm[w]);
+            [p, 0.0, s, 0.0]
+        })
+    }
+
+    /// Appends a link. Surfaces that follow surfaces are one link with them.
+    fn push(&mut self, link: Link) {
+        self.alike = false;
+        match (self.links.last_mut(), link) {
+            (Some(Link::Meridional(before)), Link::Meridional(link)) => {
+                let padded = self.wavelengths_nm.len().next_multiple_of(PAD);
+                before.multiply_modes(&link, padded);
+            }
+            (_, link) => self.links.push(link),
+        }
+    }
+
+    /// The axis of a part with one azimuth.
+    fn spoke_axis(&self, azimuth_rad: f64) -> Axis {
+        let spokes = self.rays.spoke_rad.iter();
+        Axis::Spoke(spokes.map(|spoke| axis(azimuth_rad - spoke)).collect())
+    }
+
+    fn each_wavelength<T>(
+        &self,
+        value: impl Fn(f64) -> Result<T, TableError>,
+    ) -> Result<Vec<T>, TableError> {
+        self.wavelengths_nm.iter().map(|&nm| value(nm)).collect()
+    }
+
+    pub(super) fn table<const N: usize>(
+        &self,
+        over: Over,
+        value: impl Fn(usize, usize) -> [f64; N] + Sync,
+    ) -> Table<N> {
+        let count = match over {
+            Over::Nothing => 1,
+            Over::Ring => self.rays.ring.len(),
+            Over::Ray => self.rays.count(),
+        };
+        let wavelengths = self.wavelengths_nm.len();
+        let padded = wavelengths.next_multiple_of(PAD);
+        let mut data = vec![0.0; count * N * padded];
+        let fill = |(index, block): (usize, &mut [f64])| {
+            for w in 0..wavelengths {
+                for (number, v) in value(index, w).into_iter().enumerate() {
+                    block[number * padded + w] = v;
+                }
+            }
+        };
+        (data.par_chunks_exact_mut(N * padded).with_min_len(AT_LEAST))
+            .enumerate()
+            .for_each(fill);
+        Table { over, data }
+    }
+}
+
+impl Table<4> {
+    /// Mode by mode, the product of complex amplitudes.
+    fn multiply_modes(&mut self, other: &Self, padded: usize) {
+        let modes = self.data.chunks_exact_mut(2 * padded);
+        for (mode, other) in modes.zip(other.data.chunks_exact(2 * padded)) {
+            let (re, im) = mode.split_at_mut(padded);
+            for w in 0..padded {
+                let product =
+                    Complex::new(re[w], im[w]) * Complex::new(other[w], other[padded + w]);
+                (re[w], im[w]) = (product.re, product.im);
+            }
+        }
+    }
+}
+
+/// `(C, S)` of an azimuth counted from p.
+fn axis(azimuth_rad: f64) -> [f64; 2] {
+    let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+    [cos, sin]
+}
