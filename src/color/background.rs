@@ -17,7 +17,7 @@ use super::{Adaptation, ColorError, Swatch, Xyz, color_name, linear_srgb};
 ///    at least 0.45. No light at all is left black at 0 stops.
 /// 4. Gamut mapping, encoding ([`Swatch`]), and a name ([`color_name`]) for the exposed swatch.
 ///
-/// Checked by: the unit tests below it and `tests/reference/color.rs`.
+/// Checked by: this file's unit tests and `tests/reference/color.rs`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Background {
     /// Luminance over that of the parallel field.

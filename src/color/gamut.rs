@@ -29,7 +29,7 @@ const ROUNDING: f64 = 1e-6;
 ///
 /// Source: W3C, CSS Color Module Level 4, section 13.2, "Binary Search Gamut Mapping with Local MINDE" (steps read
 /// in the working group's issue 10226). It differs in one point: channels within 1e-6 of the gamut count as inside.
-/// Checked by: the unit tests below it and `tests/reference/color.rs`.
+/// Checked by: this file's unit tests and `tests/reference/color.rs`.
 ///
 /// # Examples
 /// ```

@@ -58,7 +58,7 @@ const HUES: [(f64, &str); 13] = [
 /// interference colours, not from any experiment with observers. The rule names what the swatch looks like, not the order
 /// of an interference colour: at 550 nm, near its darkest tint, a first-order red plate is "purple", at 530 nm "magenta".
 ///
-/// Checked by: the unit tests below it.
+/// Checked by: this file's unit tests.
 ///
 /// # Examples
 /// ```

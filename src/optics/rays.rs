@@ -55,7 +55,7 @@ impl Rays {
     ///
     /// `points_rad` are the points' azimuths; without any the rays are those of [`Self::disc`].
     ///
-    /// Checked by: the unit tests below it and `tests/laws/quadrature.rs`.
+    /// Checked by: this file's unit tests and `tests/laws/quadrature.rs`.
     #[must_use]
     pub fn toward_points(na: f64, points_rad: &[f64], gap: f64, nodes: usize) -> Self {
         let gap = gap.max(1e-4);

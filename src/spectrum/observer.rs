@@ -15,7 +15,7 @@ static CIE_1931: LazyLock<Vec<[f64; 4]>> =
 /// and lamp and observer are shifted together.
 ///
 /// Source: `src/spectrum/data/cie-1931-2deg.csv`, which names its own.
-/// Checked by: the unit tests below it and `tests/reference/color.rs`.
+/// Checked by: this file's unit tests and `tests/reference/color.rs`.
 ///
 /// # Errors
 /// [`TableError::Uncovered`] outside 360 to 830 nm.

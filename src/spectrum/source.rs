@@ -71,7 +71,7 @@ impl Source {
     /// `cie-a` and `cie-d65` are the CIE's tables and cover 300 to 780 nm, `led-b1` to `led-b5` 380 to 780 nm; `cie-e`,
     /// equal power, covers 360 to 830 nm. The files in `src/spectrum/data/` name their sources.
     ///
-    /// Checked by: the unit tests below it and `tests/reference/color.rs`.
+    /// Checked by: this file's unit tests and `tests/reference/color.rs`.
     ///
     /// # Examples
     /// ```
@@ -116,7 +116,7 @@ impl Source {
     ///   Source: Planck's law, CIE 015:2018 (from memory).
     /// - A line is `exp(-4 ln 2 ((l - centre)/width)^2)`, 1 at its centre.
     ///
-    /// Checked by: the unit tests below it.
+    /// Checked by: this file's unit tests.
     ///
     /// # Errors
     /// [`TableError::Uncovered`] outside a table.

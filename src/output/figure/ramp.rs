@@ -14,7 +14,7 @@ const POINTS: usize = 2048;
 /// hump that stays inside sRGB. The colours stand at equal distances along that curve, so equal steps of the value look alike, and
 /// in grey the map still rises without a break.
 ///
-/// Checked by: the unit tests below it.
+/// Checked by: this file's unit tests.
 pub(super) fn colors() -> Vec<[u8; 3]> {
     let points: Vec<Oklch> = (0..=POINTS)
         .map(|k| curve(k as f64 / POINTS as f64))
