@@ -17,14 +17,19 @@ use crate::output::figure::FigureError;
 use crate::scenario::ScenarioError;
 use crate::study::StudyError;
 
+const AFTER_HELP: &str = "\
+Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.
+
+Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are uncrossed or a sheet is
+lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";
+
 /// What a light microscope will show under crossed polars, and why.
 #[derive(Debug, Parser)]
 #[command(
     name = "polstack",
     version,
     arg_required_else_help = true,
-    after_help = "Exit status: 0 done; 1 a target was missed; 2 the input is wrong; 3 a file could not be read or written.",
-    after_long_help = crate::output::CAUTION
+    after_help = AFTER_HELP
 )]
 pub struct Cli {
     #[command(subcommand)]

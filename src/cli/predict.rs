@@ -1,5 +1,6 @@
 //! `polstack predict FILE`.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -13,7 +14,7 @@ use crate::study::StudyError;
 use crate::study::predict::{Prediction, leak_map, predict};
 
 /// Rings and spokes of the back focal plane's picture.
-const MAP_RAYS: (usize, usize) = (64, 256);
+const MAP_RAYS: (usize, usize) = (65, 256);
 
 #[derive(Debug, Args)]
 #[command(
@@ -43,10 +44,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     })
     .map_err(failed)?;
     if let Some(directory) = &arguments.plots {
-        progress::shown("drawing", arguments.quiet, || {
+        let files = progress::shown("drawing", arguments.quiet, || {
             let map = aperture_map(&scenario, &answer).map_err(failed)?;
             draw(&scenario, &answer, map, directory)
         })?;
+        if !arguments.quiet {
+            let _ = writeln!(
+                anstream::stderr(),
+                "wrote {} figures to {}",
+                files.len(),
+                directory.display()
+            );
+        }
     }
     let (title, notes) = (&scenario.title, &scenario.notes);
     print(if arguments.format.json {
@@ -60,7 +69,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
 
 /// Rays of the back focal plane's picture, and the light of each.
 fn aperture_map(scenario: &Scenario, answer: &Prediction) -> Result<(Rays, Vec<f64>), StudyError> {
-    let rays = Rays::disc(answer.na, MAP_RAYS.0, MAP_RAYS.1);
+    let rays = Rays::even(answer.na, MAP_RAYS.0, MAP_RAYS.1);
     let light = leak_map(&scenario.path, &scenario.source, &scenario.grid, &rays)?;
     Ok((rays, light))
 }
@@ -70,9 +79,8 @@ fn draw(
     answer: &Prediction,
     (rays, light): (Rays, Vec<f64>),
     directory: &Path,
-) -> Result<(), Failure> {
+) -> Result<Vec<PathBuf>, Failure> {
     let map = ApertureMap::of(&scenario.path, &rays, light)?;
     let figures = predict_figures(&scenario.title, answer, &map)?;
-    write_all(directory, &figures)?;
-    Ok(())
+    Ok(write_all(directory, &figures)?)
 }

@@ -41,7 +41,10 @@ const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
 const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
 
 /// Wavelengths that one chain holds at most: bounds the memory that its tables take.
-pub(crate) const AT_ONCE: usize = 128;
+pub(crate) fn at_once(rays: &Rays) -> usize {
+    // 2 million numbers in a table of one number for each ray and wavelength.
+    (2_000_000 / rays.count()).clamp(8, 128).next_multiple_of(8)
+}
 
 const PLATES_OUT: Setting = Setting {
     plates: false,
@@ -199,8 +202,9 @@ pub fn crossed_rays(
     weight: &[f64],
 ) -> Result<Vec<f64>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
+    let at_once = at_once(rays);
     let mut light = vec![0.0; rays.count()];
-    for (wavelengths_nm, weight) in (wavelengths_nm.chunks(AT_ONCE)).zip(weight.chunks(AT_ONCE)) {
+    for (wavelengths_nm, weight) in (wavelengths_nm.chunks(at_once)).zip(weight.chunks(at_once)) {
         let whole = 0..run.analyzer + 1;
         let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
         for (light, here) in light.iter_mut().zip(kernel::ray_coherency(&chain, weight)) {
@@ -321,7 +325,7 @@ impl<'a> Run<'a> {
     /// Mean coherency matrix behind some parts at each wavelength.
     fn run(&self, parts: Range<usize>, setting: Setting) -> Result<Vec<Coherency>, PathError> {
         let mut beams = Vec::with_capacity(self.wavelengths_nm.len());
-        for wavelengths_nm in self.wavelengths_nm.chunks(AT_ONCE) {
+        for wavelengths_nm in self.wavelengths_nm.chunks(at_once(self.rays)) {
             let chain = Chain::new(
                 self.path,
                 parts.clone(),

@@ -236,6 +236,12 @@ impl LightPath {
         self.lens(|kind| matches!(kind, PartKind::Objective(_)))
     }
 
+    /// Whether there is an objective: without one an eye or camera looks at the stack itself.
+    #[must_use]
+    pub fn has_objective(&self) -> bool {
+        self.objective().is_some()
+    }
+
     fn lens(&self, kind: impl Fn(&PartKind) -> bool) -> Option<(usize, &Lens)> {
         let index = self.find(kind)?;
         match &self.parts[index].kind {

@@ -35,7 +35,11 @@ fn lamp_entries() -> impl Iterator<Item = Entry> {
             "cie-a" => "incandescent, 2856 K",
             "cie-d65" => "daylight",
             "cie-e" => "equal power",
-            _ => "white light-emitting diode",
+            "led-b1" => "white light-emitting diode, about 2700 K",
+            "led-b2" => "white light-emitting diode, about 3000 K",
+            "led-b3" => "white light-emitting diode, about 4100 K",
+            "led-b4" => "white light-emitting diode, about 5100 K",
+            _ => "white light-emitting diode, about 6600 K",
         };
         let covers = match Source::named(name) {
             Some(Source::Table { power, .. }) => power.ends_nm(),

@@ -85,6 +85,20 @@ impl Rays {
         }
     }
 
+    /// For a picture: rings equally spaced from the axis to the rim, both included, equally spaced azimuths, each ray
+    /// weighted by the area around it. At least two rings are taken.
+    #[must_use]
+    pub fn even(na: f64, rings: usize, spokes: usize) -> Self {
+        let last = rings.max(2) - 1;
+        let edge = |k: f64| (k / last as f64).clamp(0.0, 1.0).powi(2);
+        let numbers = || (0..=last).map(|k| k as f64);
+        Self {
+            ring: numbers().map(|k| na * k / last as f64).collect(),
+            ring_weight: numbers().map(|k| edge(k + 0.5) - edge(k - 0.5)).collect(),
+            ..Self::disc(na, 1, spokes)
+        }
+    }
+
     /// How many rays.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -146,6 +160,13 @@ mod tests {
         assert!(off < 1e-4, "{off:e}");
         let plain = (mean(Rays::disc(1.0, 66, 264)) - exact).abs();
         assert!(plain > 10.0 * off, "{plain:e} against {off:e}");
+    }
+
+    #[test]
+    fn a_pictures_rays_reach_from_axis_to_rim_and_their_areas_add_up() {
+        let rays = Rays::even(0.8, 65, 12);
+        assert_eq!((rays.ring[0], rays.ring[64], rays.count()), (0.0, 0.8, 780));
+        assert!((rays.iter().map(|(_, weight)| weight).sum::<f64>() - 1.0).abs() < 1e-13);
     }
 
     #[test]

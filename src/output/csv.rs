@@ -3,8 +3,8 @@
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
-/// The spectra of `predict`: wavelength_nm, parallel, crossed, crossed_with_plate, extinction_ratio. A cell is empty where
-/// there is no plate or nothing leaks.
+/// The spectra of `predict`: wavelength_nm, parallel, crossed, crossed_with_plate, extinction_ratio, and the crossed field beside
+/// the specimen. A cell is empty where there is no plate or specimen, or nothing leaks.
 #[must_use]
 pub fn prediction(answer: &Prediction) -> String {
     let header = [
@@ -13,8 +13,10 @@ pub fn prediction(answer: &Prediction) -> String {
         "crossed",
         "crossed_with_plate",
         "extinction_ratio",
+        "crossed_beside_specimen",
     ];
     let plate = answer.fields.crossed_with_plate.as_deref();
+    let beside = answer.beside_specimen.as_ref();
     let rows = (0..answer.wavelength_nm.len()).map(|k| {
         [
             Some(answer.wavelength_nm[k]),
@@ -22,6 +24,7 @@ pub fn prediction(answer: &Prediction) -> String {
             Some(answer.fields.crossed[k]),
             plate.map(|plate| plate[k]),
             answer.extinction_spectrum[k],
+            beside.map(|beside| beside.fields.crossed[k]),
         ]
         .map(|cell| cell.map_or(String::new(), |number| number.to_string()))
     });

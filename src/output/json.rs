@@ -42,6 +42,8 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
         },
         beside_specimen: answer.beside_specimen.as_ref().map(|empty| Beside {
             extinction_ratio: empty.extinction_ratio,
+            crossed: &empty.fields.crossed,
+            crossed_with_plate: empty.fields.crossed_with_plate.as_deref(),
             background: Backgrounds {
                 without_plate: &empty.without_plate,
                 with_plate: empty.with_plate.as_ref(),
@@ -57,6 +59,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
             })
             .collect(),
         notes,
+        caution: super::CAUTION,
     })
 }
 
@@ -114,6 +117,7 @@ struct Document<'a> {
     between_polars: Optics,
     plate_thickness_um: Vec<Thickness<'a>>,
     notes: &'a [String],
+    caution: &'static str,
 }
 
 #[derive(Serialize)]
@@ -140,6 +144,8 @@ struct Backgrounds<'a> {
 #[derive(Serialize)]
 struct Beside<'a> {
     extinction_ratio: Option<f64>,
+    crossed: &'a [f64],
+    crossed_with_plate: Option<&'a [f64]>,
     background: Backgrounds<'a>,
 }
 

@@ -24,10 +24,12 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&format!(
-        "Crossed polars, aperture NA {}",
-        digits(answer.na, 3)
-    ));
+    let polars = match answer.polars_apart_deg {
+        None => "Circular polars".to_owned(),
+        Some(apart) if apart > 80.0 => "Crossed polars".to_owned(),
+        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
+    };
+    line(&format!("{polars}, aperture NA {}", digits(answer.na, 3)));
     line("");
     line(&summary(answer));
     line("");
@@ -51,7 +53,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "Computed with {} rings of {} rays; estimated relative error of the transmittances {}.",
+            "Computed with {} rings of {} rays, which leaves a numerical error of about {}; what the scenario assumes is less sure by far.",
             answer.rays.0,
             answer.rays.1,
             exponent(answer.quadrature_error)
@@ -66,43 +68,47 @@ fn summary(answer: &Prediction) -> String {
     let mut row = |name: &str, value: String| {
         table.add_row([name.to_owned(), value]);
     };
-    row("Extinction ratio", extinction(answer));
-    let swatch = |b: &Background| {
-        let exposure = if b.exposure_stops > 0.0 {
-            format!("shown {} stops brighter", b.exposure_stops)
-        } else {
-            "shown at its exposure".to_owned()
-        };
-        let luminance = fraction(b.relative_luminance);
-        format!(
-            "{}, {}: {luminance} of the parallel field, {exposure}",
-            b.name, b.srgb
-        )
-    };
-    let mut backgrounds = |suffix: &str, without: &Background, with: Option<&Background>| {
+    let empty = answer.beside_specimen.as_ref();
+    let headline = empty.map_or_else(
+        || extinction(answer),
+        |empty| format!("{} beside the specimen", ratio(empty.extinction_ratio)),
+    );
+    row("Extinction ratio", headline);
+    let mut look = |name: &str, without: &Background, with: Option<&Background>| {
         let plates = if with.is_some() { ", plate out" } else { "" };
-        row(&format!("{suffix}{plates}"), swatch(without));
+        row(&format!("{name}{plates}"), swatch(without));
         if let Some(with) = with {
-            row(&format!("{suffix}, plate in"), swatch(with));
+            row(&format!("{name}, plate in"), swatch(with));
         }
     };
-    let name = if answer.beside_specimen.is_some() {
+    let field = if let Some(empty) = empty {
+        look(
+            "Background",
+            &empty.without_plate,
+            empty.with_plate.as_ref(),
+        );
         "Specimen"
     } else {
         "Background"
     };
-    backgrounds(name, &answer.without_plate, answer.with_plate.as_ref());
-    if let Some(empty) = &answer.beside_specimen {
-        backgrounds("Beside it", &empty.without_plate, empty.with_plate.as_ref());
-        row(
-            "Beside it",
-            format!("extinction ratio {}", ratio(empty.extinction_ratio)),
-        );
-    }
+    look(field, &answer.without_plate, answer.with_plate.as_ref());
     for (part, thickness_um) in &answer.thickness_um {
         row(part, format!("{} µm thick", digits(*thickness_um, 4)));
     }
     table.trim_fmt()
+}
+
+fn swatch(b: &Background) -> String {
+    let exposure = if b.exposure_stops > 0.0 {
+        format!("shown {} stops brighter", b.exposure_stops)
+    } else {
+        "shown at its exposure".to_owned()
+    };
+    let luminance = fraction(b.relative_luminance);
+    format!(
+        "{}, {}: {luminance} of the parallel field, {exposure}",
+        b.name, b.srgb
+    )
 }
 
 fn extinction(answer: &Prediction) -> String {
@@ -113,21 +119,21 @@ fn extinction(answer: &Prediction) -> String {
     if let Some(green) = answer.extinction_green {
         let _ = write!(words, "; {} at 546.1 nm", ratio(green));
     }
-    let known: Vec<(f64, f64)> = (answer.wavelength_nm.iter())
-        .zip(&answer.extinction_spectrum)
-        .filter_map(|(&nm, ratio)| Some((nm, (*ratio)?)))
-        .collect();
-    let by_ratio = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
-    if let (Some(least), Some(most)) =
-        (known.iter().min_by(by_ratio), known.iter().max_by(by_ratio))
-    {
+    let known = || {
+        (answer.wavelength_nm.iter())
+            .zip(&answer.extinction_spectrum)
+            .filter_map(|(&nm, ratio)| Some((nm, (*ratio)?)))
+    };
+    let lowest = known().min_by(|a, b| a.1.total_cmp(&b.1));
+    let highest = known().max_by(|a, b| a.1.total_cmp(&b.1));
+    if let (Some(lowest), Some(highest)) = (lowest, highest) {
         let _ = write!(
             words,
-            "; from {} at {} nm to {} at {} nm",
-            digits(least.1, 3),
-            least.0,
-            digits(most.1, 3),
-            most.0
+            "; lowest {} at {} nm, highest {} at {} nm",
+            digits(lowest.1, 3),
+            lowest.0,
+            digits(highest.1, 3),
+            highest.0
         );
     }
     words
@@ -135,7 +141,7 @@ fn extinction(answer: &Prediction) -> String {
 
 fn leaks(shares: &[LeakShare]) -> String {
     let mut table = plain();
-    table.set_header(["part", "cause", "share", "alone", "without it"]);
+    table.set_header(["part", "cause", "share", "leak alone", "leak without it"]);
     let (small, shown): (Vec<_>, Vec<_>) = shares
         .iter()
         .partition(|share| share.share.abs() < SMALL_SHARE);
@@ -150,16 +156,12 @@ fn leaks(shares: &[LeakShare]) -> String {
     }
     if !small.is_empty() {
         let sum: f64 = small.iter().map(|share| share.share).sum();
-        let names: Vec<_> = (small.iter())
-            .map(|share| format!("{} of {}", share.cause.words(), share.part))
-            .collect();
-        table.add_row([
-            "others".to_owned(),
-            names.join(", "),
+        let cells = [
+            format!("others ({})", small.len()),
+            String::new(),
             percent(sum),
-            String::new(),
-            String::new(),
-        ]);
+        ];
+        table.add_row(cells);
     }
     for column in 2..5 {
         if let Some(column) = table.column_mut(column) {

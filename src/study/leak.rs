@@ -298,8 +298,9 @@ impl Game<'_> {
             .map(|(part, versions)| (part, versions.iter().map(Option::as_ref).collect()))
             .collect();
         let mut sums = vec![<(Coherency, Coherency)>::default(); 1 << switches.len()];
-        let chunks = self.wavelengths_nm.chunks(run::AT_ONCE);
-        for (wavelengths_nm, luminous) in chunks.zip(self.luminous.chunks(run::AT_ONCE)) {
+        let at_once = run::at_once(self.rays);
+        let chunks = self.wavelengths_nm.chunks(at_once);
+        for (wavelengths_nm, luminous) in chunks.zip(self.luminous.chunks(at_once)) {
             let chain = Chain::branching(
                 self.path,
                 &parts,

@@ -1,5 +1,7 @@
 //! What will I see under crossed polars?
 
+use std::f64::consts::PI;
+
 use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
@@ -16,8 +18,9 @@ pub const GREEN_NM: f64 = 546.1;
 /// Estimated relative error with which a quadrature is good enough.
 pub const ACCURACY: f64 = 1e-6;
 
-/// Leak shares are worked out with the smallest quadrature that is good to this.
-const LEAK_ACCURACY: f64 = 1e-4;
+/// Leak shares are worked out with the smallest quadrature that is good to this, or to the second where a clamp's contacts press
+/// near the rim and rays are many.
+const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 
 /// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
 const NOTHING: f64 = 1e-20;
@@ -27,6 +30,8 @@ const NOTHING: f64 = 1e-20;
 pub struct Prediction {
     /// Numerical aperture of the direct light.
     pub na: f64,
+    /// Angle between the polars in degrees, 0 to 90; `None` for circular polars.
+    pub polars_apart_deg: Option<f64>,
     /// Rings and spokes of the quadrature.
     pub rays: (usize, usize),
     /// Estimated largest relative error of any transmittance, from its change between quadratures.
@@ -59,6 +64,8 @@ pub struct Prediction {
 /// The empty field of a stack that has a specimen in it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BesideSpecimen {
+    /// Transmittances at the prediction's wavelengths.
+    pub fields: Fields,
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
     /// Plates out.
@@ -99,13 +106,18 @@ pub fn predict(
     let rays = &quadrature.rays;
     let fields = run::fields(path, rays, wavelengths_nm, &luminous)?;
     let empty = path.without_specimens();
-    let leak_rays = run::quadrature(&empty, wavelengths_nm, &luminous, LEAK_ACCURACY)?.rays;
+    let leak_accuracy = match path.contacts_near_rim() {
+        None => LEAK_ACCURACY.0,
+        Some(_) => LEAK_ACCURACY.1,
+    };
+    let leak_rays = run::quadrature(&empty, wavelengths_nm, &luminous, leak_accuracy)?.rays;
     let has_specimen = empty.parts.len() < path.parts.len();
     let beside_specimen = has_specimen
         .then(|| {
             let fields = run::fields(&empty, rays, wavelengths_nm, &luminous)?;
             let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
             Ok::<_, StudyError>(BesideSpecimen {
+                fields,
                 extinction_ratio: ratio(1.0, without_plate.relative_luminance),
                 without_plate,
                 with_plate,
@@ -115,6 +127,10 @@ pub fn predict(
     let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
     Ok(Prediction {
         na: path.na(),
+        polars_apart_deg: (path.polars().filter(|_| !path.is_circular())).map(|(low, high)| {
+            let turn = (high.azimuth_rad - low.azimuth_rad).rem_euclid(PI);
+            turn.min(PI - turn).to_degrees()
+        }),
         rays: (rays.ring.len(), rays.spoke_rad.len()),
         quadrature_error: quadrature.error,
         wavelength_nm: wavelengths_nm.to_vec(),

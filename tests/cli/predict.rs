@@ -112,6 +112,10 @@ fn the_csv_holds_the_same_spectrum_as_the_json() {
     let columns = reader.headers().unwrap().clone();
     for (row, record) in reader.records().enumerate() {
         for (column, cell) in columns.iter().zip(&record.unwrap()) {
+            if column == "crossed_beside_specimen" {
+                assert!(cell.is_empty(), "there is no specimen");
+                continue;
+            }
             let expected = number(&answer["spectrum"][column][row]);
             assert_eq!(cell.parse::<f64>().unwrap(), expected, "{column} {row}");
         }

@@ -48,7 +48,17 @@ pub(super) fn figure(
         (None, Some(_)) => ", specimen in",
         (None, None) => "",
     };
-    let subtitle = format!("Back focal plane, polars crossed{plates}");
+    let plane = if map.has_objective {
+        "Back focal plane"
+    } else {
+        "Directions from which light reaches the eye or camera"
+    };
+    let polars = match prediction.polars_apart_deg {
+        None => "circular polars".to_owned(),
+        Some(apart) if apart > 80.0 => "polars crossed".to_owned(),
+        Some(apart) => format!("polars {apart:.0}° apart"),
+    };
+    let subtitle = format!("{plane}, {polars}{plates}");
     let scale = Scale::of(map);
     let colors = ramp::colors();
     draw("aperture", title, HEIGHT, |canvas| {
@@ -67,13 +77,8 @@ pub(super) fn figure(
             None => "nothing leaks".to_owned(),
         };
         let mean = significant(prediction.without_plate.relative_luminance);
-        let circular = if map.polars_rad.is_none() {
-            "circular polars · "
-        } else {
-            ""
-        };
         let caption = format!(
-            "{circular}NA {} · mean leak {mean} of the parallel field · {extinction}",
+            "NA {} · mean {mean} of the parallel field · {extinction}",
             plain(map.na, 2)
         );
         canvas.fitted(
@@ -302,8 +307,8 @@ fn bar(canvas: &Canvas, scale: &Scale, colors: &[[u8; 3]]) -> Result<(), FigureE
         ..BODY
     };
     canvas.text(
-        "leak relative to the parallel field",
-        (782.0, CENTRE.1),
+        "light relative to the mean of the parallel field",
+        (770.0, CENTRE.1),
         set,
     )
 }
@@ -323,6 +328,7 @@ mod tests {
             value: Array2::from_shape_vec((1, spokes), values.to_vec()).unwrap(),
             na: 0.6,
             polars_rad: Some((0.0, FRAC_PI_2)),
+            has_objective: true,
         }
     }
 

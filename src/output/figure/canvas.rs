@@ -252,7 +252,14 @@ impl Canvas<'_> {
     }
 }
 
-/// Draws a figure of a given height.
+/// Room for the caution under every figure.
+const FOOT: f64 = 30.0;
+
+/// What every figure says: figures are passed on without the text around them.
+pub(super) const CAUTION: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
+uncrossed; never look at the sun or a laser.";
+
+/// Draws a figure of a given height; the caution is added below.
 pub(super) fn draw(
     figure: &'static str,
     title: &str,
@@ -261,6 +268,8 @@ pub(super) fn draw(
 ) -> Result<Figure, FigureError> {
     let wrong = |reason: String| FigureError::Drawing { figure, reason };
     let fonts = fonts().ok_or_else(|| wrong("the embedded font cannot be read".to_owned()))?;
+    let middle = height + 0.4 * FOOT;
+    let height = height + FOOT;
     let (wide, high) = units((WIDTH, height));
     let mut svg = String::new();
     let mut patches = vec![(
@@ -276,6 +285,12 @@ pub(super) fn draw(
         };
         canvas.area.fill(&WHITE).map_err(canvas.failed())?;
         paint(&canvas)?;
+        let set = Type {
+            size: 11.0,
+            color: SOFT_INK,
+            ..BODY
+        };
+        canvas.fitted(CAUTION, (MARGIN, middle), WIDTH - 2.0 * MARGIN, set)?;
         canvas.area.present().map_err(canvas.failed())?;
         patches.extend(canvas.patches.take());
     }

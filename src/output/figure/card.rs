@@ -13,15 +13,11 @@ use crate::study::predict::Prediction;
 /// Where the first row begins, how high a row is, and what stands below the last one.
 const TOP: f64 = 84.0;
 const ROW: f64 = 414.0;
-const FOOT: f64 = 52.0;
 /// Between two swatches.
 const GAP: f64 = 32.0;
 /// Heights of a swatch and of the strip at one exposure.
 const SWATCH: f64 = 170.0;
 const STRIP: f64 = 40.0;
-
-const CAUTION: &str = "Predicted from a simplified model; identifies nothing. \
-    Dim the lamp before polars are uncrossed.";
 
 /// One swatch with its heading.
 struct Entry<'a> {
@@ -32,7 +28,7 @@ struct Entry<'a> {
 /// Draws it.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
-    let height = TOP + ROW * rows.len() as f64 + FOOT;
+    let height = TOP + ROW * rows.len() as f64;
     draw("background", title, height, |canvas| {
         canvas.head(title, "Background between crossed polars, and its exposure")?;
         for (k, row) in rows.iter().enumerate() {
@@ -43,11 +39,7 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
                 swatch(canvas, entry, x, TOP + ROW * k as f64, width)?;
             }
         }
-        let y = height - FOOT + 12.0;
-        let rule = Pen::full(FRAME, 0.8);
-        canvas.line(&[(MARGIN, y - 14.0), (WIDTH - MARGIN, y - 14.0)], rule)?;
-        let set = Type { size: 14.0, ..BODY };
-        canvas.fitted(CAUTION, (MARGIN, y + 12.0), WIDTH - 2.0 * MARGIN, set)
+        Ok(())
     })
 }
 
@@ -210,7 +202,7 @@ fn strip(
         ..set
     };
     let quarter = 0.25 * width;
-    canvas.text("at 0 stops", (x + quarter, y + 0.5 * STRIP), on_field)?;
+    canvas.text("same exposure", (x + quarter, y + 0.5 * STRIP), on_field)?;
     canvas.text("parallel field", (middle + quarter, y + 0.5 * STRIP), set)
 }
 

@@ -21,6 +21,8 @@ pub struct ApertureMap {
     pub na: f64,
     /// Azimuths that lower polar and analyzer pass, radians; `None` for circular polars.
     pub polars_rad: Option<(f64, f64)>,
+    /// Whether it lies in the back focal plane of an objective.
+    pub has_objective: bool,
 }
 
 impl ApertureMap {
@@ -33,7 +35,7 @@ impl ApertureMap {
     /// ```no_run
     /// # fn f(path: polstack::light_path::LightPath, source: polstack::spectrum::Source) -> Result<(), Box<dyn std::error::Error>> {
     /// use polstack::{optics::Rays, output::figure::ApertureMap, spectrum::WavelengthGrid, study::predict::leak_map};
-    /// let rays = Rays::disc(path.na(), 64, 256);
+    /// let rays = Rays::even(path.na(), 65, 256);
     /// let leak = leak_map(&path, &source, &WavelengthGrid::default(), &rays)?;
     /// let map = ApertureMap::of(&path, &rays, leak)?;
     /// # Ok(()) }
@@ -56,6 +58,7 @@ impl ApertureMap {
             value,
             na: path.na(),
             polars_rad,
+            has_objective: path.has_objective(),
         })
     }
 
@@ -138,6 +141,7 @@ mod tests {
             value,
             na: 0.6,
             polars_rad: None,
+            has_objective: true,
         };
         map.check().unwrap();
         let at = map.reader();
@@ -159,6 +163,7 @@ mod tests {
             value: Array2::from_elem((1, 1), 5.0),
             na: 0.6,
             polars_rad: None,
+            has_objective: true,
         };
         let at = map.reader();
         assert_eq!([at(0.0, 1.0), at(0.3, 2.0), at(0.6, 6.0)], [5.0; 3]);

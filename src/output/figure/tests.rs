@@ -46,7 +46,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
         &[
             "x in NA (East)",
             "y in NA (North)",
-            "leak relative to the parallel field",
+            "light relative to the mean of the parallel field",
             "lower polar 0°",
             "analyzer 90°",
         ],
@@ -67,7 +67,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
         let picture = Pixmap::decode_png(&figure.png).unwrap();
         assert_eq!(picture.width(), 1600);
     }
-    let caution = "Predicted from a simplified model; identifies nothing. Dim the lamp before polars are uncrossed.";
+    let caution = super::canvas::CAUTION;
     assert!(texts(&figures[2]).iter().any(|text| text == caution));
     // Every text keeps clear of the others and of the edges.
     for figure in &figures {
