@@ -53,12 +53,12 @@ pub(super) fn figure(
     } else {
         "Directions from which light reaches the eye or camera"
     };
-    let polars = match prediction.polars_apart_deg {
+    let turned = match prediction.polars_apart_deg {
         None => "circular polars".to_owned(),
         Some(apart) if apart > 80.0 => "polars crossed".to_owned(),
         Some(apart) => format!("polars {apart:.0}° apart"),
     };
-    let subtitle = format!("{plane}, {polars}{plates}");
+    let subtitle = format!("{plane}, {turned}{plates}");
     let scale = Scale::of(map);
     let colors = ramp::colors();
     draw("aperture", title, HEIGHT, |canvas| {
