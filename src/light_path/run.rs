@@ -267,18 +267,15 @@ impl<'a> Run<'a> {
     /// Mean coherency matrix in front of the analyzer, in the frame of the crossed analyzer.
     fn coherency(&self, setting: Setting) -> Result<Vec<Coherency>, PathError> {
         let mut beams = self.run(0..self.alike_from, setting)?;
-        for part in &self.path.parts[self.alike_from..self.analyzer] {
-            let (PartKind::Retarder(plate) | PartKind::Plate(plate)) = &part.kind else {
-                continue;
+        for part in self.alike_from..self.analyzer {
+            let plate = match &self.path.parts[part].kind {
+                PartKind::Retarder(plate) => plate,
+                PartKind::Plate(plate) if setting.plates => plate,
+                _ => continue,
             };
-            if matches!(part.kind, PartKind::Plate(_)) && !setting.plates {
-                continue;
-            }
             for (beam, &nm) in beams.iter_mut().zip(self.wavelengths_nm) {
-                let mut element = plate.element(nm).map_err(|source| PathError::Table {
-                    part: self.analyzer,
-                    source,
-                })?;
+                let mut element =
+                    (plate.element(nm)).map_err(|source| PathError::Table { part, source })?;
                 element.azimuth_rad -= self.frame_rad;
                 *beam = beam.through(&element.jones());
             }
