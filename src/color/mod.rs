@@ -47,7 +47,9 @@ pub enum ColorError {
         power: f64,
     },
     /// Lamp and observer have nothing in common on the grid, or the parallel field is dark.
-    #[error("luminance of {field} is {luminance}, needed is more than 0")]
+    #[error(
+        "luminance of {field} is {luminance}, needed is more than 0: the lamp must shine where the eye sees, and a sheet must pass something (k1 above 0)"
+    )]
     NoLight {
         /// "lamp" or "parallel field".
         field: &'static str,

@@ -36,7 +36,7 @@ pub struct Part {
     pub name: String,
     /// What it is.
     pub kind: PartKind,
-    /// How far it may be off; only `tolerate` reads it.
+    /// How far it may be off; a prediction does not read it.
     pub tolerance: Option<Tolerance>,
 }
 
@@ -228,6 +228,14 @@ impl LightPath {
         polar(self.lower_polar()?).zip(polar(self.analyzer()?))
     }
 
+    /// Angle between linear polars in degrees, 0 to 90; `None` for circular polars.
+    #[must_use]
+    pub fn polars_apart_deg(&self) -> Option<f64> {
+        let (low, high) = self.polars().filter(|_| !self.is_circular())?;
+        let turn = (high.azimuth_rad - low.azimuth_rad).rem_euclid(PI);
+        Some(turn.min(PI - turn).to_degrees())
+    }
+
     fn condenser(&self) -> Option<(usize, &Lens)> {
         self.lens(|kind| matches!(kind, PartKind::Condenser(_)))
     }
@@ -371,6 +379,12 @@ impl LightPath {
                     | PartKind::Slide(_)
                     | PartKind::Specimen(_)
             );
+            if matches!(kind, PartKind::Polarizer(_)) && had("objective") {
+                return order(
+                    "after the objective",
+                    "the sheet above the objective is the analyzer: write `analyzer = { ... }`",
+                );
+            }
             if below_objective && had("objective") {
                 return order(
                     "after the objective",

@@ -140,7 +140,8 @@ pub struct StrainMap {
 pub enum StrainMapError {
     /// Not one node for every pair of x and y.
     #[error(
-        "the map needs one row for every pair of its x and y values, at least 2 x 2: {columns} x values and {rows} y values ask for {wanted} rows, there are {found}"
+        "the map needs one row for every pair of its x and y values, at least 2 x 2: {columns} x values and {rows} y values ask for {wanted} rows, there are {found}{}",
+        first_missing.map_or(String::new(), |(x, y)| format!("; the first that is missing is x = {x}, y = {y}"))
     )]
     Incomplete {
         /// Distinct x values.
@@ -151,6 +152,8 @@ pub enum StrainMapError {
         wanted: usize,
         /// Rows found.
         found: usize,
+        /// The first pair without a row.
+        first_missing: Option<(f64, f64)>,
     },
     /// A node given twice.
     #[error("the point x = {x}, y = {y} is given twice")]
@@ -177,7 +180,14 @@ impl StrainMap {
         let (x, y) = (axis(|n| n.0), axis(|n| n.1));
         let wanted = x.len().saturating_mul(y.len());
         if x.len() < 2 || y.len() < 2 || nodes.len() != wanted {
+            let mut pairs = (x.iter()).flat_map(|&px| y.iter().map(move |&py| (px, py)));
+            let has = |pair: (f64, f64)| nodes.iter().any(|node| (node.0, node.1) == pair);
+            // A map of many rows is not searched: what is missing is told by the numbers.
+            let first_missing = (nodes.len() <= 10_000)
+                .then(|| pairs.find(|&pair| !has(pair)))
+                .flatten();
             return Err(StrainMapError::Incomplete {
+                first_missing,
                 columns: x.len(),
                 rows: y.len(),
                 wanted,

@@ -245,6 +245,37 @@ impl std::error::Error for ScenarioError {
     }
 }
 
+/// Keys of a part that stand beside its kind's table and are easily written into it.
+const BESIDE_THE_KIND: [&str; 3] = ["strain", "strain_dispersion", "tolerance"];
+
+/// What was probably meant by a line that is not TOML.
+fn syntax_hint(line: &str, why: &str) -> Option<String> {
+    let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
+    let characters: Vec<char> = line.chars().collect();
+    let decimal_comma =
+        (characters.windows(3)).any(|w| digit(w.first()) && w[1] == ',' && digit(w.last()));
+    let hint = if line.contains(['\u{201c}', '\u{201d}', '\u{201e}']) {
+        "text stands in straight quotes: \""
+    } else if decimal_comma && !why.contains("duplicate") {
+        "decimals take a point: 0.60, not 0,60"
+    } else if line.trim_start().starts_with('{') {
+        "a scenario is TOML, not JSON: lines like `na = 0.6` under headers like [aperture]"
+    } else if line.trim_start().starts_with("[part]") || line.trim_start().starts_with("[[part]]") {
+        "every part begins with [[part]], two brackets on each side"
+    } else if why.contains("duplicate") {
+        "each key stands once in a table"
+    } else if line.contains('\\') {
+        "write paths with /: \"tables/lamp.csv\""
+    } else if why.contains("basic string") {
+        "a text ends with the quote that it begins with"
+    } else if why.contains("string") || why.contains("quoted") {
+        "text stands in quotes: source = \"cie-a\""
+    } else {
+        "a line is `key = value` or a header in brackets; text stands in quotes, decimals take a point"
+    };
+    Some(hint.to_owned())
+}
+
 impl Report {
     /// The key in back quotes, with its value where it is short enough to print.
     fn subject(&self) -> String {
@@ -262,6 +293,9 @@ impl Report {
     fn title(&self) -> String {
         let subject = self.subject();
         match &self.problem {
+            Problem::Unreadable { why, .. } if matches!(self.place, Place::File(_)) => {
+                format!("the file cannot be read: {why}")
+            }
             Problem::Unreadable { file, why } => format!("cannot read {}: {why}", shown(file)),
             Problem::TooLarge { most } => format!("the file is larger than {most} bytes"),
             Problem::NotText => "the file is not UTF-8 text".into(),
@@ -317,10 +351,32 @@ impl Report {
         }
     }
 
+    fn line_text(&self) -> &str {
+        match &self.place {
+            Place::File(_) => "",
+            Place::Line(line) => &line.text,
+        }
+    }
+
+    fn is_in_a_kind(&self) -> bool {
+        (self.key.as_deref()).is_some_and(|key| key.starts_with("part."))
+    }
+
     /// What stands below the line.
     fn help(&self) -> Option<String> {
         match &self.problem {
-            Problem::UnknownKey { allowed } => Some(format!("allowed here: {}", listed(allowed, '`'))),
+            Problem::UnknownKey { allowed } => {
+                let key = self.key.as_deref().and_then(|key| key.rsplit_once('.'));
+                let below = key.filter(|(table, key)| {
+                    table.starts_with("part.") && BESIDE_THE_KIND.contains(key)
+                });
+                let place = below.map_or(String::new(), |(_, key)| {
+                    format!("`{key}` stands on a line of its own below, in the same [[part]]; ")
+                });
+                Some(format!("{place}allowed here: {}", listed(allowed, '`')))
+            }
+            Problem::Syntax { why } => syntax_hint(self.line_text(), why),
+            Problem::NotText => Some("save the file as UTF-8 text".into()),
             Problem::UnknownName { known, .. } if known.is_empty() => {
                 Some("`polstack catalog` lists the names".into())
             }
@@ -336,6 +392,9 @@ impl Report {
             }
             Problem::MissingKey { missing } if matches!(self.place, Place::File(_)) => {
                 Some(format!("add a [{missing}] table"))
+            }
+            Problem::MissingKey { .. } if self.is_in_a_kind() => {
+                Some("what belongs to a kind stands inside its braces, on the same line".into())
             }
             _ => None,
         }

@@ -3,7 +3,7 @@
 use super::located::Located;
 use super::schema::ScenarioFile;
 use crate::light_path::{LightPath, PartKind, Space};
-use crate::material::catalog;
+use crate::material::catalog::{self, Standing};
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub(super) fn notes(
@@ -16,7 +16,11 @@ pub(super) fn notes(
     iris(path, &mut notes);
     line(source, grid, &mut notes);
     oblique_retarders(path, &mut notes);
+    polars_apart(path, &mut notes);
+    plates_without_effect(path, &mut notes);
+    inner_aperture(path, &mut notes);
     measured_ranges(file, grid, &mut notes);
+    from_memory(file, &mut notes);
     notes
 }
 
@@ -66,6 +70,78 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
                 part.name
             ));
         }
+    }
+}
+
+/// Linear polars that are far from crossed: radians written for degrees, perhaps.
+fn polars_apart(path: &LightPath, notes: &mut Vec<String>) {
+    if let Some(apart) = path.polars_apart_deg()
+        && apart < 80.0
+    {
+        notes.push(format!(
+            "the polars are {apart:.1} degrees apart, not crossed; azimuths are in degrees, 0 and 90 for crossed polars"
+        ));
+    }
+}
+
+/// Plates that stand along a polar, or where there is no polarized light.
+fn plates_without_effect(path: &LightPath, notes: &mut Vec<String>) {
+    let Some((low, high)) = path.polars().filter(|_| !path.is_circular()) else {
+        return;
+    };
+    for (index, part) in path.parts.iter().enumerate() {
+        let PartKind::Plate(plate) = &part.kind else {
+            continue;
+        };
+        let along =
+            |azimuth_rad: f64| (2.0 * (plate.slow_azimuth_rad - azimuth_rad)).sin().abs() < 1e-3;
+        if path.lower_polar().is_some_and(|low| index < low) {
+            notes.push(format!(
+                "{} stands before the lower polar, where a plate does nothing to unpolarized light",
+                part.name
+            ));
+        } else if along(low.azimuth_rad) && along(high.azimuth_rad) {
+            notes.push(format!(
+                "{} lies along the polars, where a plate does nothing; its slow direction usually stands at 45 degrees",
+                part.name
+            ));
+        }
+    }
+}
+
+/// Strained lenses of which the rays cross the middle only.
+fn inner_aperture(path: &LightPath, notes: &mut Vec<String>) {
+    for part in &path.parts {
+        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &part.kind
+            && !lens.strain.is_empty()
+            && path.na() < 0.5 * lens.na
+        {
+            notes.push(format!(
+                "rays cross only the inner {:.0} % of the radius of {}: strain near its rim does not show",
+                100.0 * path.na() / lens.na,
+                part.name
+            ));
+        }
+    }
+}
+
+/// Sheets whose numbers were not read in a source.
+fn from_memory(file: &ScenarioFile, notes: &mut Vec<String>) {
+    let mut sheets: Vec<&str> = names(file)
+        .filter(|name| {
+            catalog::entries().iter().any(|entry| {
+                entry.group == "sheet"
+                    && entry.standing == Standing::FromMemory
+                    && entry.name.eq_ignore_ascii_case(name)
+            })
+        })
+        .collect();
+    sheets.dedup();
+    if !sheets.is_empty() {
+        notes.push(format!(
+            "{}: from memory, k2 good to a factor of 5; measure your own sheet where its leak counts",
+            sheets.join(", ")
+        ));
     }
 }
 

@@ -27,6 +27,10 @@ pub(super) fn parts(
     let mut parts = Vec::new();
     for part in written {
         let part = part.get();
+        if part.name.get().trim().is_empty() {
+            let remedy = "a part needs a name of 1 to 80 characters";
+            return Err(Fault::refused(part.name.span(), "is empty", remedy));
+        }
         let name = printable(&part.name, 80)?;
         if !names.insert(name) {
             let why = "is the name of an earlier part";

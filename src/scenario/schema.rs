@@ -161,7 +161,7 @@ pub(super) struct PartTable {
     pub(super) strain: Option<Located<Vec<Located<StrainTable>>>>,
     /// How the strain's path difference scales with wavelength; the same at all where it is left out.
     pub(super) strain_dispersion: Option<Located<DispersionTable>>,
-    /// How far the part may be off; only `tolerate` reads it.
+    /// How far the part may be off; for tolerance studies; `predict` does not read it.
     pub(super) tolerance: Option<Located<ToleranceTable>>,
 }
 

@@ -36,8 +36,7 @@ pub(super) fn nearest<'a>(mistyped: &str, known: &'a [String]) -> Option<&'a str
     }
     let plain = |name: &str| name.to_lowercase().replace(['-', '_', ' '], "");
     let mistyped = plain(mistyped);
-    known
-        .iter()
+    let near: Vec<(f64, &String)> = (known.iter())
         .map(|name| {
             let candidate = plain(name);
             let near = strsim::normalized_damerau_levenshtein(&mistyped, &candidate);
@@ -47,8 +46,11 @@ pub(super) fn nearest<'a>(mistyped: &str, known: &'a [String]) -> Option<&'a str
             (if begun { near.max(0.6) } else { near }, name)
         })
         .filter(|(near, _)| *near >= 0.5)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, name)| name.as_str())
+        .collect();
+    let (best, name) = near.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    // Several equally near names are no suggestion; the list of all is shown anyway.
+    let alone = near.iter().filter(|(near, _)| near == best).count() == 1;
+    alone.then_some(name.as_str())
 }
 
 #[cfg(test)]
@@ -57,12 +59,20 @@ mod tests {
 
     #[test]
     fn the_nearest_name_is_found_and_a_far_one_is_not_offered() {
-        let known = ["azimuth_deg", "path_difference_nm", "N-BK7"].map(String::from);
+        let known = [
+            "azimuth_deg",
+            "path_difference_nm",
+            "N-BK7",
+            "led-b1",
+            "led-b2",
+        ]
+        .map(String::from);
         for (mistyped, meant) in [
             ("azimut_deg", Some("azimuth_deg")),
             ("azimuth", Some("azimuth_deg")),
             ("nbk7", Some("N-BK7")),
             ("colour", None),
+            ("led", None),
             ("", None),
         ] {
             assert_eq!(nearest(mistyped, &known), meant, "{mistyped}");

@@ -75,6 +75,13 @@ pub(super) fn read<const N: usize>(
     base_dir: &Path,
     columns: &'static [Column; N],
 ) -> Result<CsvTable<N>, Fault> {
+    if named.get().trim().is_empty() {
+        return Err(Fault::refused(
+            named.span(),
+            "names no file",
+            "the name of a CSV file, relative to the scenario",
+        ));
+    }
     let path = base_dir.join(named.get());
     let file = path.display().to_string();
     let bytes = read::regular_file(&path, MOST_TABLE_BYTES).map_err(|problem| match problem {
@@ -153,7 +160,8 @@ impl<const N: usize> CsvTable<N> {
             return Err((Spot::File, refused("holds no table", self.wanted())));
         }
         if self.rows.len() < 2 {
-            let why = format!("holds {} rows", self.rows.len());
+            let rows = self.rows.len();
+            let why = format!("holds {rows} {}", if rows == 1 { "row" } else { "rows" });
             return Err((Spot::File, refused(&why, "at least 2 are needed".into())));
         }
         Ok(())
@@ -166,9 +174,18 @@ impl<const N: usize> CsvTable<N> {
 
     fn header(&self, start: usize, record: &StringRecord) -> Result<[usize; N], (Spot, Problem)> {
         let mut order = [usize::MAX; N];
+        if record.len() == 1 && record[0].contains([';', '\t']) {
+            let remedy = format!(
+                "separate columns by commas, decimals take a point: {}",
+                self.wanted()
+            );
+            let why = "separates columns by something else than commas";
+            return Err((Spot::Row(start), refused(why, remedy)));
+        }
         for (field, name) in record.iter().enumerate() {
+            let name = name.to_lowercase();
             let known = (self.columns.iter())
-                .position(|column| column.name == name || column.synonyms.contains(&name));
+                .position(|column| column.name == name || column.synonyms.contains(&name.as_str()));
             let why = match known {
                 Some(k) if order[k] == usize::MAX => {
                     order[k] = field;
@@ -201,6 +218,10 @@ impl<const N: usize> CsvTable<N> {
                     continue;
                 }
                 Some(Ok(_)) => Problem::OutOfRange { allowed },
+                _ if record.get(field).is_some_and(str::is_empty) => Problem::WrongType {
+                    found: "empty".into(),
+                    expected: format!("a number, {allowed}"),
+                },
                 _ => Problem::WrongType {
                     found: "no number".into(),
                     expected: format!("a number with a decimal point, {allowed}"),
@@ -260,8 +281,12 @@ impl<const N: usize> CsvTable<N> {
         }
         let why = format!("holds nothing for {}", gaps.join(" and "));
         let remedy = format!(
-            "the run needs {first_nm} to {last_nm} nm, the table has {} to {} nm; nothing is extrapolated",
-            first[0], last[0]
+            "the run needs {first_nm} to {last_nm} nm, the table has {0} to {1} nm; nothing is extrapolated: \
+             measure further, or set [spectrum] from_nm = {2}, to_nm = {3}",
+            first[0],
+            last[0],
+            first[0].max(first_nm).ceil(),
+            last[0].min(last_nm).floor()
         );
         Err(Fault::refused(named.span(), why, remedy))
     }

@@ -1,7 +1,5 @@
 //! What will I see under crossed polars?
 
-use std::f64::consts::PI;
-
 use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
@@ -127,10 +125,7 @@ pub fn predict(
     let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
     Ok(Prediction {
         na: path.na(),
-        polars_apart_deg: (path.polars().filter(|_| !path.is_circular())).map(|(low, high)| {
-            let turn = (high.azimuth_rad - low.azimuth_rad).rem_euclid(PI);
-            turn.min(PI - turn).to_degrees()
-        }),
+        polars_apart_deg: path.polars_apart_deg(),
         rays: (rays.ring.len(), rays.spoke_rad.len()),
         quadrature_error: quadrature.error,
         wavelength_nm: wavelengths_nm.to_vec(),

@@ -44,6 +44,8 @@ error: missing key `na` in `part.condenser`
    |
 11 | condenser = { surfaces = 4, glass = 1.52 }
    |             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ needs `na`
+   |
+   = help: what belongs to a kind stands inside its braces, on the same line
 "#;
     a_missing_table_is_named: "[light]\nsource = { blackbody_k = 3200 }" => "", "
 error: missing key `light`
@@ -116,7 +118,7 @@ error: cannot read lamp.csv: there is no such file
   |                  ^^^^^^^^^^ named here
 "#;
     a_part_in_an_impossible_place: "name = \"analyzer\"\nanalyzer" => "name = \"upper\"\npolarizer", r#"
-error: polarizer stands after the objective; parts are listed in the order of the light: put it before the objective
+error: polarizer stands after the objective; the sheet above the objective is the analyzer: write `analyzer = { ... }`
   --> bench.toml:38:8
    |
 38 | name = "upper"
@@ -128,6 +130,8 @@ error: this is not TOML: invalid basic string, expected `"`
   |
 1 | title = "Bench
   |               ^
+  |
+  = help: a text ends with the quote that it begins with
 "#;
 }
 
@@ -176,4 +180,36 @@ fn control_characters_of_the_file_never_reach_the_terminal() {
     assert!(!error.to_string().contains('\u{1b}'), "{error}");
     let error = refusal("\"mgf2\"", "\"\\u001b[31m\"");
     assert!(!error.to_string().contains('\u{1b}'), "{error}");
+}
+
+#[test]
+fn lines_that_are_no_toml_get_a_hint() {
+    for (from, to, hint) in [
+        ("na = 0.6\n", "na = 0,60\n", "decimals take a point"),
+        ("\"Bench\"", "\u{201c}Bench\u{201d}", "straight quotes"),
+        ("\"Bench\"", "Bench", "text stands in quotes"),
+        (
+            "[[part]]\nname = \"slide\"",
+            "[part]\nname = \"slide\"",
+            "begins with [[part]]",
+        ),
+        ("na = 0.6\n", "na = 0.6\nna = 0.5\n", "once in a table"),
+        ("\"Bench\"", "\"a\\lamp\"", "paths with /"),
+        ("title = \"Bench\"", "{ \"title\": \"Bench\",", "not JSON"),
+    ] {
+        let message = refusal(from, to).to_string();
+        assert!(
+            message.contains("= help: ") && message.contains(hint),
+            "{to}\n{message}"
+        );
+    }
+}
+
+#[test]
+fn strain_written_into_the_lens_is_sent_to_its_own_line() {
+    let message = refusal("coating = \"mgf2\" }", "coating = \"mgf2\", strain = [] }").to_string();
+    assert!(
+        message.contains("`strain` stands on a line of its own below"),
+        "{message}"
+    );
 }

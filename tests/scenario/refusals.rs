@@ -123,12 +123,7 @@ fn what_excludes_each_other_is_refused() {
             "is no state that light can have",
             (4, 10),
         ),
-        (
-            "name = \"fibre\"",
-            "name = \"\"",
-            "does not fit a table",
-            (24, 8),
-        ),
+        ("name = \"fibre\"", "name = \"\"", "is empty", (24, 8)),
         (
             "name = \"fibre\"",
             "name = \"a\\nb\"",
