@@ -20,7 +20,7 @@ use crate::study::StudyError;
 const AFTER_HELP: &str = "\
 Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.
 
-Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are uncrossed or a sheet is
+Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are uncrossed or a sheet is \
 lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";
 
 /// What a light microscope will show under crossed polars, and why.
