@@ -280,8 +280,10 @@ impl Report {
     /// The key in back quotes, with its value where it is short enough to print.
     fn subject(&self) -> String {
         match (&self.key, &self.value) {
-            (Some(key), Some(value)) => format!("`{}` = {}", shown(key), shown(value)),
-            (Some(key), None) => format!("`{}`", shown(key)),
+            (Some(key), Some(value)) if !value.is_empty() => {
+                format!("`{}` = {}", shown(key), shown(value))
+            }
+            (Some(key), _) => format!("`{}`", shown(key)),
             (None, Some(value)) => shown(value),
             (None, None) => match &self.place {
                 Place::File(_) => "the file".into(),

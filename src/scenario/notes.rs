@@ -2,7 +2,7 @@
 
 use super::located::Located;
 use super::schema::ScenarioFile;
-use crate::light_path::{LightPath, PartKind, Space};
+use crate::light_path::{LightPath, Part, PartKind, Space};
 use crate::material::catalog::{self, Standing};
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -89,6 +89,9 @@ fn plates_without_effect(path: &LightPath, notes: &mut Vec<String>) {
     let Some((low, high)) = path.polars().filter(|_| !path.is_circular()) else {
         return;
     };
+    // Between other plates a plate along a polar may well do something.
+    let plates = |part: &&Part| matches!(part.kind, PartKind::Plate(_) | PartKind::Retarder(_));
+    let alone = path.parts.iter().filter(plates).count() == 1;
     for (index, part) in path.parts.iter().enumerate() {
         let PartKind::Plate(plate) = &part.kind else {
             continue;
@@ -100,7 +103,7 @@ fn plates_without_effect(path: &LightPath, notes: &mut Vec<String>) {
                 "{} stands before the lower polar, where a plate does nothing to unpolarized light",
                 part.name
             ));
-        } else if along(low.azimuth_rad) && along(high.azimuth_rad) {
+        } else if alone && along(low.azimuth_rad) && along(high.azimuth_rad) {
             notes.push(format!(
                 "{} lies along the polars, where a plate does nothing; its slow direction usually stands at 45 degrees",
                 part.name

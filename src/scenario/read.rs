@@ -115,6 +115,11 @@ pub(super) fn text(file: &str, bytes: Vec<u8>) -> Result<String, ScenarioError> 
             None => text,
         }),
         Err(error) => {
+            // UTF-16 with its mark: no line of it is fit to print.
+            if let [0xff, 0xfe, ..] | [0xfe, 0xff, ..] = error.as_bytes() {
+                let place = Place::File(file.to_owned());
+                return Err(ScenarioError::new(Problem::NotText, None, None, place));
+            }
             let good = error.utf8_error().valid_up_to();
             let lossy = String::from_utf8_lossy(error.as_bytes());
             let end = good + lossy[good..].chars().next().map_or(0, char::len_utf8);

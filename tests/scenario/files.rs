@@ -274,6 +274,24 @@ fn a_map_with_a_hole_names_the_point_that_is_missing() {
 }
 
 #[test]
+fn a_utf_16_file_is_told_so_without_printing_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bench.toml");
+    let bytes = "title = 1".encode_utf16().flat_map(u16::to_le_bytes);
+    std::fs::write(
+        &file,
+        [0xff, 0xfe].into_iter().chain(bytes).collect::<Vec<u8>>(),
+    )
+    .unwrap();
+    let error = polstack::scenario::read(&file).unwrap_err();
+    assert_eq!((error.line_and_column(), error.exit_code()), (None, 2));
+    assert!(
+        error.to_string().contains("save the file as UTF-8"),
+        "{error}"
+    );
+}
+
+#[test]
 fn header_names_are_taken_in_any_case() {
     let table = "Wavelength_nm, POWER\n360,1\n380,1\n400,1\n430,1\n480,1\n530,1\n580,1\n630,1\n680,1\n730,1\n780,1\n";
     assert!(with_table(&lamp(), table).is_ok());
