@@ -17,11 +17,12 @@ use crate::output::figure::FigureError;
 use crate::scenario::ScenarioError;
 use crate::study::StudyError;
 
-const AFTER_HELP: &str = "\
-Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.
-
-Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are uncrossed or a sheet is \
-lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";
+/// What the help ends with.
+fn after_help() -> String {
+    let statuses =
+        "Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.";
+    format!("{statuses}\n\n{}", crate::output::CAUTION)
+}
 
 /// What a light microscope will show under crossed polars, and why.
 #[derive(Debug, Parser)]
@@ -29,7 +30,7 @@ lifted; never look at the sun or a laser; follow local rules for glass, adhesive
     name = "polstack",
     version,
     arg_required_else_help = true,
-    after_help = AFTER_HELP
+    after_help = after_help()
 )]
 pub struct Cli {
     #[command(subcommand)]

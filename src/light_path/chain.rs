@@ -30,6 +30,15 @@ pub struct Setting {
     pub analyzer_azimuth_rad: Option<f64>,
 }
 
+impl Setting {
+    /// The empty field: plates and specimens out, the analyzer as the stack has it.
+    pub const EMPTY: Self = Self {
+        plates: false,
+        specimens: false,
+        analyzer_azimuth_rad: None,
+    };
+}
+
 /// A stretch of the light path, ready to run. All azimuths are counted from the frame's own.
 #[derive(Debug, Clone)]
 pub struct Chain {

@@ -11,4 +11,6 @@ pub mod run;
 mod stack;
 
 pub use chain::{Chain, Setting};
-pub use stack::{LightPath, Part, PartKind, PathError, Space, Tolerance, ToleranceKind};
+pub use stack::{
+    CROSSED_FROM_DEG, LightPath, Part, PartKind, PathError, Space, Tolerance, ToleranceKind,
+};

@@ -127,12 +127,10 @@ pub fn mean_mueller(
     rays: &Rays,
     wavelength_nm: f64,
 ) -> Result<Mueller, PathError> {
-    let mut mean = Mueller::identity().scaled(0.0);
-    for (ray, weight) in rays.iter() {
+    mean(rays, |ray| {
         let jones = jones(path, range.clone(), setting, ray, wavelength_nm)?;
-        mean = mean + Mueller::from_jones(&jones).scaled(weight);
-    }
-    Ok(mean)
+        Ok(Mueller::from_jones(&jones))
+    })
 }
 
 /// The same by the incoherent route: every element's Mueller matrix, multiplied along a ray.
@@ -146,15 +144,25 @@ pub fn mean_mueller_of_elements(
     rays: &Rays,
     wavelength_nm: f64,
 ) -> Result<Mueller, PathError> {
-    let mut mean = Mueller::identity().scaled(0.0);
-    for (ray, weight) in rays.iter() {
+    mean(rays, |ray| {
         let mut whole = Mueller::identity();
         for part in range.clone() {
             for element in elements(path, part, setting, ray, wavelength_nm)? {
                 whole = Mueller::from_jones(&element.jones()) * whole;
             }
         }
-        mean = mean + whole.scaled(weight);
+        Ok(whole)
+    })
+}
+
+/// Weighted mean over the rays.
+fn mean(
+    rays: &Rays,
+    of_ray: impl Fn(Ray) -> Result<Mueller, PathError>,
+) -> Result<Mueller, PathError> {
+    let mut mean = Mueller::identity().scaled(0.0);
+    for (ray, weight) in rays.iter() {
+        mean = mean + of_ray(ray)?.scaled(weight);
     }
     Ok(mean)
 }

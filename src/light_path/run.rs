@@ -47,16 +47,11 @@ pub(crate) fn at_once(rays: &Rays) -> usize {
 }
 
 const PLATES_OUT: Setting = Setting {
-    plates: false,
     specimens: true,
-    analyzer_azimuth_rad: None,
+    ..Setting::EMPTY
 };
 const PLATES_IN: Setting = Setting {
     plates: true,
-    ..PLATES_OUT
-};
-const EMPTY: Setting = Setting {
-    specimens: false,
     ..PLATES_OUT
 };
 
@@ -100,7 +95,7 @@ fn run_fields(
     let run = Run::new(path, rays, wavelengths_nm)?;
     let crossed = run.coherency(PLATES_OUT)?;
     let empty = if run.has_specimen {
-        run.coherency(EMPTY)?
+        run.coherency(Setting::EMPTY)?
     } else {
         crossed.clone()
     };
@@ -111,7 +106,7 @@ fn run_fields(
     let parallel_azimuth_rad = parallel_azimuth_rad(&run, &empty);
     let turned = Setting {
         analyzer_azimuth_rad: Some(parallel_azimuth_rad),
-        ..EMPTY
+        ..Setting::EMPTY
     };
     let parallel = run.behind_analyzer(&empty, turned)?;
     let with_stray = |field: Vec<f64>| -> Vec<f64> {

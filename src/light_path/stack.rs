@@ -14,6 +14,9 @@ const NEAR_RIM: f64 = 0.15;
 /// More contacts than this are not followed one by one.
 const MOST_CONTACTS: usize = 16;
 
+/// Linear polars this many degrees apart or more are called crossed.
+pub const CROSSED_FROM_DEG: f64 = 80.0;
+
 /// Everything between lamp and eye, in the order of the light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightPath {

@@ -7,6 +7,7 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
+use crate::light_path::CROSSED_FROM_DEG;
 use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
@@ -26,7 +27,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     line(&format!("{BOLD}{title}{BOLD:#}"));
     let polars = match answer.polars_apart_deg {
         None => "Circular polars".to_owned(),
-        Some(apart) if apart > 80.0 => "Crossed polars".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
         Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
     };
     line(&format!("{polars}, aperture NA {}", digits(answer.na, 3)));

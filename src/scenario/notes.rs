@@ -2,7 +2,7 @@
 
 use super::located::Located;
 use super::schema::ScenarioFile;
-use crate::light_path::{LightPath, Part, PartKind, Space};
+use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind, Space};
 use crate::material::catalog::{self, Standing};
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -32,7 +32,7 @@ fn iris(path: &LightPath, notes: &mut Vec<String>) {
         }
         _ => None,
     });
-    let has_objective = (path.parts.iter()).any(|part| matches!(part.kind, PartKind::Objective(_)));
+    let has_objective = path.has_objective();
     let eye = path.view_na.filter(|_| !has_objective);
     let limits = lenses.chain(eye.map(|na| ("[view]", na)));
     if let Some((name, na)) = limits.min_by(|a, b| a.1.total_cmp(&b.1))
@@ -76,7 +76,7 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
 /// Linear polars that are far from crossed: radians written for degrees, perhaps.
 fn polars_apart(path: &LightPath, notes: &mut Vec<String>) {
     if let Some(apart) = path.polars_apart_deg()
-        && apart < 80.0
+        && apart < CROSSED_FROM_DEG
     {
         notes.push(format!(
             "the polars are {apart:.1} degrees apart, not crossed; azimuths are in degrees, 0 and 90 for crossed polars"
@@ -130,9 +130,10 @@ fn inner_aperture(path: &LightPath, notes: &mut Vec<String>) {
 
 /// Sheets whose numbers were not read in a source.
 fn from_memory(file: &ScenarioFile, notes: &mut Vec<String>) {
+    let entries = catalog::entries();
     let mut sheets: Vec<&str> = names(file)
         .filter(|name| {
-            catalog::entries().iter().any(|entry| {
+            entries.iter().any(|entry| {
                 entry.group == "sheet"
                     && entry.standing == Standing::FromMemory
                     && entry.name.eq_ignore_ascii_case(name)

@@ -83,12 +83,6 @@ struct Switch {
 /// Below this the leak is the rounding of the arithmetic.
 const NOTHING: f64 = 1e-15;
 
-const EMPTY: Setting = Setting {
-    plates: false,
-    specimens: false,
-    analyzer_azimuth_rad: None,
-};
-
 /// Takes the leak of a path apart.
 ///
 /// `luminous` weighs the wavelengths: lamp times the observer's y-bar.
@@ -304,7 +298,7 @@ impl Game<'_> {
             let chain = Chain::branching(
                 self.path,
                 &parts,
-                EMPTY,
+                Setting::EMPTY,
                 self.rays,
                 wavelengths_nm,
                 polar.azimuth_rad,

@@ -235,12 +235,13 @@ fn between_polars(
         grid.wavelengths_nm()[grid.wavelengths_nm().len() / 2]
     };
     let between = path.lower_polar().map_or(0, |low| low + 1)..path.analyzer().unwrap_or(0);
-    let setting = Setting {
-        plates: false,
-        specimens: false,
-        analyzer_azimuth_rad: None,
-    };
-    let mueller = reference::mean_mueller(path, between, setting, &quadrature.rays, wavelength_nm)?;
+    let mueller = reference::mean_mueller(
+        path,
+        between,
+        Setting::EMPTY,
+        &quadrature.rays,
+        wavelength_nm,
+    )?;
     Ok(BetweenPolars {
         wavelength_nm,
         mueller,

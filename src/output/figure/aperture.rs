@@ -9,6 +9,7 @@ use super::canvas::{BODY, Canvas, FRAME, INK, MARGIN, Pen, Type, WIDTH, draw};
 use super::map::ApertureMap;
 use super::numbers::{decade_steps, linear_ticks, plain, significant, step_of_decade};
 use super::{Figure, FigureError, ramp};
+use crate::light_path::CROSSED_FROM_DEG;
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -55,7 +56,7 @@ pub(super) fn figure(
     };
     let turned = match prediction.polars_apart_deg {
         None => "circular polars".to_owned(),
-        Some(apart) if apart > 80.0 => "polars crossed".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
         Some(apart) => format!("polars {apart:.0}° apart"),
     };
     let subtitle = format!("{plane}, {turned}{plates}");
