@@ -19,4 +19,4 @@ pub use polarizer::{FilmRay, Polarizer};
 pub use rays::{Ray, Rays};
 pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
-pub use strain::{LocalStrain, RadialSlow, Strain, StrainMap, StrainMapError};
+pub use strain::{AMOUNT_WITHIN, LocalStrain, RadialSlow, Strain, StrainMap, StrainMapError};

@@ -5,6 +5,11 @@ use std::f64::consts::{PI, TAU};
 use ndarray::Array2;
 use thiserror::Error;
 
+use super::rays::Rays;
+
+/// The part of the aperture's radius over which [`Strain::amount_nm`] takes the mean of a clamp or a map.
+pub const AMOUNT_WITHIN: f64 = 0.8;
+
 /// Sense of a radial strain's slow axis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum RadialSlow {
@@ -95,6 +100,73 @@ impl Strain {
             Self::Map(map) => map.at(x, y)?,
         })
     }
+
+    /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map
+    /// the root mean square within [`AMOUNT_WITHIN`] of the aperture, because a clamp's grows beyond bounds at its contacts.
+    ///
+    /// A map that does not cover that disc counts where it does. Checked by: `tests/published/disc.rs`, `tests/laws/strains.rs`.
+    #[must_use]
+    pub fn amount_nm(&self) -> f64 {
+        match self {
+            Self::Uniform {
+                path_difference_nm, ..
+            } => *path_difference_nm,
+            Self::Radial { edge_nm, .. } => *edge_nm,
+            Self::Clamp { .. } | Self::Map(_) => {
+                let (mut squares, mut weights) = (0.0, 0.0);
+                for (ray, weight) in Rays::disc(AMOUNT_WITHIN, 32, 128).iter() {
+                    let (sin, cos) = ray.azimuth_rad.sin_cos();
+                    if let Some(local) = self.at(ray.s * cos, ray.s * sin) {
+                        squares += weight * local.path_difference_nm.powi(2);
+                        weights += weight;
+                    }
+                }
+                if weights > 0.0 {
+                    (squares / weights).sqrt()
+                } else {
+                    0.0
+                }
+            }
+        }
+    }
+
+    /// The same pattern with every path difference multiplied; a negative factor turns slow into fast.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        let mut scaled = self.clone();
+        match &mut scaled {
+            Self::Uniform {
+                path_difference_nm, ..
+            } => *path_difference_nm *= factor,
+            Self::Radial { edge_nm, .. } => *edge_nm *= factor,
+            Self::Clamp { force_n, .. } => *force_n *= factor,
+            Self::Map(map) => {
+                map.cos2.mapv_inplace(|nm| nm * factor);
+                map.sin2.mapv_inplace(|nm| nm * factor);
+            }
+        }
+        scaled
+    }
+
+    /// The same pattern turned about the axis by `angle_rad` counter-clockwise, as in a lens that is turned in its mount. A radial
+    /// pattern stays as it is.
+    #[must_use]
+    pub fn turned(&self, angle_rad: f64) -> Self {
+        let mut turned = self.clone();
+        match &mut turned {
+            Self::Uniform {
+                slow_azimuth_rad: azimuth_rad,
+                ..
+            }
+            | Self::Clamp {
+                first_azimuth_rad: azimuth_rad,
+                ..
+            } => *azimuth_rad += angle_rad,
+            Self::Radial { .. } => {}
+            Self::Map(map) => map.turn_rad += angle_rad,
+        }
+        turned
+    }
 }
 
 /// Difference of the principal stresses in units of force / (radius x thickness), and the azimuth of the larger
@@ -133,6 +205,8 @@ pub struct StrainMap {
     cos2: Array2<f64>,
     /// `path difference x sin(2 azimuth)`, nm.
     sin2: Array2<f64>,
+    /// How far the whole map is turned, radians counter-clockwise.
+    turn_rad: f64,
 }
 
 /// A strain map that cannot be used.
@@ -208,12 +282,26 @@ impl StrainMap {
             cos2[at] = path_difference_nm * cos;
             sin2[at] = path_difference_nm * sin;
         }
-        Ok(Self { x, y, cos2, sin2 })
+        Ok(Self {
+            x,
+            y,
+            cos2,
+            sin2,
+            turn_rad: 0.0,
+        })
+    }
+
+    /// How far the whole map is turned, radians counter-clockwise; 0 as it was read.
+    #[must_use]
+    pub fn turn_rad(&self) -> f64 {
+        self.turn_rad
     }
 
     /// At a point; `None` outside the map.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
+        let (sin, cos) = self.turn_rad.sin_cos();
+        let (x, y) = (cos * x + sin * y, cos * y - sin * x);
         let (column, u) = cell(&self.x, x)?;
         let (row, v) = cell(&self.y, y)?;
         let bilinear = |f: &Array2<f64>| {
@@ -223,7 +311,7 @@ impl StrainMap {
         let (cos2, sin2) = (bilinear(&self.cos2), bilinear(&self.sin2));
         Some(LocalStrain {
             path_difference_nm: cos2.hypot(sin2),
-            slow_azimuth_rad: 0.5 * sin2.atan2(cos2),
+            slow_azimuth_rad: self.turn_rad + 0.5 * sin2.atan2(cos2),
         })
     }
 }

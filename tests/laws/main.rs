@@ -11,6 +11,7 @@ mod paths;
 mod quadrature;
 mod retarders;
 mod routes;
+mod strains;
 mod symmetry;
 mod threads;
 mod trade;
