@@ -57,7 +57,7 @@ impl Tables {
                 }
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     let amplitudes = |s: f64, nm: f64| {
-                        let (p, s) = lens.amplitudes(s, nm, 0.5).expect("enough surfaces");
+                        let (p, s) = lens.amplitudes(s.asin(), nm, 0.5).expect("enough surfaces");
                         [p.re, p.im, s.re, s.im]
                     };
                     let ring = |&s: &f64| {

@@ -6,7 +6,7 @@ use nalgebra::Matrix2;
 use rayon::prelude::*;
 
 use super::chain::{Axis, Link, Over, PAD, Setting, Table};
-use super::stack::{LightPath, PartKind, PathError, Space};
+use super::stack::{LightPath, PartKind, PathError};
 use crate::calculus::Complex;
 use crate::optics::{
     CrystalRay, Lens, LinearElement, Polarizer, RadialSlow, Ray, Rays, Specimen, Strain,
@@ -40,7 +40,6 @@ impl<'a> Builder<'a> {
         let Some(path) = path else { return Ok(()) };
         self.path = path;
         let table = |source| PathError::Table { part, source };
-        let in_object_space = path.space(part) == Space::Object;
         match &path.parts[part].kind {
             PartKind::Plate(_) if !setting.plates => {}
             PartKind::Specimen(_) if !setting.specimens => {}
@@ -50,18 +49,18 @@ impl<'a> Builder<'a> {
                     .map_err(table)?;
                 self.retarder_everywhere(&elements);
             }
-            PartKind::Polarizer(polar) => self.polar(part, polar, in_object_space)?,
+            PartKind::Polarizer(polar) => self.polar(part, polar)?,
             PartKind::Analyzer(polar) => {
                 let turned = Polarizer {
                     azimuth_rad: setting.analyzer_azimuth_rad.unwrap_or(polar.azimuth_rad),
                     ..polar.clone()
                 };
-                self.polar(part, &turned, in_object_space)?;
+                self.polar(part, &turned)?;
             }
             PartKind::Condenser(lens) => self.lens(part, lens, -1.0)?,
             PartKind::Objective(lens) => self.lens(part, lens, 1.0)?,
             PartKind::Slide(slide) => {
-                let (below, above) = path.immersion();
+                let (below, above) = path.media(part);
                 let modes = self.meridional(|s, nm| slide.transmittances(below, above, s, nm));
                 self.push(Link::Meridional(modes));
             }
@@ -70,9 +69,9 @@ impl<'a> Builder<'a> {
         Ok(())
     }
 
-    fn polar(&mut self, part: usize, polar: &Polarizer, oblique: bool) -> Result<(), PathError> {
+    fn polar(&mut self, part: usize, polar: &Polarizer) -> Result<(), PathError> {
         let table = |source| PathError::Table { part, source };
-        if !oblique {
+        if !self.path.is_oblique(part) {
             let elements = self
                 .each_wavelength(|nm| polar.collimated(nm))
                 .map_err(table)?;
@@ -87,13 +86,13 @@ impl<'a> Builder<'a> {
             self.push(Link::Real(self.spoke_axis(polar.azimuth_rad), modes));
             return Ok(());
         }
-        let medium = self.path.immersion().0;
-        let surface = self.meridional(|s, _| polar.surface(medium, s));
-        self.push(Link::Meridional(surface.clone()));
-        let films: Vec<_> = self
-            .rays
-            .iter()
-            .map(|(ray, _)| polar.film_ray(ray))
+        let steepness = self.path.steepness(part);
+        let surface = |n: f64| self.meridional(|s, _| polar.surface(n, steepness * s));
+        let (below, above) = self.path.media(part);
+        let (below, above) = (surface(below), surface(above));
+        self.push(Link::Meridional(below));
+        let films: Vec<_> = (self.rays.iter())
+            .map(|(ray, _)| polar.film_ray(ray.at(steepness)))
             .collect();
         let absorbances = (self.each_wavelength(|nm| polar.absorbances(nm))).map_err(table)?;
         let modes = self.table(Over::Ray, |ray, w| {
@@ -104,7 +103,7 @@ impl<'a> Builder<'a> {
             .map(|((ray, _), film)| axis(film.absorbed_azimuth_rad - ray.azimuth_rad))
             .collect();
         self.push(Link::Real(Axis::Ray(axes), modes));
-        self.push(Link::Meridional(surface));
+        self.push(Link::Meridional(above));
         Ok(())
     }
 
@@ -122,7 +121,8 @@ impl<'a> Builder<'a> {
             .each_wavelength(|nm| Ok(PI * lens.strain_factor(nm)? / nm))
             .map_err(|source| PathError::Table { part, source })?;
         for strain in &lens.strain {
-            self.strain(part, strain, side / lens.na, &half_wavenumber)?;
+            let scale = side / self.path.rim_na(part);
+            self.strain(part, strain, scale, &half_wavenumber)?;
         }
         if let Some(surfaces) = surfaces {
             self.push(Link::Meridional(surfaces));
@@ -142,8 +142,9 @@ impl<'a> Builder<'a> {
         }
         let amplitudes: Vec<Vec<(Complex, Complex)>> = (self.rays.ring.iter())
             .map(|&s| {
+                let deviation_rad = self.path.deviation_rad(part, s);
                 (self.wavelengths_nm.iter())
-                    .map(|&nm| lens.amplitudes(s, nm, share))
+                    .map(|&nm| lens.amplitudes(deviation_rad, nm, share))
                     .collect::<Result<Vec<_>, _>>()
             })
             .collect::<Result<_, _>>()

@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use std::ops::Range;
 
 use super::chain::Setting;
-use super::stack::{LightPath, PartKind, PathError, Space};
+use super::stack::{LightPath, PartKind, PathError};
 use crate::calculus::{Jones, Mueller};
 use crate::optics::{Lens, LinearElement, Polarizer, Ray, Rays};
 
@@ -25,15 +25,17 @@ pub fn elements(
     let table = |source| PathError::Table { part, source };
     let meridional = |(p, s): (f64, f64)| LinearElement::real(ray.azimuth_rad, p, s);
     let polar = |polar: &Polarizer| {
-        if path.space(part) != Space::Object {
+        if !path.is_oblique(part) {
             return Ok(vec![polar.collimated(wavelength_nm).map_err(table)?]);
         }
+        let ray = ray.at(path.steepness(part));
         let film = polar.film_ray(ray);
         let absorbances = polar.absorbances(wavelength_nm).map_err(table)?;
         let (passed, absorbed) = film.amplitudes(absorbances);
-        let surface = meridional(polar.surface(path.immersion().0, ray.s));
+        let (below, above) = path.media(part);
+        let surface = |n: f64| meridional(polar.surface(n, ray.s));
         let sheet = LinearElement::real(film.absorbed_azimuth_rad, absorbed, passed);
-        Ok(vec![surface, sheet, surface])
+        Ok(vec![surface(below), sheet, surface(above)])
     };
     match &path.parts[part].kind {
         PartKind::Plate(_) if !setting.plates => Ok(Vec::new()),
@@ -46,10 +48,10 @@ pub fn elements(
             azimuth_rad: setting.analyzer_azimuth_rad.unwrap_or(sheet.azimuth_rad),
             ..sheet.clone()
         }),
-        PartKind::Condenser(lens) => lens_elements(part, lens, -1.0, ray, wavelength_nm),
-        PartKind::Objective(lens) => lens_elements(part, lens, 1.0, ray, wavelength_nm),
+        PartKind::Condenser(lens) => lens_elements(path, part, lens, ray, wavelength_nm),
+        PartKind::Objective(lens) => lens_elements(path, part, lens, ray, wavelength_nm),
         PartKind::Slide(slide) => {
-            let (below, above) = path.immersion();
+            let (below, above) = path.media(part);
             Ok(vec![meridional(slide.transmittances(
                 below,
                 above,
@@ -66,13 +68,13 @@ pub fn elements(
 }
 
 fn lens_elements(
+    path: &LightPath,
     part: usize,
     lens: &Lens,
-    side: f64,
     ray: Ray,
     wavelength_nm: f64,
 ) -> Result<Vec<LinearElement>, PathError> {
-    let (p, s) = (lens.amplitudes(ray.s, wavelength_nm, 0.5))
+    let (p, s) = (lens.amplitudes(path.deviation_rad(part, ray.s), wavelength_nm, 0.5))
         .map_err(|source| PathError::Lens { part, source })?;
     let half = LinearElement {
         azimuth_rad: ray.azimuth_rad,
@@ -82,7 +84,12 @@ fn lens_elements(
     let factor =
         (lens.strain_factor(wavelength_nm)).map_err(|source| PathError::Table { part, source })?;
     let (sin, cos) = ray.azimuth_rad.sin_cos();
-    let (x, y) = (side * ray.s / lens.na * cos, side * ray.s / lens.na * sin);
+    // Rays cross in the focus: below the specimen they lie opposite to where they cross the objective's pupil.
+    let r = match path.parts[part].kind {
+        PartKind::Condenser(_) => -ray.s / path.rim_na(part),
+        _ => ray.s / path.rim_na(part),
+    };
+    let (x, y) = (r * cos, r * sin);
     let mut elements = vec![half];
     for strain in &lens.strain {
         let local = strain

@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use super::chain::{Chain, Setting};
 use super::kernel;
-use super::stack::{LightPath, PartKind, PathError, Space};
+use super::stack::{LightPath, PartKind, PathError};
 use crate::calculus::{Coherency, Stokes};
 use crate::optics::{Polarizer, Rays};
 
@@ -239,9 +239,7 @@ impl<'a> Run<'a> {
             .rev()
             .find(|(part, p)| match p.kind {
                 PartKind::Retarder(_) | PartKind::Plate(_) => false,
-                PartKind::Polarizer(_) | PartKind::Analyzer(_) => {
-                    path.space(*part) == Space::Object
-                }
+                PartKind::Polarizer(_) | PartKind::Analyzer(_) => path.is_oblique(*part),
                 _ => true,
             })
             .map_or(0, |(part, _)| part + 1);
@@ -284,7 +282,7 @@ impl<'a> Run<'a> {
         before: &[Coherency],
         setting: Setting,
     ) -> Result<Vec<f64>, PathError> {
-        if self.path.space(self.analyzer) == Space::Object {
+        if self.path.is_oblique(self.analyzer) {
             let beams = self.run(0..self.analyzer + 1, setting)?;
             return Ok(beams.iter().map(Coherency::intensity).collect());
         }

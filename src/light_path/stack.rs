@@ -89,6 +89,8 @@ pub enum ToleranceKind {
 pub enum Space {
     /// Lamp to condenser: collimated.
     Aperture,
+    /// Between the two lenses of a condenser: rays at the smaller angles of the first one's beam.
+    Condenser,
     /// Condenser to objective: rays at their own angles.
     Object,
     /// Objective to eye: collimated.
@@ -107,12 +109,34 @@ pub enum PathError {
         remedy: &'static str,
     },
     /// A second part where there can be one.
-    #[error("there are two parts of kind `{what}`; a stack has one")]
+    #[error("there is another part of kind `{what}`; a stack has {most}")]
     Twice {
         /// Index of the second.
         part: usize,
         /// The kind.
         what: &'static str,
+        /// How many there may be, in words.
+        most: &'static str,
+    },
+    /// Two lenses of a condenser of which the second narrows the beam.
+    #[error(
+        "the condenser's first lens has NA {na} and its second NA {next}; each must widen the beam: give the first the smaller NA"
+    )]
+    Narrowing {
+        /// Index of the first lens.
+        part: usize,
+        /// Its NA.
+        na: f64,
+        /// The second lens's.
+        next: f64,
+    },
+    /// A sheet joined to a slide that is not there.
+    #[error(
+        "its contact medium joins the sheet to a slide, and no slide follows it; put the sheet right before the slide or take `contact` out"
+    )]
+    NoContact {
+        /// Index of the sheet.
+        part: usize,
     },
     /// A part in an impossible place.
     #[error("{what} stands {wrong}; {remedy}")]
@@ -177,6 +201,8 @@ impl PathError {
         match self {
             Self::Missing { .. } => None,
             Self::Twice { part, .. }
+            | Self::Narrowing { part, .. }
+            | Self::NoContact { part }
             | Self::Order { part, .. }
             | Self::TooSteep { part, .. }
             | Self::Lens { part, .. }
@@ -239,26 +265,30 @@ impl LightPath {
         Some(turn.min(PI - turn).to_degrees())
     }
 
+    /// The condenser's lenses in the order of the light, with their indices.
+    fn condensers(&self) -> impl DoubleEndedIterator<Item = (usize, &Lens)> {
+        (self.parts.iter().enumerate()).filter_map(|(index, part)| match &part.kind {
+            PartKind::Condenser(lens) => Some((index, lens)),
+            _ => None,
+        })
+    }
+
+    /// The condenser's last lens: the one that the light reaches the specimen from.
     fn condenser(&self) -> Option<(usize, &Lens)> {
-        self.lens(|kind| matches!(kind, PartKind::Condenser(_)))
+        self.condensers().next_back()
     }
 
     fn objective(&self) -> Option<(usize, &Lens)> {
-        self.lens(|kind| matches!(kind, PartKind::Objective(_)))
+        (self.parts.iter().enumerate()).find_map(|(index, part)| match &part.kind {
+            PartKind::Objective(lens) => Some((index, lens)),
+            _ => None,
+        })
     }
 
     /// Whether there is an objective: without one an eye or camera looks at the stack itself.
     #[must_use]
     pub fn has_objective(&self) -> bool {
         self.objective().is_some()
-    }
-
-    fn lens(&self, kind: impl Fn(&PartKind) -> bool) -> Option<(usize, &Lens)> {
-        let index = self.find(kind)?;
-        match &self.parts[index].kind {
-            PartKind::Condenser(lens) | PartKind::Objective(lens) => Some((index, lens)),
-            _ => None,
-        }
     }
 
     /// Whether circular polars are at work: two or more retarders stand between lower polar and analyzer for good.
@@ -290,13 +320,14 @@ impl LightPath {
     pub fn contacts_near_rim(&self) -> Option<(Vec<f64>, f64)> {
         let na = self.na();
         let (mut azimuths, mut gap) = (Vec::new(), NEAR_RIM);
-        for Part { kind, .. } in &self.parts {
+        for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
             let (lens, turn) = match kind {
                 PartKind::Condenser(lens) => (lens, PI),
                 PartKind::Objective(lens) => (lens, 0.0),
                 _ => continue,
             };
-            if lens.na / na - 1.0 >= NEAR_RIM {
+            let beyond = self.rim_na(part) / na - 1.0;
+            if beyond >= NEAR_RIM {
                 continue;
             }
             for strain in &lens.strain {
@@ -306,7 +337,7 @@ impl LightPath {
                     ..
                 } = strain
                 {
-                    gap = gap.min(lens.na / na - 1.0);
+                    gap = gap.min(beyond);
                     azimuths.extend((0..*contacts).map(|k| {
                         first_azimuth_rad + turn + TAU * f64::from(k) / f64::from(*contacts)
                     }));
@@ -320,8 +351,11 @@ impl LightPath {
     /// end, so that the analyzer too is crossed by rays at their own angles.
     #[must_use]
     pub fn space(&self, part: usize) -> Space {
-        if self.condenser().is_some_and(|(index, _)| part < index) {
+        let before = |lens: Option<(usize, &Lens)>| lens.is_some_and(|(index, _)| part < index);
+        if before(self.condensers().next()) {
             Space::Aperture
+        } else if before(self.condenser()) {
+            Space::Condenser
         } else if self.objective().is_some_and(|(index, _)| part > index) {
             Space::Image
         } else {
@@ -329,11 +363,67 @@ impl LightPath {
         }
     }
 
-    /// Refractive indices of the immersion media below and above the slide; air where no lens says otherwise.
+    /// Whether rays cross a part at their own angles, not collimated.
     #[must_use]
-    pub fn immersion(&self) -> (f64, f64) {
+    pub fn is_oblique(&self, part: usize) -> bool {
+        matches!(self.space(part), Space::Condenser | Space::Object)
+    }
+
+    /// Numerical aperture that a ray has at a part, for one that has 1 in object space: between the lenses of a condenser the
+    /// ratio of their NAs, by the sine condition; 0 where light is collimated.
+    #[must_use]
+    pub fn steepness(&self, part: usize) -> f64 {
+        match self.space(part) {
+            Space::Aperture | Space::Image => 0.0,
+            Space::Object => 1.0,
+            Space::Condenser => (self.condensers().next().zip(self.condenser()))
+                .map_or(1.0, |((_, first), (_, last))| first.na / last.na),
+        }
+    }
+
+    /// Angle by which the lens at `part` bends a ray of numerical aperture `s` in object space, radians: the difference of the
+    /// ray's angles on its two sides. NaN for a ray that cannot be.
+    #[must_use]
+    pub fn deviation_rad(&self, part: usize, s: f64) -> f64 {
+        let mut before_rad = 0.0;
+        for (index, lens) in self.condensers() {
+            let steepness = self.condenser().map_or(1.0, |(_, last)| lens.na / last.na);
+            let after_rad = (s * steepness / lens.immersion).asin();
+            if index == part {
+                return after_rad - before_rad;
+            }
+            before_rad = after_rad;
+        }
+        (self.objective()).map_or(0.0, |(_, lens)| (s / lens.immersion).asin())
+    }
+
+    /// Numerical aperture, in object space, of the ray that crosses the lens at `part` at the rim of its full aperture.
+    #[must_use]
+    pub fn rim_na(&self, part: usize) -> f64 {
+        let lens = match &self.parts[part].kind {
+            PartKind::Condenser(_) => self.condenser(),
+            _ => self.objective(),
+        };
+        lens.map_or(1.0, |(_, lens)| lens.na)
+    }
+
+    /// Refractive indices of the media below and above a sheet under oblique rays, or a slide: those that the nearest lenses
+    /// are immersed in (air without one), or what joins the sheet to the slide.
+    #[must_use]
+    pub fn media(&self, part: usize) -> (f64, f64) {
         let of = |lens: Option<(usize, &Lens)>| lens.map_or(1.0, |(_, lens)| lens.immersion);
-        (of(self.condenser()), of(self.objective()))
+        let below = of(self.condensers().take_while(|lens| lens.0 < part).last());
+        match &self.parts[part].kind {
+            PartKind::Polarizer(polar) => (below, polar.contact.unwrap_or(below)),
+            PartKind::Slide(_) => {
+                let contact = match self.parts[..part].last().map(|part| &part.kind) {
+                    Some(PartKind::Polarizer(polar)) => polar.contact,
+                    _ => None,
+                };
+                (contact.unwrap_or(below), of(self.objective()))
+            }
+            _ => (below, below),
+        }
     }
 
     /// The same stack with nothing on the stage.
@@ -366,8 +456,14 @@ impl LightPath {
                     remedy,
                 })
             };
-            if matches!(what, "condenser" | "slide" | "objective" | "analyzer") && had(what) {
-                return Err(PathError::Twice { part, what });
+            let most = match what {
+                "condenser" => 2,
+                "slide" | "objective" | "analyzer" => 1,
+                _ => usize::MAX,
+            };
+            if seen.iter().filter(|word| **word == what).count() >= most {
+                let most = if most == 1 { "one" } else { "at most two" };
+                return Err(PathError::Twice { part, what, most });
             }
             if had("analyzer") {
                 return order(
@@ -400,7 +496,26 @@ impl LightPath {
                     "parts are listed in the order of the light: put it before them",
                 );
             }
+            let contact = match kind {
+                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => polar.contact,
+                _ => None,
+            };
+            let follows = self.parts.get(part + 1).map(|part| &part.kind);
+            if contact.is_some() && !matches!(follows, Some(PartKind::Slide(_))) {
+                return Err(PathError::NoContact { part });
+            }
             seen.push(what);
+        }
+        if let (Some((part, first)), Some((index, last))) =
+            (self.condensers().next(), self.condenser())
+            && part < index
+            && first.na >= last.na
+        {
+            return Err(PathError::Narrowing {
+                part,
+                na: first.na,
+                next: last.na,
+            });
         }
         for (what, remedy) in [
             (
@@ -428,7 +543,11 @@ impl LightPath {
     fn check_media(&self, wavelengths_nm: &[f64]) -> Result<(), PathError> {
         let na = self.na();
         for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
-            let in_object_space = self.space(part) == Space::Object;
+            let na = match kind {
+                PartKind::Condenser(lens) => na * lens.na / self.rim_na(part),
+                _ if self.is_oblique(part) => na * self.steepness(part),
+                _ => na,
+            };
             let steep = |index: f64, medium| {
                 // NaN counts as too steep.
                 if na < index {
@@ -445,8 +564,9 @@ impl LightPath {
             match kind {
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     steep(lens.immersion, "its immersion medium")?;
+                    let deviation_rad = self.deviation_rad(part, self.na());
                     for &wavelength_nm in wavelengths_nm {
-                        lens.amplitudes(na, wavelength_nm, 1.0)
+                        lens.amplitudes(deviation_rad, wavelength_nm, 1.0)
                             .map_err(|source| PathError::Lens { part, source })?;
                         lens.strain_factor(wavelength_nm)
                             .map_err(|source| PathError::Table { part, source })?;
@@ -460,7 +580,7 @@ impl LightPath {
                     }
                 }
                 PartKind::Slide(slide) => {
-                    let (below, above) = self.immersion();
+                    let (below, above) = self.media(part);
                     steep(below, "the medium below the slide")?;
                     steep(above, "the medium above the slide")?;
                     for &wavelength_nm in wavelengths_nm {
@@ -468,9 +588,11 @@ impl LightPath {
                         steep(slide.mount.at(wavelength_nm), "mounting medium")?;
                     }
                 }
-                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if in_object_space => {
+                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if self.is_oblique(part) => {
+                    let (below, above) = self.media(part);
                     steep(polar.sheet.index, "the film")?;
-                    steep(self.immersion().0, "the medium around the film")?;
+                    steep(below, "the medium around the film")?;
+                    steep(above, "the medium between film and slide")?;
                 }
                 PartKind::Specimen(Specimen::Plate { crystal, .. }) => {
                     for &wavelength_nm in wavelengths_nm {

@@ -26,7 +26,7 @@ pub enum Coating {
     Ideal,
 }
 
-/// A lens group that takes collimated light to rays of `na` or back.
+/// A lens group that takes collimated light (a condenser's second lens: the first one's beam) to rays of `na`, or back.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lens {
     /// Full numerical aperture: the rim of the strain maps.
@@ -48,24 +48,23 @@ pub struct Lens {
 /// A lens that cannot bend the ray.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[error(
-    "{surfaces} surface(s) of index {glass_index:.4} cannot bend a ray of NA {s} in a medium of index {immersion}; give the lens more surfaces"
+    "{surfaces} surface(s) of index {glass_index:.4} cannot bend a ray by {:.1} degrees; give the lens more surfaces",
+    deviation_rad.to_degrees()
 )]
 pub struct LensError {
     /// Number of surfaces.
     pub surfaces: u32,
     /// Index of the glass at the wavelength tried.
     pub glass_index: f64,
-    /// Numerical aperture of the ray.
-    pub s: f64,
-    /// Index of the immersion medium.
-    pub immersion: f64,
+    /// By how much the ray is to be bent, radians.
+    pub deviation_rad: f64,
 }
 
 impl Lens {
-    /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray `s`: share 1 for all of
-    /// them, 0.5 for each side of the strain, which sits in the middle.
+    /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray that the lens bends by
+    /// `deviation_rad`: share 1 for all of them, 0.5 for each side of the strain, which sits in the middle.
     ///
-    /// The deviation `theta = asin(s/n)` is shared equally, `beta = theta/N` a surface. Incidence at one surface:
+    /// The deviation is shared equally, `beta = deviation/N` a surface. Incidence at one surface:
     /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
     /// `t_p/t_s = 1/cos(beta)`, `t_s` from Fresnel.
     ///
@@ -76,7 +75,7 @@ impl Lens {
     /// [`LensError`] when one surface would have to bend the ray by more than its glass can.
     pub fn amplitudes(
         &self,
-        s: f64,
+        deviation_rad: f64,
         wavelength_nm: f64,
         share: f64,
     ) -> Result<(Complex, Complex), LensError> {
@@ -84,14 +83,13 @@ impl Lens {
             return Ok((Complex::from(1.0), Complex::from(1.0)));
         }
         let glass_index = self.glass.index.at(wavelength_nm);
-        let beta = (s / self.immersion).asin() / f64::from(self.surfaces);
+        let beta = deviation_rad / f64::from(self.surfaces);
         let forward = glass_index * beta.cos() - 1.0;
         if !(beta.is_finite() && forward > 0.0) {
             return Err(LensError {
                 surfaces: self.surfaces,
                 glass_index,
-                s,
-                immersion: self.immersion,
+                deviation_rad,
             });
         }
         let incidence = (glass_index * beta.sin()).atan2(forward);

@@ -15,6 +15,8 @@ pub struct Polarizer {
     pub sheet: Sheet,
     /// Azimuth of the passed vibration, radians.
     pub azimuth_rad: f64,
+    /// Refractive index of a medium that joins its upper surface to the slide above it; `None` where it lies free.
+    pub contact: Option<f64>,
     /// Whether its axis is seen foreshortened by oblique rays; `false` only to study the leak.
     pub foreshortened: bool,
     /// Whether its two surfaces treat p and s differently under oblique rays; `false` only to study the leak.
@@ -56,6 +58,7 @@ impl Polarizer {
         Self {
             sheet,
             azimuth_rad,
+            contact: None,
             foreshortened: true,
             surfaces: true,
         }

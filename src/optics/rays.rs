@@ -14,6 +14,17 @@ pub struct Ray {
     pub azimuth_rad: f64,
 }
 
+impl Ray {
+    /// The same ray where it is `steepness` times as steep.
+    #[must_use]
+    pub fn at(self, steepness: f64) -> Self {
+        Self {
+            s: steepness * self.s,
+            ..self
+        }
+    }
+}
+
 /// Rays that fill a disc `s <= na` evenly: rings times spokes, with product weights that add up to 1.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rays {

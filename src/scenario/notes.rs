@@ -2,7 +2,7 @@
 
 use super::located::Located;
 use super::schema::ScenarioFile;
-use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind, Space};
+use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::catalog::{self, Standing};
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -64,9 +64,9 @@ fn line(source: &Source, grid: &WavelengthGrid, notes: &mut Vec<String>) {
 fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
     for (index, part) in path.parts.iter().enumerate() {
         let plate = matches!(part.kind, PartKind::Retarder(_) | PartKind::Plate(_));
-        if plate && path.space(index) == Space::Object {
+        if plate && path.is_oblique(index) {
             notes.push(format!(
-                "{} lies in object space, among oblique rays, but is taken at normal incidence",
+                "{} lies among oblique rays, but is taken at normal incidence",
                 part.name
             ));
         }
@@ -114,14 +114,15 @@ fn plates_without_effect(path: &LightPath, notes: &mut Vec<String>) {
 
 /// Strained lenses of which the rays cross the middle only.
 fn inner_aperture(path: &LightPath, notes: &mut Vec<String>) {
-    for part in &path.parts {
+    for (index, part) in path.parts.iter().enumerate() {
+        let used = path.na() / path.rim_na(index);
         if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &part.kind
             && !lens.strain.is_empty()
-            && path.na() < 0.5 * lens.na
+            && used < 0.5
         {
             notes.push(format!(
                 "rays cross only the inner {:.0} % of the radius of {}: strain near its rim does not show",
-                100.0 * path.na() / lens.na,
+                100.0 * used,
                 part.name
             ));
         }

@@ -169,10 +169,13 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
                 )
             })?;
     }
-    Ok(Polarizer::new(
-        sheet,
-        written.azimuth_deg.value().to_radians(),
-    ))
+    let contact = (written.contact.as_ref())
+        .map(|medium| names::immersion(Some(medium)))
+        .transpose()?;
+    Ok(Polarizer {
+        contact,
+        ..Polarizer::new(sheet, written.azimuth_deg.value().to_radians())
+    })
 }
 
 fn transmittance(

@@ -177,6 +177,9 @@ pub(super) struct PolarizerTable {
     pub(super) index: Option<Number<RefractiveIndex>>,
     /// Azimuth of the passed vibration, degrees counter-clockwise from East.
     pub(super) azimuth_deg: Number<Angle>,
+    /// Medium that joins the sheet to the slide right above it: "oil", "water" or an index; left out where it lies free.
+    #[schemars(extend("examples" = catalog::names("immersion")))]
+    pub(super) contact: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
 }
 
 /// Principal transmittances of a sheet: constant or a table.

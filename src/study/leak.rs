@@ -7,7 +7,7 @@
 use std::f64::consts::FRAC_PI_2;
 
 use crate::calculus::{Coherency, Stokes};
-use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, Space, run};
+use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
 use crate::optics::{Coating, Polarizer, Rays};
 
@@ -165,7 +165,7 @@ fn switches(path: &LightPath) -> Vec<Switch> {
                 if polars.contains(&Some(part)) =>
             {
                 let real = polar.sheet.transmittance != SheetTransmittance::Ideal;
-                let oblique = path.space(part) == Space::Object;
+                let oblique = path.is_oblique(part);
                 add(oblique, Cause::ObliqueRays);
                 add(oblique && real, Cause::FlatSurfaces);
                 add(real, Cause::SheetLeak);
@@ -229,7 +229,7 @@ impl Game<'_> {
         let Some(((low, high), analyzer)) = self.path.polars().zip(self.path.analyzer()) else {
             return Ok(vec![0.0]);
         };
-        if self.path.space(analyzer) == Space::Object {
+        if self.path.is_oblique(analyzer) {
             return (0..1 << switches.len())
                 .map(|on| self.value_by_hand(switches, on))
                 .collect();

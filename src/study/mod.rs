@@ -2,6 +2,7 @@
 
 pub mod leak;
 pub mod predict;
+pub mod quantity;
 
 use thiserror::Error;
 

@@ -15,3 +15,4 @@ mod strains;
 mod symmetry;
 mod threads;
 mod trade;
+mod two_lenses;

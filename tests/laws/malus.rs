@@ -86,9 +86,9 @@ fn a_pair_is_as_dark_as_its_sheets_at_every_aperture() {
 #[test]
 fn lenses_without_surfaces_and_ideal_coatings_are_the_same() {
     let lens = |surfaces, coating| crate::paths::lens(0.65, surfaces, coating, Vec::new());
-    for na in [0.1, 0.65] {
-        let none = lens(0, Coating::None).amplitudes(na, 550.0, 1.0);
-        let ideal = lens(6, Coating::Ideal).amplitudes(na, 550.0, 1.0);
+    for deviation_rad in [0.1, 0.65] {
+        let none = lens(0, Coating::None).amplitudes(deviation_rad, 550.0, 1.0);
+        let ideal = lens(6, Coating::Ideal).amplitudes(deviation_rad, 550.0, 1.0);
         assert_eq!(none, ideal);
         assert_eq!(none.unwrap(), (1.0.into(), 1.0.into()));
     }

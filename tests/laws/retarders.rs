@@ -267,9 +267,9 @@ fn a_closing_iris_leads_to_the_axis() {
 fn surfaces_that_bend_ever_less_stop_to_polarize() {
     let mut before = f64::INFINITY;
     for surfaces in [2, 4, 8, 16, 64, 1024] {
-        let (p, s) =
-            (lens(0.65, surfaces, Coating::None, Vec::new()).amplitudes(0.65, NM, 1.0)).unwrap();
         let theta = 0.65f64.asin();
+        let (p, s) =
+            (lens(0.65, surfaces, Coating::None, Vec::new()).amplitudes(theta, NM, 1.0)).unwrap();
         let n = f64::from(surfaces);
         let off = (p / s).norm() - 1.0;
         close("t_p/t_s - 1", off, (theta / n).cos().powf(-n) - 1.0, 1e-12);

@@ -50,7 +50,7 @@ fn notes_say_what_is_worth_knowing() {
         (
             "name = \"fibre\"\nspecimen",
             "name = \"mica\"\nretarder",
-            "mica lies in object space",
+            "mica lies among oblique rays",
         ),
     ] {
         let notes = read_text(&bench(from, to)).unwrap().notes;
