@@ -1,8 +1,13 @@
 //! Answers: one question per file.
 
+mod lamp;
 pub mod leak;
+pub mod observer;
 pub mod predict;
 pub mod quantity;
+mod stage;
+pub mod tolerate;
+pub mod visibility;
 
 use thiserror::Error;
 
@@ -18,4 +23,30 @@ pub enum StudyError {
     /// The light cannot be turned into colour.
     #[error(transparent)]
     Color(#[from] ColorError),
+    /// No part of that name.
+    #[error("there is no part \"{name}\"{}; the parts are: {}", nearest.as_ref().map_or(String::new(), |n| format!(", did you mean \"{n}\"?")), names.join(", "))]
+    UnknownPart {
+        /// The name.
+        name: String,
+        /// The one that was probably meant.
+        nearest: Option<String>,
+        /// All names.
+        names: Vec<String>,
+    },
+    /// A part that has not got what is to be varied.
+    #[error("the {kind} \"{part}\" has nothing of that kind to vary; {remedy}")]
+    NothingToVary {
+        /// The part.
+        part: String,
+        /// What it is.
+        kind: &'static str,
+        /// What to do.
+        remedy: String,
+    },
+    /// Plates asked for in a stack without any.
+    #[error("there is no plate to look with; add a part with `plate = {{ ... }}`, or look without")]
+    NoPlate,
+    /// A quantity that the path has not got.
+    #[error("the path has no such quantity; take one that `Quantity::all` lists")]
+    NoQuantity,
 }

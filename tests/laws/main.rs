@@ -16,3 +16,4 @@ mod symmetry;
 mod threads;
 mod trade;
 mod two_lenses;
+mod visibility;
