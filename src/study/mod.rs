@@ -3,6 +3,7 @@
 pub mod leak;
 pub mod predict;
 pub mod quantity;
+pub mod response;
 
 use thiserror::Error;
 

@@ -9,6 +9,7 @@ mod leak;
 mod malus;
 mod paths;
 mod quadrature;
+mod response;
 mod retarders;
 mod routes;
 mod strains;
