@@ -5,6 +5,7 @@ pub mod leak;
 pub mod observer;
 pub mod predict;
 pub mod quantity;
+pub mod response;
 mod stage;
 pub mod tolerate;
 pub mod visibility;
