@@ -24,11 +24,11 @@ pub enum StudyError {
     /// The light cannot be turned into colour.
     #[error(transparent)]
     Color(#[from] ColorError),
-    /// No part of that name.
-    #[error("there is no part \"{name}\"{}; the parts are: {}", nearest.as_ref().map_or(String::new(), |n| format!(", did you mean \"{n}\"?")), names.join(", "))]
+    /// No part of that name, or none named.
+    #[error("{}; the parts are: {}", unknown(name.as_deref(), nearest.as_deref()), names.join(", "))]
     UnknownPart {
-        /// The name.
-        name: String,
+        /// The name; `None` where a part is needed and none is named.
+        name: Option<String>,
         /// The one that was probably meant.
         nearest: Option<String>,
         /// All names.
@@ -50,4 +50,14 @@ pub enum StudyError {
     /// A quantity that the path has not got.
     #[error("the path has no such quantity; take one that `Quantity::all` lists")]
     NoQuantity,
+}
+
+fn unknown(name: Option<&str>, nearest: Option<&str>) -> String {
+    match (name, nearest) {
+        (None, _) => "which part is meant is not said".to_owned(),
+        (Some(name), None) => format!("there is no part \"{name}\""),
+        (Some(name), Some(nearest)) => {
+            format!("there is no part \"{name}\", did you mean \"{nearest}\"?")
+        }
+    }
 }

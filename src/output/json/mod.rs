@@ -1,10 +1,14 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
+mod tolerate;
+
 use serde::Serialize;
 
 use crate::color::Background;
 use crate::material::catalog::Entry;
 use crate::study::predict::{BetweenPolars, Prediction};
+
+pub use tolerate::tolerances;
 
 /// `predict` as one JSON document, with a line break at its end.
 ///

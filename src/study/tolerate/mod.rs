@@ -16,6 +16,7 @@ use super::leak::{LeakShare, leak};
 use super::observer::Criterion;
 use super::predict::{ACCURACY, GREEN_NM};
 use super::quantity::{Quantity, QuantityKind};
+use super::visibility::{Thresholds, Visibility, visibility};
 use azimuths::strain_limits;
 use judge::Asked;
 use search::{Crossing, Reach, halved, uncertainty};
@@ -135,6 +136,21 @@ pub struct Tolerable {
     pub dominates: Option<LeakShare>,
 }
 
+/// Everything that is said about a path beside a target.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tolerances {
+    /// The path; a strain that was asked for and is not written is in it, of 0 nm.
+    pub path: LightPath,
+    /// What is wanted.
+    pub target: Target,
+    /// The path as it stands.
+    pub verdict: Verdict,
+    /// One quantity, or all of them.
+    pub quantities: Vec<Tolerable>,
+    /// What will show in the path as it stands.
+    pub visibility: Visibility,
+}
+
 /// Limits by kind of quantity.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Limits {
@@ -151,6 +167,29 @@ pub enum Limits {
     AtMost(Limit),
     /// Of surfaces: at least so many; `None` when no number up to 64 does.
     AtLeast(Option<u32>),
+}
+
+/// Whether a path that [`LightPath::check`] accepts meets a target, how much one quantity of it, or each, may be, and what will show.
+///
+/// # Errors
+/// [`StudyError`] as of [`verdict`] and [`tolerate`].
+pub fn tolerances(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    (target, thresholds): (&Target, &Thresholds),
+    quantity: Option<Quantity>,
+) -> Result<Tolerances, StudyError> {
+    Ok(Tolerances {
+        path: path.clone(),
+        target: *target,
+        verdict: verdict(path, source, grid, target)?,
+        quantities: match quantity {
+            Some(quantity) => vec![tolerate(path, source, grid, target, quantity)?],
+            None => overview(path, source, grid, target)?,
+        },
+        visibility: visibility(path, source, grid, thresholds)?,
+    })
 }
 
 /// Whether a path that [`LightPath::check`] accepts meets a target as it stands.

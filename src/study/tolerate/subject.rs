@@ -145,7 +145,7 @@ fn index(path: &LightPath, name: Option<&str>) -> Result<usize, StudyError> {
             .max_by(|a, b| a.0.total_cmp(&b.0))
             .map(|(_, known)| known.clone());
         StudyError::UnknownPart {
-            name: wanted.to_owned(),
+            name: name.map(str::to_owned),
             nearest,
             names,
         }
