@@ -4,6 +4,7 @@ pub mod leak;
 pub mod predict;
 pub mod quantity;
 pub mod response;
+pub mod sobol;
 
 use thiserror::Error;
 
