@@ -49,7 +49,8 @@ pub struct Sobol {
 #[must_use]
 pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<Sobol>> {
     let rows = a.len();
-    if b.len() != rows || mixed.iter().any(|values| values.len() != rows) {
+    let good = |values: &[f64]| values.len() == rows && values.iter().all(|v| v.is_finite());
+    if !(good(a) && good(b) && mixed.iter().all(|values| good(values))) {
         return None;
     }
     let all = || a.iter().chain(b);
@@ -58,7 +59,7 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
     let variance = sums.variance(&sums.total());
     // Equal values leave the rounding of their mean.
     let rounding = (1e-14 * mean).powi(2);
-    if !(variance.is_finite() && variance > rounding) {
+    if variance.is_nan() || variance <= rounding {
         return None;
     }
     let whole = sums.indices(&sums.total())?;
