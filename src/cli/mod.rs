@@ -1,6 +1,7 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
 mod catalog;
+mod interrupt;
 mod predict;
 mod progress;
 mod setup;

@@ -1,15 +1,18 @@
 //! `polstack tolerate FILE`.
 
 use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use clap::{Args, ValueEnum};
 
-use super::{Failure, Format, print, progress};
+use super::{Failure, Format, interrupt, print, progress};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
 use crate::study::StudyError;
+use crate::study::draws::{Draws, Plan, Watch};
 use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
-use crate::study::tolerate::{Profile, See, Subject, Target, Tolerances, Vary, tolerances};
+use crate::study::tolerate::{Profile, See, Subject, Target, Tolerances, Vary, built, tolerances};
 use crate::study::visibility::Thresholds;
 
 /// The extinction ratio that is judged where no target is given.
@@ -59,6 +62,12 @@ pub(super) struct Arguments {
     /// Path of the light in the strained glass, for limits in nm/cm, MPa and stress grades
     #[arg(long, value_name = "T", value_parser = glass_path_mm)]
     glass_path_mm: Option<f64>,
+    /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    draws: Option<u32>,
+    /// Names the random numbers: the same seed draws the same instruments
+    #[arg(long, value_name = "S", requires = "draws", default_value_t = 1)]
+    seed: u64,
     #[command(flatten)]
     format: Format,
     /// Leave out notes, cautions and the progress display
@@ -117,13 +126,21 @@ fn glass_path_mm(text: &str) -> Result<f64, String> {
 /// Answers, and says whether a target that was given is met.
 pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
     let scenario = scenario::read(&arguments.file)?;
-    let answer = progress::shown("varying the parts", arguments.quiet, || {
-        answer(arguments, &scenario)
-    })
-    .map_err(|error| Failure::Study {
+    let failed = |error| Failure::Study {
         file: arguments.file.clone(),
         error,
-    })?;
+    };
+    let stop = match arguments.draws {
+        Some(_) => interrupt::flag(),
+        None => Arc::default(),
+    };
+    let mut answer = progress::shown("varying the parts", arguments.quiet, || {
+        answer(arguments, &scenario)
+    })
+    .map_err(failed)?;
+    if let Some(draws) = arguments.draws {
+        answer.draws = Some(built_to(&answer, &scenario, draws, arguments, &stop).map_err(failed)?);
+    }
     let (title, notes) = (&scenario.title, &scenario.notes);
     let glass_path_mm = arguments.glass_path_mm;
     print(if arguments.format.json {
@@ -135,6 +152,27 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
     })?;
     let asked = arguments.extinction.is_some() || arguments.see.is_some();
     Ok(!asked || answer.verdict.met())
+}
+
+/// Instruments drawn from the tolerances of the file.
+fn built_to(
+    answer: &Tolerances,
+    scenario: &Scenario,
+    draws: u32,
+    arguments: &Arguments,
+    stop: &AtomicBool,
+) -> Result<Draws, StudyError> {
+    let plan = Plan {
+        draws: draws as usize,
+        seed: arguments.seed,
+    };
+    progress::counted("drawing", arguments.quiet, u64::from(draws), |progress| {
+        let watch = Watch { progress, stop };
+        let Scenario {
+            path, source, grid, ..
+        } = scenario;
+        built(path, source, grid, &answer.target, plan, watch)
+    })
 }
 
 fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, StudyError> {

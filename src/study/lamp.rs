@@ -4,6 +4,7 @@ use crate::color::ColorWeights;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
+use super::predict::luminous;
 
 /// What studies that judge many fields under one lamp share.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,7 +19,7 @@ impl<'a> Lamp<'a> {
     pub(super) fn new(source: &Source, grid: &'a WavelengthGrid) -> Result<Self, StudyError> {
         let weights = ColorWeights::new(grid, source)?;
         Ok(Self {
-            luminous: weights.per_wavelength().iter().map(|w| w[1]).collect(),
+            luminous: luminous(&weights),
             weights,
             wavelengths_nm: grid.wavelengths_nm(),
         })

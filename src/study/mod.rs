@@ -1,11 +1,13 @@
 //! Answers: one question per file.
 
+pub mod draws;
 mod lamp;
 pub mod leak;
 pub mod observer;
 pub mod predict;
 pub mod quantity;
 pub mod response;
+pub mod sobol;
 mod stage;
 pub mod tolerate;
 pub mod visibility;
@@ -24,6 +26,24 @@ pub enum StudyError {
     /// The light cannot be turned into colour.
     #[error(transparent)]
     Color(#[from] ColorError),
+    /// A tolerance study without a tolerance.
+    #[error(
+        "no part has a tolerance; write one beside a part, such as `tolerance = {{ azimuth_deg = 0.5 }}`"
+    )]
+    NoTolerance,
+    /// A tolerance of something that the part has not, or that is no tolerance.
+    #[error("{part}: its tolerance of the {what} cannot be drawn from; {remedy}")]
+    Tolerance {
+        /// The part's name.
+        part: String,
+        /// Of what.
+        what: &'static str,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// No draws asked for.
+    #[error("0 draws say nothing; ask for at least 1")]
+    NoDraws,
     /// No part of that name, or none named.
     #[error("{}; the parts are: {}", unknown(name.as_deref(), nearest.as_deref()), names.join(", "))]
     UnknownPart {

@@ -167,12 +167,12 @@ pub fn leak_map(
 }
 
 /// `parallel / crossed`; `None` when nothing leaks.
-fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
+pub(super) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
     (crossed > NOTHING * parallel).then(|| parallel / crossed)
 }
 
 /// Lamp times y-bar.
-fn luminous(weights: &ColorWeights) -> Vec<f64> {
+pub(super) fn luminous(weights: &ColorWeights) -> Vec<f64> {
     weights.per_wavelength().iter().map(|w| w[1]).collect()
 }
 

@@ -78,12 +78,13 @@ const NO_SPECIMEN: Specimen = Specimen::Stated {
     slow_azimuth_rad: 0.0,
 };
 
-/// The same path with every specimen made nothing: parts keep their index.
+/// The same path with every specimen made nothing, without a tolerance: parts keep their index.
 pub(super) fn emptied(path: &LightPath) -> LightPath {
     let mut path = path.clone();
     for part in &mut path.parts {
         if matches!(part.kind, PartKind::Specimen(_)) {
             part.kind = PartKind::Specimen(NO_SPECIMEN);
+            part.tolerance = None;
         }
     }
     path

@@ -3,9 +3,13 @@
 use serde::Serialize;
 
 use super::text;
+use crate::light_path::ToleranceKind;
 use crate::output::CAUTION;
+use crate::study::draws::Draws;
+use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
 use crate::study::quantity::Quantity;
+use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
     AtAzimuth, Limit, Limits, Rescue, StrainUnits, Target, Tolerable, Tolerances,
 };
@@ -36,12 +40,14 @@ pub fn tolerances(
         met: verdict.met(),
         times: verdict.times.is_finite().then_some(verdict.times),
         extinction_ratio: verdict.extinction_ratio,
+        dominates: verdict.dominates.as_ref().map(dominates),
         rescue: RescueIris { na, uncertainty },
         quadrature_error: verdict.quadrature_error,
         tolerated: (answer.quantities.iter())
             .map(|each| tolerated(each, &units))
             .collect(),
         visibility: answer.visibility.observers.iter().map(seen).collect(),
+        draws: answer.draws.as_ref().map(built),
         notes,
         caution: CAUTION,
     })
@@ -140,11 +146,65 @@ fn tolerated<'a>(
         missed: each.limits.missed(),
         at_least,
         limits,
-        dominates: each.dominates.as_ref().map(|share| Dominates {
-            part: &share.part,
-            cause: share.cause.words(),
-            share: share.share,
+        dominates: each.dominates.as_ref().map(dominates),
+    }
+}
+
+fn dominates(share: &LeakShare) -> Dominates<'_> {
+    Dominates {
+        part: &share.part,
+        cause: share.cause.words(),
+        share: share.share,
+    }
+}
+
+fn built(draws: &Draws) -> Built<'_> {
+    // JSON has no infinity: nothing leaks where a ratio is null.
+    let finite = |ratio: f64| ratio.is_finite().then_some(ratio);
+    let interval = |low: f64, high: f64| [finite(low), finite(high)];
+    let estimate = |e: &Estimate| EstimateRow {
+        value: e.value,
+        interval_95: interval(e.low, e.high),
+    };
+    let (low, high) = draws.yield_interval;
+    Built {
+        asked: draws.asked,
+        done: draws.done,
+        partial: draws.done < draws.asked,
+        seed: draws.seed,
+        met: draws.met,
+        r#yield: (draws.done > 0).then(|| draws.met as f64 / draws.done as f64),
+        yield_interval_95: interval(low, high),
+        nominal_extinction_ratio: finite(draws.nominal),
+        percentiles: (draws.percentiles.iter())
+            .map(|each| PercentileRow {
+                percent: each.percent,
+                extinction_ratio: finite(each.ratio),
+                interval_95: interval(each.low, each.high),
+            })
+            .collect(),
+        histogram: draws.histogram.as_ref().map(|histogram| HistogramRow {
+            first_log10: histogram.first_log10,
+            width_log10: histogram.width_log10,
+            counts: &histogram.counts,
         }),
+        without_leak: draws.dark,
+        causes: (draws.varied.iter())
+            .map(|varied| CauseRow {
+                part: &varied.part,
+                quantity: varied.quantity.words(),
+                unit: varied.quantity.unit(),
+                written: varied.quantity.in_unit(varied.written),
+                tolerance: varied.quantity.in_unit(varied.tolerance),
+                distribution: match varied.kind {
+                    ToleranceKind::Normal => "normal",
+                    ToleranceKind::Uniform => "uniform",
+                },
+                first_order: varied.sobol.as_ref().map(|sobol| estimate(&sobol.first)),
+                total: varied.sobol.as_ref().map(|sobol| estimate(&sobol.total)),
+            })
+            .collect(),
+        quadrature_error: draws.quadrature_error,
     }
 }
 
@@ -182,10 +242,12 @@ struct Document<'a> {
     met: bool,
     times: Option<f64>,
     extinction_ratio: Option<f64>,
+    dominates: Option<Dominates<'a>>,
     rescue: RescueIris,
     quadrature_error: f64,
     tolerated: Vec<Tolerated<'a>>,
     visibility: Vec<SeenRow>,
+    draws: Option<Built<'a>>,
     notes: &'a [String],
     caution: &'static str,
 }
@@ -265,4 +327,53 @@ struct CoveredRow {
     to_nm: f64,
     standing: &'static str,
     shows: &'static str,
+}
+
+#[derive(Serialize)]
+struct Built<'a> {
+    asked: usize,
+    done: usize,
+    partial: bool,
+    seed: u64,
+    met: usize,
+    r#yield: Option<f64>,
+    yield_interval_95: [Option<f64>; 2],
+    nominal_extinction_ratio: Option<f64>,
+    percentiles: Vec<PercentileRow>,
+    histogram: Option<HistogramRow<'a>>,
+    without_leak: usize,
+    causes: Vec<CauseRow<'a>>,
+    quadrature_error: f64,
+}
+
+#[derive(Serialize)]
+struct PercentileRow {
+    percent: f64,
+    extinction_ratio: Option<f64>,
+    interval_95: [Option<f64>; 2],
+}
+
+#[derive(Serialize)]
+struct HistogramRow<'a> {
+    first_log10: f64,
+    width_log10: f64,
+    counts: &'a [usize],
+}
+
+#[derive(Serialize)]
+struct CauseRow<'a> {
+    part: &'a str,
+    quantity: String,
+    unit: &'static str,
+    written: f64,
+    tolerance: f64,
+    distribution: &'static str,
+    first_order: Option<EstimateRow>,
+    total: Option<EstimateRow>,
+}
+
+#[derive(Serialize)]
+struct EstimateRow {
+    value: f64,
+    interval_95: [Option<f64>; 2],
 }

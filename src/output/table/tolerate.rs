@@ -1,15 +1,19 @@
 //! `tolerate` for people.
 
 use std::fmt::Write;
+use std::ops::Range;
 
-use comfy_table::CellAlignment;
+use comfy_table::{CellAlignment, Table};
 
 use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
-use crate::light_path::{LightPath, PartKind};
+use crate::light_path::{LightPath, PartKind, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
+use crate::study::draws::Draws;
+use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
 use crate::study::quantity::{Quantity, QuantityKind};
+use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
     AtAzimuth, Limit, Limits, Profile, Rescue, StrainLimits, StrainUnits, Target, Tolerable,
     Tolerances,
@@ -21,6 +25,9 @@ const CLASSES: [SpecimenClass; 3] = [
     SpecimenClass::Fibre,
     SpecimenClass::FaintLivingStructure,
 ];
+
+/// Why a uniform strain may be large where a specimen is to show.
+const BIAS: &str = "\nA uniform strain acts as a compensator: it brightens the background, and what is faint shows by adding to it or taking away.";
 
 /// `tolerate` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
@@ -46,7 +53,7 @@ pub fn tolerances(
     match &answer.quantities[..] {
         [only] => {
             line(&heading(&answer.path, only));
-            line(&one(&answer.path, only, glass_path_mm));
+            line(&one(answer, only, glass_path_mm));
         }
         all => {
             line(&format!(
@@ -54,6 +61,10 @@ pub fn tolerances(
             ));
             line(&overview(all));
         }
+    }
+    if let Some(draws) = &answer.draws {
+        line("");
+        line(&built(draws));
     }
     line("");
     line(&format!(
@@ -111,16 +122,31 @@ fn verdict(answer: &Tolerances) -> String {
         }
         _ => String::new(),
     };
-    match verdict.rescue {
-        _ if verdict.met() => format!("As written the target is met: {has}{times}."),
-        Rescue::Iris { na, uncertainty } => format!(
-            "As written the target is missed: {has}{times}. Closing the iris to NA {} would rescue it.",
-            honest(na, uncertainty)
-        ),
-        _ => format!(
-            "As written the target is missed: {has}{times}. No iris down to NA 0.02 rescues it."
-        ),
-    }
+    let rescue = match verdict.rescue {
+        Rescue::NotNeeded => return format!("As written the target is met: {has}{times}."),
+        Rescue::Iris { na, uncertainty } => {
+            format!(
+                "Closing the iris to NA {} would rescue it.",
+                honest(na, uncertainty)
+            )
+        }
+        Rescue::None => "No iris down to NA 0.02 rescues it.".to_owned(),
+    };
+    format!(
+        "As written the target is missed: {has}{times}.{} {rescue}",
+        dominates(verdict.dominates.as_ref())
+    )
+}
+
+fn dominates(share: Option<&LeakShare>) -> String {
+    share.map_or(String::new(), |share| {
+        format!(
+            " Most of the leak comes from {}, {} ({}).",
+            share.part,
+            share.cause.words(),
+            percent(share.share)
+        )
+    })
 }
 
 fn heading(path: &LightPath, only: &Tolerable) -> String {
@@ -148,12 +174,20 @@ fn profile(path: &LightPath, quantity: Quantity) -> Option<Profile> {
     }
 }
 
-fn one(path: &LightPath, only: &Tolerable, glass_path_mm: Option<f64>) -> String {
+fn one(answer: &Tolerances, only: &Tolerable, glass_path_mm: Option<f64>) -> String {
+    let path = &answer.path;
+    let see = matches!(answer.target, Target::See(_));
     if only.limits.missed() {
         return missed(only);
     }
     match &only.limits {
-        Limits::Strain(strain) => strains(path, only.quantity, strain, glass_path_mm),
+        Limits::Strain(strain) => {
+            let mut text = strains(path, only.quantity, strain, glass_path_mm);
+            if see && profile(path, only.quantity) == Some(Profile::Uniform) {
+                text.push_str(BIAS);
+            }
+            text
+        }
         _ => format!("Tolerated: {}.", tolerated(only)),
     }
 }
@@ -164,14 +198,7 @@ fn missed(only: &Tolerable) -> String {
         Limits::AtLeast(_) => "Whatever their number up to 64",
         Limits::Between { .. } => "As written",
     };
-    let dominates = only.dominates.as_ref().map_or(String::new(), |share| {
-        format!(
-            " Most of the leak comes from {}, {} ({}).",
-            share.part,
-            share.cause.words(),
-            percent(share.share)
-        )
-    });
+    let dominates = dominates(only.dominates.as_ref());
     format!("{even} the target is missed.{dominates}")
 }
 
@@ -238,11 +265,11 @@ fn strains(
         }
         table.add_row(cells);
     }
-    for column in 1..4 + usize::from(force) {
-        if let Some(column) = table.column_mut(column) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
+    let numbers = [true, true, force, glass, stress];
+    right(
+        &mut table,
+        1..1 + numbers.iter().filter(|shown| **shown).count(),
+    );
     let mut text = table.trim_fmt();
     match profile(path, quantity) {
         Some(Profile::Clamp | Profile::Map) => {
@@ -296,7 +323,12 @@ fn honest(value: f64, uncertainty: f64) -> String {
 fn tolerated(only: &Tolerable) -> String {
     let quantity = only.quantity;
     if only.limits.missed() {
-        return "none: missed without it".to_owned();
+        return match only.limits {
+            Limits::Between { .. } => "missed as written",
+            Limits::AtLeast(_) => "missed with any",
+            _ => "missed even with none",
+        }
+        .to_owned();
     }
     match &only.limits {
         Limits::Strain(strain) => match strain.worst() {
@@ -327,23 +359,126 @@ fn overview(all: &[Tolerable]) -> String {
     let mut table = plain();
     table.set_header(["part", "number", "as written", "tolerated"]);
     for each in all {
-        let missed_as_written =
-            matches!(each.limits, Limits::Between { .. }) && each.limits.missed();
         table.add_row([
             each.part.clone().unwrap_or_else(|| "stack".to_owned()),
             each.quantity.words(),
             with_unit(each.quantity, each.written, 0.0),
-            if missed_as_written {
-                "missed as written".to_owned()
-            } else {
-                tolerated(each)
-            },
+            tolerated(each),
         ]);
     }
-    if let Some(column) = table.column_mut(2) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
+    right(&mut table, 2..3);
     table.trim_fmt()
+}
+
+/// Characters of the longest bar of a histogram.
+const BAR: usize = 30;
+
+fn built(draws: &Draws) -> String {
+    let mut text = String::new();
+    let share = |count: usize| count as f64 / draws.done.max(1) as f64;
+    let (low, high) = draws.yield_interval;
+    let _ = write!(
+        text,
+        "{BOLD}Built to the tolerances of the file{BOLD:#}: {} of {} draws meet the target (95 % confidence: {} to {})",
+        percent(share(draws.met)),
+        draws.done,
+        percent(low),
+        percent(high)
+    );
+    if draws.done < draws.asked {
+        let _ = write!(
+            text,
+            "\nPartial: stopped after {} of {} draws.",
+            draws.done, draws.asked
+        );
+    }
+    let mut table = plain();
+    table.set_header(["percentile", "extinction ratio", "95 % confidence"]);
+    for each in &draws.percentiles {
+        let [ratio, low, high] = [each.ratio, each.low, each.high].map(|r| digits(r, 3));
+        table.add_row([
+            format!("{}th", each.percent),
+            ratio,
+            format!("{low} to {high}"),
+        ]);
+    }
+    right(&mut table, 1..2);
+    let _ = write!(text, "\n{}", table.trim_fmt());
+    if let Some(histogram) = &draws.histogram {
+        let mut table = plain();
+        table.set_header(["extinction ratio", "draws", ""]);
+        let most = histogram.counts.iter().copied().max().unwrap_or(1).max(1);
+        for (bin, count) in histogram.counts.iter().enumerate() {
+            let edge = |k: usize| {
+                digits(
+                    10f64.powf(histogram.first_log10 + k as f64 * histogram.width_log10),
+                    3,
+                )
+            };
+            table.add_row([
+                format!("{} to {}", edge(bin), edge(bin + 1)),
+                count.to_string(),
+                "#".repeat((count * BAR).div_ceil(most)),
+            ]);
+        }
+        right(&mut table, 1..2);
+        let _ = write!(text, "\n\n{}", table.trim_fmt());
+    }
+    let mut table = plain();
+    table.set_header([
+        "part",
+        "number",
+        "as written",
+        "tolerance",
+        "share of the spread",
+        "with the others",
+    ]);
+    for varied in &draws.varied {
+        let estimate = |estimate: Option<&Estimate>| {
+            estimate.map_or_else(
+                || "not known".to_owned(),
+                |e| {
+                    format!(
+                        "{} ({} to {})",
+                        percent(e.value),
+                        percent(e.low),
+                        percent(e.high)
+                    )
+                },
+            )
+        };
+        let kind = match varied.kind {
+            ToleranceKind::Normal => "s.d.",
+            ToleranceKind::Uniform => "half width",
+        };
+        table.add_row([
+            varied.part.clone(),
+            varied.quantity.words(),
+            with_unit(varied.quantity, varied.written, 0.0),
+            format!(
+                "{} {kind}",
+                with_unit(varied.quantity, varied.tolerance, 0.0)
+            ),
+            estimate(varied.sobol.as_ref().map(|s| &s.first)),
+            estimate(varied.sobol.as_ref().map(|s| &s.total)),
+        ]);
+    }
+    right(&mut table, 2..3);
+    let _ = write!(
+        text,
+        "\n\n{}\nShares of the variance of the logarithm of the extinction ratio, alone and together with the others (Sobol), 95 % confidence; seed {}.",
+        table.trim_fmt(),
+        draws.seed
+    );
+    text
+}
+
+fn right(table: &mut Table, columns: Range<usize>) {
+    for column in columns {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
 }
 
 fn visibility(observers: &[Seen]) -> String {

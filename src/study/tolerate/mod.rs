@@ -1,6 +1,7 @@
 //! How much may a part be off before a target is missed?
 
 mod azimuths;
+mod built;
 mod judge;
 mod search;
 mod subject;
@@ -11,6 +12,7 @@ use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
+use super::draws::Draws;
 use super::lamp::Lamp;
 use super::leak::{LeakShare, leak};
 use super::observer::Criterion;
@@ -22,6 +24,7 @@ use judge::Asked;
 use search::{Crossing, Reach, halved, uncertainty};
 
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
+pub use built::built;
 pub use search::Limit;
 pub use subject::{Profile, Subject, Vary};
 pub use units::StrainUnits;
@@ -91,6 +94,8 @@ pub struct Verdict {
     pub extinction_ratio: Option<f64>,
     /// By how many times the target is met; missed below 1, infinite where nothing leaks.
     pub times: f64,
+    /// What leaks most where the target is missed.
+    pub dominates: Option<LeakShare>,
     /// The iris that rescues a missed target.
     pub rescue: Rescue,
     /// Estimated relative error of the light, from the quadrature.
@@ -149,6 +154,8 @@ pub struct Tolerances {
     pub quantities: Vec<Tolerable>,
     /// What will show in the path as it stands.
     pub visibility: Visibility,
+    /// Instruments drawn from the tolerances of the scenario, by [`built`], where they were asked for.
+    pub draws: Option<Draws>,
 }
 
 /// Limits by kind of quantity.
@@ -189,6 +196,7 @@ pub fn tolerances(
             None => overview(path, source, grid, target)?,
         },
         visibility: visibility(path, source, grid, thresholds)?,
+        draws: None,
     })
 }
 
@@ -213,6 +221,11 @@ pub fn verdict(
         na: path.na(),
         extinction_ratio: ratio.is_finite().then_some(ratio),
         times,
+        dominates: if times < 1.0 {
+            largest_share(asked, path)?
+        } else {
+            None
+        },
         rescue: if times < 1.0 {
             rescue(asked, path)?
         } else {
