@@ -39,28 +39,28 @@ pub(super) struct Arguments {
     #[arg(long)]
     profile: Option<ProfileWord>,
     /// The extinction ratio to reach (without a target: 1000)
-    #[arg(long, value_name = "RATIO", conflicts_with = "see", value_parser = ratio)]
+    #[arg(long, value_name = "RATIO", conflicts_with = "see", allow_negative_numbers = true, value_parser = ratio)]
     extinction: Option<f64>,
     /// The path difference of a specimen that is to show at its best azimuth: 2nm, "2 nm" or 2
-    #[arg(long, value_name = "LENGTH", value_parser = length_nm)]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = length_nm)]
     see: Option<f64>,
     /// It is to show with the plate in, by its colour
     #[arg(long, requires = "see")]
     with_plate: bool,
     /// Weber contrast that the eye needs; in the dark of crossed polars more like 0.1
-    #[arg(long, value_name = "FRACTION", default_value_t = CONTRAST, value_parser = above_zero)]
+    #[arg(long, value_name = "FRACTION", default_value_t = CONTRAST, allow_negative_numbers = true, value_parser = above_zero)]
     contrast: f64,
     /// CIEDE2000 difference that the eye needs
-    #[arg(long, value_name = "DIFFERENCE", default_value_t = COLOR_DIFFERENCE, value_parser = above_zero)]
+    #[arg(long, value_name = "DIFFERENCE", default_value_t = COLOR_DIFFERENCE, allow_negative_numbers = true, value_parser = above_zero)]
     color_difference: f64,
     /// Electrons that fill a camera's pixel (usually 10000); given with --see, the camera must see the specimen too
-    #[arg(long, value_name = "N", value_parser = above_zero)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = above_zero)]
     full_well: Option<f64>,
     /// Signal-to-noise ratio that the camera needs
-    #[arg(long, value_name = "RATIO", default_value_t = SNR, value_parser = above_zero)]
+    #[arg(long, value_name = "RATIO", default_value_t = SNR, allow_negative_numbers = true, value_parser = above_zero)]
     snr: f64,
     /// Path of the light in the strained glass, for limits in nm/cm, MPa and stress grades
-    #[arg(long, value_name = "T", value_parser = glass_path_mm)]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = glass_path_mm)]
     glass_path_mm: Option<f64>,
     /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]

@@ -2,6 +2,7 @@
 
 mod catalog;
 mod predict;
+mod tolerate;
 
 use std::path::{Path, PathBuf};
 

@@ -468,3 +468,47 @@ fn plates_that_are_not_there_cannot_be_looked_with() {
     let error = verdict(&circular(), &source, &grid, &see(5.0, true, None)).unwrap_err();
     assert!(error.to_string().contains("plate"), "{error}");
 }
+
+/// Draw by draw: an azimuth error alone meets the target as often as the normal distribution stays within the limit, and a specimen
+/// shows in all draws or in none where nothing that matters varies.
+#[test]
+fn draws_meet_a_target_as_often_as_they_stay_within_its_limit() {
+    use polstack::light_path::{Tolerance, ToleranceKind};
+    use polstack::study::draws::{Plan, Watch};
+    use polstack::study::tolerate::built;
+    use std::sync::atomic::AtomicBool;
+
+    let (source, grid) = white();
+    let mut path = between_ideal(vec![uniform(4.0, 45.0)], 90.0);
+    let half_width = 3f64.to_radians();
+    path.parts[3].tolerance = Some(Tolerance {
+        azimuth_rad: Some(half_width),
+        path_difference_nm: None,
+        kind: ToleranceKind::Uniform,
+    });
+    let analyzer_azimuth = Quantity {
+        part: Some(3),
+        kind: QuantityKind::Azimuth,
+    };
+    let plan = Plan {
+        draws: 4000,
+        seed: 5,
+    };
+    for target in [Target::Extinction(500.0), see(0.5, false, Some(10_000.0))] {
+        let watch = Watch {
+            progress: &|_| {},
+            stop: &AtomicBool::new(false),
+        };
+        let drawn = built(&path, &source, &grid, &target, plan, watch).unwrap();
+        let answer = tolerate(&path, &source, &grid, &target, analyzer_azimuth).unwrap();
+        let Limits::Between { below, above } = answer.limits else {
+            panic!("{answer:?}")
+        };
+        let within = (value(above) - value(below)) / (2.0 * half_width);
+        assert!((0.1..0.9).contains(&within), "{within}");
+        let got = drawn.met as f64 / 4000.0;
+        // Four standard deviations of a binomial.
+        let spread = 4.0 * (within * (1.0 - within) / 4000.0).sqrt();
+        close("yield", got, within, spread);
+    }
+}

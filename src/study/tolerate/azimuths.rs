@@ -19,8 +19,8 @@ const AZIMUTHS: (usize, usize) = (72, 24);
 /// Points between two azimuths when shares of azimuths are counted.
 const FINE: usize = 16;
 
-/// Narrowings around the worst and the best azimuth.
-const REFINED: usize = 14;
+/// Narrowings around the worst and the best azimuth, in the same two cases.
+const REFINED: (usize, usize) = (14, 8);
 
 /// Shares of azimuths that a limit is given for.
 const SHARES: [f64; 3] = [0.5, 0.9, 0.95];
@@ -125,7 +125,7 @@ impl<'a> Search<'a> {
     }
 
     fn limits(&self, written: f64) -> Result<StrainLimits, StudyError> {
-        let crossing = self.alone(written)?;
+        let crossing = self.alone(written, self.reach.up_to(self.reach.end / 8.0))?;
         let as_written = self.limit(crossing, written)?;
         let over_azimuths = match period_rad(self.path, self.amount) {
             None => None,
@@ -138,11 +138,10 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// Where the target is first missed at one azimuth, from a table for it alone. A pattern's table grows with the largest
-    /// amount, and most limits are small.
-    fn alone(&self, azimuth_rad: f64) -> Result<Crossing, StudyError> {
+    /// Where the target is first missed at one azimuth, from a table for it alone: `near` the start, or else farther off. A
+    /// pattern's table grows with the largest amount, and most limits are small.
+    fn alone(&self, azimuth_rad: f64, near: Reach) -> Result<Crossing, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
-        let near = self.reach.up_to(self.reach.end / 8.0);
         let mut crossing = Crossing::Never;
         for reach in [near, self.reach] {
             let judge = self.judge(&path, &[self.amount], &[(0.0, reach.end)])?;
@@ -189,10 +188,10 @@ impl<'a> Search<'a> {
         };
         let ranges = [(0.0, near.end), (written, written + period)];
         let both = self.judge(self.path, &[self.amount, self.azimuth], &ranges)?;
-        let (fast, count) = if both.is_fast() {
-            (true, AZIMUTHS.0)
+        let (fast, count, refined) = if both.is_fast() {
+            (true, AZIMUTHS.0, REFINED.0)
         } else {
-            (false, AZIMUTHS.1)
+            (false, AZIMUTHS.1, REFINED.1)
         };
         // In nm; infinite where there is no limit.
         let at = |azimuth_rad: f64| -> Result<f64, StudyError> {
@@ -201,7 +200,7 @@ impl<'a> Search<'a> {
                 crossing = near.first_miss(|amount| both.times(&[amount, azimuth_rad]))?;
             }
             if crossing == Crossing::Never && !(fast && near == self.reach) {
-                crossing = self.alone(azimuth_rad)?;
+                crossing = self.alone(azimuth_rad, near)?;
             }
             Ok(match crossing {
                 Crossing::AtOnce => 0.0,
@@ -214,13 +213,14 @@ impl<'a> Search<'a> {
             .into_par_iter()
             .map(|k| at(written + k as f64 * step))
             .collect::<Result<_, _>>()?;
-        let worst = self.extreme(&sampled, (written, step), 1.0, &at)?;
+        let extreme = |sign| self.extreme(&sampled, (written, step, refined), sign, &at);
+        let worst = extreme(1.0)?;
         let random = SHARES
             .map(|share| (share, self.tolerated_by(share, &sampled, &worst)))
             .to_vec();
         Ok(AzimuthLimits {
             worst,
-            best: self.extreme(&sampled, (written, step), -1.0, &at)?,
+            best: extreme(-1.0)?,
             random,
         })
     }
@@ -229,7 +229,7 @@ impl<'a> Search<'a> {
     fn extreme(
         &self,
         sampled: &[f64],
-        (written, step): (f64, f64),
+        (written, step, refined): (f64, f64, usize),
         sign: f64,
         at: &impl Fn(f64) -> Result<f64, StudyError>,
     ) -> Result<AtAzimuth, StudyError> {
@@ -241,7 +241,7 @@ impl<'a> Search<'a> {
         if amount.is_finite() {
             let (from, to) = (azimuth_rad - step, azimuth_rad + step);
             // A run that fails here has failed at the samples already.
-            let narrowed = golden(from, to, REFINED, |azimuth| {
+            let narrowed = golden(from, to, refined, |azimuth| {
                 at(azimuth).map_or(f64::INFINITY, |amount| sign * amount)
             });
             if narrowed.1 < sign * amount {
