@@ -729,17 +729,21 @@ GRIDS = [(8, 24), (16, 48), (32, 96), (40, 192), (48, 384), (56, 768)]
 
 
 def predict(path, readings=None, grid=None, tolerance=1e-9):
-    """Run one scenario; the grid is doubled until the spectra stand still within tolerance."""
+    """Run one scenario file."""
     path = Path(path)
+    return predict_scenario(tomllib.loads(path.read_text()), path.parent, readings, grid, tolerance)
+
+
+def predict_scenario(scenario, folder, readings=None, grid=None, tolerance=1e-9):
+    """Run one scenario; the grid is doubled until the spectra stand still within tolerance."""
     readings = first_readings() | (readings or {})
-    scenario = tomllib.loads(path.read_text())
     setting = scenario.get("spectrum", {})
     low, high, step = setting.get("from_nm", 380), setting.get("to_nm", 780), setting.get("step_nm", 5)
     nm = low + step * np.arange(round((high - low) / step) + 1, dtype=float)
     light = scenario["light"]
-    source = lamp(light, nm, path.parent, readings)
+    source = lamp(light, nm, folder, readings)
     matching = observer(nm)
-    stack = Stack(scenario, path.parent, readings)
+    stack = Stack(scenario, folder, readings)
     stray = scenario.get("stray", {}).get("fraction", 0.0)
     stokes = light.get("stokes", [1, 0, 0, 0])
     run = lambda g: spectra(stack, nm, stokes, source * matching[1], g, stray)  # noqa: E731
