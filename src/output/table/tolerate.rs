@@ -76,6 +76,9 @@ pub fn tolerances(
         for note in notes {
             line(&format!("Note: {note}"));
         }
+        line(
+            "A contrast of 1 or 2 % is seen in good light; in the dark of crossed polars an eye needs 10 % and more (`--contrast 0.1`).",
+        );
         line(&format!(
             "The numerical error of the light is about {}; what the scenario assumes is less sure by far. Sizes of specimens are for orientation: `polstack catalog` gives their sources.",
             exponent(answer.verdict.quadrature_error)

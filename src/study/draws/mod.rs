@@ -293,14 +293,14 @@ impl Study<'_> {
 
     fn pair(&self, pair: usize, end: usize, work: &mut Work) -> Result<Pair, PathError> {
         let (first, second) = (self.values(2 * pair), self.values(2 * pair + 1));
-        let mut seen = |values: &[f64]| {
+        let mut ratio = |values: &[f64]| {
             self.response.light_into(values, work)?;
-            let ratio = self.extinction_ratio(&work.light);
-            Ok((ratio, (self.meets)(values, ratio)))
+            Ok::<_, PathError>(self.extinction_ratio(&work.light))
         };
+        let judged = |values: &[f64], ratio| (ratio, (self.meets)(values, ratio));
         if 2 * pair + 1 >= end {
             return Ok(Pair {
-                first: seen(&first)?,
+                first: judged(&first, ratio(&first)?),
                 second: None,
                 mixed: Vec::new(),
             });
@@ -311,11 +311,11 @@ impl Study<'_> {
             values
         };
         Ok(Pair {
-            first: seen(&first)?,
-            second: Some(seen(&second)?),
+            first: judged(&first, ratio(&first)?),
+            second: Some(judged(&second, ratio(&second)?)),
             mixed: (0..first.len())
-                .map(|number| Ok(seen(&mixed(number))?.0))
-                .collect::<Result<_, PathError>>()?,
+                .map(|number| ratio(&mixed(number)))
+                .collect::<Result<_, _>>()?,
         })
     }
 

@@ -21,7 +21,7 @@ use crate::study::quantity::{Quantity, QuantityKind};
 const MOST_COUNTS: f64 = 32.0;
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
-const LADDER: [usize; 5] = [9, 13, 21, 35, 65];
+const LADDER: [usize; 7] = [3, 5, 9, 13, 21, 35, 65];
 
 /// Turns over less than this part of a period are treated like an amount.
 const SMALL_TURN: f64 = 0.25;
