@@ -1,6 +1,7 @@
 //! Answers: one question per file.
 
 pub mod leak;
+pub mod place;
 pub mod predict;
 
 use thiserror::Error;
