@@ -1,6 +1,7 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
 mod catalog;
+mod place;
 mod predict;
 mod progress;
 mod setup;
@@ -41,6 +42,8 @@ pub struct Cli {
 enum Command {
     /// What will I see: extinction ratio, background colour, where the leak comes from
     Predict(predict::Arguments),
+    /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
+    Place(place::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -111,6 +114,7 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
         Command::Predict(arguments) => predict::run(&arguments),
+        Command::Place(arguments) => place::run(&arguments),
         Command::Catalog(arguments) => catalog::run(&arguments),
         Command::Schema => setup::schema(),
         Command::Completions(arguments) => setup::completions(&arguments),

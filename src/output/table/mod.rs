@@ -1,5 +1,7 @@
 //! Answers as short tables for people, in honest digits.
 
+mod place;
+
 use std::fmt::Write;
 
 use anstyle::Style;
@@ -11,6 +13,8 @@ use crate::light_path::CROSSED_FROM_DEG;
 use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
+
+pub use place::placement;
 
 const BOLD: Style = Style::new().bold();
 

@@ -165,6 +165,7 @@ impl<'a> Bench<'a> {
             .map(|k| best_of(&lights, k))
             .collect();
         let mut verdict = Verdict {
+            rivals: rivals.to_vec(),
             best: best_at[self.own].unwrap_or(rivals[written.unwrap_or(0)]),
             best_at,
             iris_flips: by_iris

@@ -6,6 +6,8 @@ mod notes;
 mod places;
 mod strain;
 
+use serde::Serialize;
+
 use self::bench::Bench;
 use self::contest::Light;
 use super::StudyError;
@@ -41,6 +43,8 @@ pub struct Placement {
 /// Which of some places of the lower polar is best. Places are named by their index in [`Placement::lower`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
+    /// The places that were compared: those that differ in light.
+    pub rivals: Vec<usize>,
     /// The best at the scenario's own iris. A tie goes to the written place.
     pub best: usize,
     /// The best at each of [`Placement::iris_na`]; `None` where the polar can stand nowhere.
@@ -95,7 +99,7 @@ pub struct IrisFlip {
 }
 
 /// The strain of the condenser that was tried, at the scenario's own iris.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct StrainTried {
     /// Root mean square path difference over the used aperture as written, nm.
     pub written_rms_nm: f64,

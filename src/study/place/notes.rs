@@ -2,6 +2,8 @@
 
 use std::f64::consts::FRAC_PI_2;
 
+use serde::Serialize;
+
 use super::contest::Light;
 use super::places::{Place, PlacedPath, condenser_medium};
 use crate::calculus::Stokes;
@@ -16,7 +18,8 @@ pub const SHEET_MM: (f64, f64) = (0.2, 0.8);
 pub const FADES_CELSIUS: f64 = 80.0;
 
 /// How the polar is turned in its place. Common practice, no source.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Turning {
     /// In a holder, from outside.
     InHolder,
@@ -29,7 +32,8 @@ pub enum Turning {
 }
 
 /// One thing to know about a place.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "rule", rename_all = "snake_case")]
 pub enum Note {
     /// The sheet lifts the slide, which takes as much from the condenser's working distance.
     Height {
@@ -49,7 +53,10 @@ pub enum Note {
         index: f64,
     },
     /// How it is turned.
-    Turning(Turning),
+    Turning {
+        /// How.
+        how: Turning,
+    },
     /// Dust and scratches on it are nearly in focus. Common practice, no source.
     NearFocus,
     /// Oblique rays cross the sheet.
@@ -98,7 +105,7 @@ pub(super) fn notes(
             Place::UnderSlideDry | Place::UnderSlideImmersed { .. } => Some(Turning::WithSlide),
             Place::Behind { .. } | Place::AsWritten => None,
         }
-        .map(Note::Turning),
+        .map(|how| Note::Turning { how }),
     );
     notes.extend(oblique(path, extinction_ratio, light));
     notes

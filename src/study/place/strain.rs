@@ -1,5 +1,7 @@
 //! The strain of a condenser as one number that can be turned up and down.
 
+use serde::Serialize;
+
 use super::contest::Change;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind};
@@ -32,7 +34,7 @@ pub(super) struct Scan {
 }
 
 /// One profile of a condenser's strain, by its own number.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ProfileAmount {
     /// Name of the lens.
     pub part: String,
