@@ -8,7 +8,7 @@ mod setup;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
@@ -132,6 +132,19 @@ pub fn run() -> ExitCode {
         };
     }
     ExitCode::from(code)
+}
+
+/// Says where figures went.
+fn figures_written(files: &[PathBuf], directory: &Path, quiet: bool) {
+    if !quiet {
+        // An answer is no less true where nobody hears that it was drawn.
+        let _ = writeln!(
+            anstream::stderr(),
+            "wrote {} figures to {}",
+            files.len(),
+            directory.display()
+        );
+    }
 }
 
 /// Prints an answer; styles are stripped where standard output is no terminal.

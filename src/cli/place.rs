@@ -4,10 +4,20 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Format, print, progress};
+use super::{Failure, Format, figures_written, print, progress};
+use crate::light_path::LightPath;
+use crate::optics::Rays;
+use crate::output::figure::{
+    ApertureMap, FigureError, Plane, place_figures, plane_irises, write_all,
+};
 use crate::output::{csv, json, table};
-use crate::scenario;
-use crate::study::place::place;
+use crate::scenario::{self, Scenario};
+use crate::study::StudyError;
+use crate::study::place::{PlaceAnswer, Placement, place};
+use crate::study::predict::leak_map;
+
+/// Rings and spokes of each back focal plane's picture.
+const MAP_RAYS: (usize, usize) = (33, 128);
 
 #[derive(Debug, Args)]
 #[command(
@@ -24,6 +34,9 @@ pub(super) struct Arguments {
     extinction: f64,
     #[command(flatten)]
     format: Format,
+    /// Write the figures (PNG and SVG) into this directory
+    #[arg(long, value_name = "DIR")]
+    plots: Option<PathBuf>,
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
@@ -39,6 +52,10 @@ fn above_one(text: &str) -> Result<f64, String> {
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario = scenario::read(&arguments.file)?;
+    let failed = |error| Failure::Study {
+        file: arguments.file.clone(),
+        error,
+    };
     let answer = progress::shown("moving the polars", arguments.quiet, || {
         place(
             &scenario.path,
@@ -48,11 +65,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             arguments.extinction,
         )
     })
-    .map_err(|error| Failure::Study {
-        file: arguments.file.clone(),
-        error,
-    })?;
+    .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
+    if let Some(directory) = &arguments.plots {
+        let files = progress::shown("drawing", arguments.quiet, || {
+            let seen = planes(&scenario, &answer).map_err(failed)?;
+            let planes: Vec<Plane> = (seen.into_iter())
+                .map(|seen| seen.plane())
+                .collect::<Result<_, _>>()?;
+            let figures = place_figures(title, &answer, &planes)?;
+            Ok::<_, Failure>(write_all(directory, &figures)?)
+        })?;
+        figures_written(&files, directory, arguments.quiet);
+    }
     print(if arguments.format.json {
         json::placement(title, &answer, notes)
     } else if arguments.format.csv {
@@ -60,4 +85,50 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     } else {
         table::placement(title, &answer, notes, arguments.quiet)
     })
+}
+
+/// The light of a back focal plane.
+struct Seen {
+    place: usize,
+    iris: usize,
+    path: LightPath,
+    rays: Rays,
+    light: Vec<f64>,
+}
+
+impl Seen {
+    fn plane(self) -> Result<Plane, FigureError> {
+        Ok(Plane {
+            place: self.place,
+            iris: self.iris,
+            map: ApertureMap::of(&self.path, &self.rays, self.light)?,
+        })
+    }
+}
+
+/// The back focal planes that the figure shows.
+fn planes(scenario: &Scenario, answer: &Placement) -> Result<Vec<Seen>, StudyError> {
+    let mut seen = Vec::new();
+    for &place in &answer.verdict.rivals {
+        let PlaceAnswer {
+            placed, at_iris, ..
+        } = &answer.lower[place];
+        for iris in plane_irises(answer) {
+            if at_iris[iris].is_none() {
+                continue;
+            }
+            let mut path = placed.path.clone();
+            path.iris_na = Some(answer.iris_na[iris]);
+            let rays = Rays::even(path.na(), MAP_RAYS.0, MAP_RAYS.1);
+            let light = leak_map(&path, &scenario.source, &scenario.grid, &rays)?;
+            seen.push(Seen {
+                place,
+                iris,
+                path,
+                rays,
+                light,
+            });
+        }
+    }
+    Ok(seen)
 }

@@ -1,6 +1,6 @@
 //! Sentences that more than one format says.
 
-use crate::study::place::{Note, PlaceAnswer, Turning};
+use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -34,10 +34,10 @@ pub(super) fn note(note: &Note) -> String {
             steepest_na,
         } => match na {
             Some(na) => format!(
-                "its oblique rays alone leave an extinction ratio of {extinction_ratio} up to NA {na:.2}, and none pass beyond NA {steepest_na:.2}"
+                "its oblique rays alone leave an extinction ratio of {extinction_ratio} up to NA {na:.2}; rays that cross it stay below NA {steepest_na:.2}"
             ),
             None => format!(
-                "its oblique rays alone leave more than an extinction ratio of {extinction_ratio} at any NA, and none pass beyond NA {steepest_na:.2}"
+                "its oblique rays alone leave an extinction ratio of more than {extinction_ratio} at any NA; rays that cross it stay below NA {steepest_na:.2}"
             ),
         },
     }
@@ -46,4 +46,16 @@ pub(super) fn note(note: &Note) -> String {
 /// Where the polar stands.
 pub(super) fn place(answer: &PlaceAnswer) -> String {
     answer.placed.place.words()
+}
+
+/// One profile's number; the caller rounds.
+pub(super) fn amount(amount: Amount, rounded: impl Fn(f64) -> String) -> String {
+    match amount {
+        Amount::Uniform { path_difference_nm } => {
+            format!("uniform strain {} nm", rounded(path_difference_nm))
+        }
+        Amount::Radial { edge_nm } => format!("radial strain {} nm at the rim", rounded(edge_nm)),
+        Amount::Clamp { force_n } => format!("{} N on each contact", rounded(force_n)),
+        Amount::Map { rms_nm } => format!("map {} nm root mean square", rounded(rms_nm)),
+    }
 }

@@ -5,8 +5,8 @@ use std::fmt::Write;
 use comfy_table::CellAlignment;
 
 use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
-use crate::output::words::{note, place};
 use crate::output::CAUTION;
+use crate::output::words::{amount, note, place};
 use crate::study::place::{AtIris, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict};
 
 /// Columns of irises at most.
@@ -23,11 +23,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&format!(
-        "{} (NA {}).",
-        headline(answer, &answer.verdict),
-        digits(answer.na, 3)
-    ));
+    line(&format!("{}.", headline(answer, &answer.verdict)));
     if let Some(dry) = &answer.without_oil
         && dry.best != answer.verdict.best
     {
@@ -65,15 +61,9 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         }
     }
     line("");
-    for answer in &answer.lower {
-        let notes: Vec<String> = answer.notes.iter().map(note).collect();
-        if !notes.is_empty() {
-            line(&format!(
-                "{BOLD}{}{BOLD:#}: {}.",
-                capital(&place(answer)),
-                notes.join("; ")
-            ));
-        }
+    line(&format!("{BOLD}In practice{BOLD:#}"));
+    for (note, places) in practice(answer) {
+        line(&format!(" {}: {note}", capital(&places.join("; "))));
     }
     if !brief {
         line("");
@@ -81,7 +71,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "Specimens and plates are out. The numerical error of a ratio is about {}; what the scenario assumes is less sure by far.",
+            "Specimens and plates are out. Light: of the parallel field's image, iris included, against the stack as it is now. The numerical error of a ratio is at most about {}; what the scenario assumes is less sure by far.",
             exponent(worst_error(answer))
         ));
         line(CAUTION);
@@ -106,8 +96,9 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
     let found = format!("extinction ratio {}", ratio(now(best)));
     let Some(other) = other else {
         return format!(
-            "The lower polar can stand in one place only, {}: {found}",
-            place(best)
+            "The lower polar can stand in one place only, {}: {found} (NA {})",
+            place(best),
+            digits(answer.na, 3)
         );
     };
     let verb = if best.placed.written { "Leave" } else { "Put" };
@@ -116,6 +107,7 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
     } else {
         ""
     };
+    let na = digits(answer.na, 3);
     let hardly = match (now(best), now(other)) {
         (Some(best), Some(other)) if best < other * (1.0 + HARDLY) => {
             "; that is hardly a difference"
@@ -124,7 +116,7 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
         _ => "",
     };
     format!(
-        "{verb} the lower polar {}: {found}, against {} {}{where_now}{hardly}",
+        "{verb} the lower polar {}: {found}, against {} {}{where_now} (NA {na}){hardly}",
         place(best),
         ratio(now(other)),
         place(other)
@@ -191,7 +183,7 @@ fn over_iris(answer: &Placement) -> String {
     let mut table = plain();
     let heads = columns
         .iter()
-        .map(|k| format!("NA {}", digits(answer.iris_na[*k], 2)));
+        .map(|k| format!("NA {:.2}", answer.iris_na[*k]));
     table.set_header(["place".to_owned()].into_iter().chain(heads));
     for &index in &answer.verdict.rivals {
         let row = &answer.lower[index];
@@ -246,7 +238,7 @@ fn of_verdict(answer: &Placement, verdict: &Verdict) -> Vec<String> {
     let mut sentences: Vec<String> = (verdict.iris_flips.iter())
         .map(|flip| {
             format!(
-                "From NA {} on, {} is better than {} (extinction ratio {} there; numerically good to {}).",
+                "From NA {} on, {} is better than {} (extinction ratio {} there; numerically ± {}).",
                 digits(flip.iris_na, 3),
                 name(flip.to),
                 name(flip.from),
@@ -266,14 +258,22 @@ fn of_verdict(answer: &Placement, verdict: &Verdict) -> Vec<String> {
 
 fn of_strain(answer: &Placement, verdict: &Verdict, tried: &StrainTried) -> Vec<String> {
     let flip = |flip: &StrainFlip| {
+        let several = flip
+            .profiles
+            .iter()
+            .any(|own| own.part != flip.profiles[0].part);
         let profiles: Vec<String> = (flip.profiles.iter())
             .map(|own| {
-                let (value, unit) = (digits(own.value, 3), own.unit);
-                format!("{} {value} {unit} in {}", own.words, own.part)
+                let lens = if several {
+                    format!(" in {}", own.part)
+                } else {
+                    String::new()
+                };
+                amount(own.amount, |number| digits(number, 3)) + &lens
             })
             .collect();
         format!(
-            "Once the condenser adds more than {} nm ({}), {} is better than {} (extinction ratio {} there; numerically good to {} nm).",
+            "Once the condenser adds more than {} nm ({}), {} is better than {} (extinction ratio {} there; numerically ± {} nm).",
             digits(flip.rms_nm, 3),
             profiles.join(", "),
             place(&answer.lower[flip.to]),
@@ -301,6 +301,20 @@ fn strain_meant(tried: &StrainTried) -> String {
     format!(
         "The condenser's strain is counted as the root mean square path difference over the used aperture: {written}."
     )
+}
+
+/// What to know besides the light: each thing with the places that it is true of.
+fn practice(answer: &Placement) -> Vec<(String, Vec<String>)> {
+    let mut found: Vec<(String, Vec<String>)> = Vec::new();
+    for (words, place) in
+        (answer.lower.iter()).flat_map(|row| row.notes.iter().map(move |n| (note(n), place(row))))
+    {
+        match found.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, places)) => places.push(place),
+            None => found.push((words, vec![place])),
+        }
+    }
+    found
 }
 
 /// The largest numerical error of any number shown.

@@ -19,7 +19,7 @@ use crate::spectrum::{Source, WavelengthGrid};
 
 pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
 pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
-pub use strain::{ProfileAmount, StrainFlip};
+pub use strain::{Amount, ProfileAmount, StrainFlip};
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,8 +141,9 @@ pub fn place(
         }
     }
     let strain = bench.strain(path, &lower)?;
+    let stands = |place: &usize| lower[*place].at_iris.iter().any(Option::is_some);
     let differ: Vec<usize> = (0..lower.len())
-        .filter(|place| lower[*place].placed.same_as.is_none())
+        .filter(|place| lower[*place].placed.same_as.is_none() && stands(place))
         .collect();
     let oil =
         |place: &usize| matches!(lower[*place].placed.place, Place::UnderSlideImmersed { .. });

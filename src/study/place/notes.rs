@@ -143,16 +143,16 @@ fn oblique(
         return None;
     }
     let (below, above) = path.media(part);
-    let steepest_na = below.min(above).min(lower.sheet.index) / path.steepness(part);
-    let leaves =
-        |na: f64| light(&bare(path, na)).is_ok_and(|light| light.leak * extinction_ratio < 1.0);
-    // Rays in object space are never steeper than its media allow.
+    let around = below.min(above).min(lower.sheet.index) / path.steepness(part);
     let objective = path.parts.iter().filter_map(|part| match &part.kind {
         PartKind::Objective(lens) => Some(lens.immersion),
         _ => None,
     });
-    let most =
-        objective.fold(steepest_na.min(condenser_medium(&path.parts)), f64::min) * (1.0 - 1e-6);
+    // Rays in object space are never steeper than its media allow.
+    let steepest_na = objective.fold(around.min(condenser_medium(&path.parts)), f64::min);
+    let leaves =
+        |na: f64| light(&bare(path, na)).is_ok_and(|light| light.leak * extinction_ratio < 1.0);
+    let most = steepest_na * (1.0 - 1e-6);
     let na = if leaves(most) {
         None
     } else {

@@ -38,12 +38,35 @@ pub(super) struct Scan {
 pub struct ProfileAmount {
     /// Name of the lens.
     pub part: String,
-    /// What the number is of.
-    pub words: &'static str,
     /// The number.
-    pub value: f64,
-    /// Its unit, "nm" or "N".
-    pub unit: &'static str,
+    #[serde(flatten)]
+    pub amount: Amount,
+}
+
+/// The number that a strain profile is written with.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "profile", rename_all = "snake_case")]
+pub enum Amount {
+    /// The same everywhere.
+    Uniform {
+        /// Path difference, nm.
+        path_difference_nm: f64,
+    },
+    /// Growing toward the rim.
+    Radial {
+        /// Path difference at the rim, nm.
+        edge_nm: f64,
+    },
+    /// Forces on the rim.
+    Clamp {
+        /// Force of each contact, N.
+        force_n: f64,
+    },
+    /// A measured map.
+    Map {
+        /// Its [`Strain::amount_nm`].
+        rms_nm: f64,
+    },
 }
 
 /// A strain of the condenser at which the best place changes.
@@ -123,15 +146,10 @@ impl Scan {
     /// A change of the best place with its strain in numbers. `path` names the lenses.
     pub(super) fn flip(&self, change: &Change, path: &LightPath) -> StrainFlip {
         let profiles = self.lenses.iter().flat_map(|(part, strain)| {
-            let part = path.parts[*part].name.clone();
-            strain.iter().map(move |strain| {
-                let (words, value, unit) = own_number(&strain.scaled(change.at));
-                ProfileAmount {
-                    part: part.clone(),
-                    words,
-                    value,
-                    unit,
-                }
+            let part = &path.parts[*part].name;
+            strain.iter().map(|strain| ProfileAmount {
+                part: part.clone(),
+                amount: Amount::of(&strain.scaled(change.at)),
             })
         });
         StrainFlip {
@@ -153,13 +171,18 @@ fn condensers(path: &LightPath) -> impl Iterator<Item = (usize, &Lens)> {
     })
 }
 
-/// The number that a profile is written with; of a map its own amount.
-fn own_number(strain: &Strain) -> (&'static str, f64, &'static str) {
-    match strain {
-        Strain::Uniform { .. } => ("uniform strain", strain.amount_nm(), "nm"),
-        Strain::Radial { .. } => ("radial strain at the rim", strain.amount_nm(), "nm"),
-        Strain::Clamp { force_n, .. } => ("force of each contact", *force_n, "N"),
-        Strain::Map(_) => ("root mean square of the map", strain.amount_nm(), "nm"),
+impl Amount {
+    fn of(strain: &Strain) -> Self {
+        match *strain {
+            Strain::Uniform {
+                path_difference_nm, ..
+            } => Self::Uniform { path_difference_nm },
+            Strain::Radial { edge_nm, .. } => Self::Radial { edge_nm },
+            Strain::Clamp { force_n, .. } => Self::Clamp { force_n },
+            Strain::Map(_) => Self::Map {
+                rms_nm: strain.amount_nm(),
+            },
+        }
     }
 }
 
