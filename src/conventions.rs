@@ -69,7 +69,8 @@
 //! normalised so that their squares are transmittances of light power.
 //!
 //! Rays cross in the specimen: one that leaves the objective at (x, y) came through the condenser at (-x, -y), and the
-//! condenser's strain is read there.
+//! condenser's strain is read there. Between two lenses of a condenser the ray's numerical aperture is smaller in the ratio of the
+//! lenses' full NAs (the sine condition); both are crossed at the same fraction of their own apertures.
 //!
 //! # Films and stress
 //!
