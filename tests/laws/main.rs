@@ -8,6 +8,7 @@ mod ideal;
 mod leak;
 mod malus;
 mod paths;
+mod place;
 mod quadrature;
 mod retarders;
 mod routes;

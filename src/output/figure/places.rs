@@ -5,18 +5,19 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use super::canvas::{BODY, Canvas, FRAME, GRID, Pen, Point, SOFT_INK, Type, draw};
 use super::numbers::{decade_steps, linear_ticks, plain, step_of_decade};
+use super::planes::in_two;
 use super::spectra::spread;
 use super::{Figure, FigureError};
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
 const LEFT: f64 = 98.0;
-const RIGHT: f64 = 606.0;
+const RIGHT: f64 = 598.0;
 const TOP: f64 = 112.0;
 const BOTTOM: f64 = 490.0;
 /// Where the names of the lines begin, how wide they are, and the height of one of their lines.
-const NAMES: f64 = 630.0;
-const NAMES_WIDTH: f64 = 158.0;
+const NAMES: f64 = 622.0;
+const NAMES_WIDTH: f64 = 166.0;
 const NAME_LINE: f64 = 18.0;
 
 /// A line of the figure: dashes, lightness and a name at its end tell it from the others.
@@ -76,7 +77,7 @@ fn curve(answer: &Placement, rival: usize) -> Curve {
     let alike = (answer.lower.iter())
         .filter(|other| other.placed.same_as == Some(rival))
         .map(|other| format!("or {}", other.placed.place.words()));
-    let mut name = vec![row.placed.place.words()];
+    let mut name = in_two(&row.placed.place.words());
     if row.placed.written {
         name.push("(now)".to_owned());
     }

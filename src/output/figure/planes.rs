@@ -3,9 +3,9 @@
 use plotters::style::text_anchor::HPos;
 
 use super::aperture::{Scale, bar, picture};
-use super::canvas::{BODY, INK, MARGIN, Pen, SOFT_INK, Type, draw};
+use super::canvas::{BODY, INK, MARGIN, Pen, Type, draw};
 use super::map::ApertureMap;
-use super::numbers::{plain, significant};
+use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
 use crate::study::place::Placement;
 
@@ -22,6 +22,9 @@ const DISC: f64 = 108.0;
 const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
 /// Pixels across the disc of the full NA.
 const PIXELS: f64 = 216.0;
+
+/// So many letters stand on one line.
+const FEW: usize = 20;
 
 /// A back focal plane of one place at one iris.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,16 +105,12 @@ pub(super) fn figure(
         for (row, &place) in rows.iter().enumerate() {
             let y = TOP + ROW * row as f64 + 0.5 * DISC;
             let answer_row = &answer.lower[place];
-            let (first, second) = in_two(&answer_row.placed.place.words());
-            let room = LEFT - MARGIN - 6.0;
-            canvas.fitted(&first, (MARGIN, y - 10.0), room, BODY)?;
-            canvas.fitted(&second, (MARGIN, y + 10.0), room, BODY)?;
-            if answer_row.placed.written {
-                let soft = Type {
-                    color: SOFT_INK,
-                    ..BODY
-                };
-                canvas.text("(now)", (MARGIN, y + 30.0), soft)?;
+            let name = in_two(&answer_row.placed.place.words());
+            let now = answer_row.placed.written.then(|| "(now)".to_owned());
+            for (line, words) in name.into_iter().chain(now).enumerate() {
+                let set = Type { size: 14.0, ..BODY };
+                let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
+                canvas.fitted(&words, at, LEFT - MARGIN - 6.0, set)?;
             }
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
@@ -128,8 +127,8 @@ pub(super) fn figure(
                 canvas.picture((x - radius, y - radius), 2.0 * radius, side, &pixels)?;
                 canvas.circle((x, y), radius, Pen::full(INK, 1.2))?;
                 let seen = answer_row.at_iris[iris].as_ref();
-                let ratio = seen.and_then(|at| at.extinction_ratio);
-                let words = ratio.map_or("nothing leaks".to_owned(), significant);
+                let seen = seen.and_then(|at| at.extinction_ratio);
+                let words = seen.map_or("nothing leaks".to_owned(), ratio);
                 canvas.text(&words, (x, y + 0.5 * DISC + 14.0), middle)?;
             }
         }
@@ -138,14 +137,16 @@ pub(super) fn figure(
     })
 }
 
-/// Words on two lines of about the same length.
-fn in_two(words: &str) -> (String, String) {
+/// Words on lines of about the same length: two, or one where they are few.
+pub(super) fn in_two(words: &str) -> Vec<String> {
     let middle = words.len() as f64 / 2.0;
-    let space = (words.match_indices(' ')).map(|(at, _)| at).min_by(|a, b| {
-        (*a as f64 - middle)
-            .abs()
-            .total_cmp(&(*b as f64 - middle).abs())
-    });
-    let (first, second) = words.split_at(space.unwrap_or(words.len()));
-    (first.to_owned(), second.trim().to_owned())
+    let off = |at: usize| (at as f64 - middle).abs();
+    let spaces = words.match_indices(' ').map(|(at, _)| at);
+    match spaces.min_by(|a, b| off(*a).total_cmp(&off(*b))) {
+        Some(space) if words.len() > FEW => {
+            let (first, second) = words.split_at(space);
+            vec![first.to_owned(), second.trim().to_owned()]
+        }
+        _ => vec![words.to_owned()],
+    }
 }

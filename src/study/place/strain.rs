@@ -14,6 +14,9 @@ const MOST_NM: f64 = 100.0;
 /// Rim of the radial strain that is assumed in a condenser without any, nm, at a factor of 1.
 const ASSUMED_EDGE_NM: f64 = 10.0;
 
+/// Less than this is none, or profiles that cancel.
+const NONE_NM: f64 = 1e-6;
+
 /// Steps of the scan, closer together toward none.
 const STEPS: usize = 24;
 
@@ -95,7 +98,7 @@ impl Scan {
             .map(|(part, lens)| (part, lens.strain.clone()))
             .collect();
         let mut rms_nm = rms_nm(path, &lenses)?;
-        let assumed = rms_nm == 0.0;
+        let assumed = rms_nm < NONE_NM;
         if assumed {
             for (_, strain) in &mut lenses {
                 strain.push(Strain::Radial {
