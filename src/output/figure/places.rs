@@ -20,6 +20,9 @@ const NAMES: f64 = 622.0;
 const NAMES_WIDTH: f64 = 166.0;
 const NAME_LINE: f64 = 18.0;
 
+/// So many letters of a name stand on one line.
+const ONE_LINE: usize = 24;
+
 /// A line of the figure: dashes, lightness and a name at its end tell it from the others.
 struct Curve {
     name: Vec<String>,
@@ -76,8 +79,8 @@ fn curve(answer: &Placement, rival: usize) -> Curve {
     let own = points.iter().find(|(na, _)| *na == answer.na);
     let alike = (answer.lower.iter())
         .filter(|other| other.placed.same_as == Some(rival))
-        .map(|other| format!("or {}", other.placed.place.words()));
-    let mut name = in_two(&row.placed.place.words());
+        .flat_map(|other| in_two(&format!("or {}", other.placed.place.words()), ONE_LINE));
+    let mut name = in_two(&row.placed.place.words(), ONE_LINE);
     if row.placed.written {
         name.push("(now)".to_owned());
     }

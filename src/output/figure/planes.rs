@@ -23,9 +23,6 @@ const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
 /// Pixels across the disc of the full NA.
 const PIXELS: f64 = 216.0;
 
-/// So many letters stand on one line.
-const FEW: usize = 20;
-
 /// A back focal plane of one place at one iris.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plane {
@@ -105,7 +102,7 @@ pub(super) fn figure(
         for (row, &place) in rows.iter().enumerate() {
             let y = TOP + ROW * row as f64 + 0.5 * DISC;
             let answer_row = &answer.lower[place];
-            let name = in_two(&answer_row.placed.place.words());
+            let name = in_two(&answer_row.placed.place.words(), 18);
             let now = answer_row.placed.written.then(|| "(now)".to_owned());
             for (line, words) in name.into_iter().chain(now).enumerate() {
                 let set = Type { size: 14.0, ..BODY };
@@ -137,13 +134,13 @@ pub(super) fn figure(
     })
 }
 
-/// Words on lines of about the same length: two, or one where they are few.
-pub(super) fn in_two(words: &str) -> Vec<String> {
+/// Words on two lines of about the same length, or on one when they have no more than `few` letters.
+pub(super) fn in_two(words: &str, few: usize) -> Vec<String> {
     let middle = words.len() as f64 / 2.0;
     let off = |at: usize| (at as f64 - middle).abs();
     let spaces = words.match_indices(' ').map(|(at, _)| at);
     match spaces.min_by(|a, b| off(*a).total_cmp(&off(*b))) {
-        Some(space) if words.len() > FEW => {
+        Some(space) if words.len() > few => {
             let (first, second) = words.split_at(space);
             vec![first.to_owned(), second.trim().to_owned()]
         }

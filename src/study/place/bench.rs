@@ -32,7 +32,7 @@ pub(super) struct Strained {
     scan: Scan,
     /// The path as written.
     path: LightPath,
-    /// The light of each place at each factor of the scan; `None` where the polar cannot stand.
+    /// The light of each place at each factor of the scan; `None` where the polar cannot stand or an earlier place has the same.
     lights: Vec<Vec<Option<Light>>>,
 }
 
@@ -74,26 +74,25 @@ impl<'a> Bench<'a> {
 
     /// Places at every iris setting.
     pub(super) fn compare(&self, places: Vec<PlacedPath>) -> Result<Vec<PlaceAnswer>, PathError> {
-        let settings: Vec<(usize, f64)> = (0..places.len())
-            .flat_map(|place| self.iris_na.iter().map(move |na| (place, *na)))
-            .collect();
-        let seen: Vec<Option<AtIris>> = (settings.into_par_iter())
-            .map(|(place, na)| self.at_iris(&places[place], na))
-            .collect::<Result<_, _>>()?;
-        let answers = places.into_iter().zip(seen.chunks(self.iris_na.len()));
-        Ok(answers
-            .map(|(mut placed, seen)| {
-                if placed.refused.is_none() {
-                    let checked = placed.path.check(self.wavelengths_nm);
-                    placed.refused = checked.err().map(Refusal::Path);
-                }
-                PlaceAnswer {
-                    placed,
-                    at_iris: seen.to_vec(),
-                    notes: Vec::new(),
-                }
-            })
-            .collect())
+        let mut answers: Vec<PlaceAnswer> = Vec::with_capacity(places.len());
+        for mut placed in places {
+            let at_iris = match placed.same_as {
+                Some(same) => answers[same].at_iris.clone(),
+                None => (self.iris_na.par_iter())
+                    .map(|na| self.at_iris(&placed, *na))
+                    .collect::<Result<_, _>>()?,
+            };
+            if placed.refused.is_none() {
+                let checked = placed.path.check(self.wavelengths_nm);
+                placed.refused = checked.err().map(Refusal::Path);
+            }
+            answers.push(PlaceAnswer {
+                placed,
+                at_iris,
+                notes: Vec::new(),
+            });
+        }
+        Ok(answers)
     }
 
     /// One place at one iris setting; `None` where the polar cannot stand.
@@ -123,7 +122,7 @@ impl<'a> Bench<'a> {
         };
         let lights = places.iter().map(|place| {
             let light = |factor: f64| self.light(&scan.path(&place.placed.path, factor));
-            if place.placed.refused.is_some() {
+            if place.placed.refused.is_some() || place.placed.same_as.is_some() {
                 Ok(vec![None; scan.factor.len()])
             } else if Scan::matters(&place.placed.path) {
                 let factors = scan.factor.par_iter();
