@@ -2,6 +2,7 @@
 
 mod catalog;
 mod interrupt;
+mod place;
 mod predict;
 mod progress;
 mod setup;
@@ -9,7 +10,7 @@ mod tolerate;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
@@ -42,6 +43,8 @@ pub struct Cli {
 enum Command {
     /// What will I see: extinction ratio, background colour, where the leak comes from
     Predict(predict::Arguments),
+    /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
+    Place(place::Arguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
@@ -122,6 +125,7 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let met = match cli.command {
         Command::Predict(arguments) => predict::run(&arguments).map(done),
+        Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
@@ -142,6 +146,19 @@ pub fn run() -> ExitCode {
         };
     }
     ExitCode::from(code)
+}
+
+/// Says where figures went.
+fn figures_written(files: &[PathBuf], directory: &Path, quiet: bool) {
+    if !quiet {
+        // An answer is no less true where nobody hears that it was drawn.
+        let _ = writeln!(
+            anstream::stderr(),
+            "wrote {} figures to {}",
+            files.len(),
+            directory.display()
+        );
+    }
 }
 
 /// Prints an answer; styles are stripped where standard output is no terminal.

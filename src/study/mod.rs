@@ -4,6 +4,7 @@ pub mod draws;
 mod lamp;
 pub mod leak;
 pub mod observer;
+pub mod place;
 pub mod predict;
 pub mod quantity;
 pub mod response;

@@ -9,6 +9,7 @@ mod ideal;
 mod leak;
 mod malus;
 mod paths;
+mod place;
 mod quadrature;
 mod response;
 mod retarders;

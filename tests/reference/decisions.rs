@@ -6,6 +6,7 @@ use std::path::Path;
 use polstack::light_path::{LightPath, PartKind};
 use polstack::optics::{RadialSlow, Strain};
 use polstack::scenario::{self, Scenario};
+use polstack::study::place::{Place, place};
 use polstack::study::predict::predict;
 use polstack::study::quantity::Quantity;
 use polstack::study::tolerate::{
@@ -99,6 +100,90 @@ fn both_places_are_equally_dark_at_a_flip_and_not_beside_it() {
         });
         assert_ne!(before, after, "{flip}");
     }
+}
+
+/// The word that the decisions have for a place.
+fn word(place: &Place) -> &'static str {
+    match place {
+        Place::BelowCondenser => "below",
+        Place::BetweenLenses => "between",
+        Place::AboveCondenser => "above",
+        Place::UnderSlideImmersed { .. } => "joined",
+        other => panic!("{other:?}"),
+    }
+}
+
+/// Of the pairs that brute force looked at, `place` names those that no third place beats, and at the same value.
+#[test]
+fn place_finds_the_flips_that_brute_force_found() {
+    let flips = decisions("flips");
+    let mut seen = Vec::new();
+    for name in ["dry", "two-lenses"] {
+        let scenario = read(&serde_json::json!({ "scenario": name }));
+        let answer = place(
+            &scenario.path,
+            &scenario.source,
+            &scenario.grid,
+            false,
+            1000.0,
+        );
+        let answer = answer.unwrap();
+        let verdicts = [Some(&answer.verdict), answer.without_oil.as_ref()];
+        let found = verdicts.into_iter().flatten().flat_map(|verdict| {
+            let by_iris = (verdict.iris_flips.iter()).map(|flip| {
+                (
+                    "iris_na",
+                    flip.iris_na,
+                    flip.from,
+                    flip.to,
+                    flip.extinction_ratio,
+                )
+            });
+            let by_strain = verdict.strain_flips.iter().map(|flip| {
+                let what = "condenser_strain_factor";
+                (what, flip.factor, flip.from, flip.to, flip.extinction_ratio)
+            });
+            by_iris.chain(by_strain)
+        });
+        for (what, value, from, to, ratio) in found {
+            let pair = [from, to].map(|place| word(&answer.lower[place].placed.place));
+            let known = flips.iter().position(|flip| {
+                let has = |place: &str| flip["places"].as_array().unwrap().contains(&place.into());
+                flip["scenario"] == name && flip["varied"] == what && pair.iter().all(|p| has(p))
+            });
+            // Pairs with a place that brute force left out have no value to compare with.
+            let Some(known) = known else { continue };
+            seen.push(known);
+            let flip = &flips[known];
+            close(
+                &flip.to_string(),
+                value / number(&flip["value"]),
+                1.0,
+                TOLERANCE,
+            );
+            let expected = number(&flip["extinction_ratio"]);
+            close(
+                "extinction ratio",
+                ratio.unwrap() / expected,
+                1.0,
+                TOLERANCE,
+            );
+        }
+    }
+    // Where below and above the lenses are equal, between them is darker: no change of the best place.
+    let unseen = (0..flips.len()).filter(|known| !seen.contains(known));
+    let unseen: Vec<String> = unseen.map(|k| flips[k]["places"].to_string()).collect();
+    assert_eq!(unseen, [r#"["below","above"]"#]);
+    let scenario = read(&flips[5]);
+    let ratio = |place| {
+        let path = varied(
+            &placed(&scenario.path, place),
+            "iris_na",
+            number(&flips[5]["value"]),
+        );
+        extinction_ratio(&scenario, &path)
+    };
+    assert!(ratio("between") > ratio("above"));
 }
 
 /// The path with the strain of its objective replaced.

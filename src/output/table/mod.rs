@@ -1,5 +1,6 @@
 //! Answers as short tables for people, in honest digits.
 
+mod place;
 mod tolerate;
 
 use std::fmt::Write;
@@ -14,6 +15,7 @@ use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
+pub use place::placement;
 pub use tolerate::tolerances;
 
 const BOLD: Style = Style::new().bold();
