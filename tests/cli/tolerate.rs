@@ -323,7 +323,7 @@ fn the_figure_of_the_draws_holds_its_words() {
     let svg = fs::read_to_string(plots.join("draws.svg")).unwrap();
     for words in [
         "400 instruments built to the tolerances",
-        "wanted 500",
+        "median",
         "as written",
         "lower polar, azimuth",
         "objective, strain of the 1st profile",

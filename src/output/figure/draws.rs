@@ -21,7 +21,7 @@ const BARS: f64 = 330.0;
 /// Rows of shares at most: those that spread the instruments most.
 const MOST_ROWS: usize = 12;
 
-const BAR: RGBColor = RGBColor(0x2c, 0x74, 0xb8);
+const BAR: RGBColor = RGBColor(0x6b, 0xa3, 0xd6);
 const PALE: RGBColor = RGBColor(0xb9, 0xc4, 0xd0);
 
 /// Draws it; `None` without a histogram. `target` is the extinction ratio that was wanted, where one was.
