@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::contest::{Change, Light, best, changes};
+use super::contest::{self, Change, Light, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
 use super::{AtIris, IrisFlip, PlaceAnswer, StrainFlip, StrainTried, Verdict};
@@ -101,6 +101,7 @@ impl<'a> Bench<'a> {
         if placed.refused.is_some() || path.check(self.wavelengths_nm).is_err() {
             return Ok(None);
         }
+        let path = contest::without_plates(path);
         let light = self.light(&path)?;
         Ok(Some(AtIris {
             extinction_ratio: light.extinction_ratio(),

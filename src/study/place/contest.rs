@@ -1,6 +1,6 @@
 //! Which of several places is best, and where along a scan that changes.
 
-use crate::light_path::{LightPath, PathError, run};
+use crate::light_path::{LightPath, PartKind, PathError, run};
 use crate::study::predict::{ACCURACY, NOTHING};
 
 /// What the rounding of the arithmetic may change a leak by, relatively.
@@ -28,6 +28,7 @@ impl Light {
         luminous: &[f64],
     ) -> Result<Self, PathError> {
         path.check(wavelengths_nm)?;
+        let path = &without_plates(path.clone());
         let quadrature = run::quadrature(path, wavelengths_nm, luminous, ACCURACY)?;
         let fields = run::fields(path, &quadrature.rays, wavelengths_nm, luminous)?;
         let luminance =
@@ -62,6 +63,12 @@ impl Light {
         let (difference, doubt) = self.against(other);
         difference < -doubt
     }
+}
+
+/// The path without its plates. They are out anyhow, and a run need not look at the field with them in.
+pub(super) fn without_plates(mut path: LightPath) -> LightPath {
+    (path.parts).retain(|part| !matches!(part.kind, PartKind::Plate(_)));
+    path
 }
 
 /// The one that leaks least; among those that no other beats beyond doubt, `preferred`, or else the first.

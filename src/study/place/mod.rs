@@ -26,7 +26,7 @@ pub use strain::{Amount, ProfileAmount, StrainFlip};
 pub struct Placement {
     /// NA of the direct light as the scenario has it.
     pub na: f64,
-    /// Iris settings: steps of [`IRIS_STEP_NA`], the scenario's own and the full NA, rising.
+    /// Iris settings: steps of 0.05, the scenario's own and the full NA, rising.
     pub iris_na: Vec<f64>,
     /// The places of the lower polar, from the lamp up.
     pub lower: Vec<PlaceAnswer>,
