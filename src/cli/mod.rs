@@ -1,10 +1,12 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
 mod catalog;
+mod interrupt;
 mod place;
 mod predict;
 mod progress;
 mod setup;
+mod tolerate;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
@@ -20,8 +22,7 @@ use crate::study::StudyError;
 
 /// What the help ends with.
 fn after_help() -> String {
-    let statuses =
-        "Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.";
+    let statuses = "Exit status: 0 done; 1 a target that was given to tolerate is missed; 2 the input is wrong; 3 a file could not be read or written.";
     format!("{statuses}\n\n{}", crate::output::CAUTION)
 }
 
@@ -44,6 +45,8 @@ enum Command {
     Predict(predict::Arguments),
     /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
     Place(place::Arguments),
+    /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
+    Tolerate(tolerate::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -108,20 +111,31 @@ impl Failure {
     }
 }
 
+/// Exit status where a target was given and is missed.
+const TARGET_MISSED: u8 = 1;
+
+/// A command without a target has met it.
+fn done(_: ()) -> bool {
+    true
+}
+
 /// Runs the command line and says how it went.
 #[must_use]
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
-    let done = match cli.command {
-        Command::Predict(arguments) => predict::run(&arguments),
-        Command::Place(arguments) => place::run(&arguments),
-        Command::Catalog(arguments) => catalog::run(&arguments),
-        Command::Schema => setup::schema(),
-        Command::Completions(arguments) => setup::completions(&arguments),
-        Command::Manual(arguments) => setup::manual(&arguments),
+    let met = match cli.command {
+        Command::Predict(arguments) => predict::run(&arguments).map(done),
+        Command::Place(arguments) => place::run(&arguments).map(done),
+        Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Catalog(arguments) => catalog::run(&arguments).map(done),
+        Command::Schema => setup::schema().map(done),
+        Command::Completions(arguments) => setup::completions(&arguments).map(done),
+        Command::Manual(arguments) => setup::manual(&arguments).map(done),
     };
-    let Err(failure) = done else {
-        return ExitCode::SUCCESS;
+    let failure = match met {
+        Ok(true) => return ExitCode::SUCCESS,
+        Ok(false) => return ExitCode::from(TARGET_MISSED),
+        Err(failure) => failure,
     };
     let code = failure.exit_code();
     if code != 0 {

@@ -209,6 +209,19 @@ pub fn crossed_rays(
     Ok(light)
 }
 
+/// Parts from here to the analyzer treat all rays alike.
+pub(crate) fn alike_from(path: &LightPath, analyzer: usize) -> usize {
+    (path.parts[..analyzer].iter())
+        .enumerate()
+        .rev()
+        .find(|(part, p)| match p.kind {
+            PartKind::Retarder(_) | PartKind::Plate(_) => false,
+            PartKind::Polarizer(_) | PartKind::Analyzer(_) => path.is_oblique(*part),
+            _ => true,
+        })
+        .map_or(0, |(part, _)| part + 1)
+}
+
 struct Run<'a> {
     path: &'a LightPath,
     rays: &'a Rays,
@@ -234,15 +247,6 @@ impl<'a> Run<'a> {
                 what: "pair of polars",
                 remedy: "a light path needs a polarizer and an analyzer",
             })?;
-        let alike_from = (path.parts[..analyzer].iter())
-            .enumerate()
-            .rev()
-            .find(|(part, p)| match p.kind {
-                PartKind::Retarder(_) | PartKind::Plate(_) => false,
-                PartKind::Polarizer(_) | PartKind::Analyzer(_) => path.is_oblique(*part),
-                _ => true,
-            })
-            .map_or(0, |(part, _)| part + 1);
         let any = |kind: fn(&PartKind) -> bool| path.find(kind).is_some();
         Ok(Self {
             path,
@@ -250,7 +254,7 @@ impl<'a> Run<'a> {
             wavelengths_nm,
             analyzer,
             polars,
-            alike_from,
+            alike_from: alike_from(path, analyzer),
             frame_rad: polars.1.azimuth_rad,
             has_plate: any(|kind| matches!(kind, PartKind::Plate(_))),
             has_specimen: any(|kind| matches!(kind, PartKind::Specimen(_))),

@@ -176,7 +176,7 @@ pub fn leak_map(
 }
 
 /// `parallel / crossed`; `None` when nothing leaks.
-fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
+pub(super) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
     (crossed > NOTHING * parallel).then(|| parallel / crossed)
 }
 

@@ -3,6 +3,7 @@
 mod catalog;
 mod place;
 mod predict;
+mod tolerate;
 
 use std::path::{Path, PathBuf};
 

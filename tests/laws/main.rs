@@ -4,16 +4,20 @@
 mod common;
 
 mod calculus;
+mod draws;
 mod ideal;
 mod leak;
 mod malus;
 mod paths;
 mod place;
 mod quadrature;
+mod response;
 mod retarders;
 mod routes;
 mod strains;
 mod symmetry;
 mod threads;
+mod tolerate;
 mod trade;
 mod two_lenses;
+mod visibility;

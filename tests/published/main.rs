@@ -17,5 +17,6 @@ mod mueller;
 mod oblique_plates;
 mod plates;
 mod sheets;
+mod sobol;
 mod stress;
 mod triple;

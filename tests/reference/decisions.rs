@@ -8,6 +8,10 @@ use polstack::optics::{RadialSlow, Strain};
 use polstack::scenario::{self, Scenario};
 use polstack::study::place::{Place, place};
 use polstack::study::predict::predict;
+use polstack::study::quantity::Quantity;
+use polstack::study::tolerate::{
+    Limit, Limits, Rescue, StrainUnits, Subject, Target, Vary, tolerate, verdict,
+};
 use serde_json::Value;
 
 use crate::common::close;
@@ -320,5 +324,73 @@ fn no_azimuth_of_a_uniform_strain_is_worse_than_the_worst() {
                 "{turn}: {ratio}"
             );
         }
+    }
+}
+
+/// What `tolerate` finds for one of the limits.
+fn found(scenario: &Scenario, limit: &Value) -> f64 {
+    let target = Target::Extinction(number(&limit["target"]));
+    let ask = |path: &LightPath, part, vary| -> (LightPath, Quantity, Limits) {
+        let subject = Subject::of(path, Some(part), vary, None).unwrap();
+        let (source, grid) = (&scenario.source, &scenario.grid);
+        let answer = tolerate(&subject.path, source, grid, &target, subject.quantity).unwrap();
+        (subject.path, subject.quantity, answer.limits)
+    };
+    let expected = number(&limit["value"]);
+    let value = |limit: Limit| limit.value().unwrap();
+    match limit["varied"].as_str().unwrap() {
+        "analyzer azimuth_deg" => match ask(&scenario.path, "analyzer", Some(Vary::Azimuth)).2 {
+            Limits::Between { above, .. } if expected > 90.0 => value(above).to_degrees(),
+            Limits::Between { below, .. } => value(below).to_degrees(),
+            other => panic!("{other:?}"),
+        },
+        "iris_na at radial edge_nm 60" => {
+            let path = radial(&scenario.path, 60.0);
+            let verdict = verdict(&path, &scenario.source, &scenario.grid, &target);
+            match verdict.unwrap().rescue {
+                Rescue::Iris { na, .. } => na,
+                other => panic!("{other:?}"),
+            }
+        }
+        what => {
+            // As at the limit, but not as much: the limit itself is what is to be found.
+            let mut start = limit.clone();
+            start["value"] = (0.3 * expected).into();
+            let path = at_limit(&scenario.path, &start).remove(0);
+            let (path, quantity, limits) = ask(&path, "objective", Some(Vary::Strain));
+            let Limits::Strain(strain) = limits else {
+                panic!("{limits:?}")
+            };
+            let random = || {
+                let share = 1.0 - number(&limit["missed_share"]);
+                let over = strain.over_azimuths.as_ref().unwrap();
+                let same = |(told, _): &&(f64, Limit)| (told - share).abs() < 1e-9;
+                over.random.iter().find(same).unwrap().1
+            };
+            match (what, limit["azimuth"].as_str()) {
+                ("clamp force_n", _) => {
+                    let nm = value(strain.as_written);
+                    let units = StrainUnits::of(&path, quantity, nm, None);
+                    units.unwrap().force_n.unwrap()
+                }
+                (_, None) => value(strain.as_written),
+                (_, Some("worst")) => value(strain.worst()),
+                (_, Some(_)) => value(random()),
+            }
+        }
+    }
+}
+
+/// Shares of random azimuths are interpolated between 72 samples.
+#[test]
+fn tolerate_finds_the_limits_of_the_independent_model() {
+    for limit in decisions("limits") {
+        let tolerance = match limit["azimuth"].as_str() {
+            Some("random") => 1e-5,
+            _ => TOLERANCE,
+        };
+        let got = found(&read(&limit), &limit);
+        let expected = number(&limit["value"]);
+        close(&limit.to_string(), got / expected, 1.0, tolerance);
     }
 }

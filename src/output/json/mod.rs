@@ -1,6 +1,7 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
 mod place;
+mod tolerate;
 
 use serde::Serialize;
 
@@ -10,6 +11,7 @@ use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
 
 pub use place::placement;
+pub use tolerate::tolerances;
 
 /// `predict` as one JSON document, with a line break at its end.
 ///

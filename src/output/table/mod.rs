@@ -1,6 +1,7 @@
 //! Answers as short tables for people, in honest digits.
 
 mod place;
+mod tolerate;
 
 use std::fmt::Write;
 
@@ -15,6 +16,7 @@ use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
 pub use place::placement;
+pub use tolerate::tolerances;
 
 const BOLD: Style = Style::new().bold();
 

@@ -1,0 +1,407 @@
+//! Of many instruments built to the tolerances, how many will do, and which tolerance matters?
+
+mod statistics;
+
+pub use statistics::{Histogram, Percentile, wilson};
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal, Uniform};
+use rayon::prelude::*;
+
+use super::StudyError;
+use super::predict::{ACCURACY, luminous, ratio};
+use super::quantity::{Quantity, QuantityKind};
+use super::response::{Light, Response, Work};
+use super::sobol::{Sobol, sobol};
+use crate::color::ColorWeights;
+use crate::light_path::run::{self, Quadrature};
+use crate::light_path::{LightPath, PartKind, PathError, ToleranceKind};
+use crate::spectrum::{Source, WavelengthGrid};
+
+/// Percentiles that are told.
+const PERCENTS: [f64; 7] = [5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0];
+
+/// Fewer draws than this say nothing about shares of the variance.
+const ENOUGH: usize = 200;
+
+/// Draws between two looks at the stop flag.
+const BLOCK: usize = 256;
+
+/// Normal draws within so many standard deviations are tabulated; the few beyond take direct runs where it matters.
+const TABULATED: f64 = 6.0;
+
+/// How many draws, and which.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Plan {
+    /// How many, at least 1.
+    pub draws: usize,
+    /// Names the sequence of random numbers.
+    pub seed: u64,
+}
+
+/// What watches and ends a long study.
+#[derive(Clone, Copy)]
+pub struct Watch<'a> {
+    /// Is told how many draws are done.
+    pub progress: &'a (dyn Fn(usize) + Sync),
+    /// Ends the study soon once it is set.
+    pub stop: &'a AtomicBool,
+}
+
+/// The answer. Extinction ratios are luminous, plates out, specimens in, and infinite where nothing leaks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draws {
+    /// Draws asked for.
+    pub asked: usize,
+    /// Draws done: fewer when the study was stopped.
+    pub done: usize,
+    /// The seed.
+    pub seed: u64,
+    /// What was varied.
+    pub varied: Vec<Varied>,
+    /// Extinction ratio of the path as written.
+    pub nominal: f64,
+    /// Draws that meet the target.
+    pub met: usize,
+    /// Wilson's 95 % interval of the yield, the part that meets it.
+    pub yield_interval: (f64, f64),
+    /// The 5th, 10th, 25th, 50th, 75th, 90th and 95th percentile of the extinction ratio; none without a draw.
+    pub percentiles: Vec<Percentile>,
+    /// The extinction ratios; `None` where none is finite.
+    pub histogram: Option<Histogram>,
+    /// Draws in which nothing leaks: they are in no bin.
+    pub dark: usize,
+    /// Estimated largest relative error of any transmittance.
+    pub quadrature_error: f64,
+}
+
+/// A tolerance and its effect.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Varied {
+    /// The part's name.
+    pub part: String,
+    /// What varies.
+    pub quantity: Quantity,
+    /// Its value as written, nm or radians.
+    pub written: f64,
+    /// The tolerance, in the same unit.
+    pub tolerance: f64,
+    /// What the tolerance means.
+    pub kind: ToleranceKind,
+    /// Its shares of the variance of the logarithm of the extinction ratio; `None` with fewer than 200 draws, one of them without
+    /// a leak, or all alike.
+    pub sobol: Option<Sobol>,
+}
+
+/// Draws instruments from the tolerances written beside the parts ([`crate::light_path::Part::tolerance`]) and takes their
+/// extinction ratios.
+///
+/// On a lens a tolerance is that of the first strain profile. A normal amount may fall below 0: the slow axis then lies across.
+/// `meets` judges a draw by its values, in the order of [`Draws::varied`], and its extinction ratio. Every draw has random numbers of its own, so the answer does not depend on
+/// the number of threads, and what a stopped study has done is what a shorter one would have. Draws come in pairs, rows of the two
+/// samples of [`sobol`]; each pair costs two runs more for each tolerance.
+///
+/// Checked by: `tests/laws/draws.rs`.
+///
+/// # Errors
+/// [`StudyError`] when no draw is asked for, there is no tolerance or one that its part cannot have, or a path cannot be run.
+pub fn draws(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    plan: Plan,
+    meets: &(dyn Fn(&[f64], f64) -> bool + Sync),
+    watch: Watch,
+) -> Result<Draws, StudyError> {
+    if plan.draws == 0 {
+        return Err(StudyError::NoDraws);
+    }
+    let varied = varied(path)?;
+    let luminous = luminous(&ColorWeights::new(grid, source)?);
+    let wavelengths_nm = grid.wavelengths_nm();
+    let quadrature = quadrature(path, &varied, wavelengths_nm, &luminous)?;
+    let quantities: Vec<Quantity> = varied.iter().map(|v| v.quantity).collect();
+    let ranges: Vec<(f64, f64)> = varied.iter().map(Varied::range).collect();
+    let response = Response::new(
+        path,
+        &quantities,
+        &ranges,
+        &quadrature.rays,
+        wavelengths_nm,
+        &luminous,
+        false,
+    )?;
+    let study = Study {
+        response: &response,
+        varied: &varied,
+        luminous: &luminous,
+        seed: plan.seed,
+        meets,
+    };
+    let mut work = Work::default();
+    response.light_into(&response.written(), &mut work)?;
+    let nominal = study.extinction_ratio(&work.light);
+    let sample = study.sample(plan.draws, watch)?;
+    Ok(sample.answer(plan, varied, nominal, quadrature.error))
+}
+
+/// The tolerances of a path.
+pub(super) fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
+    let mut all = Vec::new();
+    for (index, part) in path.parts.iter().enumerate() {
+        let Some(written) = &part.tolerance else {
+            continue;
+        };
+        let is_lens = matches!(part.kind, PartKind::Condenser(_) | PartKind::Objective(_));
+        let (amount, azimuth) = if is_lens {
+            (
+                QuantityKind::StrainAmount { profile: 0 },
+                QuantityKind::StrainAzimuth { profile: 0 },
+            )
+        } else {
+            (QuantityKind::PathDifference, QuantityKind::Azimuth)
+        };
+        for (what, tolerance, kind) in [
+            ("path difference", written.path_difference_nm, amount),
+            ("azimuth", written.azimuth_rad, azimuth),
+        ] {
+            let Some(tolerance) = tolerance else { continue };
+            let refused = |remedy| StudyError::Tolerance {
+                part: part.name.clone(),
+                what,
+                remedy,
+            };
+            let quantity = Quantity {
+                part: Some(index),
+                kind,
+            };
+            let value = quantity.value(path).ok_or(refused(if is_lens {
+                "it is that of the lens's first strain profile: give it one that has it, such as `strain = [ { uniform = { path_difference_nm = 0, azimuth_deg = 45 } } ]`"
+            } else {
+                "take it out"
+            }))?;
+            if !(tolerance.is_finite() && tolerance >= 0.0) {
+                return Err(refused("it is a finite number, 0 or more"));
+            }
+            all.push(Varied {
+                part: part.name.clone(),
+                quantity,
+                written: value,
+                tolerance,
+                kind: written.kind,
+                sobol: None,
+            });
+        }
+    }
+    if all.is_empty() {
+        return Err(StudyError::NoTolerance);
+    }
+    Ok(all)
+}
+
+/// Rays that are good enough for the path as written and for one in which everything is off.
+fn quadrature(
+    path: &LightPath,
+    varied: &[Varied],
+    wavelengths_nm: &[f64],
+    luminous: &[f64],
+) -> Result<Quadrature, PathError> {
+    let written = run::quadrature(path, wavelengths_nm, luminous, ACCURACY)?;
+    let mut off = path.clone();
+    for v in varied {
+        let far = match v.kind {
+            ToleranceKind::Normal => 2.0,
+            ToleranceKind::Uniform => 1.0,
+        };
+        v.quantity.set(&mut off, v.written + far * v.tolerance);
+    }
+    let off = run::quadrature(&off, wavelengths_nm, luminous, ACCURACY)?;
+    Ok(if off.rays.count() > written.rays.count() {
+        off
+    } else {
+        written
+    })
+}
+
+impl Varied {
+    /// The values that are wanted.
+    pub(super) fn range(&self) -> (f64, f64) {
+        let reach = match self.kind {
+            ToleranceKind::Normal => TABULATED * self.tolerance,
+            ToleranceKind::Uniform => self.tolerance,
+        };
+        (self.written - reach, self.written + reach)
+    }
+
+    fn draw(&self, random: &mut ChaCha8Rng) -> f64 {
+        let offset: f64 = match self.kind {
+            ToleranceKind::Normal => StandardNormal.sample(random),
+            ToleranceKind::Uniform => {
+                Uniform::new_inclusive(-1.0, 1.0).map_or(0.0, |range| range.sample(random))
+            }
+        };
+        self.written + self.tolerance * offset
+    }
+}
+
+struct Study<'a> {
+    response: &'a Response,
+    varied: &'a [Varied],
+    luminous: &'a [f64],
+    seed: u64,
+    meets: &'a (dyn Fn(&[f64], f64) -> bool + Sync),
+}
+
+/// What one pair of draws gives; the second draw of the last pair may not have been asked for.
+struct Pair {
+    /// Extinction ratio, and whether the target is met.
+    first: (f64, bool),
+    second: Option<(f64, bool)>,
+    /// Extinction ratios of the first draw with each quantity in turn taken from the second.
+    mixed: Vec<f64>,
+}
+
+impl Study<'_> {
+    fn extinction_ratio(&self, light: &Light) -> f64 {
+        let sum =
+            |field: &[f64]| -> f64 { field.iter().zip(self.luminous).map(|(t, w)| t * w).sum() };
+        ratio(sum(&light.parallel), sum(&light.crossed)).unwrap_or(f64::INFINITY)
+    }
+
+    /// Draws in order until all are done or the study is stopped.
+    fn sample(&self, asked: usize, watch: Watch) -> Result<Sample, PathError> {
+        let mut sample = Sample::new(self.varied.len());
+        for start in (0..asked).step_by(BLOCK) {
+            if watch.stop.load(Ordering::Relaxed) {
+                break;
+            }
+            let end = (start + BLOCK).min(asked);
+            let pairs: Vec<_> = (start / 2..end.div_ceil(2))
+                .into_par_iter()
+                .map_init(Work::default, |work, pair| self.pair(pair, end, work))
+                .collect();
+            for pair in pairs {
+                sample.push(pair?);
+            }
+            (watch.progress)(end);
+        }
+        Ok(sample)
+    }
+
+    fn pair(&self, pair: usize, end: usize, work: &mut Work) -> Result<Pair, PathError> {
+        let (first, second) = (self.values(2 * pair), self.values(2 * pair + 1));
+        let mut ratio = |values: &[f64]| {
+            self.response.light_into(values, work)?;
+            Ok::<_, PathError>(self.extinction_ratio(&work.light))
+        };
+        let judged = |values: &[f64], ratio| (ratio, (self.meets)(values, ratio));
+        if 2 * pair + 1 >= end {
+            return Ok(Pair {
+                first: judged(&first, ratio(&first)?),
+                second: None,
+                mixed: Vec::new(),
+            });
+        }
+        let mixed = |number: usize| {
+            let mut values = first.clone();
+            values[number] = second[number];
+            values
+        };
+        Ok(Pair {
+            first: judged(&first, ratio(&first)?),
+            second: Some(judged(&second, ratio(&second)?)),
+            mixed: (0..first.len())
+                .map(|number| ratio(&mixed(number)))
+                .collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// The values of one draw: a stream of random numbers of its own.
+    fn values(&self, draw: usize) -> Vec<f64> {
+        let mut random = ChaCha8Rng::seed_from_u64(self.seed);
+        random.set_stream(draw as u64);
+        self.varied.iter().map(|v| v.draw(&mut random)).collect()
+    }
+}
+
+/// Extinction ratios of the draws done.
+struct Sample {
+    met: usize,
+    /// The two samples of independent draws, and the first with each quantity taken from the second.
+    first: Vec<f64>,
+    second: Vec<f64>,
+    mixed: Vec<Vec<f64>>,
+}
+
+impl Sample {
+    fn new(quantities: usize) -> Self {
+        Self {
+            met: 0,
+            first: Vec::new(),
+            second: Vec::new(),
+            mixed: vec![Vec::new(); quantities],
+        }
+    }
+
+    fn push(&mut self, pair: Pair) {
+        let (ratio, met) = pair.first;
+        self.first.push(ratio);
+        self.met += usize::from(met);
+        if let Some((ratio, met)) = pair.second {
+            self.second.push(ratio);
+            self.met += usize::from(met);
+        }
+        for (all, ratio) in self.mixed.iter_mut().zip(pair.mixed) {
+            all.push(ratio);
+        }
+    }
+
+    fn answer(
+        self,
+        plan: Plan,
+        mut varied: Vec<Varied>,
+        nominal: f64,
+        quadrature_error: f64,
+    ) -> Draws {
+        let mut ratios = [&self.first[..], &self.second].concat();
+        ratios.sort_by(f64::total_cmp);
+        let done = ratios.len();
+        if done >= ENOUGH
+            && let Some(all) = self.sobol(plan.seed)
+        {
+            for (v, sobol) in varied.iter_mut().zip(all) {
+                v.sobol = Some(sobol);
+            }
+        }
+        let percents = PERCENTS.iter().filter(|_| done > 0);
+        Draws {
+            asked: plan.draws,
+            done,
+            seed: plan.seed,
+            varied,
+            nominal,
+            met: self.met,
+            yield_interval: wilson(self.met, done),
+            percentiles: percents.map(|&p| Percentile::of(&ratios, p)).collect(),
+            histogram: Histogram::of(&ratios),
+            dark: ratios.iter().filter(|ratio| ratio.is_infinite()).count(),
+            quadrature_error,
+        }
+    }
+
+    /// Of the logarithm of the ratio; `None` when a draw does not leak, so that it has none.
+    fn sobol(&self, seed: u64) -> Option<Vec<Sobol>> {
+        let logs = |ratios: &[f64]| ratios.iter().map(|ratio| ratio.log10()).collect::<Vec<_>>();
+        let rows = self.second.len();
+        let mixed: Vec<_> = self.mixed.iter().map(|ratios| logs(ratios)).collect();
+        sobol(
+            &logs(&self.first[..rows]),
+            &logs(&self.second),
+            &mixed,
+            seed,
+        )
+    }
+}

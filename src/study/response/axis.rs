@@ -1,0 +1,514 @@
+//! How the light depends on a number or two of one part.
+//!
+//! Light is linear in the coherency matrix and that is a quadratic form in a part's Jones matrix, so along each axis it is
+//! a sum of a few known functions of the number times tabulated light. For some parts the sum is finite and exact:
+//!
+//! - a uniform retarder of path difference G at azimuth a is `c + i (p sigma_1 + q sigma_2)` with `c = cos(x)`,
+//!   `(p, q) = sin(x) (cos, sin)(2 a)`, `x = pi G f/wavelength`: six products of `(c, p, q)`, whatever G and a;
+//! - a sheet in collimated light: 1 and the sines and cosines of 2 a and 4 a, and of 2 a alone in unpolarized light.
+//!
+//! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
+//! turn, equally spaced ones over the period of a large one.
+
+use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
+
+use super::table::{Beam, LANES, Lanes};
+use crate::light_path::{LightPath, PartKind, PathError};
+use crate::optics::{Specimen, Strain};
+use crate::study::quantity::{Quantity, QuantityKind};
+
+/// The most surface counts that are tabulated one by one.
+const MOST_COUNTS: f64 = 32.0;
+
+/// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
+const LADDER: [usize; 7] = [3, 5, 9, 13, 21, 35, 65];
+
+/// Turns over less than this part of a period are treated like an amount.
+const SMALL_TURN: f64 = 0.25;
+
+/// A retarder whose nodes leave less than this of `sin(2x)` at some wavelength is not tabulated.
+const LEAST_SINE: f64 = 0.05;
+
+/// A number that is varied, or stays as written.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Given {
+    Fixed(f64),
+    /// Index in the quantities.
+    Varied(usize),
+}
+
+impl Given {
+    /// A quantity of the path; the last of several equal ones counts, as where they are set one by one.
+    pub(super) fn of(path: &LightPath, quantities: &[Quantity], quantity: Quantity) -> Self {
+        match quantities.iter().rposition(|q| *q == quantity) {
+            Some(index) => Self::Varied(index),
+            None => Self::Fixed(quantity.value(path).unwrap_or(0.0)),
+        }
+    }
+
+    pub(super) fn at(self, values: &[f64]) -> f64 {
+        match self {
+            Self::Fixed(value) => value,
+            Self::Varied(index) => values[index],
+        }
+    }
+
+    pub(super) fn is_varied(self) -> bool {
+        matches!(self, Self::Varied(_))
+    }
+}
+
+/// A retarder that is the same for every ray.
+#[derive(Debug, Clone)]
+pub(super) struct Retardance {
+    pub(super) amount: Given,
+    pub(super) azimuth: Given,
+    amount_is: Quantity,
+    azimuth_is: Quantity,
+    /// `pi f / wavelength`, 1/nm, of each wavelength.
+    pub(super) half_wavenumber: Vec<f64>,
+}
+
+impl Retardance {
+    /// The retarder of a part, or of a uniform strain profile of a lens; `None` for a part that is none.
+    pub(super) fn of(
+        path: &LightPath,
+        quantities: &[Quantity],
+        part: usize,
+        profile: Option<usize>,
+        wavelengths_nm: &[f64],
+    ) -> Result<Option<Self>, PathError> {
+        let factor = |nm: f64| match (&path.parts[part].kind, profile) {
+            (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
+                match lens.strain.get(profile) {
+                    Some(Strain::Uniform { .. }) => lens.strain_factor(nm).map(Some),
+                    _ => Ok(None),
+                }
+            }
+            (PartKind::Retarder(plate) | PartKind::Plate(plate), None) => {
+                plate.material.relative(nm, plate.at_nm).map(Some)
+            }
+            (PartKind::Specimen(Specimen::Stated { .. }), None) => Ok(Some(1.0)),
+            _ => Ok(None),
+        };
+        let half_wavenumber: Option<Vec<f64>> = (wavelengths_nm.iter())
+            .map(|&nm| Ok(factor(nm)?.map(|factor| PI * factor / nm)))
+            .collect::<Result<_, _>>()
+            .map_err(|source| PathError::Table { part, source })?;
+        let quantity = |kind| Quantity {
+            part: Some(part),
+            kind,
+        };
+        let (amount_is, azimuth_is) = match profile {
+            Some(profile) => (
+                quantity(QuantityKind::StrainAmount { profile }),
+                quantity(QuantityKind::StrainAzimuth { profile }),
+            ),
+            None => (
+                quantity(QuantityKind::PathDifference),
+                quantity(QuantityKind::Azimuth),
+            ),
+        };
+        Ok(half_wavenumber.map(|half_wavenumber| Self {
+            amount: Given::of(path, quantities, amount_is),
+            azimuth: Given::of(path, quantities, azimuth_is),
+            amount_is,
+            azimuth_is,
+            half_wavenumber,
+        }))
+    }
+
+    pub(super) fn is_varied(&self) -> bool {
+        self.amount.is_varied() || self.azimuth.is_varied()
+    }
+
+    /// The path difference of the nodes, nm: about a quarter wave.
+    fn node_nm(&self) -> f64 {
+        let sizes = self.half_wavenumber.iter().map(|k| k.abs());
+        let (least, most) = sizes.fold((f64::INFINITY, 0.0f64), |(least, most), k| {
+            (least.min(k), most.max(k))
+        });
+        2.0 * FRAC_PI_4 / (least + most)
+    }
+
+    /// Whether the nodes tell the products apart at every wavelength.
+    fn is_told_apart(&self) -> bool {
+        let node_nm = self.node_nm();
+        (self.half_wavenumber.iter()).all(|k| (2.0 * k * node_nm).sin().abs() >= LEAST_SINE)
+    }
+}
+
+/// One or two numbers of one part, and how the light depends on them.
+#[derive(Debug, Clone)]
+pub(super) struct Axis {
+    pub(super) part: usize,
+    pub(super) form: Form,
+}
+
+#[derive(Debug, Clone)]
+pub(super) enum Form {
+    Retarder {
+        retardance: Retardance,
+        /// The azimuth from which C and S are counted.
+        from_rad: f64,
+    },
+    /// `nodes` equally spaced angles over a period.
+    Turn {
+        index: usize,
+        quantity: Quantity,
+        first_rad: f64,
+        period_rad: f64,
+        nodes: usize,
+        /// Whether the sum is finite, and the nodes enough.
+        exact: bool,
+    },
+    /// Chebyshev points from low to high, both included.
+    Smooth {
+        index: usize,
+        quantity: Quantity,
+        range: (f64, f64),
+        nodes: usize,
+    },
+    /// Every whole number of a range.
+    Count {
+        index: usize,
+        quantity: Quantity,
+        first: f64,
+        nodes: usize,
+    },
+}
+
+/// The axes of every quantity that acts before part `end`, in the order of the parts; `None` when one cannot be tabulated.
+/// A quantity that the path has not is no axis.
+pub(super) fn axes(
+    path: &LightPath,
+    quantities: &[Quantity],
+    ranges: &[(f64, f64)],
+    end: usize,
+    wavelengths_nm: &[f64],
+) -> Result<Option<Vec<Axis>>, PathError> {
+    let from_rad = path.polars().map_or(0.0, |(low, _)| low.azimuth_rad);
+    let mut axes: Vec<Axis> = Vec::new();
+    for (index, (&quantity, &range)) in quantities.iter().zip(ranges).enumerate() {
+        let (Some(part), Some(written)) = (quantity.part, quantity.value(path)) else {
+            continue;
+        };
+        if part >= end || quantities[index + 1..].contains(&quantity) {
+            continue;
+        }
+        let profile = match quantity.kind {
+            QuantityKind::StrainAmount { profile } | QuantityKind::StrainAzimuth { profile } => {
+                Some(profile)
+            }
+            _ => None,
+        };
+        if let Some(retardance) = Retardance::of(path, quantities, part, profile, wavelengths_nm)? {
+            if !retardance.is_told_apart() {
+                return Ok(None);
+            }
+            // Its other number may have come before.
+            let is_it = |axis: &Axis| matches!(&axis.form, Form::Retarder { retardance: other, .. } if other.amount_is == retardance.amount_is);
+            if !axes.iter().any(is_it) {
+                let form = Form::Retarder {
+                    retardance,
+                    from_rad,
+                };
+                axes.push(Axis { part, form });
+            }
+            continue;
+        }
+        let smooth = Form::Smooth {
+            index,
+            quantity,
+            range,
+            nodes: if range.0 < range.1 { LADDER[0] } else { 1 },
+        };
+        let form = match quantity.kind {
+            QuantityKind::Azimuth | QuantityKind::StrainAzimuth { .. } => {
+                let collimated = matches!(path.parts[part].kind, PartKind::Polarizer(_))
+                    && !path.is_oblique(part);
+                let Some(period_rad) = period_rad(path, part, profile) else {
+                    continue;
+                };
+                if !collimated && range.1 - range.0 < SMALL_TURN * period_rad {
+                    smooth
+                } else {
+                    Form::Turn {
+                        index,
+                        quantity,
+                        first_rad: written,
+                        period_rad,
+                        nodes: match collimated {
+                            true if part == 0 && path.lamp.degree_of_polarization() == 0.0 => 3,
+                            true => 5,
+                            false => LADDER[0],
+                        },
+                        exact: collimated,
+                    }
+                }
+            }
+            QuantityKind::Surfaces => {
+                let (first, last) = (range.0.round().max(0.0), range.1.round());
+                if (last - first).is_nan() || last - first >= MOST_COUNTS {
+                    return Ok(None);
+                }
+                Form::Count {
+                    index,
+                    quantity,
+                    first,
+                    nodes: (last - first).max(0.0) as usize + 1,
+                }
+            }
+            _ => smooth,
+        };
+        axes.push(Axis { part, form });
+    }
+    axes.sort_by_key(|axis| axis.part);
+    Ok(Some(axes))
+}
+
+/// The turn after which a part is what it was; `None` for a part that turning does not change.
+fn period_rad(path: &LightPath, part: usize, profile: Option<usize>) -> Option<f64> {
+    match (&path.parts[part].kind, profile) {
+        (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
+            match lens.strain.get(profile)? {
+                Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
+                Strain::Map(_) => Some(TAU),
+                Strain::Uniform { .. } | Strain::Radial { .. } => None,
+            }
+        }
+        _ => Some(PI),
+    }
+}
+
+impl Axis {
+    pub(super) fn nodes(&self) -> usize {
+        match &self.form {
+            Form::Retarder { retardance, .. } if retardance.azimuth.is_varied() => 6,
+            Form::Retarder { .. } => 3,
+            Form::Turn { nodes, .. } | Form::Smooth { nodes, .. } | Form::Count { nodes, .. } => {
+                *nodes
+            }
+        }
+    }
+
+    /// Sets the path to a node.
+    pub(super) fn set_node(&self, path: &mut LightPath, node: usize) {
+        match &self.form {
+            Form::Retarder {
+                retardance,
+                from_rad,
+            } => {
+                let amount = retardance.node_nm() * [0.0, 1.0, -1.0, 1.0, -1.0, 1.0][node];
+                retardance.amount_is.set(path, amount);
+                if retardance.azimuth.is_varied() {
+                    let turn = [0.0, 0.0, 0.0, FRAC_PI_4, FRAC_PI_4, FRAC_PI_8][node];
+                    retardance.azimuth_is.set(path, from_rad + turn);
+                }
+            }
+            Form::Turn {
+                quantity,
+                first_rad,
+                period_rad,
+                nodes,
+                ..
+            } => quantity.set(path, first_rad + period_rad * node as f64 / *nodes as f64),
+            Form::Smooth {
+                quantity,
+                range,
+                nodes,
+                ..
+            } => quantity.set(path, chebyshev(*range, *nodes, node)),
+            Form::Count {
+                quantity, first, ..
+            } => quantity.set(path, first + node as f64),
+        }
+    }
+
+    /// From light at the nodes to the light that the weights multiply. `block` is the block of wavelengths.
+    pub(super) fn solve(&self, block: usize, at_nodes: &mut [Beam]) {
+        let Form::Retarder { retardance, .. } = &self.form else {
+            return;
+        };
+        let node_nm = retardance.node_nm();
+        for lane in 0..LANES {
+            let k = padded(&retardance.half_wavenumber, block * LANES + lane);
+            let (s, c) = (k * node_nm).sin_cos();
+            for number in 0..4 {
+                let f = |node: usize| at_nodes[node][number][lane];
+                let t11 = f(0);
+                let square = |node| (0.5 * (f(node) + f(node + 1)) - c * c * t11) / (s * s);
+                let cross = |node| (f(node) - f(node + 1)) / (4.0 * c * s);
+                let (t22, t12) = (square(1), cross(1));
+                let solved = if at_nodes.len() == 3 {
+                    [t11, t22, t12, 0.0, 0.0, 0.0]
+                } else {
+                    let (t33, t13) = (square(3), cross(3));
+                    let rest =
+                        c * c * t11 + 0.5 * s * s * (t22 + t33) + 2f64.sqrt() * c * s * (t12 + t13);
+                    [t11, t22, t12, t33, t13, (f(5) - rest) / (s * s)]
+                };
+                for (node, solved) in at_nodes.iter_mut().zip(solved) {
+                    node[number][lane] = solved;
+                }
+            }
+        }
+    }
+
+    /// Whether the sum holds at these values.
+    pub(super) fn reaches(&self, values: &[f64]) -> bool {
+        match &self.form {
+            Form::Retarder { .. } | Form::Turn { .. } => true,
+            Form::Smooth { index, range, .. } => (range.0..=range.1).contains(&values[*index]),
+            Form::Count {
+                index,
+                first,
+                nodes,
+                ..
+            } => {
+                let count = values[*index].round();
+                *first <= count && count < first + *nodes as f64
+            }
+        }
+    }
+
+    /// What each node's light is multiplied by, `[block][node]`.
+    pub(super) fn weights(&self, values: &[f64], blocks: usize, out: &mut Vec<Lanes>) {
+        out.clear();
+        let nodes = self.nodes();
+        match &self.form {
+            Form::Retarder {
+                retardance,
+                from_rad,
+            } => {
+                let amount = retardance.amount.at(values);
+                let (sin2, cos2) = (2.0 * (retardance.azimuth.at(values) - from_rad)).sin_cos();
+                let turns = retardance.azimuth.is_varied();
+                for block in 0..blocks {
+                    let start = out.len();
+                    out.resize(start + nodes, [0.0; LANES]);
+                    let here = &mut out[start..];
+                    for lane in 0..LANES {
+                        let k = padded(&retardance.half_wavenumber, block * LANES + lane);
+                        let (s, c) = (k * amount).sin_cos();
+                        let (p, q) = if turns {
+                            (s * cos2, s * sin2)
+                        } else {
+                            (s, 0.0)
+                        };
+                        let products = [c * c, p * p, 2.0 * c * p, q * q, 2.0 * c * q, 2.0 * p * q];
+                        for (node, product) in here.iter_mut().zip(products) {
+                            node[lane] = product;
+                        }
+                    }
+                }
+            }
+            Form::Turn {
+                index,
+                first_rad,
+                period_rad,
+                ..
+            } => {
+                let turn = PI * (values[*index] - first_rad) / period_rad;
+                let pull = |node: usize| 1.0 / (turn - PI * node as f64 / nodes as f64).sin();
+                alike(nodes, blocks, pull, out);
+            }
+            Form::Smooth { index, range, .. } => {
+                let ends = |node| {
+                    if node == 0 || node + 1 == nodes {
+                        0.5
+                    } else {
+                        1.0
+                    }
+                };
+                let pull =
+                    |node: usize| ends(node) / (values[*index] - chebyshev(*range, nodes, node));
+                alike(nodes, blocks, pull, out);
+            }
+            Form::Count { index, first, .. } => {
+                let at = (values[*index].round() - first) as usize;
+                let pull = |node: usize| if node == at { f64::INFINITY } else { 1.0 };
+                alike(nodes, blocks, pull, out);
+            }
+        }
+    }
+
+    /// The next number of nodes to try; `false` when there is none, or the nodes are enough for good.
+    pub(super) fn refine(&mut self) -> bool {
+        match &mut self.form {
+            Form::Turn {
+                nodes,
+                exact: false,
+                ..
+            }
+            | Form::Smooth { nodes, .. } => {
+                let next = LADDER.iter().find(|&more| more > nodes);
+                next.map(|&more| *nodes = more).is_some()
+            }
+            _ => false,
+        }
+    }
+
+    /// Values of its quantity at which it is compared with direct runs, none on a node; none for an exact sum.
+    pub(super) fn probes(&self) -> Option<(usize, Vec<f64>)> {
+        const BETWEEN: [f64; 5] = [0.017, 0.23, 0.46, 0.71, 0.985];
+        match &self.form {
+            Form::Turn {
+                index,
+                exact: false,
+                first_rad,
+                period_rad,
+                ..
+            } => Some((*index, BETWEEN.map(|t| first_rad + t * period_rad).to_vec())),
+            Form::Smooth {
+                index,
+                range: (low, high),
+                nodes,
+                ..
+            } if *nodes > 1 => Some((*index, BETWEEN.map(|t| low + t * (high - low)).to_vec())),
+            _ => None,
+        }
+    }
+}
+
+/// Weights that do not depend on the wavelength, by the barycentric formula: alternating signs times `pull`, divided by their
+/// sum; at a node, where `pull` is infinite, that node alone. Rounding hurts neither near a node nor between nodes.
+///
+/// Source: J.-P. Berrut and L. N. Trefethen 2004, Barycentric Lagrange interpolation, equations 5.1 and 7.2 (from memory).
+fn alike(nodes: usize, blocks: usize, pull: impl Fn(usize) -> f64, out: &mut Vec<Lanes>) {
+    let (mut sum, mut hit) = (0.0, None);
+    for node in 0..nodes {
+        let pull = pull(node);
+        let signed = if node.is_multiple_of(2) { pull } else { -pull };
+        sum += signed;
+        if pull.is_infinite() {
+            hit = Some(node);
+        }
+        out.push([signed; LANES]);
+    }
+    for (node, weight) in out.iter_mut().enumerate() {
+        *weight = match hit {
+            Some(hit) => [f64::from(u8::from(node == hit)); LANES],
+            None => weight.map(|weight| weight / sum),
+        };
+    }
+    for _ in 1..blocks {
+        out.extend_from_within(..nodes);
+    }
+}
+
+/// A Chebyshev point of the second kind, from the high end down; the middle of a single one.
+fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
+    let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
+    if nodes == 1 {
+        return middle;
+    }
+    // As a sine, so that points lie symmetrically about the middle.
+    let steps = (nodes - 1) as f64;
+    middle + half * (0.5 * PI * (steps - 2.0 * node as f64) / steps).sin()
+}
+
+/// The number of a wavelength; beyond the last one that of the last.
+pub(super) fn padded(numbers: &[f64], wavelength: usize) -> f64 {
+    numbers[wavelength.min(numbers.len() - 1)]
+}
