@@ -120,15 +120,17 @@ pub enum PathError {
     },
     /// Two lenses of a condenser of which the second narrows the beam.
     #[error(
-        "the condenser's first lens has NA {na} and its second NA {next}; each must widen the beam: give the first the smaller NA"
+        "rays leave the condenser's first lens at up to {:.1} degrees and its second at {:.1}; each must bend them further: give the first the smaller NA",
+        angle_rad.to_degrees(),
+        next_rad.to_degrees()
     )]
     Narrowing {
         /// Index of the first lens.
         part: usize,
-        /// Its NA.
-        na: f64,
-        /// The second lens's.
-        next: f64,
+        /// The steepest angle behind it, radians.
+        angle_rad: f64,
+        /// The same behind the second one.
+        next_rad: f64,
     },
     /// A sheet joined to a slide that is not there.
     #[error(
@@ -509,12 +511,13 @@ impl LightPath {
         if let (Some((part, first)), Some((index, last))) =
             (self.condensers().next(), self.condenser())
             && part < index
-            && first.na >= last.na
+            && first.na / first.immersion >= last.na / last.immersion
         {
+            let angle_rad = |lens: &Lens| (lens.na / lens.immersion).asin();
             return Err(PathError::Narrowing {
                 part,
-                na: first.na,
-                next: last.na,
+                angle_rad: angle_rad(first),
+                next_rad: angle_rad(last),
             });
         }
         for (what, remedy) in [

@@ -165,6 +165,22 @@ fn impossible_condensers_and_joints_are_refused() {
         narrowing.check(&wavelengths_nm),
         Err(PathError::Narrowing { part: 1, .. })
     ));
+    // It is the angle that counts: 30 degrees in air are steeper than 21 in oil.
+    let media = |first: (f64, f64), second: (f64, f64)| {
+        let mut path = strained(0);
+        path.iris_na = Some(0.2);
+        for (part, (na, immersion)) in [(1, first), (2, second)] {
+            if let PartKind::Condenser(lens) = &mut path.parts[part].kind {
+                (lens.na, lens.immersion) = (na, immersion);
+            }
+        }
+        path.check(&wavelengths_nm)
+    };
+    assert!(matches!(
+        media((0.5, 1.0), (0.55, 1.515)),
+        Err(PathError::Narrowing { .. })
+    ));
+    assert_eq!(media((0.7, 1.333), (0.65, 1.0)), Ok(()));
     let mut three = strained(0);
     three
         .parts

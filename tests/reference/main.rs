@@ -5,4 +5,5 @@
 mod common;
 
 mod color;
+mod decisions;
 mod optics;

@@ -52,7 +52,7 @@ fn worst(got: &[f64], expected: &[f64], scale: &[f64]) -> f64 {
 )]
 fn predictions_agree_with_an_independent_implementation() {
     let cases = cases();
-    assert!(cases.len() >= 45, "{} cases", cases.len());
+    assert!(cases.len() >= 56, "{} cases", cases.len());
     let mut failures = Vec::new();
     for case in cases {
         let name = case.file_stem().unwrap().to_string_lossy().into_owned();

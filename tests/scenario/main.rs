@@ -1,5 +1,6 @@
 //! The scenario file: what is read, what is refused, and in which words.
 
+mod condensers;
 mod examples;
 mod files;
 mod fuzz;

@@ -163,6 +163,13 @@ fn cases() -> Vec<Case> {
             index.1,
         ),
         case(
+            sheet,
+            "{ k1 = 1, k2 = 0 }, contact = @",
+            "part.polarizer.contact",
+            index.0,
+            index.1,
+        ),
+        case(
             "azimuth_deg = 0 ",
             "azimuth_deg = @ ",
             "part.polarizer.azimuth_deg",

@@ -115,8 +115,8 @@ def crossed_ideal_sheets(theta_deg, phi_deg, n=1.5):
     """Two ideal O-type sheets, absorption axes x and y, one ray; leak of the polarized light."""
     ray = one_ray(math.sin(math.radians(theta_deg)), math.radians(phi_deg))
     one, zero = np.ones((1, 1)), np.zeros((1, 1))
-    a = model.sheet_oblique(one, zero, math.radians(90), n, ray, 1.0, True, READ)
-    b = model.sheet_oblique(one, zero, 0.0, n, ray, 1.0, True, READ)
+    a = model.sheet_oblique(one, zero, math.radians(90), n, ray, 1.0, 1.0, True, READ)
+    b = model.sheet_oblique(one, zero, 0.0, n, ray, 1.0, 1.0, True, READ)
     return float(np.sum(abs(multiply(b, a))**2) / np.sum(abs(a)**2))
 
 
@@ -127,8 +127,8 @@ for theta, phi, value, unit_ in ((5, 45, 2.859e-6, 6e-10), (10, 45, 4.551e-5, 6e
 for na, value in ((0.05, 1.94e7), (0.10, 1.211e6), (0.25, 30458), (0.40, 4495), (0.65, 587), (0.90, 137)):
     ray = Rays(na, 24, 48, np.array([550.0]))
     one, zero = np.ones((1, 1)), np.zeros((1, 1))
-    a = model.sheet_oblique(one, zero, 0.0, 1.5, ray, 1.0, True, READ)
-    b = model.sheet_oblique(one, zero, math.pi / 2, 1.5, ray, 1.0, True, READ)
+    a = model.sheet_oblique(one, zero, 0.0, 1.5, ray, 1.0, 1.0, True, READ)
+    b = model.sheet_oblique(one, zero, math.pi / 2, 1.5, ray, 1.0, 1.0, True, READ)
     got = np.sum(np.sum(abs(a)**2, axis=(0, 1)) * ray.weight) / np.sum(np.sum(abs(multiply(b, a))**2, axis=(0, 1)) * ray.weight)
     check(f"two ideal sheets in a filled cone, NA {na}: E", float(got), value, {0.05: 6e4, 0.10: 600}.get(na, 0.6))
 

@@ -1,12 +1,14 @@
 """Independent reference of the optical model: plain Python and NumPy, double precision.
 
-Written from the design page alone (rays, elements, what comes out).  One plain function per
+Written from the design page alone (rays, elements, what comes out) and, for condensers of two lenses
+and joined sheets, from a description of what they do.  One plain function per
 element, its formula beside it.  Arrays of Jones matrices have shape (2, 2, L, R): L wavelengths,
 R rays; an axis that does not matter has length 1 and broadcasts.
 
     python model.py SCENARIO.toml [--reading NAME=VALUE ...] [--grid NS,NPHI] [--tolerance 1e-9]
 """
 import argparse
+import copy
 import csv
 import json
 import math
@@ -282,12 +284,12 @@ def interface(s, n1, n2):
     return t_p * power, t_s * power
 
 
-def slide_jones(part, ray, space):
-    """condenser immersion -> glass -> mount -> cover glass -> objective immersion."""
+def slide_jones(part, ray, space, below):
+    """medium below (condenser immersion or what joins the sheet) -> glass -> mount -> cover glass -> objective immersion."""
     glass = glass_index(part["glass"], ray.nm, space.readings)
     mount = glass_index(part["mount"], ray.nm, space.readings)
     cover = glass_index(part.get("cover", part["glass"]), ray.nm, space.readings)
-    layers = [space.condenser_index, glass, mount, cover, space.objective_index]
+    layers = [below, glass, mount, cover, space.objective_index]
     t_p, t_s = 1.0, 1.0
     for n1, n2 in zip(layers, layers[1:]):
         p, q = interface(ray.s, n1, n2)
@@ -329,9 +331,11 @@ def power_unwrapped(t, exponent):
     return np.abs(t) ** exponent * np.exp(1j * exponent * np.angle(t))
 
 
-def lens_jones(part, strain, ray, space, is_condenser):
-    """J = D^(N/2) . strain . D^(N/2), D = R(phi) diag(t_p, t_s) R(-phi) of one surface."""
-    na_full, index = part["na"], immersion_index(part.get("immersion", "air"))
+def lens_jones(part, strain, ray, space, is_condenser, deviation, na_full):
+    """J = D^(N/2) . strain . D^(N/2), D = R(phi) diag(t_p, t_s) R(-phi) of one surface that bends by deviation/N.
+
+    na_full: numerical aperture in object space of the ray that crosses this lens at its rim.
+    """
     surfaces = part.get("surfaces", 0)
     surfaces = 0 if surfaces == "ideal" else surfaces
     coating = part.get("coating", "none")
@@ -344,7 +348,7 @@ def lens_jones(part, strain, ray, space, is_condenser):
     if surfaces == 0 or coating == "ideal":
         half = None
     else:
-        beta = np.arcsin(ray.s / index) / surfaces
+        beta = deviation / surfaces
         glass = glass_index(part["glass"], ray.nm, space.readings)
         t_p, t_s = lens_surface(beta, glass, coating, ray.nm)
         half = turned(ray.phi, power_unwrapped(t_p, surfaces / 2), power_unwrapped(t_s, surfaces / 2))
@@ -436,7 +440,7 @@ def sheet_collimated(k1, k2, azimuth):
     return turned(azimuth, np.sqrt(k1), np.sqrt(k2))
 
 
-def sheet_oblique(k1, k2, azimuth, film, ray, medium, ideal, readings):
+def sheet_oblique(k1, k2, azimuth, film, ray, below, above, ideal, readings):
     """O-type sheet across oblique rays.
 
     theta' = asin(s/n_f); absorption axis at az + 90:
@@ -444,10 +448,10 @@ def sheet_oblique(k1, k2, azimuth, film, ray, medium, ideal, readings):
       alpha_i = -ln(k_i / T0), T0 = (4 n_f / (1 + n_f)^2)^2, alpha_1 not below 0
       t1 = exp(-alpha_1 / (2 cos theta'))                               on e_tr
       t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi) / (2 cos theta'))  on e_abs = (a_p, a_s) / sin psi
-    between two flat surfaces medium -> film -> medium.
+    between two flat surfaces, medium below -> film -> medium above.
     """
     if ideal and readings["ideal_sheet_angle"] == "medium":
-        film = medium
+        film = below
     inside = cosine(ray.s, film)
     turn = azimuth + np.pi / 2 - ray.phi
     a_p, a_s = inside * np.cos(turn), np.sin(turn)
@@ -461,8 +465,8 @@ def sheet_oblique(k1, k2, azimuth, film, ray, medium, ideal, readings):
     t2 = np.exp(-(alpha_2 * sin2 + alpha_1 * (1 - sin2)) / (2 * inside))
     body = jones(t1 * v * v + t2 * u * u, (t2 - t1) * u * v, (t2 - t1) * u * v, t1 * u * u + t2 * v * v)
     if not ideal:
-        in_p, in_s = interface(ray.s, medium, film)
-        out_p, out_s = interface(ray.s, film, medium)
+        in_p, in_s = interface(ray.s, below, film)
+        out_p, out_s = interface(ray.s, film, above)
         body = np.array([[body[0, 0] * in_p * out_p, body[0, 1] * in_s * out_p],
                          [body[1, 0] * in_p * out_s, body[1, 1] * in_s * out_s]])
     c, s = np.cos(ray.phi), np.sin(ray.phi)
@@ -470,11 +474,17 @@ def sheet_oblique(k1, k2, azimuth, film, ray, medium, ideal, readings):
 
 
 def sheet_jones(part, ray, space, where):
+    """The sheet in collimated light, in object space, or in the beam between a condenser's two lenses."""
     k1, k2 = sheet_transmittances(part, ray.nm[:, 0], space.folder, space.readings)
     k1, k2, azimuth = k1[:, None], k2[:, None], math.radians(part["azimuth_deg"])
-    if where != "object":
+    if where not in ("between", "object"):
         return sheet_collimated(k1, k2, azimuth)
-    return sheet_oblique(k1, k2, azimuth, part.get("index", 1.5), ray, space.condenser_index,
+    if where == "between":
+        ray, below = ray.scaled(space.beam_ratio), space.first_index
+    else:
+        below = space.condenser_index
+    above = immersion_index(part.get("contact", below))
+    return sheet_oblique(k1, k2, azimuth, part.get("index", 1.5), ray, below, above,
                          part["sheet"] == "ideal", space.readings)
 
 
@@ -529,6 +539,12 @@ class Rays:
         self.weight = np.repeat(weight / 2, n_phi) / n_phi
         self.nm = nm[:, None]
 
+    def scaled(self, ratio):
+        """The same rays where their numerical aperture is ratio times that in object space."""
+        other = copy.copy(self)
+        other.s = self.s * ratio
+        return other
+
 
 class Stack:
     def __init__(self, scenario, folder, readings):
@@ -538,13 +554,24 @@ class Stack:
             kind, = [k for k in KINDS if k in entry]
             self.parts.append((kind, entry[kind], entry.get("strain", [])))
         kinds = [kind for kind, _, _ in self.parts]
+        # of two condenser lenses the later one faces object space, and the dictionary keeps that one
         lenses = {kind: part for kind, part, _ in self.parts if kind in ("condenser", "objective")}
         self.condenser_index = immersion_index(lenses.get("condenser", {}).get("immersion", "air"))
+        self.condenser_na = lenses.get("condenser", {}).get("na", math.inf)
+        condensers = [part for kind, part, _ in self.parts if kind == "condenser"]
+        if len(condensers) > 2:
+            raise ValueError("a condenser has one or two lenses")
+        self.first_lens = kinds.index("condenser") if len(condensers) == 2 else None
+        if len(condensers) == 2:
+            # sine condition: s1 / na_1 = s / na_2
+            self.beam_ratio = condensers[0]["na"] / condensers[1]["na"]
+            self.first_index = immersion_index(condensers[0].get("immersion", "air"))
+            if self.beam_ratio / self.first_index > 1 / self.condenser_index:
+                raise ValueError("the second lens would bend rays outward")
         self.objective_index = immersion_index(lenses.get("objective", {}).get("immersion", "air"))
         self.spaces = self.name_spaces(kinds)
-        limits = [scenario.get("aperture", {}).get("na", math.inf)]
-        if "condenser" in lenses:
-            limits.append(lenses["condenser"]["na"])
+        self.check_contact()
+        limits = [scenario.get("aperture", {}).get("na", math.inf), self.condenser_na]
         limits.append(lenses["objective"]["na"] if "objective" in lenses else scenario["view"]["na"])
         self.aperture = min(limits)
         self.lower_azimuth = next(p["azimuth_deg"] for k, p, _ in self.parts if k == "polarizer")
@@ -556,20 +583,46 @@ class Stack:
         self.circular = (retarders >= 2 and rule == "two-retarders") or (retarders >= 1 and rule == "any-retarder")
 
     def name_spaces(self, kinds):
-        """aperture (lamp to condenser), object (condenser to objective), image (after it)."""
+        """aperture (lamp to condenser), between its two lenses, object (condenser to objective), image."""
         rule = self.readings["missing_lens"]
         has_condenser, has_objective = "condenser" in kinds, "objective" in kinds
         here = "aperture" if has_condenser or rule == "collimated" else "object"
         spaces = []
         for kind in kinds:
-            if kind in ("condenser", "objective"):
-                here = "object" if kind == "condenser" else "image"
+            if kind == "condenser":
+                here = "between" if len(spaces) == self.first_lens else "object"
+                spaces.append("lens")
+            elif kind == "objective":
+                here = "image"
                 spaces.append("lens")
             elif kind == "analyzer" and not has_objective and rule != "object":
                 spaces.append("image")
             else:
                 spaces.append(here)
         return spaces
+
+    def check_contact(self):
+        for number, (kind, part, _) in enumerate(self.parts):
+            below_slide = number + 1 < len(self.parts) and self.parts[number + 1][0] == "slide"
+            if "contact" in part and not (kind == "polarizer" and self.spaces[number] == "object" and below_slide):
+                raise ValueError("contact belongs to a polarizer right below a slide in object space")
+
+    def below_slide(self, number):
+        """Index below the slide: of the medium that joins it to a sheet, or of the condenser's immersion."""
+        part = self.parts[number - 1][1] if number > 0 else {}
+        return immersion_index(part.get("contact", self.condenser_index))
+
+    def lens(self, number, ray):
+        """Deviation of the rays at a lens, and the NA in object space of the ray at its rim."""
+        kind, part, _ = self.parts[number]
+        if kind == "objective":
+            return np.arcsin(ray.s / self.objective_index), part["na"]
+        whole = np.arcsin(ray.s / self.condenser_index)
+        if self.first_lens is None:
+            return whole, self.condenser_na
+        first = np.arcsin(ray.s * self.beam_ratio / self.first_index)
+        # by the sine condition both lenses are crossed at the same fraction of their rims
+        return (first if number == self.first_lens else whole - first), self.condenser_na
 
     def part_jones(self, number, ray):
         kind, part, strain = self.parts[number]
@@ -578,10 +631,10 @@ class Stack:
         if kind in ("retarder", "plate"):
             return plate_jones(part, ray, self)
         if kind == "slide":
-            return slide_jones(part, ray, self)
+            return slide_jones(part, ray, self, self.below_slide(number))
         if kind == "specimen":
             return specimen_jones(part, ray, self)
-        return lens_jones(part, strain, ray, self, kind == "condenser")
+        return lens_jones(part, strain, ray, self, kind == "condenser", *self.lens(number, ray))
 
 
 def coherency(stokes):
@@ -612,7 +665,7 @@ def spectra(stack, nm, stokes, weights, grid, stray, chunk=9):
     before = np.zeros((2, 2, nm.size), complex)                # parallel arm, before the analyzer
     parallel, crossed, with_plate, lower = (np.zeros(nm.size) for _ in range(4))
     k1, k2 = sheet_transmittances(analyzer, nm, stack.folder, stack.readings)
-    collimated = stack.spaces[last] != "object"
+    collimated = stack.spaces[last] not in ("between", "object")
     for start in range(0, nm.size, chunk):
         piece = slice(start, min(start + chunk, nm.size))
         ray = Rays(stack.aperture, *grid, nm[piece])
@@ -676,17 +729,21 @@ GRIDS = [(8, 24), (16, 48), (32, 96), (40, 192), (48, 384), (56, 768)]
 
 
 def predict(path, readings=None, grid=None, tolerance=1e-9):
-    """Run one scenario; the grid is doubled until the spectra stand still within tolerance."""
+    """Run one scenario file."""
     path = Path(path)
+    return predict_scenario(tomllib.loads(path.read_text()), path.parent, readings, grid, tolerance)
+
+
+def predict_scenario(scenario, folder, readings=None, grid=None, tolerance=1e-9):
+    """Run one scenario; the grid is doubled until the spectra stand still within tolerance."""
     readings = first_readings() | (readings or {})
-    scenario = tomllib.loads(path.read_text())
     setting = scenario.get("spectrum", {})
     low, high, step = setting.get("from_nm", 380), setting.get("to_nm", 780), setting.get("step_nm", 5)
     nm = low + step * np.arange(round((high - low) / step) + 1, dtype=float)
     light = scenario["light"]
-    source = lamp(light, nm, path.parent, readings)
+    source = lamp(light, nm, folder, readings)
     matching = observer(nm)
-    stack = Stack(scenario, path.parent, readings)
+    stack = Stack(scenario, folder, readings)
     stray = scenario.get("stray", {}).get("fraction", 0.0)
     stokes = light.get("stokes", [1, 0, 0, 0])
     run = lambda g: spectra(stack, nm, stokes, source * matching[1], g, stray)  # noqa: E731

@@ -1,0 +1,239 @@
+//! Flips of the best place and limits of strain that `decisions/decide.py` found by root finding on the independent model,
+//! run through `predict` here: both places are equally dark at a flip, and a target is met at its limit.
+
+use std::path::Path;
+
+use polstack::light_path::{LightPath, PartKind};
+use polstack::optics::{RadialSlow, Strain};
+use polstack::scenario::{self, Scenario};
+use polstack::study::predict::predict;
+use serde_json::Value;
+
+use crate::common::close;
+
+/// Relative: what the two quadratures leave.
+const TOLERANCE: f64 = 1e-6;
+
+fn decisions(kind: &str) -> Vec<Value> {
+    let file =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/decisions/decisions.json");
+    let answers: Value = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+    answers[kind].as_array().unwrap().clone()
+}
+
+fn read(answer: &Value) -> Scenario {
+    let name = answer["scenario"].as_str().unwrap();
+    let file = format!("tests/reference/decisions/{name}.toml");
+    scenario::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap()
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap()
+}
+
+fn extinction_ratio(scenario: &Scenario, path: &LightPath) -> f64 {
+    let prediction = predict(path, &scenario.source, &scenario.grid).unwrap();
+    prediction.extinction_ratio.unwrap()
+}
+
+/// The path with its lower polar somewhere else.
+fn placed(path: &LightPath, place: &str) -> LightPath {
+    let mut path = path.clone();
+    let mut polar = path.parts.remove(0);
+    let lenses = (path.parts.iter())
+        .filter(|part| matches!(part.kind, PartKind::Condenser(_)))
+        .count();
+    let index = match place {
+        "below" => 0,
+        "between" => 1,
+        _ => lenses,
+    };
+    if let PartKind::Polarizer(sheet) = &mut polar.kind {
+        sheet.contact = (place == "joined").then_some(1.515);
+    }
+    path.parts.insert(index, polar);
+    path
+}
+
+fn varied(path: &LightPath, what: &str, value: f64) -> LightPath {
+    let mut path = path.clone();
+    match what {
+        "iris_na" => path.iris_na = Some(value),
+        "condenser_strain_factor" => {
+            for part in &mut path.parts {
+                if let PartKind::Condenser(lens) = &mut part.kind {
+                    lens.strain = lens.strain.iter().map(|s| s.scaled(value)).collect();
+                }
+            }
+        }
+        other => panic!("{other}"),
+    }
+    path
+}
+
+#[test]
+fn both_places_are_equally_dark_at_a_flip_and_not_beside_it() {
+    let flips = decisions("flips");
+    assert!(flips.len() >= 8);
+    for flip in flips {
+        let scenario = read(&flip);
+        let (what, value) = (flip["varied"].as_str().unwrap(), number(&flip["value"]));
+        let ratios = |value: f64| {
+            [0, 1].map(|which| {
+                let place = flip["places"][which].as_str().unwrap();
+                let path = varied(&placed(&scenario.path, place), what, value);
+                extinction_ratio(&scenario, &path)
+            })
+        };
+        let expected = number(&flip["extinction_ratio"]);
+        for ratio in ratios(value) {
+            close(&flip.to_string(), ratio / expected, 1.0, TOLERANCE);
+        }
+        let [before, after] = [0.99, 1.01].map(|factor| {
+            let [one, other] = ratios(value * factor);
+            one > other
+        });
+        assert_ne!(before, after, "{flip}");
+    }
+}
+
+/// The path with the strain of its objective replaced.
+fn strained(path: &LightPath, strain: Strain) -> LightPath {
+    let mut path = path.clone();
+    for part in &mut path.parts {
+        if let PartKind::Objective(lens) = &mut part.kind {
+            lens.strain = vec![strain.clone()];
+        }
+    }
+    path
+}
+
+fn radial(path: &LightPath, edge_nm: f64) -> LightPath {
+    let slow = RadialSlow::Radial;
+    strained(path, Strain::Radial { edge_nm, slow })
+}
+
+fn uniform(path: &LightPath, path_difference_nm: f64, azimuth_deg: f64) -> LightPath {
+    let slow_azimuth_rad = azimuth_deg.to_radians();
+    strained(
+        path,
+        Strain::Uniform {
+            path_difference_nm,
+            slow_azimuth_rad,
+        },
+    )
+}
+
+/// The paths that a limit is reached in: one, or one for each azimuth between missed and met.
+fn at_limit(path: &LightPath, limit: &Value) -> Vec<LightPath> {
+    let value = number(&limit["value"]);
+    let path = match limit["varied"].as_str().unwrap() {
+        "radial edge_nm" => radial(path, value),
+        "clamp force_n" => {
+            let Some(glass) = path.parts.iter().find_map(|part| match &part.kind {
+                PartKind::Objective(lens) => lens.glass.stress_optic_brewster,
+                _ => None,
+            }) else {
+                panic!("the objective's glass has no stress-optic coefficient")
+            };
+            let clamp = Strain::Clamp {
+                contacts: 3,
+                force_n: value,
+                diameter_mm: 8.0,
+                first_azimuth_rad: 20f64.to_radians(),
+                stress_optic_brewster: glass,
+            };
+            strained(path, clamp)
+        }
+        "analyzer azimuth_deg" => {
+            let mut path = path.clone();
+            if let PartKind::Analyzer(polar) = &mut path.parts.last_mut().unwrap().kind {
+                polar.azimuth_rad = value.to_radians();
+            }
+            path
+        }
+        "iris_na at radial edge_nm 60" => varied(&radial(path, 60.0), "iris_na", value),
+        "uniform path_difference_nm" if limit["azimuth"] == "worst" => {
+            uniform(path, value, number(&limit["azimuth_deg"]))
+        }
+        "uniform path_difference_nm" => {
+            let edges = limit["missed_deg"].as_array().unwrap().iter();
+            return edges
+                .flat_map(|stretch| [number(&stretch[0]), number(&stretch[1])])
+                .map(|azimuth_deg| uniform(path, value, azimuth_deg))
+                .collect();
+        }
+        other => panic!("{other}"),
+    };
+    vec![path]
+}
+
+#[test]
+fn a_target_is_just_met_at_its_limit() {
+    let limits = decisions("limits");
+    assert!(limits.len() >= 15);
+    for limit in limits {
+        let scenario = read(&limit);
+        for path in at_limit(&scenario.path, &limit) {
+            let ratio = extinction_ratio(&scenario, &path);
+            let relative = ratio / number(&limit["target"]);
+            close(&limit.to_string(), relative, 1.0, TOLERANCE);
+        }
+    }
+}
+
+/// The middles of stretches of azimuth, ascending, and of the gaps between them around the half turn, degrees.
+fn middles_deg(stretches: &[(f64, f64)]) -> (Vec<f64>, Vec<f64>) {
+    let missed = stretches.iter().map(|(from, to)| (from + to) / 2.0);
+    let next = (stretches.iter().skip(1)).chain(stretches.first());
+    let met = stretches.iter().zip(next).map(|((_, end), (begin, _))| {
+        let gap = (begin - end).rem_euclid(180.0);
+        end + gap / 2.0
+    });
+    (missed.collect(), met.collect())
+}
+
+#[test]
+fn a_random_azimuth_misses_the_target_as_often_as_stated() {
+    let mut seen = 0;
+    for limit in decisions("limits") {
+        let Some(stretches) = limit["missed_deg"].as_array() else {
+            continue;
+        };
+        seen += 1;
+        let stretches: Vec<(f64, f64)> = (stretches.iter())
+            .map(|s| (number(&s[0]), number(&s[1])))
+            .collect();
+        let missed_deg: f64 = stretches.iter().map(|(from, to)| to - from).sum();
+        let share = number(&limit["missed_share"]);
+        close("share of azimuths", missed_deg / 180.0, share, 1e-9);
+        let scenario = read(&limit);
+        let met = |azimuth_deg: f64| {
+            let path = uniform(&scenario.path, number(&limit["value"]), azimuth_deg);
+            extinction_ratio(&scenario, &path) > number(&limit["target"])
+        };
+        let (inside, outside) = middles_deg(&stretches);
+        assert!(inside.iter().all(|deg| !met(*deg)), "{limit}");
+        assert!(outside.iter().all(|deg| met(*deg)), "{limit}");
+    }
+    assert_eq!(seen, 3);
+}
+
+#[test]
+fn no_azimuth_of_a_uniform_strain_is_worse_than_the_worst() {
+    for limit in decisions("limits") {
+        if limit["azimuth"] != "worst" {
+            continue;
+        }
+        let scenario = read(&limit);
+        let worst_deg = number(&limit["azimuth_deg"]);
+        for turn in [-1.0, 1.0, 30.0, 60.0, 90.0, 120.0, 150.0] {
+            let path = uniform(&scenario.path, number(&limit["value"]), worst_deg + turn);
+            let ratio = extinction_ratio(&scenario, &path);
+            assert!(
+                ratio > number(&limit["target"]) * (1.0 + 1e-5),
+                "{turn}: {ratio}"
+            );
+        }
+    }
+}
