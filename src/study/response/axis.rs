@@ -10,10 +10,13 @@
 //! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
 //! turn, equally spaced ones over the period of a large one.
 
+use std::array::from_fn;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 
+use pulp::Simd;
+
 use super::table::{Beam, LANES, Lanes};
-use crate::light_path::{LightPath, PartKind, PathError};
+use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
 use crate::optics::{Specimen, Strain};
 use crate::study::quantity::{Quantity, QuantityKind};
 
@@ -28,6 +31,9 @@ const SMALL_TURN: f64 = 0.25;
 
 /// A retarder whose nodes leave less than this of `sin(2x)` at some wavelength is not tabulated.
 const LEAST_SINE: f64 = 0.05;
+
+/// Half phases beyond this, in radians, are left to direct runs: the sum's sines are good up to 1e7.
+const MOST_PHASE: f64 = 1e6;
 
 /// A number that is varied, or stays as written.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,8 +71,8 @@ pub(super) struct Retardance {
     pub(super) azimuth: Given,
     amount_is: Quantity,
     azimuth_is: Quantity,
-    /// `pi f / wavelength`, 1/nm, of each wavelength.
-    pub(super) half_wavenumber: Vec<f64>,
+    /// `pi f / wavelength`, 1/nm, of each block of wavelengths.
+    pub(super) half_wavenumber: Vec<Lanes>,
 }
 
 impl Retardance {
@@ -109,12 +115,12 @@ impl Retardance {
                 quantity(QuantityKind::Azimuth),
             ),
         };
-        Ok(half_wavenumber.map(|half_wavenumber| Self {
+        Ok(half_wavenumber.map(|numbers| Self {
             amount: Given::of(path, quantities, amount_is),
             azimuth: Given::of(path, quantities, azimuth_is),
             amount_is,
             azimuth_is,
-            half_wavenumber,
+            half_wavenumber: in_blocks(&numbers),
         }))
     }
 
@@ -124,7 +130,7 @@ impl Retardance {
 
     /// The path difference of the nodes, nm: about a quarter wave.
     fn node_nm(&self) -> f64 {
-        let sizes = self.half_wavenumber.iter().map(|k| k.abs());
+        let sizes = self.half_wavenumber.as_flattened().iter().map(|k| k.abs());
         let (least, most) = sizes.fold((f64::INFINITY, 0.0f64), |(least, most), k| {
             (least.min(k), most.max(k))
         });
@@ -134,7 +140,8 @@ impl Retardance {
     /// Whether the nodes tell the products apart at every wavelength.
     fn is_told_apart(&self) -> bool {
         let node_nm = self.node_nm();
-        (self.half_wavenumber.iter()).all(|k| (2.0 * k * node_nm).sin().abs() >= LEAST_SINE)
+        let numbers = self.half_wavenumber.as_flattened();
+        (numbers.iter()).all(|k| (2.0 * k * node_nm).sin().abs() >= LEAST_SINE)
     }
 }
 
@@ -332,7 +339,7 @@ impl Axis {
         };
         let node_nm = retardance.node_nm();
         for lane in 0..LANES {
-            let k = padded(&retardance.half_wavenumber, block * LANES + lane);
+            let k = retardance.half_wavenumber[block][lane];
             let (s, c) = (k * node_nm).sin_cos();
             for number in 0..4 {
                 let f = |node: usize| at_nodes[node][number][lane];
@@ -358,7 +365,12 @@ impl Axis {
     /// Whether the sum holds at these values.
     pub(super) fn reaches(&self, values: &[f64]) -> bool {
         match &self.form {
-            Form::Retarder { .. } | Form::Turn { .. } => true,
+            Form::Retarder { retardance, .. } => {
+                let amount = retardance.amount.at(values);
+                let numbers = retardance.half_wavenumber.as_flattened();
+                numbers.iter().all(|k| (k * amount).abs() < MOST_PHASE)
+            }
+            Form::Turn { .. } => true,
             Form::Smooth { index, range, .. } => (range.0..=range.1).contains(&values[*index]),
             Form::Count {
                 index,
@@ -373,7 +385,14 @@ impl Axis {
     }
 
     /// What each node's light is multiplied by, `[block][node]`.
-    pub(super) fn weights(&self, values: &[f64], blocks: usize, out: &mut Vec<Lanes>) {
+    #[inline(always)]
+    pub(super) fn weights<S: Simd>(
+        &self,
+        simd: S,
+        values: &[f64],
+        blocks: usize,
+        out: &mut Vec<Lanes>,
+    ) {
         out.clear();
         let nodes = self.nodes();
         match &self.form {
@@ -383,24 +402,16 @@ impl Axis {
             } => {
                 let amount = retardance.amount.at(values);
                 let (sin2, cos2) = (2.0 * (retardance.azimuth.at(values) - from_rad)).sin_cos();
-                let turns = retardance.azimuth.is_varied();
-                for block in 0..blocks {
-                    let start = out.len();
-                    out.resize(start + nodes, [0.0; LANES]);
-                    let here = &mut out[start..];
-                    for lane in 0..LANES {
-                        let k = padded(&retardance.half_wavenumber, block * LANES + lane);
-                        let (s, c) = (k * amount).sin_cos();
-                        let (p, q) = if turns {
-                            (s * cos2, s * sin2)
-                        } else {
-                            (s, 0.0)
-                        };
-                        let products = [c * c, p * p, 2.0 * c * p, q * q, 2.0 * c * q, 2.0 * p * q];
-                        for (node, product) in here.iter_mut().zip(products) {
-                            node[lane] = product;
-                        }
+                for numbers in &retardance.half_wavenumber {
+                    let (sin, cos) = sin_cos_block(simd, &scaled(numbers, amount));
+                    if nodes == 3 {
+                        out.extend(products(&cos, &sin));
+                        continue;
                     }
+                    let (p, q) = (scaled(&sin, cos2), scaled(&sin, sin2));
+                    let [cc, pp, cp] = products(&cos, &p);
+                    let [_, qq, cq] = products(&cos, &q);
+                    out.extend([cc, pp, cp, qq, cq, products(&p, &q)[2]]);
                 }
             }
             Form::Turn {
@@ -497,6 +508,28 @@ fn alike(nodes: usize, blocks: usize, pull: impl Fn(usize) -> f64, out: &mut Vec
     }
 }
 
+/// Lane by lane `x y`.
+#[inline(always)]
+fn scaled(x: &Lanes, y: f64) -> Lanes {
+    let mut product = *x;
+    for x in &mut product {
+        *x *= y;
+    }
+    product
+}
+
+/// Lane by lane `x^2`, `y^2`, `2 x y`.
+#[inline(always)]
+fn products(x: &Lanes, y: &Lanes) -> [Lanes; 3] {
+    let mut all = [[0.0; LANES]; 3];
+    for lane in 0..LANES {
+        all[0][lane] = x[lane] * x[lane];
+        all[1][lane] = y[lane] * y[lane];
+        all[2][lane] = 2.0 * x[lane] * y[lane];
+    }
+    all
+}
+
 /// A Chebyshev point of the second kind, from the high end down; the middle of a single one.
 fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
@@ -508,7 +541,10 @@ fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     middle + half * (0.5 * PI * (steps - 2.0 * node as f64) / steps).sin()
 }
 
-/// The number of a wavelength; beyond the last one that of the last.
-pub(super) fn padded(numbers: &[f64], wavelength: usize) -> f64 {
-    numbers[wavelength.min(numbers.len() - 1)]
+/// Numbers of the wavelengths in blocks; the last one fills the last block up.
+pub(super) fn in_blocks<T: Copy>(numbers: &[T]) -> Vec<[T; LANES]> {
+    let last = numbers.len().saturating_sub(1);
+    (0..numbers.len().div_ceil(LANES))
+        .map(|block| from_fn(|lane| numbers[(block * LANES + lane).min(last)]))
+        .collect()
 }

@@ -9,7 +9,7 @@ mod table;
 
 use std::f64::consts::FRAC_PI_2;
 
-use axis::{Axis, Given};
+use axis::{Axis, Given, in_blocks};
 use table::{Beam, Job, LANES, Sums, Table};
 
 use super::quantity::{Quantity, QuantityKind};
@@ -253,8 +253,8 @@ struct Tables {
     analyzer: Given,
     stray_fraction: Given,
     is_circular: bool,
-    /// Principal transmittances of the analyzer at each wavelength.
-    transmittances: Vec<(f64, f64)>,
+    /// Principal transmittances of the analyzer at each block of wavelengths.
+    transmittances: Vec<[(f64, f64); LANES]>,
 }
 
 impl Tables {
@@ -295,7 +295,7 @@ impl Tables {
                 || response.plates && matches!(kind, PartKind::Plate(_))
         };
         let given = |part, kind| Given::of(path, quantities, Quantity { part, kind });
-        let transmittances = (wavelengths_nm.iter())
+        let transmittances: Vec<_> = (wavelengths_nm.iter())
             .map(|&nm| polar.sheet.principal_transmittances(nm))
             .collect::<Result<_, _>>()
             .map_err(|source| PathError::Table {
@@ -313,7 +313,7 @@ impl Tables {
             analyzer: given(Some(analyzer), QuantityKind::Azimuth),
             stray_fraction: given(None, QuantityKind::StrayFraction),
             is_circular: path.is_circular(),
-            transmittances,
+            transmittances: in_blocks(&transmittances),
         })
     }
 
@@ -371,13 +371,14 @@ impl Tables {
         let (sin, cos) = azimuth_rad.sin_cos();
         let (along, across, both) = (cos * cos, sin * sin, 2.0 * sin * cos);
         out.clear();
-        let blocks = self.transmittances.chunks(LANES);
-        for ([xx, yy, xy, _], transmittances) in beams.iter().zip(blocks) {
-            out.extend(transmittances.iter().enumerate().map(|(lane, (k1, k2))| {
+        for ([xx, yy, xy, _], transmittances) in beams.iter().zip(&self.transmittances) {
+            out.extend((0..LANES).map(|lane| {
+                let (k1, k2) = transmittances[lane];
                 let turned = both * xy[lane];
                 k1 * (along * xx[lane] + across * yy[lane] + turned)
                     + k2 * (across * xx[lane] + along * yy[lane] - turned)
             }));
         }
+        out.truncate(self.wavelengths);
     }
 }

@@ -2,7 +2,7 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::axis::{Axis, Retardance, padded};
+use super::axis::{Axis, Retardance};
 use crate::calculus::{Coherency, Complex};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{LinearElement, Rays};
@@ -125,12 +125,10 @@ impl Table {
     pub(super) fn beams(&self, values: &[f64], sums: &mut Sums, out: &mut Vec<Beam>) {
         sums.weights.resize_with(self.axes.len(), Vec::new);
         sums.partial.resize_with(self.axes.len(), Vec::new);
-        for (axis, weights) in self.axes.iter().zip(&mut sums.weights) {
-            axis.weights(values, self.blocks, weights);
-        }
         out.clear();
         Arch::new().dispatch(Sum {
             table: self,
+            values,
             sums,
             out,
         });
@@ -150,6 +148,7 @@ pub(super) struct Sums {
 /// Sums a table block by block, the last axis first. Each number is summed in one order, whatever the width of the vectors.
 struct Sum<'a> {
     table: &'a Table,
+    values: &'a [f64],
     sums: &'a mut Sums,
     out: &'a mut Vec<Beam>,
 }
@@ -158,8 +157,16 @@ impl WithSimd for Sum<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        let Self { table, sums, out } = self;
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self {
+            table,
+            values,
+            sums,
+            out,
+        } = self;
+        for (axis, weights) in table.axes.iter().zip(&mut sums.weights) {
+            axis.weights(simd, values, table.blocks, weights);
+        }
         let nodes = table.nodes();
         for (block, data) in table.data.chunks_exact(nodes).enumerate() {
             for (number, axis) in table.axes.iter().enumerate().rev() {
@@ -260,7 +267,7 @@ fn cross(train: &[Retardance], values: &[f64], frame_rad: f64, nodes: usize, bea
         let (amount, azimuth) = (retarder.amount.at(values), retarder.azimuth.at(values));
         for (block, beams) in beams.chunks_exact_mut(nodes).enumerate() {
             for lane in 0..LANES {
-                let k = padded(&retarder.half_wavenumber, block * LANES + lane);
+                let k = retarder.half_wavenumber[block][lane];
                 let along = Complex::cis(k * amount);
                 let element = LinearElement {
                     azimuth_rad: azimuth - frame_rad,
