@@ -10,140 +10,21 @@
 //! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
 //! turn, equally spaced ones over the period of a large one.
 
-use std::array::from_fn;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 
 use pulp::Simd;
 
+use super::retardance::Retardance;
 use super::table::{Beam, LANES, Lanes};
 use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
-use crate::optics::{Specimen, Strain};
+use crate::optics::Strain;
 use crate::study::quantity::{Quantity, QuantityKind};
-
-/// The most surface counts that are tabulated one by one.
-const MOST_COUNTS: f64 = 32.0;
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
 const LADDER: [usize; 5] = [9, 13, 21, 35, 65];
 
 /// Turns over less than this part of a period are treated like an amount.
 const SMALL_TURN: f64 = 0.25;
-
-/// A retarder whose nodes leave less than this of `sin(2x)` at some wavelength is not tabulated.
-const LEAST_SINE: f64 = 0.05;
-
-/// Half phases beyond this, in radians, are left to direct runs: the sum's sines are good up to 1e7.
-const MOST_PHASE: f64 = 1e6;
-
-/// A number that is varied, or stays as written.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Given {
-    Fixed(f64),
-    /// Index in the quantities.
-    Varied(usize),
-}
-
-impl Given {
-    /// A quantity of the path; the last of several equal ones counts, as where they are set one by one.
-    pub(super) fn of(path: &LightPath, quantities: &[Quantity], quantity: Quantity) -> Self {
-        match quantities.iter().rposition(|q| *q == quantity) {
-            Some(index) => Self::Varied(index),
-            None => Self::Fixed(quantity.value(path).unwrap_or(0.0)),
-        }
-    }
-
-    pub(super) fn at(self, values: &[f64]) -> f64 {
-        match self {
-            Self::Fixed(value) => value,
-            Self::Varied(index) => values[index],
-        }
-    }
-
-    pub(super) fn is_varied(self) -> bool {
-        matches!(self, Self::Varied(_))
-    }
-}
-
-/// A retarder that is the same for every ray.
-#[derive(Debug, Clone)]
-pub(super) struct Retardance {
-    pub(super) amount: Given,
-    pub(super) azimuth: Given,
-    amount_is: Quantity,
-    azimuth_is: Quantity,
-    /// `pi f / wavelength`, 1/nm, of each block of wavelengths.
-    pub(super) half_wavenumber: Vec<Lanes>,
-}
-
-impl Retardance {
-    /// The retarder of a part, or of a uniform strain profile of a lens; `None` for a part that is none.
-    pub(super) fn of(
-        path: &LightPath,
-        quantities: &[Quantity],
-        part: usize,
-        profile: Option<usize>,
-        wavelengths_nm: &[f64],
-    ) -> Result<Option<Self>, PathError> {
-        let factor = |nm: f64| match (&path.parts[part].kind, profile) {
-            (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
-                match lens.strain.get(profile) {
-                    Some(Strain::Uniform { .. }) => lens.strain_factor(nm).map(Some),
-                    _ => Ok(None),
-                }
-            }
-            (PartKind::Retarder(plate) | PartKind::Plate(plate), None) => {
-                plate.material.relative(nm, plate.at_nm).map(Some)
-            }
-            (PartKind::Specimen(Specimen::Stated { .. }), None) => Ok(Some(1.0)),
-            _ => Ok(None),
-        };
-        let half_wavenumber: Option<Vec<f64>> = (wavelengths_nm.iter())
-            .map(|&nm| Ok(factor(nm)?.map(|factor| PI * factor / nm)))
-            .collect::<Result<_, _>>()
-            .map_err(|source| PathError::Table { part, source })?;
-        let quantity = |kind| Quantity {
-            part: Some(part),
-            kind,
-        };
-        let (amount_is, azimuth_is) = match profile {
-            Some(profile) => (
-                quantity(QuantityKind::StrainAmount { profile }),
-                quantity(QuantityKind::StrainAzimuth { profile }),
-            ),
-            None => (
-                quantity(QuantityKind::PathDifference),
-                quantity(QuantityKind::Azimuth),
-            ),
-        };
-        Ok(half_wavenumber.map(|numbers| Self {
-            amount: Given::of(path, quantities, amount_is),
-            azimuth: Given::of(path, quantities, azimuth_is),
-            amount_is,
-            azimuth_is,
-            half_wavenumber: in_blocks(&numbers),
-        }))
-    }
-
-    pub(super) fn is_varied(&self) -> bool {
-        self.amount.is_varied() || self.azimuth.is_varied()
-    }
-
-    /// The path difference of the nodes, nm: about a quarter wave.
-    fn node_nm(&self) -> f64 {
-        let sizes = self.half_wavenumber.as_flattened().iter().map(|k| k.abs());
-        let (least, most) = sizes.fold((f64::INFINITY, 0.0f64), |(least, most), k| {
-            (least.min(k), most.max(k))
-        });
-        2.0 * FRAC_PI_4 / (least + most)
-    }
-
-    /// Whether the nodes tell the products apart at every wavelength.
-    fn is_told_apart(&self) -> bool {
-        let node_nm = self.node_nm();
-        let numbers = self.half_wavenumber.as_flattened();
-        (numbers.iter()).all(|k| (2.0 * k * node_nm).sin().abs() >= LEAST_SINE)
-    }
-}
 
 /// One or two numbers of one part, and how the light depends on them.
 #[derive(Debug, Clone)]
@@ -214,8 +95,7 @@ pub(super) fn axes(
                 return Ok(None);
             }
             // Its other number may have come before.
-            let is_it = |axis: &Axis| matches!(&axis.form, Form::Retarder { retardance: other, .. } if other.amount_is == retardance.amount_is);
-            if !axes.iter().any(is_it) {
+            if !axes.iter().any(|axis| axis.is_of(&retardance)) {
                 let form = Form::Retarder {
                     retardance,
                     from_rad,
@@ -224,71 +104,84 @@ pub(super) fn axes(
             }
             continue;
         }
-        let smooth = Form::Smooth {
-            index,
-            quantity,
-            range,
-            nodes: if range.0 < range.1 { LADDER[0] } else { 1 },
-        };
-        let form = match quantity.kind {
-            QuantityKind::Azimuth | QuantityKind::StrainAzimuth { .. } => {
-                let collimated = matches!(path.parts[part].kind, PartKind::Polarizer(_))
-                    && !path.is_oblique(part);
-                let Some(period_rad) = period_rad(path, part, profile) else {
-                    continue;
-                };
-                if !collimated && range.1 - range.0 < SMALL_TURN * period_rad {
-                    smooth
-                } else {
-                    Form::Turn {
-                        index,
-                        quantity,
-                        first_rad: written,
-                        period_rad,
-                        nodes: match collimated {
-                            true if part == 0 && path.lamp.degree_of_polarization() == 0.0 => 3,
-                            true => 5,
-                            false => LADDER[0],
-                        },
-                        exact: collimated,
-                    }
-                }
-            }
-            QuantityKind::Surfaces => {
-                let (first, last) = (range.0.round().max(0.0), range.1.round());
-                if (last - first).is_nan() || last - first >= MOST_COUNTS {
-                    return Ok(None);
-                }
-                Form::Count {
-                    index,
-                    quantity,
-                    first,
-                    nodes: (last - first).max(0.0) as usize + 1,
-                }
-            }
-            _ => smooth,
-        };
-        axes.push(Axis { part, form });
+        if let Some(form) = Form::of(path, (index, quantity), part, written, range) {
+            axes.push(Axis { part, form });
+        }
     }
     axes.sort_by_key(|axis| axis.part);
     Ok(Some(axes))
 }
 
-/// The turn after which a part is what it was; `None` for a part that turning does not change.
-fn period_rad(path: &LightPath, part: usize, profile: Option<usize>) -> Option<f64> {
-    match (&path.parts[part].kind, profile) {
-        (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
-            match lens.strain.get(profile)? {
-                Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
-                Strain::Map(_) => Some(TAU),
-                Strain::Uniform { .. } | Strain::Radial { .. } => None,
+impl Form {
+    /// Of a number that is no uniform retarder's; `None` where it changes nothing.
+    fn of(
+        path: &LightPath,
+        (index, quantity): (usize, Quantity),
+        part: usize,
+        written: f64,
+        range: (f64, f64),
+    ) -> Option<Self> {
+        let smooth = Self::Smooth {
+            index,
+            quantity,
+            range,
+            nodes: if range.0 < range.1 { LADDER[0] } else { 1 },
+        };
+        let turn = |period_rad, nodes, exact| Self::Turn {
+            index,
+            quantity,
+            first_rad: written,
+            period_rad,
+            nodes,
+            exact,
+        };
+        let kind = &path.parts[part].kind;
+        Some(match quantity.kind {
+            QuantityKind::Azimuth
+                if matches!(kind, PartKind::Polarizer(_)) && !path.is_oblique(part) =>
+            {
+                let first = part == 0 && path.lamp.degree_of_polarization() == 0.0;
+                turn(PI, if first { 3 } else { 5 }, true)
             }
-        }
+            QuantityKind::Azimuth | QuantityKind::StrainAzimuth { .. } => {
+                let period_rad = period_rad(kind, quantity)?;
+                if range.1 - range.0 < SMALL_TURN * period_rad {
+                    smooth
+                } else {
+                    turn(period_rad, LADDER[0], false)
+                }
+            }
+            QuantityKind::Surfaces => Self::Count {
+                index,
+                quantity,
+                first: range.0.round().max(0.0),
+                nodes: ((range.1.round() - range.0.round()) as usize).saturating_add(1),
+            },
+            _ => smooth,
+        })
+    }
+}
+
+/// The turn after which a part is what it was; `None` for a strain that turning does not change.
+fn period_rad(kind: &PartKind, quantity: Quantity) -> Option<f64> {
+    match (kind, quantity.kind) {
+        (
+            PartKind::Condenser(lens) | PartKind::Objective(lens),
+            QuantityKind::StrainAzimuth { profile },
+        ) => match lens.strain.get(profile)? {
+            Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
+            Strain::Map(_) => Some(TAU),
+            Strain::Uniform { .. } | Strain::Radial { .. } => None,
+        },
         _ => Some(PI),
     }
 }
 
 impl Axis {
+    fn is_of(&self, retardance: &Retardance) -> bool {
+        matches!(&self.form, Form::Retarder { retardance: own, .. } if own.amount_is == retardance.amount_is)
+    }
+
     pub(super) fn nodes(&self) -> usize {
         match &self.form {
             Form::Retarder { retardance, .. } if retardance.azimuth.is_varied() => 6,
@@ -342,7 +235,7 @@ impl Axis {
             let k = retardance.half_wavenumber[block][lane];
             let (s, c) = (k * node_nm).sin_cos();
             for number in 0..4 {
-                let f = |node: usize| at_nodes[node][number][lane];
+                let f = |node: usize| at_nodes[node].0[number][lane];
                 let t11 = f(0);
                 let square = |node| (0.5 * (f(node) + f(node + 1)) - c * c * t11) / (s * s);
                 let cross = |node| (f(node) - f(node + 1)) / (4.0 * c * s);
@@ -356,7 +249,7 @@ impl Axis {
                     [t11, t22, t12, t33, t13, (f(5) - rest) / (s * s)]
                 };
                 for (node, solved) in at_nodes.iter_mut().zip(solved) {
-                    node[number][lane] = solved;
+                    node.0[number][lane] = solved;
                 }
             }
         }
@@ -365,11 +258,7 @@ impl Axis {
     /// Whether the sum holds at these values.
     pub(super) fn reaches(&self, values: &[f64]) -> bool {
         match &self.form {
-            Form::Retarder { retardance, .. } => {
-                let amount = retardance.amount.at(values);
-                let numbers = retardance.half_wavenumber.as_flattened();
-                numbers.iter().all(|k| (k * amount).abs() < MOST_PHASE)
-            }
+            Form::Retarder { retardance, .. } => retardance.reaches(values),
             Form::Turn { .. } => true,
             Form::Smooth { index, range, .. } => (range.0..=range.1).contains(&values[*index]),
             Form::Count {
@@ -539,12 +428,4 @@ fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     // As a sine, so that points lie symmetrically about the middle.
     let steps = (nodes - 1) as f64;
     middle + half * (0.5 * PI * (steps - 2.0 * node as f64) / steps).sin()
-}
-
-/// Numbers of the wavelengths in blocks; the last one fills the last block up.
-pub(super) fn in_blocks<T: Copy>(numbers: &[T]) -> Vec<[T; LANES]> {
-    let last = numbers.len().saturating_sub(1);
-    (0..numbers.len().div_ceil(LANES))
-        .map(|block| from_fn(|lane| numbers[(block * LANES + lane).min(last)]))
-        .collect()
 }

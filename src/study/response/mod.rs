@@ -5,12 +5,14 @@
 //! behind the last part that tells rays apart, and the stray fraction need no nodes.
 
 mod axis;
+mod retardance;
 mod table;
 
 use std::f64::consts::FRAC_PI_2;
 
-use axis::{Axis, Given, in_blocks};
-use table::{Beam, Job, LANES, Sums, Table};
+use axis::Axis;
+use retardance::{Given, in_blocks};
+use table::{Beam, Job, LANES, Lanes, Sums, Table};
 
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};
@@ -184,7 +186,8 @@ impl Response {
                 return Ok(None);
             }
         }
-        if axes.iter().map(Axis::nodes).product::<usize>() > MOST_NODES {
+        let nodes = (axes.iter()).fold(1usize, |nodes, axis| nodes.saturating_mul(axis.nodes()));
+        if nodes > MOST_NODES {
             return Ok(None);
         }
         let tables = Tables::new(self, &axes, analyzer)?;
@@ -254,7 +257,7 @@ struct Tables {
     stray_fraction: Given,
     is_circular: bool,
     /// Principal transmittances of the analyzer at each block of wavelengths.
-    transmittances: Vec<[(f64, f64); LANES]>,
+    transmittances: Vec<(Lanes, Lanes)>,
 }
 
 impl Tables {
@@ -295,13 +298,16 @@ impl Tables {
                 || response.plates && matches!(kind, PartKind::Plate(_))
         };
         let given = |part, kind| Given::of(path, quantities, Quantity { part, kind });
-        let transmittances: Vec<_> = (wavelengths_nm.iter())
+        let (k1, k2): (Vec<f64>, Vec<f64>) = (wavelengths_nm.iter())
             .map(|&nm| polar.sheet.principal_transmittances(nm))
-            .collect::<Result<_, _>>()
+            .collect::<Result<Vec<_>, _>>()
             .map_err(|source| PathError::Table {
                 part: analyzer,
                 source,
-            })?;
+            })?
+            .into_iter()
+            .unzip();
+        let (k1, k2) = (in_blocks(&k1), in_blocks(&k2));
         Ok(Self {
             crossed: table(crossed)?,
             empty: (path.find(removable))
@@ -313,7 +319,7 @@ impl Tables {
             analyzer: given(Some(analyzer), QuantityKind::Azimuth),
             stray_fraction: given(None, QuantityKind::StrayFraction),
             is_circular: path.is_circular(),
-            transmittances: in_blocks(&transmittances),
+            transmittances: k1.into_iter().zip(k2).collect(),
         })
     }
 
@@ -359,9 +365,9 @@ impl Tables {
         let (mut s1, mut s2) = (0.0, 0.0);
         for (wavelength, weight) in luminous.iter().enumerate().take(self.wavelengths) {
             let (block, lane) = (wavelength / LANES, wavelength % LANES);
-            let [xx, yy, xy, _] = beams[block].map(|lanes| lanes[lane]);
-            s1 += weight * (xx - yy);
-            s2 += weight * 2.0 * xy;
+            let light = beams[block].coherency(lane);
+            s1 += weight * (light.xx - light.yy);
+            s2 += weight * 2.0 * light.xy_re;
         }
         0.5 * f64::atan2(s2, s1)
     }
@@ -371,13 +377,14 @@ impl Tables {
         let (sin, cos) = azimuth_rad.sin_cos();
         let (along, across, both) = (cos * cos, sin * sin, 2.0 * sin * cos);
         out.clear();
-        for ([xx, yy, xy, _], transmittances) in beams.iter().zip(&self.transmittances) {
-            out.extend((0..LANES).map(|lane| {
-                let (k1, k2) = transmittances[lane];
+        for (Beam([xx, yy, xy, _]), (k1, k2)) in beams.iter().zip(&self.transmittances) {
+            let mut light = [0.0; LANES];
+            for (lane, light) in light.iter_mut().enumerate() {
                 let turned = both * xy[lane];
-                k1 * (along * xx[lane] + across * yy[lane] + turned)
-                    + k2 * (across * xx[lane] + along * yy[lane] - turned)
-            }));
+                *light = k1[lane] * (along * xx[lane] + across * yy[lane] + turned)
+                    + k2[lane] * (across * xx[lane] + along * yy[lane] - turned);
+            }
+            out.extend(light);
         }
         out.truncate(self.wavelengths);
     }

@@ -2,7 +2,8 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::axis::{Axis, Retardance};
+use super::axis::Axis;
+use super::retardance::Retardance;
 use crate::calculus::{Coherency, Complex};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{LinearElement, Rays};
@@ -14,8 +15,29 @@ pub(super) const LANES: usize = 8;
 /// One number at each of a block of wavelengths.
 pub(super) type Lanes = [f64; LANES];
 
-/// A coherency matrix at each of a block of wavelengths: `xx, yy, xy_re, xy_im`.
-pub(super) type Beam = [Lanes; 4];
+/// A coherency matrix at each of a block of wavelengths: `xx, yy, xy_re, xy_im`. Aligned to the widest vectors.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(align(64))]
+pub(super) struct Beam(pub(super) [Lanes; 4]);
+
+impl Beam {
+    pub(super) fn coherency(&self, lane: usize) -> Coherency {
+        let [xx, yy, xy_re, xy_im] = self.0.map(|lanes| lanes[lane]);
+        Coherency {
+            xx,
+            yy,
+            xy_re,
+            xy_im,
+        }
+    }
+
+    fn set(&mut self, lane: usize, light: Coherency) {
+        let numbers = [light.xx, light.yy, light.xy_re, light.xy_im];
+        for (lanes, number) in self.0.iter_mut().zip(numbers) {
+            lanes[lane] = number;
+        }
+    }
+}
 
 /// A path with the rays and wavelengths that it is run for.
 #[derive(Debug, Clone, Copy)]
@@ -185,9 +207,9 @@ impl WithSimd for Sum<'_> {
 fn contract(from: &[Beam], weights: &[Lanes], to: &mut Vec<Beam>) {
     to.clear();
     for beams in from.chunks_exact(weights.len()) {
-        let mut sum = [[0.0; LANES]; 4];
+        let mut sum = Beam::default();
         for (beam, weight) in beams.iter().zip(weights) {
-            for (sum, number) in sum.iter_mut().zip(beam) {
+            for (sum, number) in sum.0.iter_mut().zip(&beam.0) {
                 for ((sum, number), weight) in sum.iter_mut().zip(number).zip(weight) {
                     *sum += weight * number;
                 }
@@ -217,7 +239,7 @@ fn at_nodes(
     let nodes: usize = versions.iter().map(Vec::len).product();
     let most = versions.iter().map(Vec::len).max().unwrap_or(1);
     let blocks = job.wavelengths_nm.len().div_ceil(LANES);
-    let mut data = vec![[[0.0; LANES]; 4]; blocks * nodes];
+    let mut data = vec![Beam::default(); blocks * nodes];
     // Every version has tables of its own.
     let at_once = (run::at_once(job.rays) / most)
         .max(1)
@@ -233,11 +255,8 @@ fn at_nodes(
         )?;
         for (node, spectrum) in chain.mean_coherency().into_iter().enumerate() {
             for (wavelength, light) in spectrum.into_iter().enumerate() {
-                let (block, lane) = ((chunk * at_once + wavelength) / LANES, wavelength % LANES);
-                let numbers = [light.xx, light.yy, light.xy_re, light.xy_im];
-                for (lanes, number) in data[block * nodes + node].iter_mut().zip(numbers) {
-                    lanes[lane] = number;
-                }
+                let block = (chunk * at_once + wavelength) / LANES;
+                data[block * nodes + node].set(wavelength % LANES, light);
             }
         }
     }
@@ -276,20 +295,7 @@ fn cross(train: &[Retardance], values: &[f64], frame_rad: f64, nodes: usize, bea
                 };
                 let jones = element.jones();
                 for beam in &mut *beams {
-                    let [xx, yy, xy_re, xy_im] = beam.map(|lanes| lanes[lane]);
-                    let light = Coherency {
-                        xx,
-                        yy,
-                        xy_re,
-                        xy_im,
-                    };
-                    let light = light.through(&jones);
-                    for (lanes, number) in
-                        beam.iter_mut()
-                            .zip([light.xx, light.yy, light.xy_re, light.xy_im])
-                    {
-                        lanes[lane] = number;
-                    }
+                    beam.set(lane, beam.coherency(lane).through(&jones));
                 }
             }
         }
