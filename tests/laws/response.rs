@@ -388,6 +388,8 @@ fn a_path_without_a_table_is_run() {
         let direct = response.direct(&[nm]).unwrap();
         assert_eq!(response.light(&[nm]).unwrap(), direct);
     }
+    let blind = self::response(&path, &[amount(1, 0)], &[], false);
+    assert_eq!(blind.nodes(), None, "no range, no table");
     // A number that is left out stays as written.
     assert_eq!(
         response.light(&[]).unwrap(),

@@ -41,10 +41,9 @@ pub struct Light {
 /// The light of a path as a function of a few of its numbers.
 ///
 /// It always equals the direct run of the path with the numbers set: to 1e-9 of the crossed light or 1e-15 of the parallel
-/// light, whichever is more. The sum over the nodes is rounded like the light of its brightest nodes, so where little leaks for
-/// other reasons than that all numbers are near what is written, the second bound is the one that counts: at an extinction ratio
-/// beyond 1e6. Near the written azimuths of the polars, and for weak strains at any azimuth, the rounding falls with the root of the leak:
-/// 1e-9 holds up to ratios of 1e12.
+/// light, whichever is more. The sum carries the rounding of its brightest nodes. Near the written azimuth of the lower polar and for weak
+/// uniform strains these count the less the less light leaks, and 1e-9 holds up to extinction ratios of 1e12; elsewhere up to
+/// 1e6.
 ///
 /// Checked by: `tests/laws/response.rs`.
 #[derive(Debug, Clone)]
@@ -71,7 +70,7 @@ pub struct Work {
 impl Response {
     /// Tabulates a path that [`LightPath::check`] accepts.
     ///
-    /// `ranges` are the lowest and highest value that each quantity is wanted for; what lies outside takes a direct run where
+    /// `ranges` are the lowest and highest value that each quantity, in turn, is wanted for; what lies outside takes a direct run where
     /// the sum does not hold there. `luminous` weighs the wavelengths, as in [`run::fields`]. `plates` puts accessory plates into the
     /// crossed field. Where a table does not pay (more than [`MOST_NODES`] nodes, an analyzer under oblique rays, a pattern with
     /// kinks that is turned), every answer is a direct run.
@@ -164,10 +163,11 @@ impl Response {
 
     /// `None` where a table does not pay.
     fn tabulate(&self, ranges: &[(f64, f64)]) -> Result<Option<Tables>, PathError> {
-        let Some(analyzer) = self.path.analyzer() else {
+        let collimated = |&part: &usize| !self.path.is_oblique(part);
+        let Some(analyzer) = self.path.analyzer().filter(collimated) else {
             return Ok(None);
         };
-        if self.path.is_oblique(analyzer) || self.wavelengths_nm.is_empty() {
+        if self.wavelengths_nm.is_empty() || ranges.len() != self.quantities.len() {
             return Ok(None);
         }
         let end = run::alike_from(&self.path, analyzer);
