@@ -1,7 +1,7 @@
 //! How fast is a study of 100,000 draws, against direct runs and against NumPy?
 //!
 //! The stack has two lens groups with uniform strain between two sheets; uncertain are both path differences and both sheets'
-//! azimuths, then the strains' azimuths too. Timed is the whole study: the table, the draws with the two that each pair needs for
+//! azimuths, then the strains' azimuths too. Timed is the whole study: the table, the draws with the one more that each pair needs for
 //! every tolerance, percentiles, Sobol indices and their bootstrap. Direct runs are timed on a sample and scaled. NumPy starts from the
 //! light at the nodes, and does all else itself. All must agree before they are timed.
 #![allow(clippy::print_stdout, reason = "a benchmark talks to its user")]
