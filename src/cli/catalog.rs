@@ -11,7 +11,7 @@ const WIDTH: (u16, u16) = (120, 60);
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  polstack catalog --csv > catalog.csv\n\nlists every name that a scenario may use, with its source and how well it is known; the last group, specimens, is for orientation only."
+    after_help = "Example:\n  polstack catalog --csv > catalog.csv\n\nlists every name that a scenario may use, with its source and how well it is known; the last two groups, specimens and stress grades, are for orientation only."
 )]
 pub(super) struct Arguments {
     #[command(flatten)]

@@ -1,13 +1,16 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
 mod catalog;
+mod interrupt;
+mod place;
 mod predict;
 mod progress;
 mod setup;
+mod tolerate;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
@@ -19,8 +22,7 @@ use crate::study::StudyError;
 
 /// What the help ends with.
 fn after_help() -> String {
-    let statuses =
-        "Exit status: 0 done; 2 the input is wrong; 3 a file could not be read or written.";
+    let statuses = "Exit status: 0 done; 1 a target that was given to tolerate is missed; 2 the input is wrong; 3 a file could not be read or written.";
     format!("{statuses}\n\n{}", crate::output::CAUTION)
 }
 
@@ -41,6 +43,10 @@ pub struct Cli {
 enum Command {
     /// What will I see: extinction ratio, background colour, where the leak comes from
     Predict(predict::Arguments),
+    /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
+    Place(place::Arguments),
+    /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
+    Tolerate(tolerate::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -105,19 +111,31 @@ impl Failure {
     }
 }
 
+/// Exit status where a target was given and is missed.
+const TARGET_MISSED: u8 = 1;
+
+/// A command without a target has met it.
+fn done(_: ()) -> bool {
+    true
+}
+
 /// Runs the command line and says how it went.
 #[must_use]
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
-    let done = match cli.command {
-        Command::Predict(arguments) => predict::run(&arguments),
-        Command::Catalog(arguments) => catalog::run(&arguments),
-        Command::Schema => setup::schema(),
-        Command::Completions(arguments) => setup::completions(&arguments),
-        Command::Manual(arguments) => setup::manual(&arguments),
+    let met = match cli.command {
+        Command::Predict(arguments) => predict::run(&arguments).map(done),
+        Command::Place(arguments) => place::run(&arguments).map(done),
+        Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Catalog(arguments) => catalog::run(&arguments).map(done),
+        Command::Schema => setup::schema().map(done),
+        Command::Completions(arguments) => setup::completions(&arguments).map(done),
+        Command::Manual(arguments) => setup::manual(&arguments).map(done),
     };
-    let Err(failure) = done else {
-        return ExitCode::SUCCESS;
+    let failure = match met {
+        Ok(true) => return ExitCode::SUCCESS,
+        Ok(false) => return ExitCode::from(TARGET_MISSED),
+        Err(failure) => failure,
     };
     let code = failure.exit_code();
     if code != 0 {
@@ -128,6 +146,19 @@ pub fn run() -> ExitCode {
         };
     }
     ExitCode::from(code)
+}
+
+/// Says where figures went.
+fn figures_written(files: &[PathBuf], directory: &Path, quiet: bool) {
+    if !quiet {
+        // An answer is no less true where nobody hears that it was drawn.
+        let _ = writeln!(
+            anstream::stderr(),
+            "wrote {} figures to {}",
+            files.len(),
+            directory.display()
+        );
+    }
 }
 
 /// Prints an answer; styles are stripped where standard output is no terminal.

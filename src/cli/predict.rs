@@ -1,11 +1,10 @@
 //! `polstack predict FILE`.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{Failure, Format, print, progress};
+use super::{Failure, Format, figures_written, print, progress};
 use crate::optics::Rays;
 use crate::output::figure::{ApertureMap, predict_figures, write_all};
 use crate::output::{csv, json, table};
@@ -48,14 +47,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let map = aperture_map(&scenario, &answer).map_err(failed)?;
             draw(&scenario, &answer, map, directory)
         })?;
-        if !arguments.quiet {
-            let _ = writeln!(
-                anstream::stderr(),
-                "wrote {} figures to {}",
-                files.len(),
-                directory.display()
-            );
-        }
+        figures_written(&files, directory, arguments.quiet);
     }
     let (title, notes) = (&scenario.title, &scenario.notes);
     print(if arguments.format.json {

@@ -2,9 +2,9 @@
 
 use std::sync::mpsc;
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use indicatif::ProgressBar;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 /// Runs `work`; once it has taken a second, a moving mark with `what` shows on standard error until it ends. Nothing
 /// shows when that is no terminal.
@@ -27,4 +27,30 @@ pub(super) fn shown<T>(what: &'static str, quiet: bool, work: impl FnOnce() -> T
         drop(done);
         result
     })
+}
+
+/// Runs `work`, which tells how many of `total` are done; once that has taken a second, a bar shows on standard error until it
+/// ends. Nothing shows when that is no terminal.
+pub(super) fn counted<T>(
+    what: &'static str,
+    quiet: bool,
+    total: u64,
+    work: impl FnOnce(&(dyn Fn(usize) + Sync)) -> T,
+) -> T {
+    if quiet {
+        return work(&|_| {});
+    }
+    let style = ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}, {eta} left");
+    let bar = ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden())
+        .with_message(what)
+        .with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+    let start = Instant::now();
+    let result = work(&|done| {
+        if bar.is_hidden() && start.elapsed() > Duration::from_secs(1) {
+            bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    result
 }

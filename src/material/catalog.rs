@@ -3,7 +3,9 @@
 //! Names are found whatever their case; what is returned carries the name as the catalog spells it. Numbers and
 //! sources stand in the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
 
-use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS};
+use serde::Deserialize;
+
+use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
 use super::{Birefringence, Glass, Sheet, Uniaxial, listing};
 
 /// Name of a plate without a material.
@@ -34,10 +36,93 @@ impl Standing {
     }
 }
 
+/// Kinds of object that a polarizing microscope is bought for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+pub enum SpecimenClass {
+    /// Crystals and grains, 100 nm and more.
+    #[serde(rename = "strong crystal")]
+    StrongCrystal,
+    /// Fibres, tens to hundreds of nm.
+    #[serde(rename = "fibre")]
+    Fibre,
+    /// What lives and is thin: a few nm and less.
+    #[serde(rename = "faint living structure")]
+    FaintLivingStructure,
+}
+
+impl SpecimenClass {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::StrongCrystal => "strong crystal",
+            Self::Fibre => "fibre",
+            Self::FaintLivingStructure => "faint living structure",
+        }
+    }
+}
+
+/// An example object whose path difference is roughly known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpecimenSize {
+    /// What it is.
+    pub name: &'static str,
+    /// Its class; `None` for none of them.
+    pub class: Option<SpecimenClass>,
+    /// Least and largest path difference of a typical one, nm.
+    pub path_difference_nm: (f64, f64),
+    /// How well that is known.
+    pub standing: Standing,
+}
+
+/// The example objects whose path difference is roughly known; for orientation only, they vary from object to object.
+#[must_use]
+pub fn specimen_sizes() -> Vec<SpecimenSize> {
+    (SPECIMENS.iter())
+        .filter_map(|row| {
+            Some(SpecimenSize {
+                name: &row.name,
+                class: row.class,
+                path_difference_nm: row.from_nm.zip(row.to_nm)?,
+                standing: row.standing.into(),
+            })
+        })
+        .collect()
+}
+
+/// A grade of stress birefringence in optical glass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StressGrade {
+    /// Most path difference, nm for each cm of glass.
+    pub most_nm_per_cm: f64,
+    /// What the grade is usual for.
+    pub usual_for: &'static str,
+}
+
+/// Where the grades come from.
+pub const STRESS_GRADE_SOURCE: &str = "ISO 10110-18, annex; from memory";
+
+/// The loosest grade of stress birefringence that stays within `nm_per_cm`; `None` when even the strictest does not.
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::stress_grade;
+/// assert_eq!(stress_grade(12.0).unwrap().most_nm_per_cm, 10.0);
+/// assert_eq!(stress_grade(1.9), None);
+/// ```
+#[must_use]
+pub fn stress_grade(nm_per_cm: f64) -> Option<StressGrade> {
+    let row = (STRESS_GRADES.iter()).rfind(|row| row.most_nm_per_cm <= nm_per_cm)?;
+    Some(StressGrade {
+        most_nm_per_cm: row.most_nm_per_cm,
+        usual_for: &row.usual_for,
+    })
+}
+
 /// One line of the printed catalog.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
-    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen".
+    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
     pub group: &'static str,
     /// The name that files use.
     pub name: &'static str,

@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
-use super::catalog::Standing;
+use super::catalog::{SpecimenClass, Standing};
 use super::{Birefringence, Glass, Index, Sheet, SheetTransmittance, Uniaxial};
 use crate::spectrum::SpectralTable;
 
@@ -67,6 +67,25 @@ pub(super) struct LineRow {
     pub(super) values: String,
     pub(super) standing: Word,
     pub(super) source: String,
+}
+
+/// A class of example objects.
+#[derive(Deserialize)]
+pub(super) struct SpecimenRow {
+    pub(super) name: String,
+    pub(super) class: Option<SpecimenClass>,
+    pub(super) from_nm: Option<f64>,
+    pub(super) to_nm: Option<f64>,
+    pub(super) values: String,
+    pub(super) standing: Word,
+    pub(super) source: String,
+}
+
+/// A grade of stress birefringence.
+#[derive(Deserialize)]
+pub(super) struct StressGradeRow {
+    pub(super) most_nm_per_cm: f64,
+    pub(super) usual_for: String,
 }
 
 /// A standing as the tables spell it.
@@ -305,9 +324,17 @@ pub(super) static PLATES: LazyLock<Vec<PlateRow>> = LazyLock::new(|| {
 pub(super) static IMMERSIONS: LazyLock<Vec<ImmersionRow>> =
     LazyLock::new(|| rows(include_str!("data/immersion.csv")));
 
-/// Coatings and specimen classes.
+/// Coatings.
 pub(super) static LINES: LazyLock<Vec<LineRow>> =
     LazyLock::new(|| rows(include_str!("data/lines.csv")));
+
+/// The classes of example objects.
+pub(super) static SPECIMENS: LazyLock<Vec<SpecimenRow>> =
+    LazyLock::new(|| rows(include_str!("data/specimens.csv")));
+
+/// The grades of stress birefringence, the strictest first.
+pub(super) static STRESS_GRADES: LazyLock<Vec<StressGradeRow>> =
+    LazyLock::new(|| rows(include_str!("data/stress-grades.csv")));
 
 #[cfg(test)]
 mod tests {
@@ -334,6 +361,12 @@ mod tests {
             lines_of(include_str!("data/immersion.csv"))
         );
         assert_eq!(LINES.len(), lines_of(include_str!("data/lines.csv")));
+        assert_eq!(
+            SPECIMENS.len(),
+            lines_of(include_str!("data/specimens.csv"))
+        );
+        let grades = include_str!("data/stress-grades.csv");
+        assert_eq!(STRESS_GRADES.len(), lines_of(grades));
     }
 
     #[test]
@@ -345,6 +378,8 @@ mod tests {
             ("plates", include_str!("data/plates.csv")),
             ("immersion", include_str!("data/immersion.csv")),
             ("lines", include_str!("data/lines.csv")),
+            ("specimens", include_str!("data/specimens.csv")),
+            ("stress-grades", include_str!("data/stress-grades.csv")),
         ] {
             let header: String = text.lines().filter(|line| line.starts_with('#')).collect();
             let header = header.to_lowercase();

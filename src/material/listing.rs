@@ -1,10 +1,10 @@
 //! The printed catalog: what each table holds, in words.
 
 use super::Birefringence;
-use super::catalog::{Entry, NO_MATERIAL, Standing};
+use super::catalog::{Entry, NO_MATERIAL, STRESS_GRADE_SOURCE, Standing};
 use crate::spectrum::Source;
 
-use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS};
+use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
 
 /// The mercury e line, nm: where the printed catalog states indices and birefringences.
 const E_LINE_NM: f64 = 546.07;
@@ -18,6 +18,20 @@ pub(super) fn entries() -> Vec<Entry> {
         source: &row.source,
         standing: row.standing.into(),
     });
+    let specimens = SPECIMENS.iter().map(|row| Entry {
+        group: "specimen",
+        name: &row.name,
+        values: row.values.clone(),
+        source: &row.source,
+        standing: row.standing.into(),
+    });
+    let grades = STRESS_GRADES.iter().map(|row| Entry {
+        group: "stress grade",
+        name: &row.usual_for,
+        values: format!("at most {} nm/cm", row.most_nm_per_cm),
+        source: STRESS_GRADE_SOURCE,
+        standing: Standing::FromMemory,
+    });
     lamp_entries()
         .chain(sheet_entries())
         .chain(glass_entries())
@@ -25,7 +39,8 @@ pub(super) fn entries() -> Vec<Entry> {
         .chain(plate_entries())
         .chain(line_entries("coating"))
         .chain(immersions)
-        .chain(line_entries("specimen"))
+        .chain(specimens)
+        .chain(grades)
         .collect()
 }
 

@@ -4,6 +4,7 @@ pub mod csv;
 pub mod figure;
 pub mod json;
 pub mod table;
+mod words;
 
 /// What is said where no light leaks.
 pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";

@@ -1,11 +1,17 @@
 //! Answers: one question per file.
 
 pub mod draws;
+mod lamp;
 pub mod leak;
+pub mod observer;
+pub mod place;
 pub mod predict;
 pub mod quantity;
 pub mod response;
 pub mod sobol;
+mod stage;
+pub mod tolerate;
+pub mod visibility;
 
 use thiserror::Error;
 
@@ -39,4 +45,40 @@ pub enum StudyError {
     /// No draws asked for.
     #[error("0 draws say nothing; ask for at least 1")]
     NoDraws,
+    /// No part of that name, or none named.
+    #[error("{}; the parts are: {}", unknown(name.as_deref(), nearest.as_deref()), names.join(", "))]
+    UnknownPart {
+        /// The name; `None` where a part is needed and none is named.
+        name: Option<String>,
+        /// The one that was probably meant.
+        nearest: Option<String>,
+        /// All names.
+        names: Vec<String>,
+    },
+    /// A part that has not got what is to be varied.
+    #[error("the {kind} \"{part}\" has nothing of that kind to vary; {remedy}")]
+    NothingToVary {
+        /// The part.
+        part: String,
+        /// What it is.
+        kind: &'static str,
+        /// What to do.
+        remedy: String,
+    },
+    /// Plates asked for in a stack without any.
+    #[error("there is no plate to look with; add a part with `plate = {{ ... }}`, or look without")]
+    NoPlate,
+    /// A quantity that the path has not got.
+    #[error("the path has no such quantity; take one that `Quantity::all` lists")]
+    NoQuantity,
+}
+
+fn unknown(name: Option<&str>, nearest: Option<&str>) -> String {
+    match (name, nearest) {
+        (None, _) => "which part is meant is not said".to_owned(),
+        (Some(name), None) => format!("there is no part \"{name}\""),
+        (Some(name), Some(nearest)) => {
+            format!("there is no part \"{name}\", did you mean \"{nearest}\"?")
+        }
+    }
 }

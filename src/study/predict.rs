@@ -3,7 +3,7 @@
 use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
-use crate::light_path::{LightPath, PartKind, Setting, reference};
+use crate::light_path::{LightPath, PartKind, PathError, Setting, reference};
 use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -21,7 +21,7 @@ pub const ACCURACY: f64 = 1e-6;
 const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 
 /// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
-const NOTHING: f64 = 1e-20;
+pub(super) const NOTHING: f64 = 1e-20;
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,11 +104,6 @@ pub fn predict(
     let rays = &quadrature.rays;
     let fields = run::fields(path, rays, wavelengths_nm, &luminous)?;
     let empty = path.without_specimens();
-    let leak_accuracy = match path.contacts_near_rim() {
-        None => LEAK_ACCURACY.0,
-        Some(_) => LEAK_ACCURACY.1,
-    };
-    let leak_rays = run::quadrature(&empty, wavelengths_nm, &luminous, leak_accuracy)?.rays;
     let has_specimen = empty.parts.len() < path.parts.len();
     let beside_specimen = has_specimen
         .then(|| {
@@ -139,9 +134,23 @@ pub fn predict(
         with_plate,
         thickness_um: thicknesses_um(path),
         beside_specimen,
-        leak: leak(&empty, &leak_rays, wavelengths_nm, &luminous)?,
+        leak: leak_shares(&empty, wavelengths_nm, &luminous)?,
         between_polars: between_polars(&empty, &quadrature, grid)?,
     })
+}
+
+/// The leak of an empty field taken apart, with as many rays as that needs.
+pub(super) fn leak_shares(
+    empty: &LightPath,
+    wavelengths_nm: &[f64],
+    luminous: &[f64],
+) -> Result<Leak, PathError> {
+    let accuracy = match empty.contacts_near_rim() {
+        None => LEAK_ACCURACY.0,
+        Some(_) => LEAK_ACCURACY.1,
+    };
+    let rays = run::quadrature(empty, wavelengths_nm, luminous, accuracy)?.rays;
+    leak(empty, &rays, wavelengths_nm, luminous)
 }
 
 /// Luminance of each ray at crossed polars, plates out, relative to the mean of the parallel field: what the back

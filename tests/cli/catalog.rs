@@ -89,7 +89,7 @@ fn completions_and_manual_pages_are_made() {
 
 #[test]
 fn every_command_has_help_with_an_example() {
-    for command in ["predict", "catalog", "completions", "manual"] {
+    for command in ["predict", "tolerate", "catalog", "completions", "manual"] {
         let output = polstack().args([command, "--help"]).output().unwrap();
         assert!(text(&output.stdout).contains("Example:"), "{command}");
     }

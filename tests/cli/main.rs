@@ -1,7 +1,9 @@
 //! The command as a user meets it: exit status, streams, files.
 
 mod catalog;
+mod place;
 mod predict;
+mod tolerate;
 
 use std::path::{Path, PathBuf};
 

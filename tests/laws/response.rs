@@ -275,7 +275,7 @@ fn every_form_on_every_part_is_told_right() {
                 STRAY,
             ],
             vec![(0.0, 8.0), (0.0, 5.0), TURN, TURN, TURN, (0.0, 0.1)],
-            2 * 9 * 9 * 5,
+            2 * 9 * 5 * 5,
         ),
         (
             "a number that is not there",

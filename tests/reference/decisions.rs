@@ -6,7 +6,12 @@ use std::path::Path;
 use polstack::light_path::{LightPath, PartKind};
 use polstack::optics::{RadialSlow, Strain};
 use polstack::scenario::{self, Scenario};
+use polstack::study::place::{Place, place};
 use polstack::study::predict::predict;
+use polstack::study::quantity::Quantity;
+use polstack::study::tolerate::{
+    Limit, Limits, Rescue, StrainUnits, Subject, Target, Vary, tolerate, verdict,
+};
 use serde_json::Value;
 
 use crate::common::close;
@@ -95,6 +100,90 @@ fn both_places_are_equally_dark_at_a_flip_and_not_beside_it() {
         });
         assert_ne!(before, after, "{flip}");
     }
+}
+
+/// The word that the decisions have for a place.
+fn word(place: &Place) -> &'static str {
+    match place {
+        Place::BelowCondenser => "below",
+        Place::BetweenLenses => "between",
+        Place::AboveCondenser => "above",
+        Place::UnderSlideImmersed { .. } => "joined",
+        other => panic!("{other:?}"),
+    }
+}
+
+/// Of the pairs that brute force looked at, `place` names those that no third place beats, and at the same value.
+#[test]
+fn place_finds_the_flips_that_brute_force_found() {
+    let flips = decisions("flips");
+    let mut seen = Vec::new();
+    for name in ["dry", "two-lenses"] {
+        let scenario = read(&serde_json::json!({ "scenario": name }));
+        let answer = place(
+            &scenario.path,
+            &scenario.source,
+            &scenario.grid,
+            false,
+            1000.0,
+        );
+        let answer = answer.unwrap();
+        let verdicts = [Some(&answer.verdict), answer.without_oil.as_ref()];
+        let found = verdicts.into_iter().flatten().flat_map(|verdict| {
+            let by_iris = (verdict.iris_flips.iter()).map(|flip| {
+                (
+                    "iris_na",
+                    flip.iris_na,
+                    flip.from,
+                    flip.to,
+                    flip.extinction_ratio,
+                )
+            });
+            let by_strain = verdict.strain_flips.iter().map(|flip| {
+                let what = "condenser_strain_factor";
+                (what, flip.factor, flip.from, flip.to, flip.extinction_ratio)
+            });
+            by_iris.chain(by_strain)
+        });
+        for (what, value, from, to, ratio) in found {
+            let pair = [from, to].map(|place| word(&answer.lower[place].placed.place));
+            let known = flips.iter().position(|flip| {
+                let has = |place: &str| flip["places"].as_array().unwrap().contains(&place.into());
+                flip["scenario"] == name && flip["varied"] == what && pair.iter().all(|p| has(p))
+            });
+            // Pairs with a place that brute force left out have no value to compare with.
+            let Some(known) = known else { continue };
+            seen.push(known);
+            let flip = &flips[known];
+            close(
+                &flip.to_string(),
+                value / number(&flip["value"]),
+                1.0,
+                TOLERANCE,
+            );
+            let expected = number(&flip["extinction_ratio"]);
+            close(
+                "extinction ratio",
+                ratio.unwrap() / expected,
+                1.0,
+                TOLERANCE,
+            );
+        }
+    }
+    // Where below and above the lenses are equal, between them is darker: no change of the best place.
+    let unseen = (0..flips.len()).filter(|known| !seen.contains(known));
+    let unseen: Vec<String> = unseen.map(|k| flips[k]["places"].to_string()).collect();
+    assert_eq!(unseen, [r#"["below","above"]"#]);
+    let scenario = read(&flips[5]);
+    let ratio = |place| {
+        let path = varied(
+            &placed(&scenario.path, place),
+            "iris_na",
+            number(&flips[5]["value"]),
+        );
+        extinction_ratio(&scenario, &path)
+    };
+    assert!(ratio("between") > ratio("above"));
 }
 
 /// The path with the strain of its objective replaced.
@@ -235,5 +324,73 @@ fn no_azimuth_of_a_uniform_strain_is_worse_than_the_worst() {
                 "{turn}: {ratio}"
             );
         }
+    }
+}
+
+/// What `tolerate` finds for one of the limits.
+fn found(scenario: &Scenario, limit: &Value) -> f64 {
+    let target = Target::Extinction(number(&limit["target"]));
+    let ask = |path: &LightPath, part, vary| -> (LightPath, Quantity, Limits) {
+        let subject = Subject::of(path, Some(part), vary, None).unwrap();
+        let (source, grid) = (&scenario.source, &scenario.grid);
+        let answer = tolerate(&subject.path, source, grid, &target, subject.quantity).unwrap();
+        (subject.path, subject.quantity, answer.limits)
+    };
+    let expected = number(&limit["value"]);
+    let value = |limit: Limit| limit.value().unwrap();
+    match limit["varied"].as_str().unwrap() {
+        "analyzer azimuth_deg" => match ask(&scenario.path, "analyzer", Some(Vary::Azimuth)).2 {
+            Limits::Between { above, .. } if expected > 90.0 => value(above).to_degrees(),
+            Limits::Between { below, .. } => value(below).to_degrees(),
+            other => panic!("{other:?}"),
+        },
+        "iris_na at radial edge_nm 60" => {
+            let path = radial(&scenario.path, 60.0);
+            let verdict = verdict(&path, &scenario.source, &scenario.grid, &target);
+            match verdict.unwrap().rescue {
+                Rescue::Iris { na, .. } => na,
+                other => panic!("{other:?}"),
+            }
+        }
+        what => {
+            // As at the limit, but not as much: the limit itself is what is to be found.
+            let mut start = limit.clone();
+            start["value"] = (0.3 * expected).into();
+            let path = at_limit(&scenario.path, &start).remove(0);
+            let (path, quantity, limits) = ask(&path, "objective", Some(Vary::Strain));
+            let Limits::Strain(strain) = limits else {
+                panic!("{limits:?}")
+            };
+            let random = || {
+                let share = 1.0 - number(&limit["missed_share"]);
+                let over = strain.over_azimuths.as_ref().unwrap();
+                let same = |(told, _): &&(f64, Limit)| (told - share).abs() < 1e-9;
+                over.random.iter().find(same).unwrap().1
+            };
+            match (what, limit["azimuth"].as_str()) {
+                ("clamp force_n", _) => {
+                    let nm = value(strain.as_written);
+                    let units = StrainUnits::of(&path, quantity, nm, None);
+                    units.unwrap().force_n.unwrap()
+                }
+                (_, None) => value(strain.as_written),
+                (_, Some("worst")) => value(strain.worst()),
+                (_, Some(_)) => value(random()),
+            }
+        }
+    }
+}
+
+/// Shares of random azimuths are interpolated between 72 samples.
+#[test]
+fn tolerate_finds_the_limits_of_the_independent_model() {
+    for limit in decisions("limits") {
+        let tolerance = match limit["azimuth"].as_str() {
+            Some("random") => 1e-5,
+            _ => TOLERANCE,
+        };
+        let got = found(&read(&limit), &limit);
+        let expected = number(&limit["value"]);
+        close(&limit.to_string(), got / expected, 1.0, tolerance);
     }
 }

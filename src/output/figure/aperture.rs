@@ -60,7 +60,7 @@ pub(super) fn figure(
         Some(apart) => format!("polars {apart:.0}° apart"),
     };
     let subtitle = format!("{plane}, {turned}{plates}");
-    let scale = Scale::of(map);
+    let scale = Scale::of(map.value.iter().copied());
     let colors = ramp::colors();
     draw("aperture", title, HEIGHT, |canvas| {
         canvas.head(title, &subtitle)?;
@@ -72,7 +72,7 @@ pub(super) fn figure(
         if let Some(azimuths) = map.polars_rad {
             polars(canvas, azimuths)?;
         }
-        bar(canvas, &scale, &colors)?;
+        bar(canvas, &scale, &colors, (TOP, TOP + SIDE))?;
         let extinction = match prediction.extinction_ratio {
             Some(ratio) => format!("extinction ratio {}", significant(ratio)),
             None => "nothing leaks".to_owned(),
@@ -93,7 +93,7 @@ pub(super) fn figure(
 
 /// From light to a place on the colour bar.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Scale {
+pub(super) struct Scale {
     /// log10 at the dark and at the light end.
     low: f64,
     high: f64,
@@ -106,8 +106,8 @@ struct Scale {
 impl Scale {
     /// Up to the largest value and down to the dimmest but for the dimmest hundredth, in steps of 1, 2, 5 (light that
     /// varies little: 1 to 9), and at most five decades.
-    fn of(map: &ApertureMap) -> Self {
-        let mut seen: Vec<f64> = (map.value.iter().copied())
+    pub(super) fn of(light: impl Iterator<Item = f64>) -> Self {
+        let mut seen: Vec<f64> = light
             .filter(|v| v.is_finite())
             .map(|v| v.max(0.0))
             .collect();
@@ -167,7 +167,7 @@ impl Scale {
 }
 
 /// The disc as `side` by `side` pixels, white around it, its rim smoothed over one pixel.
-fn picture(map: &ApertureMap, scale: &Scale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+pub(super) fn picture(map: &ApertureMap, scale: &Scale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
     let at = map.reader();
     let radius = 0.5 * f64::from(side);
     let mut pixels = Vec::with_capacity((side * side * 3) as usize);
@@ -275,26 +275,32 @@ fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
     }
 }
 
-fn bar(canvas: &Canvas, scale: &Scale, colors: &[[u8; 3]]) -> Result<(), FigureError> {
-    let bottom = TOP + SIDE;
+/// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
+pub(super) fn bar(
+    canvas: &Canvas,
+    scale: &Scale,
+    colors: &[[u8; 3]],
+    (top, bottom): (f64, f64),
+) -> Result<(), FigureError> {
+    let length = bottom - top;
     let right = BAR + BAR_WIDTH;
     // From the light end down, each colour over the rest of the bar, so that no seams show.
     for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
-        let y = TOP + SIDE * k as f64 / colors.len() as f64;
+        let y = top + length * k as f64 / colors.len() as f64;
         canvas.fill((BAR, y), (right, bottom), RGBColor(r, g, b))?;
     }
     let pen = Pen::full(FRAME, 1.2);
-    canvas.frame((BAR, TOP), (right, bottom), pen)?;
+    canvas.frame((BAR, top), (right, bottom), pen)?;
     let many = scale.high - scale.low > 2.5;
     let steps = decade_steps(scale.low, scale.high, scale.mantissas);
-    let place = |log: f64| bottom - SIDE * (log - scale.low) / (scale.high - scale.low);
+    let place = |log: f64| bottom - length * (log - scale.low) / (scale.high - scale.low);
     for (k, &(log, mantissa, exponent)) in steps.iter().enumerate() {
         let y = place(log);
         let end = k == 0 || k + 1 == steps.len();
-        let near_end = (y - TOP).min(bottom - y) < 20.0;
+        let near_end = (y - top).min(bottom - y) < 20.0;
         let named = end || (!near_end && (mantissa == 1 || !many));
-        let length = if named { 7.0 } else { 4.0 };
-        canvas.line(&[(right, y), (right + length, y)], pen)?;
+        let tick = if named { 7.0 } else { 4.0 };
+        canvas.line(&[(right, y), (right + tick, y)], pen)?;
         if named {
             let below = if k == 0 && scale.cut { "≤ " } else { "" };
             let text = format!("{below}{}", step_of_decade(mantissa, exponent));
@@ -309,7 +315,7 @@ fn bar(canvas: &Canvas, scale: &Scale, colors: &[[u8; 3]]) -> Result<(), FigureE
     };
     canvas.text(
         "light relative to the mean of the parallel field",
-        (770.0, CENTRE.1),
+        (770.0, 0.5 * (top + bottom)),
         set,
     )
 }
@@ -336,7 +342,7 @@ mod tests {
     #[test]
     fn the_scale_ends_at_round_numbers_and_spans_five_decades_at_most() {
         let ends = |values: &[f64]| {
-            let scale = Scale::of(&map(values));
+            let scale = Scale::of(values.iter().copied());
             let end = |log: f64| format!("{:.0e}", 10f64.powf(log));
             (end(scale.low), end(scale.high), scale.cut)
         };
@@ -357,7 +363,7 @@ mod tests {
         map.spokes = [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec();
         map.value = Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap();
         let colors = ramp::colors();
-        let scale = Scale::of(&map);
+        let scale = Scale::of(map.value.iter().copied());
         let side = 101;
         let pixels = picture(&map, &scale, &colors, side);
         let pixel = |column: usize, row: usize| {

@@ -1,14 +1,18 @@
-//! Figures of a prediction, each as SVG and as PNG.
+//! Figures of an answer, each as SVG and as PNG.
 //!
 //! A figure is drawn once, as SVG; the PNG is that SVG rasterised, so the two cannot differ. Nothing in them depends
-//! on the day, the machine's fonts or the order of a hash table: the same prediction gives the same bytes.
+//! on the day, the machine's fonts or the order of a hash table: the same answer gives the same bytes.
 
 mod aperture;
 mod canvas;
 mod card;
+mod draws;
 mod files;
 mod map;
+mod marks;
 mod numbers;
+mod places;
+mod planes;
 mod ramp;
 mod raster;
 mod spectra;
@@ -17,10 +21,13 @@ use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::study::draws::Draws;
+use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
 pub use files::write_all;
 pub use map::ApertureMap;
+pub use planes::{Plane, plane_irises};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,6 +99,37 @@ pub fn predict_figures(
         },
     );
     Ok(vec![spectra?, aperture?, background?])
+}
+
+/// The figures of a placement: "places" and "planes".
+///
+/// `planes` are the back focal planes of the places that differ in light, at the irises of [`plane_irises`].
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn place_figures(
+    title: &str,
+    answer: &Placement,
+    planes: &[Plane],
+) -> Result<Vec<Figure>, FigureError> {
+    let (places, planes) = rayon::join(
+        || places::figure(title, answer),
+        || planes::figure(title, answer, planes),
+    );
+    Ok(vec![places?, planes?])
+}
+
+/// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the
+/// extinction ratio that was wanted, where one was.
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn draws_figures(
+    title: &str,
+    draws: &Draws,
+    target: Option<f64>,
+) -> Result<Vec<Figure>, FigureError> {
+    Ok(draws::figure(title, draws, target)?.into_iter().collect())
 }
 
 #[cfg(test)]

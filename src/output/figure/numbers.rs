@@ -47,6 +47,15 @@ pub(super) fn significant(value: f64) -> String {
     }
 }
 
+/// An extinction ratio in three significant digits, without an exponent below a million: `11400`.
+pub(super) fn ratio(value: f64) -> String {
+    if !(1000.0..1e6).contains(&value) {
+        return significant(value);
+    }
+    let unit = 10f64.powi(value.log10().floor() as i32 - 2);
+    plain((value / unit).round() * unit, 0)
+}
+
 /// A mantissa of 1, 2 or 5 at a power of ten: `2 × 10⁻⁵`.
 pub(super) fn step_of_decade(mantissa: u32, exponent: i32) -> String {
     if mantissa == 1 {
@@ -123,6 +132,10 @@ mod tests {
         ] {
             assert_eq!(significant(value), text);
         }
+        assert_eq!(
+            [471.2, 9344.0, 11_449.0, 3.2e6].map(ratio),
+            ["471", "9340", "11400", "3.20 × 10⁶"]
+        );
         assert_eq!(
             (power_of_ten(0), power_of_ten(-12)),
             ("1".into(), "10⁻¹²".into())

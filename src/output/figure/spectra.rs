@@ -267,7 +267,7 @@ fn names(canvas: &Canvas, axes: &Axes, curves: &[Curve]) -> Result<(), FigureErr
 
 /// Centres of blocks, each as near as can be to where it is wanted, none over another, all between `top` and `bottom` where they fit.
 /// `wanted` holds (centre, height).
-fn spread(wanted: &[(f64, f64)], top: f64, bottom: f64) -> Vec<f64> {
+pub(super) fn spread(wanted: &[(f64, f64)], top: f64, bottom: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|&a, &b| wanted[a].0.total_cmp(&wanted[b].0));
     let mut places: Vec<f64> = wanted.iter().map(|w| w.0).collect();

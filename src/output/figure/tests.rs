@@ -3,10 +3,15 @@
 use resvg::tiny_skia::Pixmap;
 use resvg::usvg::{self, roxmltree};
 
-use super::fixture::predicted;
+use super::fixture::{path, predicted};
 use super::raster::{fonts, missing_glyphs};
-use super::{Figure, FigureError, predict_figures, ramp};
-use crate::spectrum::Source;
+use super::{
+    ApertureMap, Figure, FigureError, Plane, place_figures, plane_irises, predict_figures, ramp,
+};
+use crate::optics::Rays;
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::place::{IrisFlip, place};
+use crate::study::predict::leak_map;
 
 const TITLE: &str = "Pond life & <sheet> above the condenser";
 
@@ -83,6 +88,60 @@ fn figures_say_what_they_show_and_in_which_unit() {
         no_text_is_covered_or_cut(&figures[1]);
     }
     assert_eq!(figures, predict_figures(TITLE, &prediction, &map).unwrap());
+}
+
+#[test]
+fn figures_of_places_name_every_line_and_plane() {
+    let grid = WavelengthGrid::new(400.0, 700.0, 50.0).unwrap();
+    let answer = place(&path(true), &lamp(), &grid, false, 1000.0).unwrap();
+    let planes: Vec<Plane> = (answer.verdict.rivals.iter())
+        .flat_map(|place| plane_irises(&answer).into_iter().map(|iris| (*place, iris)))
+        .map(|(place, iris)| {
+            let mut path = answer.lower[place].placed.path.clone();
+            path.iris_na = Some(answer.iris_na[iris]);
+            let rays = Rays::even(path.na(), 9, 32);
+            let light = leak_map(&path, &lamp(), &grid, &rays).unwrap();
+            let map = ApertureMap::of(&path, &rays, light).unwrap();
+            Plane { place, iris, map }
+        })
+        .collect();
+    let figures = place_figures(TITLE, &answer, &planes).unwrap();
+    let names: Vec<_> = figures.iter().map(|figure| figure.name).collect();
+    assert_eq!(names, ["places", "planes"]);
+    let lines = texts(&figures[0]);
+    for text in [
+        "below the condenser",
+        "above the condenser",
+        "(now)",
+        "extinction ratio",
+    ] {
+        assert!(lines.iter().any(|line| line == text), "{text}: {lines:?}");
+    }
+    assert_eq!(figures[1].svg.matches("<image").count(), planes.len());
+    for figure in &figures {
+        no_text_is_covered_or_cut(figure);
+    }
+    // Marks close together, and places where nothing leaks.
+    let mut crowded = answer;
+    for iris_na in [0.31, 0.32, 0.325, 0.59] {
+        let flip = IrisFlip {
+            iris_na,
+            uncertainty: 1e-9,
+            from: 0,
+            to: 1,
+            extinction_ratio: Some(900.0),
+        };
+        crowded.verdict.iris_flips.push(flip);
+    }
+    for at in &mut crowded.lower[0].at_iris[3..] {
+        at.as_mut().unwrap().extinction_ratio = None;
+    }
+    let figures = place_figures(TITLE, &crowded, &planes).unwrap();
+    assert!(texts(&figures[0]).contains(&"NA 0.325".to_owned()));
+    assert!(texts(&figures[1]).contains(&"nothing leaks".to_owned()));
+    for figure in &figures {
+        no_text_is_covered_or_cut(figure);
+    }
 }
 
 fn no_text_is_covered_or_cut(figure: &Figure) {

@@ -1,23 +1,23 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
+mod place;
+mod tolerate;
+
 use serde::Serialize;
 
 use crate::color::Background;
 use crate::material::catalog::Entry;
+use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
+
+pub use place::placement;
+pub use tolerate::tolerances;
 
 /// `predict` as one JSON document, with a line break at its end.
 ///
 /// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
 #[must_use]
 pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String {
-    let leak = answer.leak.shares.iter().map(|share| Leak {
-        part: &share.part,
-        cause: share.cause.words(),
-        alone: share.alone,
-        without: share.without,
-        share: share.share,
-    });
     text(&Document {
         scenario: title,
         na: answer.na,
@@ -50,7 +50,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
             },
         }),
         leak_luminance: answer.leak.whole,
-        leak: leak.collect(),
+        leak: leaks(&answer.leak),
         between_polars: optics(&answer.between_polars),
         plate_thickness_um: (answer.thickness_um.iter())
             .map(|(part, thickness_um)| Thickness {
@@ -83,6 +83,17 @@ fn text(document: &impl Serialize) -> String {
     let mut text = serde_json::to_string_pretty(document).unwrap_or_default();
     text.push('\n');
     text
+}
+
+fn leaks(leak: &study::leak::Leak) -> Vec<Leak<'_>> {
+    let shares = leak.shares.iter().map(|share| Leak {
+        part: &share.part,
+        cause: share.cause.words(),
+        alone: share.alone,
+        without: share.without,
+        share: share.share,
+    });
+    shares.collect()
 }
 
 fn optics(between: &BetweenPolars) -> Optics {

@@ -1,5 +1,8 @@
 //! Answers as short tables for people, in honest digits.
 
+mod place;
+mod tolerate;
+
 use std::fmt::Write;
 
 use anstyle::Style;
@@ -11,6 +14,9 @@ use crate::light_path::CROSSED_FROM_DEG;
 use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
+
+pub use place::placement;
+pub use tolerate::tolerances;
 
 const BOLD: Style = Style::new().bold();
 

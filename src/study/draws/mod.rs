@@ -100,9 +100,9 @@ pub struct Varied {
 /// extinction ratios.
 ///
 /// On a lens a tolerance is that of the first strain profile. A normal amount may fall below 0: the slow axis then lies across.
-/// `meets` judges a draw by its light and its extinction ratio. Every draw has random numbers of its own, so the answer does not depend on
-/// the number of threads, and what a stopped study has done is what a shorter one would have. Draws come in pairs, rows of the two
-/// samples of [`sobol`]; each pair costs one run more for each tolerance.
+/// `meets` judges a draw by its values, in the order of [`Draws::varied`], and its extinction ratio. Every draw has random numbers
+/// of its own, so the answer does not depend on the number of threads, and what a stopped study has done is what a shorter
+/// one would have. Draws come in pairs, rows of the two samples of [`sobol`]; each pair costs one run more for each tolerance.
 ///
 /// Checked by: `tests/laws/draws.rs`.
 ///
@@ -113,7 +113,7 @@ pub fn draws(
     source: &Source,
     grid: &WavelengthGrid,
     plan: Plan,
-    meets: &(dyn Fn(&Light, f64) -> bool + Sync),
+    meets: &(dyn Fn(&[f64], f64) -> bool + Sync),
     watch: Watch,
 ) -> Result<Draws, StudyError> {
     if plan.draws == 0 {
@@ -149,7 +149,7 @@ pub fn draws(
 }
 
 /// The tolerances of a path.
-fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
+pub(super) fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
     let mut all = Vec::new();
     for (index, part) in path.parts.iter().enumerate() {
         let Some(written) = &part.tolerance else {
@@ -228,7 +228,7 @@ fn quadrature(
 
 impl Varied {
     /// The values that are wanted.
-    fn range(&self) -> (f64, f64) {
+    pub(super) fn range(&self) -> (f64, f64) {
         let reach = match self.kind {
             ToleranceKind::Normal => TABULATED * self.tolerance,
             ToleranceKind::Uniform => self.tolerance,
@@ -252,7 +252,7 @@ struct Study<'a> {
     varied: &'a [Varied],
     luminous: &'a [f64],
     seed: u64,
-    meets: &'a (dyn Fn(&Light, f64) -> bool + Sync),
+    meets: &'a (dyn Fn(&[f64], f64) -> bool + Sync),
 }
 
 /// What one pair of draws gives; the second draw of the last pair may not have been asked for.
@@ -293,14 +293,14 @@ impl Study<'_> {
 
     fn pair(&self, pair: usize, end: usize, work: &mut Work) -> Result<Pair, PathError> {
         let (first, second) = (self.values(2 * pair), self.values(2 * pair + 1));
-        let mut seen = |values: &[f64]| {
+        let mut ratio = |values: &[f64]| {
             self.response.light_into(values, work)?;
-            let ratio = self.extinction_ratio(&work.light);
-            Ok((ratio, (self.meets)(&work.light, ratio)))
+            Ok::<_, PathError>(self.extinction_ratio(&work.light))
         };
+        let judged = |values: &[f64], ratio| (ratio, (self.meets)(values, ratio));
         if 2 * pair + 1 >= end {
             return Ok(Pair {
-                first: seen(&first)?,
+                first: judged(&first, ratio(&first)?),
                 second: None,
                 mixed: Vec::new(),
             });
@@ -311,11 +311,11 @@ impl Study<'_> {
             values
         };
         Ok(Pair {
-            first: seen(&first)?,
-            second: Some(seen(&second)?),
+            first: judged(&first, ratio(&first)?),
+            second: Some(judged(&second, ratio(&second)?)),
             mixed: (0..first.len())
-                .map(|number| Ok(seen(&mixed(number))?.0))
-                .collect::<Result<_, PathError>>()?,
+                .map(|number| ratio(&mixed(number)))
+                .collect::<Result<_, _>>()?,
         })
     }
 

@@ -21,7 +21,7 @@ use crate::optics::Strain;
 use crate::study::quantity::{Quantity, QuantityKind};
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
-const LADDER: [usize; 5] = [9, 13, 21, 35, 65];
+const LADDER: [usize; 7] = [3, 5, 9, 13, 21, 35, 65];
 
 /// Turns over less than this part of a period are treated like an amount.
 const SMALL_TURN: f64 = 0.25;
@@ -341,7 +341,9 @@ impl Axis {
                 exact: false,
                 ..
             }
-            | Form::Smooth { nodes, .. } => {
+            | Form::Smooth { nodes, .. }
+                if *nodes > 1 =>
+            {
                 let next = LADDER.iter().find(|&more| more > nodes);
                 next.map(|&more| *nodes = more).is_some()
             }

@@ -186,17 +186,33 @@ impl Response {
                 return Ok(None);
             }
         }
-        let nodes = (axes.iter()).fold(1usize, |nodes, axis| nodes.saturating_mul(axis.nodes()));
-        if nodes > MOST_NODES {
-            return Ok(None);
-        }
-        let tables = Tables::new(self, &axes, analyzer)?;
-        for values in scattered(ranges) {
-            if tables.reach(&values) && !self.agrees(&tables, &values, WHOLE)? {
-                return Ok(None);
+        let nodes = |axes: &[Axis]| {
+            (axes.iter()).fold(1usize, |nodes, axis| nodes.saturating_mul(axis.nodes()))
+        };
+        while nodes(&axes) <= MOST_NODES {
+            let tables = Tables::new(self, &axes, analyzer)?;
+            if self.agrees_everywhere(&tables, ranges)? {
+                return Ok(Some(tables));
+            }
+            // A number that hardly matters where all else is as written may matter elsewhere.
+            let mut refined = false;
+            for axis in &mut axes {
+                refined |= axis.refine();
+            }
+            if !refined {
+                break;
             }
         }
-        Ok(Some(tables))
+        Ok(None)
+    }
+
+    fn agrees_everywhere(&self, tables: &Tables, ranges: &[(f64, f64)]) -> Result<bool, PathError> {
+        for values in scattered(ranges) {
+            if tables.reach(&values) && !self.agrees(tables, &values, WHOLE)? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     /// Gives an axis as many nodes as it needs while all else is as written; `false` when there are not enough.

@@ -1,0 +1,234 @@
+//! `polstack tolerate FILE`.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use clap::{Args, ValueEnum};
+
+use super::{Failure, Format, figures_written, interrupt, print, progress};
+use crate::output::figure::{draws_figures, write_all};
+use crate::output::{csv, json, table};
+use crate::scenario::{self, Scenario};
+use crate::study::StudyError;
+use crate::study::draws::{Draws, Plan, Watch};
+use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
+use crate::study::tolerate::{Profile, See, Subject, Target, Tolerances, Vary, built, tolerances};
+use crate::study::visibility::Thresholds;
+
+/// The extinction ratio that is judged where no target is given.
+const USUAL_EXTINCTION: f64 = 1000.0;
+
+/// The longest path difference and glass path that are taken, nm and mm.
+const MOST: (f64, f64) = (1e4, 1e3);
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  polstack tolerate scenarios/strained-objective.toml --part objective --profile radial --see 2nm\n\ntells how much strain at its rim the objective of that file may have before a specimen of 2 nm is lost in the background. Without --part every number of the file is judged. Exit status 1 says that the file as written misses a target that was given."
+)]
+pub(super) struct Arguments {
+    /// The scenario file (TOML)
+    file: PathBuf,
+    /// The part to vary; without it, every number of the file
+    #[arg(long, value_name = "NAME")]
+    part: Option<String>,
+    /// What to vary: of a lens usually its strain, of a polar its azimuth, of a retarder or plate its path difference; stray light
+    /// needs no part
+    #[arg(long)]
+    vary: Option<VaryWord>,
+    /// Which shape of strain; a uniform or radial one that is not written is taken as 0
+    #[arg(long)]
+    profile: Option<ProfileWord>,
+    /// The extinction ratio to reach (without a target: 1000)
+    #[arg(long, value_name = "RATIO", conflicts_with = "see", allow_negative_numbers = true, value_parser = ratio)]
+    extinction: Option<f64>,
+    /// The path difference of a specimen that is to show at its best azimuth: 2nm, "2 nm" or 2
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = length_nm)]
+    see: Option<f64>,
+    /// It is to show with the plate in, by its colour
+    #[arg(long, requires = "see")]
+    with_plate: bool,
+    /// Weber contrast that the eye needs; in the dark of crossed polars more like 0.1
+    #[arg(long, value_name = "FRACTION", default_value_t = CONTRAST, allow_negative_numbers = true, value_parser = above_zero)]
+    contrast: f64,
+    /// CIEDE2000 difference that the eye needs
+    #[arg(long, value_name = "DIFFERENCE", default_value_t = COLOR_DIFFERENCE, allow_negative_numbers = true, value_parser = above_zero)]
+    color_difference: f64,
+    /// Electrons that fill a camera's pixel (usually 10000); given with --see, the camera must see the specimen too
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = above_zero)]
+    full_well: Option<f64>,
+    /// Signal-to-noise ratio that the camera needs
+    #[arg(long, value_name = "RATIO", default_value_t = SNR, allow_negative_numbers = true, value_parser = above_zero)]
+    snr: f64,
+    /// Path of the light in the strained glass, for limits in nm/cm, MPa and stress grades
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = glass_path_mm)]
+    glass_path_mm: Option<f64>,
+    /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    draws: Option<u32>,
+    /// Names the random numbers: the same seed draws the same instruments
+    #[arg(long, value_name = "S", requires = "draws", default_value_t = 1)]
+    seed: u64,
+    #[command(flatten)]
+    format: Format,
+    /// Write the figure of the draws (PNG and SVG) into this directory
+    #[arg(long, value_name = "DIR", requires = "draws")]
+    plots: Option<PathBuf>,
+    /// Leave out notes, cautions and the progress display
+    #[arg(long)]
+    quiet: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum VaryWord {
+    Strain,
+    Azimuth,
+    PathDifference,
+    Surfaces,
+    Stray,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum ProfileWord {
+    Uniform,
+    Radial,
+    Clamp,
+    Map,
+}
+
+fn number(text: &str) -> Option<f64> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|value: &f64| value.is_finite())
+}
+
+/// An extinction ratio.
+fn ratio(text: &str) -> Result<f64, String> {
+    let ratio = number(text).filter(|ratio| *ratio > 1.0);
+    ratio.ok_or_else(|| "allowed: a number above 1, such as 1000".to_owned())
+}
+
+/// A length, nm.
+fn length_nm(text: &str) -> Result<f64, String> {
+    let bare = text.trim();
+    let nm = number(bare.strip_suffix("nm").unwrap_or(bare));
+    nm.filter(|nm| (1e-3..=MOST.0).contains(nm))
+        .ok_or_else(|| "allowed: a length of 0.001 to 10000 nm, such as 2nm".to_owned())
+}
+
+fn above_zero(text: &str) -> Result<f64, String> {
+    let value = number(text).filter(|value| (1e-9..=1e15).contains(value));
+    value.ok_or_else(|| "allowed: a number above 0".to_owned())
+}
+
+fn glass_path_mm(text: &str) -> Result<f64, String> {
+    let mm = number(text).filter(|mm| (1e-3..=MOST.1).contains(mm));
+    mm.ok_or_else(|| "allowed: 0.001 to 1000 mm".to_owned())
+}
+
+/// Answers, and says whether a target that was given is met.
+pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
+    let scenario = scenario::read(&arguments.file)?;
+    let failed = |error| Failure::Study {
+        file: arguments.file.clone(),
+        error,
+    };
+    let stop = match arguments.draws {
+        Some(_) => interrupt::flag(),
+        None => Arc::default(),
+    };
+    let mut answer = progress::shown("varying the parts", arguments.quiet, || {
+        answer(arguments, &scenario)
+    })
+    .map_err(failed)?;
+    if let Some(draws) = arguments.draws {
+        answer.draws = Some(built_to(&answer, &scenario, draws, arguments, &stop).map_err(failed)?);
+    }
+    let (title, notes) = (&scenario.title, &scenario.notes);
+    if let (Some(directory), Some(draws)) = (&arguments.plots, &answer.draws) {
+        let wanted = match answer.target {
+            Target::Extinction(ratio) => Some(ratio),
+            Target::See(_) => None,
+        };
+        let figures = draws_figures(title, draws, wanted)?;
+        figures_written(&write_all(directory, &figures)?, directory, arguments.quiet);
+    }
+    let glass_path_mm = arguments.glass_path_mm;
+    print(if arguments.format.json {
+        json::tolerances(title, &answer, glass_path_mm, notes)
+    } else if arguments.format.csv {
+        csv::tolerances(&answer)
+    } else {
+        table::tolerances(title, &answer, glass_path_mm, notes, arguments.quiet)
+    })?;
+    let asked = arguments.extinction.is_some() || arguments.see.is_some();
+    Ok(!asked || answer.verdict.met())
+}
+
+/// Instruments drawn from the tolerances of the file.
+fn built_to(
+    answer: &Tolerances,
+    scenario: &Scenario,
+    draws: u32,
+    arguments: &Arguments,
+    stop: &AtomicBool,
+) -> Result<Draws, StudyError> {
+    let plan = Plan {
+        draws: draws as usize,
+        seed: arguments.seed,
+    };
+    progress::counted("drawing", arguments.quiet, u64::from(draws), |progress| {
+        let watch = Watch { progress, stop };
+        let Scenario {
+            path, source, grid, ..
+        } = scenario;
+        built(path, source, grid, &answer.target, plan, watch)
+    })
+}
+
+fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, StudyError> {
+    let Scenario {
+        path, source, grid, ..
+    } = scenario;
+    let thresholds = Thresholds {
+        contrast: arguments.contrast,
+        color_difference: arguments.color_difference,
+        full_well: arguments.full_well.unwrap_or(FULL_WELL),
+        snr: arguments.snr,
+    };
+    let judged = (&target(arguments), &thresholds);
+    let narrowed = arguments.vary.is_some() || arguments.profile.is_some();
+    if arguments.part.is_none() && !narrowed {
+        return tolerances(path, source, grid, judged, None);
+    }
+    let vary = arguments.vary.map(|word| match word {
+        VaryWord::Strain => Vary::Strain,
+        VaryWord::Azimuth => Vary::Azimuth,
+        VaryWord::PathDifference => Vary::PathDifference,
+        VaryWord::Surfaces => Vary::Surfaces,
+        VaryWord::Stray => Vary::Stray,
+    });
+    let profile = arguments.profile.map(|word| match word {
+        ProfileWord::Uniform => Profile::Uniform,
+        ProfileWord::Radial => Profile::Radial,
+        ProfileWord::Clamp => Profile::Clamp,
+        ProfileWord::Map => Profile::Map,
+    });
+    let subject = Subject::of(path, arguments.part.as_deref(), vary, profile)?;
+    tolerances(&subject.path, source, grid, judged, Some(subject.quantity))
+}
+
+fn target(arguments: &Arguments) -> Target {
+    match arguments.see {
+        Some(path_difference_nm) => Target::See(See {
+            path_difference_nm,
+            with_plate: arguments.with_plate,
+            contrast: arguments.contrast,
+            color_difference: arguments.color_difference,
+            full_well: arguments.full_well,
+            snr: arguments.snr,
+        }),
+        None => Target::Extinction(arguments.extinction.unwrap_or(USUAL_EXTINCTION)),
+    }
+}

@@ -1,0 +1,149 @@
+//! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
+
+use plotters::style::text_anchor::HPos;
+
+use super::aperture::{Scale, bar, picture};
+use super::canvas::{BODY, INK, MARGIN, Pen, Type, draw};
+use super::map::ApertureMap;
+use super::numbers::{plain, ratio};
+use super::{Figure, FigureError, ramp};
+use crate::study::place::Placement;
+
+/// Where the first row begins, and how high a row is.
+const TOP: f64 = 108.0;
+const ROW: f64 = 142.0;
+/// The bar with its words needs as much.
+const LEAST_HEIGHT: f64 = 350.0;
+/// Where the first column begins, how wide a column is, and the disc of the full NA.
+const LEFT: f64 = 166.0;
+const COLUMN: f64 = 117.0;
+const DISC: f64 = 108.0;
+/// Columns, as fractions of the full NA.
+const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
+/// Pixels across the disc of the full NA.
+const PIXELS: f64 = 216.0;
+
+/// A back focal plane of one place at one iris.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plane {
+    /// Index of the place in [`Placement::lower`].
+    pub place: usize,
+    /// Index of the iris in [`Placement::iris_na`].
+    pub iris: usize,
+    /// What it shows.
+    pub map: ApertureMap,
+}
+
+/// Indices in [`Placement::iris_na`] of the irises that the figure shows, the scenario's own among them.
+#[must_use]
+pub fn plane_irises(answer: &Placement) -> Vec<usize> {
+    let full = answer.iris_na[answer.iris_na.len() - 1];
+    let nearest = |na: f64| {
+        let apart = |k: &usize| (answer.iris_na[*k] - na).abs();
+        (0..answer.iris_na.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
+    };
+    let mut irises: Vec<usize> = IRISES
+        .iter()
+        .filter_map(|part| nearest(part * full))
+        .collect();
+    let own = nearest(answer.na);
+    if let Some(own) = own.filter(|own| !irises.contains(own)) {
+        // In place of the nearest of the smaller ones.
+        let last = irises.len() - 1;
+        let off = |k: &usize| (answer.iris_na[irises[*k]] - answer.na).abs();
+        if let Some(k) = (0..last).min_by(|a, b| off(a).total_cmp(&off(b))) {
+            irises[k] = own;
+        }
+    }
+    irises.sort_unstable();
+    irises.dedup();
+    irises
+}
+
+/// Draws them.
+pub(super) fn figure(
+    title: &str,
+    answer: &Placement,
+    planes: &[Plane],
+) -> Result<Figure, FigureError> {
+    for plane in planes {
+        plane.map.check()?;
+    }
+    let scale = Scale::of(
+        planes
+            .iter()
+            .flat_map(|plane| plane.map.value.iter().copied()),
+    );
+    let colors = ramp::colors();
+    let full = answer.iris_na[answer.iris_na.len() - 1];
+    let irises = plane_irises(answer);
+    let rows = &answer.verdict.rivals;
+    let bottom = TOP + ROW * rows.len() as f64;
+    let height = (bottom + 8.0).max(TOP + LEAST_HEIGHT);
+    let plane = if planes.first().is_none_or(|plane| plane.map.has_objective) {
+        "Back focal planes at crossed polars"
+    } else {
+        "Light by direction at crossed polars"
+    };
+    let subtitle = format!("{plane}, plates out, and the extinction ratio of each");
+    draw("planes", title, height, |canvas| {
+        canvas.head(title, &subtitle)?;
+        let middle = Type {
+            h: HPos::Center,
+            ..BODY
+        };
+        let centre = |column: usize| LEFT + COLUMN * (column as f64 + 0.5);
+        for (column, iris) in irises.iter().enumerate() {
+            let na = answer.iris_na[*iris];
+            let now = if na == answer.na { " (now)" } else { "" };
+            let words = format!("NA {}{now}", plain(na, 2));
+            canvas.text(&words, (centre(column), TOP - 18.0), middle)?;
+        }
+        for (row, &place) in rows.iter().enumerate() {
+            let y = TOP + ROW * row as f64 + 0.5 * DISC;
+            let answer_row = &answer.lower[place];
+            let name = in_two(&answer_row.placed.place.words(), 18);
+            let now = answer_row.placed.written.then(|| "(now)".to_owned());
+            for (line, words) in name.into_iter().chain(now).enumerate() {
+                let set = Type { size: 14.0, ..BODY };
+                let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
+                canvas.fitted(&words, at, LEFT - MARGIN - 6.0, set)?;
+            }
+            for (column, &iris) in irises.iter().enumerate() {
+                let x = centre(column);
+                let shown = planes
+                    .iter()
+                    .find(|plane| plane.place == place && plane.iris == iris);
+                let Some(plane) = shown else {
+                    canvas.text("-", (x, y), middle)?;
+                    continue;
+                };
+                let part = plane.map.na / full;
+                let (radius, side) = (0.5 * DISC * part, (PIXELS * part).ceil().max(8.0) as u32);
+                let pixels = picture(&plane.map, &scale, &colors, side);
+                canvas.picture((x - radius, y - radius), 2.0 * radius, side, &pixels)?;
+                canvas.circle((x, y), radius, Pen::full(INK, 1.2))?;
+                let seen = answer_row.at_iris[iris].as_ref();
+                let seen = seen.and_then(|at| at.extinction_ratio);
+                let words = seen.map_or("nothing leaks".to_owned(), ratio);
+                canvas.text(&words, (x, y + 0.5 * DISC + 14.0), middle)?;
+            }
+        }
+        let bar_bottom = (bottom - ROW + DISC).max(TOP + LEAST_HEIGHT - 16.0);
+        bar(canvas, &scale, &colors, (TOP, bar_bottom))
+    })
+}
+
+/// Words on two lines of about the same length, or on one when they have no more than `few` letters.
+pub(super) fn in_two(words: &str, few: usize) -> Vec<String> {
+    let middle = words.len() as f64 / 2.0;
+    let off = |at: usize| (at as f64 - middle).abs();
+    let spaces = words.match_indices(' ').map(|(at, _)| at);
+    match spaces.min_by(|a, b| off(*a).total_cmp(&off(*b))) {
+        Some(space) if words.len() > few => {
+            let (first, second) = words.split_at(space);
+            vec![first.to_owned(), second.trim().to_owned()]
+        }
+        _ => vec![words.to_owned()],
+    }
+}

@@ -1,0 +1,172 @@
+//! `place` as JSON.
+
+use serde::Serialize;
+
+use super::{Leak, leaks, text};
+use crate::output::{CAUTION, words};
+use crate::study::place::{
+    AtIris, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
+};
+
+/// `place` as one JSON document, with a line break at its end. Places are named as in the table.
+///
+/// Checked by: `tests/cli/place.rs`.
+#[must_use]
+pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
+    text(&Document {
+        scenario: title,
+        na: answer.na,
+        verdict: verdict(answer, &answer.verdict),
+        without_oil: answer.without_oil.as_ref().map(|dry| verdict(answer, dry)),
+        condenser_strain: answer.strain,
+        places: places(answer, &answer.lower),
+        analyzer_places: places(answer, &answer.analyzer),
+        notes,
+        caution: CAUTION,
+    })
+}
+
+fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
+    let name = |place: usize| words::place(&answer.lower[place]);
+    let by_iris = verdict.best_at.iter().zip(&answer.iris_na);
+    Contest {
+        best: name(verdict.best),
+        best_over_iris: by_iris
+            .map(|(best, iris_na)| BestAt {
+                iris_na: *iris_na,
+                best: best.map(name),
+            })
+            .collect(),
+        iris_flips: (verdict.iris_flips.iter())
+            .map(|flip| IrisFlip {
+                iris_na: flip.iris_na,
+                uncertainty: flip.uncertainty,
+                better_below: name(flip.from),
+                better_above: name(flip.to),
+                extinction_ratio: flip.extinction_ratio,
+            })
+            .collect(),
+        best_unstrained: verdict.best_unstrained.map(name),
+        strain_flips: (verdict.strain_flips.iter())
+            .map(|flip| StrainFlip {
+                factor: flip.factor,
+                rms_nm: flip.rms_nm,
+                relative_uncertainty: flip.relative_uncertainty,
+                profiles: &flip.profiles,
+                better_below: name(flip.from),
+                better_above: name(flip.to),
+                extinction_ratio: flip.extinction_ratio,
+            })
+            .collect(),
+    }
+}
+
+fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> {
+    let one = |place: &'a PlaceAnswer| {
+        let seen = answer.iris_na.iter().zip(&place.at_iris);
+        Place {
+            place: words::place(place),
+            written: place.placed.written,
+            same_as: place.placed.same_as.map(|same| words::place(&list[same])),
+            refused: (place.placed.refused.as_ref()).map(ToString::to_string),
+            outside_the_polars: &place.placed.outside,
+            over_iris: seen
+                .filter_map(|(na, at)| Some(setting(*na, at.as_ref()?)))
+                .collect(),
+            practice: (place.notes.iter())
+                .map(|note| Practice {
+                    rule: *note,
+                    words: words::note(note),
+                })
+                .collect(),
+        }
+    };
+    list.iter().map(one).collect()
+}
+
+fn setting(iris_na: f64, at: &AtIris) -> Setting<'_> {
+    Setting {
+        iris_na,
+        extinction_ratio: at.extinction_ratio,
+        relative_luminance: at.relative_luminance,
+        parallel_luminance: at.parallel_luminance,
+        quadrature_error: at.quadrature_error,
+        leak: leaks(&at.leak),
+    }
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    scenario: &'a str,
+    na: f64,
+    verdict: Contest<'a>,
+    without_oil: Option<Contest<'a>>,
+    condenser_strain: Option<StrainTried>,
+    places: Vec<Place<'a>>,
+    analyzer_places: Vec<Place<'a>>,
+    notes: &'a [String],
+    caution: &'static str,
+}
+
+#[derive(Serialize)]
+struct Contest<'a> {
+    best: String,
+    best_over_iris: Vec<BestAt>,
+    iris_flips: Vec<IrisFlip>,
+    best_unstrained: Option<String>,
+    strain_flips: Vec<StrainFlip<'a>>,
+}
+
+#[derive(Serialize)]
+struct BestAt {
+    iris_na: f64,
+    best: Option<String>,
+}
+
+#[derive(Serialize)]
+struct IrisFlip {
+    iris_na: f64,
+    uncertainty: f64,
+    better_below: String,
+    better_above: String,
+    extinction_ratio: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct StrainFlip<'a> {
+    factor: f64,
+    rms_nm: f64,
+    relative_uncertainty: f64,
+    profiles: &'a [ProfileAmount],
+    better_below: String,
+    better_above: String,
+    extinction_ratio: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Place<'a> {
+    place: String,
+    written: bool,
+    same_as: Option<String>,
+    refused: Option<String>,
+    outside_the_polars: &'a [String],
+    over_iris: Vec<Setting<'a>>,
+    practice: Vec<Practice>,
+}
+
+#[derive(Serialize)]
+struct Setting<'a> {
+    iris_na: f64,
+    extinction_ratio: Option<f64>,
+    relative_luminance: f64,
+    parallel_luminance: f64,
+    quadrature_error: f64,
+    leak: Vec<Leak<'a>>,
+}
+
+#[derive(Serialize)]
+struct Practice {
+    #[serde(flatten)]
+    rule: Note,
+    words: String,
+}

@@ -1,0 +1,61 @@
+//! Sentences that more than one format says.
+
+use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
+
+/// What to know about a place.
+pub(super) fn note(note: &Note) -> String {
+    match note {
+        Note::Height { from_mm, to_mm } => format!(
+            "lifts the slide by {from_mm} to {to_mm} mm (common practice, no source), and the condenser needs so much more working distance"
+        ),
+        Note::Heat { fades_celsius } => format!(
+            "an incandescent lamp heats it: iodine sheet fades above about {fades_celsius} degrees Celsius (from memory)"
+        ),
+        Note::Oil { index } => format!(
+            "wetted by a medium of index {index}: film without protection swells or loses its edge seal (common practice, no source)"
+        ),
+        Note::Turning { how } => match how {
+            Turning::InHolder => "can be turned in its holder",
+            Turning::TakenApart => {
+                "can be turned only with the condenser taken apart, or through a slot in its mount"
+            }
+            Turning::OnTopLens => "can be turned only with the slide off",
+            Turning::WithSlide => {
+                "turns with the slide: on a rotating stage the polars uncross (common practice, no source)"
+            }
+        }
+        .to_owned(),
+        Note::NearFocus => {
+            "dust and scratches on it are nearly in focus (common practice, no source)".to_owned()
+        }
+        Note::Oblique {
+            na,
+            extinction_ratio,
+            steepest_na,
+        } => match na {
+            Some(na) => format!(
+                "its oblique rays alone leave an extinction ratio of {extinction_ratio} up to NA {na:.2}; rays that cross it stay below NA {steepest_na:.2}"
+            ),
+            None => format!(
+                "its oblique rays alone leave an extinction ratio of more than {extinction_ratio} at any NA; rays that cross it stay below NA {steepest_na:.2}"
+            ),
+        },
+    }
+}
+
+/// Where the polar stands.
+pub(super) fn place(answer: &PlaceAnswer) -> String {
+    answer.placed.place.words()
+}
+
+/// One profile's number; the caller rounds.
+pub(super) fn amount(amount: Amount, rounded: impl Fn(f64) -> String) -> String {
+    match amount {
+        Amount::Uniform { path_difference_nm } => {
+            format!("uniform strain {} nm", rounded(path_difference_nm))
+        }
+        Amount::Radial { edge_nm } => format!("radial strain {} nm at the rim", rounded(edge_nm)),
+        Amount::Clamp { force_n } => format!("{} N on each contact", rounded(force_n)),
+        Amount::Map { rms_nm } => format!("map {} nm root mean square", rounded(rms_nm)),
+    }
+}

@@ -1,0 +1,33 @@
+//! A lamp over a grid of wavelengths, ready to weigh fields with.
+
+use crate::color::ColorWeights;
+use crate::spectrum::{Source, WavelengthGrid};
+
+use super::StudyError;
+use super::predict::luminous;
+
+/// What studies that judge many fields under one lamp share.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lamp<'a> {
+    pub(super) weights: ColorWeights,
+    /// Lamp times y-bar.
+    pub(super) luminous: Vec<f64>,
+    pub(super) wavelengths_nm: &'a [f64],
+}
+
+impl<'a> Lamp<'a> {
+    pub(super) fn new(source: &Source, grid: &'a WavelengthGrid) -> Result<Self, StudyError> {
+        let weights = ColorWeights::new(grid, source)?;
+        Ok(Self {
+            luminous: luminous(&weights),
+            weights,
+            wavelengths_nm: grid.wavelengths_nm(),
+        })
+    }
+
+    /// Luminance of a transmittance at the grid's wavelengths.
+    pub(super) fn luminance(&self, transmittance: &[f64]) -> f64 {
+        let pairs = transmittance.iter().zip(&self.luminous);
+        pairs.map(|(t, weight)| t * weight).sum()
+    }
+}

@@ -1,0 +1,166 @@
+//! Where in the stack does the lower polar belong, and what would change that?
+
+mod bench;
+mod contest;
+mod notes;
+mod places;
+mod strain;
+
+use serde::Serialize;
+
+use self::bench::Bench;
+use self::contest::Light;
+use super::StudyError;
+use super::lamp::Lamp;
+use super::leak::Leak;
+use crate::color::ColorError;
+use crate::light_path::LightPath;
+use crate::spectrum::{Source, WavelengthGrid};
+
+pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
+pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
+pub use strain::{Amount, ProfileAmount, StrainFlip};
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placement {
+    /// NA of the direct light as the scenario has it.
+    pub na: f64,
+    /// Iris settings: steps of 0.05, the scenario's own and the full NA, rising.
+    pub iris_na: Vec<f64>,
+    /// The places of the lower polar, from the lamp up.
+    pub lower: Vec<PlaceAnswer>,
+    /// The places of the analyzer, with the lower polar where it is written, if asked for.
+    pub analyzer: Vec<PlaceAnswer>,
+    /// What was found out about the condenser's strain; `None` without a condenser.
+    pub strain: Option<StrainTried>,
+    /// Which of all places is best, and what changes that.
+    pub verdict: Verdict,
+    /// The same without a place that needs oil under the slide; `None` where there is none.
+    pub without_oil: Option<Verdict>,
+}
+
+/// Which of some places of the lower polar is best. Places are named by their index in [`Placement::lower`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// The places that were compared: those that differ in light.
+    pub rivals: Vec<usize>,
+    /// The best at the scenario's own iris. A tie goes to the written place.
+    pub best: usize,
+    /// The best at each of [`Placement::iris_na`]; `None` where the polar can stand nowhere.
+    pub best_at: Vec<Option<usize>>,
+    /// Every iris at which that changes, rising.
+    pub iris_flips: Vec<IrisFlip>,
+    /// The best at the scenario's own iris with no strain in the condenser; `None` without a condenser.
+    pub best_unstrained: Option<usize>,
+    /// Every strain of the condenser at which that changes, rising.
+    pub strain_flips: Vec<StrainFlip>,
+}
+
+/// One place of a polar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaceAnswer {
+    /// The place and its stack; `refused` tells of the scenario's own iris.
+    pub placed: PlacedPath,
+    /// The light at each iris of [`Placement::iris_na`]; `None` where the polar cannot stand there.
+    pub at_iris: Vec<Option<AtIris>>,
+    /// What else to know.
+    pub notes: Vec<Note>,
+}
+
+/// A place at one iris setting, specimens and plates out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AtIris {
+    /// Luminous extinction ratio; `None` when nothing leaks.
+    pub extinction_ratio: Option<f64>,
+    /// Luminance of the crossed field over that of the parallel one, at this iris.
+    pub relative_luminance: f64,
+    /// Luminance of the parallel field's image over that of the scenario as it is written: transmittances times NA squared.
+    pub parallel_luminance: f64,
+    /// Estimated relative error of these.
+    pub quadrature_error: f64,
+    /// Where the leak comes from.
+    pub leak: Leak,
+}
+
+/// An iris setting at which the best place changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct IrisFlip {
+    /// Its NA.
+    pub iris_na: f64,
+    /// What the quadratures leave it uncertain by.
+    pub uncertainty: f64,
+    /// Index of the place that is best below it.
+    pub from: usize,
+    /// Index of the place that is best above it.
+    pub to: usize,
+    /// Extinction ratio of both there; `None` when nothing leaks.
+    pub extinction_ratio: Option<f64>,
+}
+
+/// The strain of the condenser that was tried, at the scenario's own iris.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct StrainTried {
+    /// Root mean square path difference over the used aperture as written, nm.
+    pub written_rms_nm: f64,
+    /// Whether no strain is written, and a radial one is assumed in every lens of the condenser.
+    pub assumed: bool,
+    /// The largest root mean square that was tried, nm.
+    pub most_rms_nm: f64,
+}
+
+/// Compares the places of the lower polar and, if asked, of the analyzer. Specimens and plates are out.
+///
+/// `extinction_ratio` is the one that [`Note::Oblique`] asks the sheet's geometry for.
+///
+/// # Errors
+/// [`StudyError`] when the path as written cannot be run or no light is seen.
+///
+/// Checked by: `tests/laws/place.rs`.
+pub fn place(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    analyzer: bool,
+    extinction_ratio: f64,
+) -> Result<Placement, StudyError> {
+    let lamp = Lamp::new(source, grid)?;
+    let written = Light::of(&path.without_specimens(), &lamp)?;
+    if written.parallel <= 0.0 {
+        return Err(StudyError::Color(ColorError::NoLight {
+            field: "parallel field",
+            luminance: written.parallel,
+        }));
+    }
+    let bench = Bench::new(path, &lamp, written.parallel);
+    let mut lower = bench.compare(places(path))?;
+    for answer in &mut lower {
+        if answer.placed.refused.is_none() {
+            let light = |path: &LightPath| bench.light(path);
+            answer.notes = notes::notes(&answer.placed, source, extinction_ratio, light);
+        }
+    }
+    let strain = bench.strain(path, &lower)?;
+    let stands = |place: &usize| lower[*place].at_iris.iter().any(Option::is_some);
+    let differ: Vec<usize> = (0..lower.len())
+        .filter(|place| lower[*place].placed.same_as.is_none() && stands(place))
+        .collect();
+    let oil =
+        |place: &usize| matches!(lower[*place].placed.place, Place::UnderSlideImmersed { .. });
+    let dry: Vec<usize> = differ.iter().copied().filter(|place| !oil(place)).collect();
+    Ok(Placement {
+        na: path.na(),
+        verdict: bench.verdict(&lower, strain.as_ref(), &differ)?,
+        without_oil: (dry.len() < differ.len() && !dry.is_empty())
+            .then(|| bench.verdict(&lower, strain.as_ref(), &dry))
+            .transpose()?,
+        strain: strain.map(|strain| strain.tried()),
+        analyzer: if analyzer {
+            bench.compare(analyzer_places(path))?
+        } else {
+            Vec::new()
+        },
+        iris_na: bench.iris_na,
+        lower,
+    })
+}

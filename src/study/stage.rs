@@ -1,0 +1,290 @@
+//! A stated specimen on the stage of a light path, turned to any azimuth.
+
+use std::f64::consts::{PI, TAU};
+
+use crate::color::{Adaptation, ColorWeights, Xyz};
+use crate::light_path::{LightPath, Part, PartKind};
+use crate::optics::{Rays, Specimen};
+
+use super::StudyError;
+use super::lamp::Lamp;
+use super::observer::Criterion;
+use super::predict::GREEN_NM;
+use super::quantity::{Quantity, QuantityKind};
+use super::response::Response;
+
+/// Azimuths between 0 and 180 degrees at which the best one is looked for; a field is a sum of two waves over it.
+const SCANNED: usize = 36;
+
+/// Halvings, by the golden section, of the interval around the best of them.
+const REFINED: usize = 30;
+
+/// A path with one stated specimen on its stage, of no path difference yet.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Staged {
+    /// The path.
+    pub(super) path: LightPath,
+    /// Index of the specimen.
+    pub(super) specimen: usize,
+    /// Whether the scenario had none there: then what lies behind has moved up by one.
+    inserted: bool,
+}
+
+impl Staged {
+    /// A specimen of the path is replaced where it lies, further ones are made nothing. Without one it comes behind the slide;
+    /// without a slide before the objective, or behind what must lie below it.
+    #[must_use]
+    pub(super) fn of(path: &LightPath) -> Self {
+        let mut path = emptied(path);
+        let had = path.find(|kind| matches!(kind, PartKind::Specimen(_)));
+        let specimen = had.unwrap_or_else(|| place(&path));
+        if had.is_none() {
+            let part = Part {
+                name: "specimen".to_owned(),
+                kind: PartKind::Specimen(NO_SPECIMEN),
+                tolerance: None,
+            };
+            path.parts.insert(specimen, part);
+        }
+        Self {
+            path,
+            specimen,
+            inserted: had.is_none(),
+        }
+    }
+
+    /// A quantity of the path as it was, in this one.
+    #[must_use]
+    pub(super) fn moved(&self, quantity: Quantity) -> Quantity {
+        let up = |part| part + usize::from(self.inserted && part >= self.specimen);
+        Quantity {
+            part: quantity.part.map(up),
+            ..quantity
+        }
+    }
+
+    /// The specimen's path difference and azimuth.
+    #[must_use]
+    pub(super) fn quantities(&self) -> [Quantity; 2] {
+        [QuantityKind::PathDifference, QuantityKind::Azimuth].map(|kind| Quantity {
+            part: Some(self.specimen),
+            kind,
+        })
+    }
+}
+
+const NO_SPECIMEN: Specimen = Specimen::Stated {
+    path_difference_nm: 0.0,
+    slow_azimuth_rad: 0.0,
+};
+
+/// The same path with every specimen made nothing, without a tolerance: parts keep their index.
+pub(super) fn emptied(path: &LightPath) -> LightPath {
+    let mut path = path.clone();
+    for part in &mut path.parts {
+        if matches!(part.kind, PartKind::Specimen(_)) {
+            part.kind = PartKind::Specimen(NO_SPECIMEN);
+            part.tolerance = None;
+        }
+    }
+    path
+}
+
+/// Where a specimen goes in a path without one.
+fn place(path: &LightPath) -> usize {
+    let behind = |part: Option<usize>| part.map_or(0, |part| part + 1);
+    let low = behind(path.lower_polar());
+    if let Some(slide) = path.find(|kind| matches!(kind, PartKind::Slide(_))) {
+        return low.max(slide + 1);
+    }
+    if let Some(objective) = path.find(|kind| matches!(kind, PartKind::Objective(_))) {
+        return objective;
+    }
+    let condenser =
+        (path.parts.iter()).rposition(|part| matches!(part.kind, PartKind::Condenser(_)));
+    let low = low.max(behind(condenser));
+    let quarter_wave = path.parts.get(low).map(|part| &part.kind);
+    low + usize::from(path.is_circular() && matches!(quarter_wave, Some(PartKind::Retarder(_))))
+}
+
+/// The light of a staged path as a function of some quantities, and of the specimen's path difference and azimuth.
+pub(super) struct Stage<'a> {
+    weights: &'a ColorWeights,
+    response: Response,
+}
+
+impl<'a> Stage<'a> {
+    /// `quantities` are the staged path's; each is wanted within its range.
+    pub(super) fn new(
+        staged: &Staged,
+        quantities: &[Quantity],
+        ranges: &[(f64, f64)],
+        plates: bool,
+        rays: &Rays,
+        lamp: &'a Lamp<'a>,
+    ) -> Result<Self, StudyError> {
+        let quantities = [quantities, &staged.quantities()].concat();
+        // What a stated specimen does is a finite form of both: any range gives the same.
+        let ranges = [ranges, &[(0.0, GREEN_NM / 2.0), (0.0, PI)]].concat();
+        let response = Response::new(
+            &staged.path,
+            &quantities,
+            &ranges,
+            rays,
+            lamp.wavelengths_nm,
+            &lamp.luminous,
+            plates,
+        )?;
+        Ok(Self {
+            weights: &lamp.weights,
+            response,
+        })
+    }
+
+    /// Whether the light is tabulated: otherwise every answer is a run of its own.
+    pub(super) fn is_fast(&self) -> bool {
+        self.response.nodes().is_some()
+    }
+
+    /// The fields with the quantities at `values` and a specimen of `path_difference_nm`.
+    pub(super) fn looks(
+        &self,
+        values: &[f64],
+        path_difference_nm: f64,
+    ) -> Result<Looks, StudyError> {
+        let mut values = [values, &[0.0, 0.0]].concat();
+        let at = values.len() - 2;
+        let light = self.response.light(&values)?;
+        let parallel = self.weights.xyz(&light.parallel)?;
+        let relative = |crossed: &[f64]| -> Result<Xyz, StudyError> {
+            Ok((self.weights.xyz(crossed)?).scaled(1.0 / parallel.luminance()))
+        };
+        values[at] = path_difference_nm;
+        let mut turned = [Xyz::BLACK; 5];
+        for (k, field) in turned.iter_mut().enumerate() {
+            values[at + 1] = PI * k as f64 / 5.0;
+            *field = relative(&self.response.light(&values)?.crossed)?;
+        }
+        Ok(Looks {
+            background: relative(&light.crossed)?,
+            specimen: Turning::through(turned),
+            balance: Adaptation::to_d65(parallel).unwrap_or(Adaptation::NONE),
+        })
+    }
+}
+
+/// A specimen and its background, relative to the luminance of the parallel field.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Looks {
+    pub(super) background: Xyz,
+    pub(super) specimen: Turning,
+    pub(super) balance: Adaptation,
+}
+
+impl Looks {
+    /// By how many times the least of the criteria's thresholds is passed, at the azimuth where that is most.
+    pub(super) fn best(&self, criteria: &[Criterion]) -> (f64, f64) {
+        best_azimuth(|azimuth_rad| self.times(criteria, azimuth_rad, 1.0))
+    }
+
+    /// The same at one azimuth, with the specimen's light multiplied by `factor`.
+    pub(super) fn times(&self, criteria: &[Criterion], azimuth_rad: f64, factor: f64) -> f64 {
+        let specimen = self.specimen.at(azimuth_rad).scaled(factor);
+        (criteria.iter())
+            .map(|criterion| criterion.times(specimen, self.background, &self.balance))
+            .fold(f64::INFINITY, f64::min)
+    }
+}
+
+impl Looks {
+    /// Relative change of [`Self::times`] for each relative error of the light, at most: specimen and background may be off by
+    /// the same amount either way.
+    pub(super) fn sensitivity(&self, criteria: &[Criterion], azimuth_rad: f64) -> f64 {
+        let small = 1e-6;
+        let [less, more] = [1.0 - small, 1.0 + small].map(|f| self.times(criteria, azimuth_rad, f));
+        let change = (more / less).ln().abs() / small;
+        if change.is_finite() { change } else { 0.0 }
+    }
+}
+
+/// Where a function of an azimuth is largest between 0 and 180 degrees, and how large.
+fn best_azimuth(value: impl Fn(f64) -> f64) -> (f64, f64) {
+    let step = PI / SCANNED as f64;
+    let (mut at, mut best) = (0.0, f64::NEG_INFINITY);
+    for k in 0..SCANNED {
+        let here = value(k as f64 * step);
+        if here > best {
+            (at, best) = (k as f64 * step, here);
+        }
+    }
+    let (refined, value) = golden(at - step, at + step, REFINED, |azimuth| -value(azimuth));
+    if -value > best {
+        (at, best) = (refined, -value);
+    }
+    (at.rem_euclid(PI), best)
+}
+
+/// Golden section: where a function is least in an interval that holds one minimum, and how little.
+pub(super) fn golden(
+    mut from: f64,
+    mut to: f64,
+    steps: usize,
+    value: impl Fn(f64) -> f64,
+) -> (f64, f64) {
+    let ratio = 0.5 * (5f64.sqrt() - 1.0);
+    let (mut low, mut high) = (to - ratio * (to - from), from + ratio * (to - from));
+    let (mut at_low, mut at_high) = (value(low), value(high));
+    for _ in 0..steps {
+        if at_low <= at_high {
+            (to, high, at_high) = (high, low, at_low);
+            low = to - ratio * (to - from);
+            at_low = value(low);
+        } else {
+            (from, low, at_low) = (low, high, at_high);
+            high = from + ratio * (to - from);
+            at_high = value(high);
+        }
+    }
+    if at_low <= at_high {
+        (low, at_low)
+    } else {
+        (high, at_high)
+    }
+}
+
+/// A field over the specimen's azimuth `a`: `1, cos 2a, sin 2a, cos 4a, sin 4a` for each of X, Y and Z.
+///
+/// A uniform retarder between fixed surroundings is `c + i s (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2a)`, and light is
+/// quadratic in it: five azimuths say all.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Turning([[f64; 5]; 3]);
+
+impl Turning {
+    /// Through the fields at 0, 36, 72, 108 and 144 degrees.
+    fn through(fields: [Xyz; 5]) -> Self {
+        Self([0, 1, 2].map(|axis| {
+            let mut sums = [0.0; 5];
+            for (k, field) in fields.iter().enumerate() {
+                let phase = TAU * k as f64 / 5.0;
+                for (sum, wave) in sums.iter_mut().zip(waves(phase)) {
+                    *sum += 0.4 * wave * field.0[axis];
+                }
+            }
+            sums[0] *= 0.5;
+            sums
+        }))
+    }
+
+    /// At an azimuth, radians.
+    pub(super) fn at(&self, azimuth_rad: f64) -> Xyz {
+        let waves = waves(2.0 * azimuth_rad);
+        Xyz(self
+            .0
+            .map(|c| c.iter().zip(waves).map(|(c, wave)| c * wave).sum()))
+    }
+}
+
+fn waves(phase: f64) -> [f64; 5] {
+    let (sin, cos) = phase.sin_cos();
+    [1.0, cos, sin, cos * cos - sin * sin, 2.0 * sin * cos]
+}

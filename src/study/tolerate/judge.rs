@@ -1,0 +1,145 @@
+//! Whether a target is met, as a function of some numbers of the path.
+
+use crate::light_path::{LightPath, PathError, run};
+use crate::optics::Rays;
+
+use super::super::StudyError;
+use super::super::lamp::Lamp;
+use super::super::quantity::Quantity;
+use super::super::response::Response;
+use super::super::stage::{Looks, Stage, Staged, emptied};
+use super::{See, Target};
+
+/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
+const NOTHING: f64 = 1e-20;
+
+/// What is asked of a path, and under which lamp.
+#[derive(Clone, Copy)]
+pub(super) struct Asked<'a> {
+    pub(super) lamp: &'a Lamp<'a>,
+    pub(super) target: &'a Target,
+}
+
+impl<'a> Asked<'a> {
+    /// Rays for the empty field, which is the darkest and asks for the most.
+    pub(super) fn quadrature(
+        &self,
+        path: &LightPath,
+        accuracy: f64,
+    ) -> Result<run::Quadrature, PathError> {
+        let Lamp {
+            wavelengths_nm,
+            luminous,
+            ..
+        } = self.lamp;
+        run::quadrature(&emptied(path), wavelengths_nm, luminous, accuracy)
+    }
+
+    /// Extinction ratio of the empty field as it stands; infinite where nothing leaks.
+    pub(super) fn extinction(&self, path: &LightPath, rays: &Rays) -> Result<f64, StudyError> {
+        let Lamp {
+            wavelengths_nm,
+            luminous,
+            ..
+        } = self.lamp;
+        let fields = run::fields(&emptied(path), rays, wavelengths_nm, luminous)?;
+        Ok(ratio(self.lamp, &fields.parallel, &fields.crossed))
+    }
+
+    /// By how many times the target is met as the path stands; missed below 1.
+    pub(super) fn times(&self, path: &LightPath, rays: &Rays) -> Result<f64, StudyError> {
+        match self.target {
+            Target::Extinction(least) => Ok(self.extinction(path, rays)? / least),
+            Target::See(_) => self.judge(path, &[], &[], rays)?.times(&[]),
+        }
+    }
+
+    /// The same as a function of some quantities, each wanted within its range.
+    pub(super) fn judge(
+        &self,
+        path: &LightPath,
+        quantities: &[Quantity],
+        ranges: &[(f64, f64)],
+        rays: &Rays,
+    ) -> Result<Judge<'a>, StudyError> {
+        let lamp = self.lamp;
+        Ok(match *self.target {
+            Target::Extinction(least) => {
+                let response = Response::new(
+                    &emptied(path),
+                    quantities,
+                    ranges,
+                    rays,
+                    lamp.wavelengths_nm,
+                    &lamp.luminous,
+                    false,
+                )?;
+                Judge::Empty(lamp, response, least)
+            }
+            Target::See(see) => {
+                let staged = Staged::of(path);
+                let moved: Vec<_> = quantities.iter().map(|q| staged.moved(*q)).collect();
+                let stage = Stage::new(&staged, &moved, ranges, see.with_plate, rays, lamp)?;
+                Judge::Specimen(stage, see)
+            }
+        })
+    }
+}
+
+/// A path over some quantities, tabulated.
+pub(super) enum Judge<'a> {
+    /// The empty field, and the extinction ratio that is asked for.
+    Empty(&'a Lamp<'a>, Response, f64),
+    /// A specimen, and how it is to show.
+    Specimen(Stage<'a>, See),
+}
+
+impl Judge<'_> {
+    /// Whether the light is tabulated: otherwise every answer is a run of its own.
+    pub(super) fn is_fast(&self) -> bool {
+        match self {
+            Self::Empty(_, response, _) => response.nodes().is_some(),
+            Self::Specimen(stage, _) => stage.is_fast(),
+        }
+    }
+
+    /// By how many times the target is met with the quantities at `values`; missed below 1.
+    pub(super) fn times(&self, values: &[f64]) -> Result<f64, StudyError> {
+        match self {
+            Self::Empty(lamp, response, least) => {
+                let light = response.light(values)?;
+                Ok(ratio(lamp, &light.parallel, &light.crossed) / least)
+            }
+            Self::Specimen(stage, see) => Ok(best(stage, see, values)?.1),
+        }
+    }
+
+    /// Relative change of [`Self::times`] for each relative error of the light, at most.
+    pub(super) fn sensitivity(&self, values: &[f64]) -> Result<f64, StudyError> {
+        match self {
+            // The parallel and the crossed field may be off either way.
+            Self::Empty(..) => Ok(2.0),
+            Self::Specimen(stage, see) => {
+                let (azimuth_rad, _, looks) = best(stage, see, values)?;
+                Ok(looks.sensitivity(&see.criteria(), azimuth_rad))
+            }
+        }
+    }
+}
+
+/// Extinction ratio; infinite where nothing leaks.
+fn ratio(lamp: &Lamp<'_>, parallel: &[f64], crossed: &[f64]) -> f64 {
+    let [parallel, crossed] = [parallel, crossed].map(|field| lamp.luminance(field));
+    if crossed > NOTHING * parallel {
+        parallel / crossed
+    } else {
+        f64::INFINITY
+    }
+}
+
+/// At the specimen's best azimuth: that azimuth, by how many times the target is met there, and the fields.
+fn best(stage: &Stage<'_>, see: &See, values: &[f64]) -> Result<(f64, f64, Looks), StudyError> {
+    let looks = stage.looks(values, see.path_difference_nm)?;
+    let (azimuth_rad, times) = looks.best(&see.criteria());
+    Ok((azimuth_rad, times, looks))
+}

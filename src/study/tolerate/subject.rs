@@ -1,0 +1,204 @@
+//! Which number of the path is meant.
+
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::{RadialSlow, Strain};
+
+use super::super::StudyError;
+use super::super::quantity::{Quantity, QuantityKind};
+
+/// A name must be at least this similar (Jaro-Winkler, 0 to 1) to be suggested; as in the catalog.
+const SIMILAR: f64 = 0.75;
+
+/// What to vary.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Vary {
+    /// How much strain.
+    Strain,
+    /// An azimuth.
+    Azimuth,
+    /// A path difference.
+    PathDifference,
+    /// The number of a lens's surfaces.
+    Surfaces,
+    /// The fraction of stray light.
+    Stray,
+}
+
+/// The shapes of strain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Profile {
+    /// The same everywhere.
+    Uniform,
+    /// Growing with the square of the radius.
+    Radial,
+    /// Pressed by contacts.
+    Clamp,
+    /// A measured map.
+    Map,
+}
+
+impl Profile {
+    /// In a word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Uniform => "uniform",
+            Self::Radial => "radial",
+            Self::Clamp => "clamp",
+            Self::Map => "map",
+        }
+    }
+
+    /// The shape of a strain.
+    #[must_use]
+    pub fn of(strain: &Strain) -> Self {
+        match strain {
+            Strain::Uniform { .. } => Self::Uniform,
+            Strain::Radial { .. } => Self::Radial,
+            Strain::Clamp { .. } => Self::Clamp,
+            Strain::Map(_) => Self::Map,
+        }
+    }
+}
+
+/// A quantity to vary, and the path that has it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Subject {
+    /// The path; a strain that was asked for and is not written is in it, of 0 nm.
+    pub path: LightPath,
+    /// The quantity.
+    pub quantity: Quantity,
+    /// Whether such a strain was put in.
+    pub assumed: bool,
+}
+
+impl Subject {
+    /// The quantity that is meant by a part's name and what is asked for. Without `vary`: strain of a lens, azimuth of a polar,
+    /// path difference of a retarder, a plate or a specimen. Without `profile`: a lens's first strain, or a uniform one.
+    ///
+    /// # Errors
+    /// [`StudyError::UnknownPart`], [`StudyError::NothingToVary`].
+    pub fn of(
+        path: &LightPath,
+        part: Option<&str>,
+        vary: Option<Vary>,
+        profile: Option<Profile>,
+    ) -> Result<Self, StudyError> {
+        let here = |part, kind| Self {
+            path: path.clone(),
+            quantity: Quantity { part, kind },
+            assumed: false,
+        };
+        if vary == Some(Vary::Stray) {
+            return Ok(here(None, QuantityKind::StrayFraction));
+        }
+        let index = index(path, part)?;
+        let kind = &path.parts[index].kind;
+        let refused = |remedy: String| StudyError::NothingToVary {
+            part: path.parts[index].name.clone(),
+            kind: kind.word(),
+            remedy,
+        };
+        let usual = match kind {
+            PartKind::Condenser(_) | PartKind::Objective(_) => Vary::Strain,
+            PartKind::Polarizer(_) | PartKind::Analyzer(_) => Vary::Azimuth,
+            PartKind::Retarder(_) | PartKind::Plate(_) | PartKind::Specimen(_) => {
+                Vary::PathDifference
+            }
+            PartKind::Slide(_) => return Err(refused("choose another part".to_owned())),
+        };
+        let subject = match vary.unwrap_or(usual) {
+            Vary::Strain => return strain(path, index, profile, refused),
+            Vary::Azimuth => here(Some(index), QuantityKind::Azimuth),
+            Vary::PathDifference => here(Some(index), QuantityKind::PathDifference),
+            Vary::Surfaces | Vary::Stray => here(Some(index), QuantityKind::Surfaces),
+        };
+        if matches!(kind, PartKind::Specimen(_)) {
+            return Err(refused(
+                "the empty field is judged, or a specimen of a stated path difference: choose another part".to_owned(),
+            ));
+        }
+        if subject.quantity.value(path).is_none() {
+            let allowed = match usual {
+                Vary::Strain => "strain, surfaces",
+                Vary::PathDifference => "path-difference, azimuth",
+                _ => "azimuth",
+            };
+            return Err(refused(format!("allowed here: {allowed}")));
+        }
+        Ok(subject)
+    }
+}
+
+fn index(path: &LightPath, name: Option<&str>) -> Result<usize, StudyError> {
+    let wanted = name.unwrap_or_default();
+    let found = (path.parts.iter()).position(|part| part.name.eq_ignore_ascii_case(wanted));
+    found.ok_or_else(|| {
+        let names: Vec<String> = path.parts.iter().map(|part| part.name.clone()).collect();
+        let nearest = (names.iter())
+            .map(|known| {
+                let similarity =
+                    strsim::jaro_winkler(&known.to_lowercase(), &wanted.to_lowercase());
+                (similarity, known)
+            })
+            .filter(|(similarity, _)| *similarity >= SIMILAR)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, known)| known.clone());
+        StudyError::UnknownPart {
+            name: name.map(str::to_owned),
+            nearest,
+            names,
+        }
+    })
+}
+
+fn strain(
+    path: &LightPath,
+    index: usize,
+    profile: Option<Profile>,
+    refused: impl Fn(String) -> StudyError,
+) -> Result<Subject, StudyError> {
+    let mut path = path.clone();
+    let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &mut path.parts[index].kind
+    else {
+        return Err(refused("strain is a lens's".to_owned()));
+    };
+    let wanted = |strain: &Strain| profile.is_none_or(|wanted| Profile::of(strain) == wanted);
+    let written = lens.strain.iter().position(wanted);
+    let profile = match written {
+        Some(profile) => profile,
+        None => {
+            lens.strain.push(match profile {
+                None | Some(Profile::Uniform) => Strain::Uniform {
+                    path_difference_nm: 0.0,
+                    slow_azimuth_rad: 0.0,
+                },
+                Some(Profile::Radial) => Strain::Radial {
+                    edge_nm: 0.0,
+                    slow: RadialSlow::Radial,
+                },
+                Some(shape @ (Profile::Clamp | Profile::Map)) => {
+                    let shape = shape.word();
+                    return Err(refused(format!(
+                        "a {shape} cannot be assumed: write it in the scenario with any strength above 0"
+                    )));
+                }
+            });
+            lens.strain.len() - 1
+        }
+    };
+    let quantity = Quantity {
+        part: Some(index),
+        kind: QuantityKind::StrainAmount { profile },
+    };
+    if quantity.value(&path).is_none() {
+        let remedy =
+            "its strain is 0 everywhere and has no shape: write it with any strength above 0";
+        return Err(refused(remedy.to_owned()));
+    }
+    Ok(Subject {
+        path,
+        quantity,
+        assumed: written.is_none(),
+    })
+}

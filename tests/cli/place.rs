@@ -1,0 +1,201 @@
+//! `polstack place`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::{polstack, scenario, text};
+
+/// The answer for a scenario on a coarse wavelength grid, to keep the tests short.
+fn run(name: &str, arguments: &[&str]) -> std::process::Output {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("coarse.toml");
+    let written = fs::read_to_string(scenario(name)).unwrap();
+    let coarse = format!("spectrum = {{ from_nm = 400, to_nm = 700, step_nm = 50 }}\n{written}");
+    fs::write(&file, coarse).unwrap();
+    polstack()
+        .arg("place")
+        .arg(&file)
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn json(name: &str, arguments: &[&str]) -> Value {
+    let output = run(name, &[arguments, &["--json"]].concat());
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    assert!(output.stderr.is_empty(), "{}", text(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn the_json_names_places_flips_and_practice() {
+    let answer = json("high-grade-stand", &["--analyzer"]);
+    assert_eq!(answer["verdict"]["best"], "below the condenser");
+    let flip = &answer["verdict"]["iris_flips"][0];
+    assert_eq!(flip["better_below"], "under the slide, immersed");
+    assert_eq!(flip["better_above"], "below the condenser");
+    for key in ["iris_na", "uncertainty", "extinction_ratio"] {
+        assert!(flip[key].is_number(), "{key}");
+    }
+    let flip = &answer["without_oil"]["strain_flips"][0];
+    for key in ["factor", "rms_nm", "relative_uncertainty"] {
+        assert!(flip[key].is_number(), "{key}");
+    }
+    assert_eq!(flip["profiles"][0]["part"], "condenser");
+    assert_eq!(flip["profiles"][0]["profile"], "uniform");
+    assert!(flip["profiles"][0]["path_difference_nm"].is_number());
+    assert!(answer["condenser_strain"]["written_rms_nm"].is_number());
+    let places = answer["places"].as_array().unwrap();
+    assert_eq!(places.len(), 4);
+    assert_eq!(places[2]["same_as"], "above the condenser");
+    for place in places {
+        assert!(place["refused"].is_null());
+        let seen = place["over_iris"].as_array().unwrap();
+        assert_eq!(seen.len(), 5);
+        for at in seen {
+            let number = |key: &str| at[key].as_f64().unwrap();
+            let product = number("extinction_ratio") * number("relative_luminance");
+            assert!((product - 1.0).abs() < 1e-12);
+            let shares = at["leak"].as_array().unwrap();
+            let sum: f64 = shares
+                .iter()
+                .map(|leak| leak["share"].as_f64().unwrap())
+                .sum();
+            assert!((sum - 1.0).abs() < 1e-9);
+        }
+    }
+    let rules = |place: &Value| -> Vec<String> {
+        let practice = place["practice"].as_array().unwrap();
+        practice
+            .iter()
+            .map(|note| note["rule"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(rules(&places[0]), ["heat", "turning"]);
+    assert_eq!(
+        rules(&places[3]),
+        ["height", "oil", "near_focus", "turning", "oblique"]
+    );
+    let analyzer = &answer["analyzer_places"][0];
+    assert_eq!(analyzer["outside_the_polars"][0], "first-order plate");
+}
+
+#[test]
+fn the_csv_has_a_row_for_each_place_and_iris() {
+    let answer = json("two-lens-condenser", &[]);
+    let csv = run("two-lens-condenser", &["--csv"]).stdout;
+    let mut reader = csv::Reader::from_reader(&csv[..]);
+    let columns = reader.headers().unwrap().clone();
+    let rows: Vec<_> = reader.records().map(Result::unwrap).collect();
+    let places = answer["places"].as_array().unwrap();
+    let seen = places.iter().flat_map(|place| {
+        let seen = place["over_iris"].as_array().unwrap();
+        seen.iter().map(move |at| (place, at))
+    });
+    let seen: Vec<_> = seen.collect();
+    assert_eq!(rows.len(), seen.len());
+    for (row, (place, at)) in rows.iter().zip(seen) {
+        let cell = |name: &str| {
+            let column = columns.iter().position(|column| column == name).unwrap();
+            row[column].to_owned()
+        };
+        assert_eq!(cell("place"), place["place"].as_str().unwrap());
+        for key in ["iris_na", "extinction_ratio", "parallel_luminance"] {
+            assert_eq!(cell(key).parse::<f64>().unwrap(), at[key].as_f64().unwrap());
+        }
+        assert_eq!(cell("leaks_most"), at["leak"][0]["part"].as_str().unwrap());
+    }
+    // One best place at each iris.
+    let best = columns.iter().position(|column| column == "best").unwrap();
+    let count = rows.iter().filter(|row| &row[best] == "1").count();
+    assert_eq!(
+        count,
+        answer["verdict"]["best_over_iris"]
+            .as_array()
+            .unwrap()
+            .len()
+    );
+}
+
+#[test]
+fn the_table_begins_with_the_answer() {
+    let output = run("pond-life", &["--analyzer"]);
+    let table = text(&output.stdout);
+    let lines: Vec<&str> = table.lines().collect();
+    assert!(
+        lines[1].starts_with("Put the lower polar under the slide, immersed: extinction ratio "),
+        "{}",
+        lines[1]
+    );
+    for words in [
+        "where it is now (NA 0.600)",
+        "Without oil: leave the lower polar above the condenser",
+        "the same light as above the condenser",
+        "The iris does not change which place is best.",
+        "Once the condenser adds more than ",
+        "With the analyzer behind objective these are outside the polars",
+        "alone leave an extinction ratio of 1000 up to NA 0.7",
+        "no diagnostic device",
+    ] {
+        assert!(table.contains(words), "{words} is missing in\n{table}");
+    }
+    let quiet = text(&run("pond-life", &["--quiet"]).stdout);
+    assert!(!quiet.contains("no diagnostic device") && quiet.contains("Extinction ratio"));
+    assert!(!quiet.contains("With the analyzer"));
+}
+
+#[test]
+fn the_ratio_asked_of_oblique_rays_can_be_given() {
+    let table = text(&run("sheet-below-condenser", &["--extinction", "200"]).stdout);
+    assert!(
+        table.contains("leave an extinction ratio of more than 200 at any NA"),
+        "{table}"
+    );
+    for wrong in ["1", "0", "nan", "inf", "-3", "many"] {
+        let output = run("sheet-below-condenser", &["--extinction", wrong]);
+        assert_eq!(output.status.code(), Some(2), "{wrong}");
+        assert!(output.stdout.is_empty());
+        let message = text(&output.stderr);
+        assert!(
+            wrong == "-3" || message.contains("a number above 1"),
+            "{message}"
+        );
+    }
+}
+
+#[test]
+fn figures_are_written_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let plots = folder.path().join("plots");
+    let output = run("two-lens-condenser", &["--plots", plots.to_str().unwrap()]);
+    assert!(output.status.success());
+    let mut names: Vec<String> = fs::read_dir(&plots)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        ["places.png", "places.svg", "planes.png", "planes.svg"]
+    );
+    let planes = fs::read_to_string(plots.join("planes.svg")).unwrap();
+    assert_eq!(planes.matches("<image").count(), 16);
+    let taken = folder.path().join("taken");
+    fs::write(&taken, "mine").unwrap();
+    let output = run("two-lens-condenser", &["--plots", taken.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(output.stdout.is_empty());
+}
+
+#[test]
+fn wrong_files_give_status_2_and_3() {
+    let missing = polstack()
+        .args(["place", "scenarios/nowhere.toml"])
+        .output()
+        .unwrap();
+    assert_eq!(missing.status.code(), Some(3));
+    let wrong = polstack().args(["place", "Cargo.toml"]).output().unwrap();
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(wrong.stdout.is_empty());
+}
