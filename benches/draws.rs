@@ -91,22 +91,17 @@ impl Job {
             part: Some(part),
             kind,
         };
-        let quantities: Vec<Quantity> = [
+        let mut quantities = vec![
             quantity(0, QuantityKind::Azimuth),
             quantity(1, QuantityKind::StrainAmount { profile: 0 }),
             quantity(2, QuantityKind::StrainAmount { profile: 0 }),
             quantity(3, QuantityKind::Azimuth),
-        ]
-        .into();
-        let turned = path.parts[1]
-            .tolerance
-            .is_some_and(|t| t.azimuth_rad.is_some());
-        let more = turned
-            .then(|| [1, 2].map(|part| quantity(part, QuantityKind::StrainAzimuth { profile: 0 })));
-        let quantities: Vec<_> = quantities
-            .into_iter()
-            .chain(more.into_iter().flatten())
-            .collect();
+        ];
+        if (path.parts[1].tolerance).is_some_and(|t| t.azimuth_rad.is_some()) {
+            quantities.extend(
+                [1, 2].map(|part| quantity(part, QuantityKind::StrainAzimuth { profile: 0 })),
+            );
+        }
         let ranges = vec![(0.0, 0.0); quantities.len()];
         let response = Response::new(
             path,
