@@ -357,6 +357,41 @@ fn extinction_limits_agree_with_whole_predictions_on_both_sides() {
     assert!(confirm_all(&circular(), &Target::Extinction(60.0)) >= 8);
 }
 
+/// Contacts on the rim of the light take the rays with them when the clamp is turned.
+#[test]
+fn limits_of_a_clamp_on_the_rim_agree_with_whole_predictions() {
+    let clamp = Strain::Clamp {
+        contacts: 4,
+        force_n: 1.0,
+        diameter_mm: 20.0,
+        first_azimuth_rad: 0.1,
+        stress_optic_brewster: 2.8,
+    };
+    let path = between_ideal(vec![clamp], 90.0);
+    assert!(path.contacts_near_rim().is_some());
+    let target = Target::Extinction(300.0);
+    let (source, grid) = white();
+    let limits = tolerate(&path, &source, &grid, &target, objective_strain()).unwrap();
+    let limits = strain_limits(limits);
+    let over = limits.over_azimuths.unwrap();
+    let azimuth = Quantity {
+        part: Some(2),
+        kind: QuantityKind::StrainAzimuth { profile: 0 },
+    };
+    confirmed(&path, &target, objective_strain(), 0.0, limits.as_written);
+    for at in [over.worst, over.best] {
+        let turned = azimuth.with(&path, at.azimuth_rad);
+        confirmed(&turned, &target, objective_strain(), 0.0, at.limit);
+    }
+    let (least, most) = (value(over.worst.limit), value(over.best.limit));
+    assert!(most > 1.2 * least, "{least} {most}");
+    for k in 0..6 {
+        let turned = azimuth.with(&path, f64::from(k) * 0.26);
+        assert!(by_runs(&objective_strain().with(&turned, 0.999 * least), &target) > 1.0);
+        assert!(by_runs(&objective_strain().with(&turned, 1.001 * most), &target) < 1.0);
+    }
+}
+
 fn see(path_difference_nm: f64, with_plate: bool, full_well: Option<f64>) -> Target {
     Target::See(See {
         path_difference_nm,

@@ -6,7 +6,7 @@ use std::ops::Range;
 use comfy_table::{CellAlignment, Table};
 
 use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
-use crate::light_path::{LightPath, PartKind, ToleranceKind};
+use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
 use crate::study::draws::Draws;
@@ -154,8 +154,9 @@ fn dominates(share: Option<&LeakShare>) -> String {
 
 fn heading(path: &LightPath, only: &Tolerable) -> String {
     let part = only.part.as_deref().unwrap_or("stack");
-    let shape = profile(path, only.quantity).map_or(String::new(), |p| format!(", {}", p.word()));
-    let written = match profile(path, only.quantity) {
+    let shape = Profile::of_quantity(path, only.quantity)
+        .map_or(String::new(), |p| format!(", {}", p.word()));
+    let written = match Profile::of_quantity(path, only.quantity) {
         Some(_) if only.written == 0.0 => "none as written".to_owned(),
         _ => format!("{} as written", with_unit(only.quantity, only.written, 0.0)),
     };
@@ -163,18 +164,6 @@ fn heading(path: &LightPath, only: &Tolerable) -> String {
         "{BOLD}How much: {part}, {}{shape}{BOLD:#} ({written})",
         only.quantity.words()
     )
-}
-
-fn profile(path: &LightPath, quantity: Quantity) -> Option<Profile> {
-    let QuantityKind::StrainAmount { profile } = quantity.kind else {
-        return None;
-    };
-    match &path.parts.get(quantity.part?)?.kind {
-        PartKind::Condenser(lens) | PartKind::Objective(lens) => {
-            lens.strain.get(profile).map(Profile::of)
-        }
-        _ => None,
-    }
 }
 
 fn one(answer: &Tolerances, only: &Tolerable, glass_path_mm: Option<f64>) -> String {
@@ -186,7 +175,7 @@ fn one(answer: &Tolerances, only: &Tolerable, glass_path_mm: Option<f64>) -> Str
     match &only.limits {
         Limits::Strain(strain) => {
             let mut text = strains(path, only.quantity, strain, glass_path_mm);
-            if see && profile(path, only.quantity) == Some(Profile::Uniform) {
+            if see && Profile::of_quantity(path, only.quantity) == Some(Profile::Uniform) {
                 text.push_str(BIAS);
             }
             text
@@ -274,7 +263,7 @@ fn strains(
         1..1 + numbers.iter().filter(|shown| **shown).count(),
     );
     let mut text = table.trim_fmt();
-    match profile(path, quantity) {
+    match Profile::of_quantity(path, quantity) {
         Some(Profile::Clamp | Profile::Map) => {
             text.push_str("\nnm: root mean square within 0.8 of the aperture.");
         }

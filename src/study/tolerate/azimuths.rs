@@ -1,26 +1,28 @@
 //! A strain's limit over its azimuth: the worst, the best, and what most azimuths tolerate.
 
+use std::f64::consts::PI;
+
 use rayon::prelude::*;
 
 use crate::light_path::LightPath;
-use crate::light_path::run::Quadrature;
 
 use super::super::StudyError;
 use super::super::predict::ACCURACY;
 use super::super::quantity::{Quantity, QuantityKind};
 use super::super::stage::golden;
+use super::ROUGH;
 use super::judge::{Asked, Judge};
-use super::search::{Crossing, Limit, Reach, period_rad, uncertainty};
+use super::search::{Bracket, Crossing, EXACT, Limit, Reach, border, period_rad, uncertainty};
+use super::spread::quantile;
+use super::subject::Profile;
 
-/// Azimuths, equally spaced over the strain's period, whose limit is found: where the light is tabulated over the azimuth, and
-/// where it is tabulated for each azimuth anew.
-const AZIMUTHS: (usize, usize) = (72, 24);
+/// Azimuths, equally spaced over the strain's period, whose limit is found, and narrowings around the worst and the best of them:
+/// of a uniform strain, whose light is tabulated over the azimuth, and of the others, tabulated for each azimuth anew.
+const UNIFORM: (usize, usize) = (72, 14);
+const SHAPED: (usize, usize) = (24, 8);
 
-/// Points between two azimuths when shares of azimuths are counted.
-const FINE: usize = 16;
-
-/// Narrowings around the worst and the best azimuth, in the same two cases.
-const REFINED: (usize, usize) = (14, 8);
+/// How far the exact limit may be from the rough one, relatively.
+const NEAR: f64 = 0.03;
 
 /// Shares of azimuths that a limit is given for.
 const SHARES: [f64; 3] = [0.5, 0.9, 0.95];
@@ -63,6 +65,9 @@ pub struct AtAzimuth {
 }
 
 /// The limits of a strain's amount.
+///
+/// A first search with few rays tells about where the limit is; there the rays are chosen anew, because more strain may take more
+/// of them and the contacts of a clamp turn with it, and the limit is found exactly.
 pub(super) fn strain_limits(
     asked: Asked<'_>,
     path: &LightPath,
@@ -76,209 +81,239 @@ pub(super) fn strain_limits(
         },
         _ => amount,
     };
+    let search = Search {
+        asked,
+        path,
+        amount,
+        azimuth,
+        reach,
+    };
     let written = azimuth.value(path).unwrap_or(0.0);
-    let mut quadrature = asked.quadrature(path, ACCURACY)?;
-    // The rays are chosen anew at the limit until they stay.
-    for _ in 0..2 {
-        let limits =
-            Search::new(asked, path, (amount, azimuth), reach, &quadrature).limits(written)?;
-        let Some(value) = limits.worst().value() else {
-            return Ok(limits);
-        };
-        let worst = (limits.over_azimuths.as_ref()).map_or(written, |all| all.worst.azimuth_rad);
-        let there = amount.with(&azimuth.with(path, worst), value);
-        let finer = asked.quadrature(&there, ACCURACY)?;
-        if finer.rays.count() <= quadrature.rays.count() {
-            return Ok(limits);
-        }
-        quadrature = finer;
-    }
-    Search::new(asked, path, (amount, azimuth), reach, &quadrature).limits(written)
+    let rough = search.first_miss(written, reach.start(), ROUGH)?;
+    let as_written = search.limit(written, rough)?;
+    let over_azimuths = match period_rad(path, amount) {
+        None => None,
+        Some(_) if as_written == Limit::Missed => Some(AzimuthLimits::missed(written)),
+        Some(period) => Some(search.over_azimuths(written, period, as_written)?),
+    };
+    Ok(StrainLimits {
+        as_written,
+        over_azimuths,
+    })
 }
 
-/// A strain's amount and azimuth, varied with one set of rays.
+/// A strain's amount and azimuth, varied.
+#[derive(Clone, Copy)]
 struct Search<'a> {
     asked: Asked<'a>,
     path: &'a LightPath,
     amount: Quantity,
     azimuth: Quantity,
     reach: Reach,
-    quadrature: &'a Quadrature,
 }
 
 impl<'a> Search<'a> {
-    fn new(
-        asked: Asked<'a>,
-        path: &'a LightPath,
-        (amount, azimuth): (Quantity, Quantity),
-        reach: Reach,
-        quadrature: &'a Quadrature,
-    ) -> Self {
-        Self {
-            asked,
-            path,
-            amount,
-            azimuth,
-            reach,
-            quadrature,
-        }
-    }
-
-    fn limits(&self, written: f64) -> Result<StrainLimits, StudyError> {
-        let crossing = self.alone(written, self.reach.up_to(self.reach.end / 8.0))?;
-        let as_written = self.limit(crossing, written)?;
-        let over_azimuths = match period_rad(self.path, self.amount) {
-            None => None,
-            Some(_) if as_written == Limit::Missed => Some(AzimuthLimits::missed(written)),
-            Some(period) => Some(self.over_azimuths(written, period, crossing)?),
-        };
-        Ok(StrainLimits {
-            as_written,
-            over_azimuths,
-        })
-    }
-
-    /// Where the target is first missed at one azimuth, from a table for it alone: `near` the start, or else farther off. A
-    /// pattern's table grows with the largest amount, and most limits are small.
-    fn alone(&self, azimuth_rad: f64, near: Reach) -> Result<Crossing, StudyError> {
+    /// Where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
+    /// grows with the largest amount, and most limits are small.
+    fn first_miss(
+        &self,
+        azimuth_rad: f64,
+        near: Reach,
+        accuracy: f64,
+    ) -> Result<Crossing, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
+        let rays = self.asked.quadrature(&path, accuracy)?.rays;
         let mut crossing = Crossing::Never;
         for reach in [near, self.reach] {
-            let judge = self.judge(&path, &[self.amount], &[(0.0, reach.end)])?;
+            let ranges = [(0.0, reach.end)];
+            let judge = self.asked.judge(&path, &[self.amount], &ranges, &rays)?;
             crossing = reach.first_miss(|amount| judge.times(&[amount]))?;
-            if crossing != Crossing::Never {
+            if crossing != Crossing::Never || near == self.reach {
                 break;
             }
         }
         Ok(crossing)
     }
 
-    fn judge(
-        &self,
-        path: &LightPath,
-        quantities: &[Quantity],
-        ranges: &[(f64, f64)],
-    ) -> Result<Judge<'a>, StudyError> {
-        (self.asked).judge(path, quantities, ranges, &self.quadrature.rays)
+    /// The exact limit at one azimuth, where a rough one is known.
+    fn limit(&self, azimuth_rad: f64, rough: Crossing) -> Result<Limit, StudyError> {
+        if let Crossing::At(value) = rough
+            && let Some(limit) = self.limit_near(azimuth_rad, value)?
+        {
+            return Ok(limit);
+        }
+        match self.first_miss(azimuth_rad, self.reach.start(), ACCURACY)? {
+            Crossing::AtOnce => Ok(Limit::Missed),
+            Crossing::Never => Ok(Limit::Beyond(self.reach.end)),
+            Crossing::At(value) => {
+                // Where the light hardly depends on the strain the quadrature leaves all open.
+                let open = Limit::At {
+                    value,
+                    uncertainty: value,
+                };
+                Ok(self.limit_near(azimuth_rad, value)?.unwrap_or(open))
+            }
+        }
     }
 
-    /// A crossing with what the quadrature leaves open there.
-    fn limit(&self, crossing: Crossing, azimuth_rad: f64) -> Result<Limit, StudyError> {
-        let value = match crossing {
-            Crossing::AtOnce => return Ok(Limit::Missed),
-            Crossing::Never => return Ok(Limit::Beyond(self.reach.end)),
-            Crossing::At(value) => value,
-        };
+    /// The limit near a value, with rays chosen there; `None` when there is none.
+    fn limit_near(&self, azimuth_rad: f64, value: f64) -> Result<Option<Limit>, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
-        let judge = self.judge(&path, &[self.amount], &[(0.0, 1.01 * value)])?;
-        let error = self.quadrature.error * judge.sensitivity(&[value])?;
-        let uncertainty = uncertainty(value, value, error, |amount| judge.times(&[amount]))?;
-        Ok(Limit::At { value, uncertainty })
+        let there = self.amount.with(&path, value);
+        let quadrature = self.asked.quadrature(&there, ACCURACY)?;
+        let (low, high) = (value * (1.0 - NEAR), value * (1.0 + NEAR));
+        let ranges = [(low, high)];
+        let judge = (self.asked).judge(&path, &[self.amount], &ranges, &quadrature.rays)?;
+        let times = |amount: f64| judge.times(&[amount]);
+        let (met, missed) = ((low, times(low)?), (high, times(high)?));
+        if !(met.1 >= 1.0 && missed.1 < 1.0) {
+            return Ok(None);
+        }
+        let value = border(met, missed, EXACT, times)?;
+        let error = quadrature.error * judge.sensitivity(&[value])?;
+        Ok(Some(Limit::At {
+            value,
+            uncertainty: uncertainty(value, value, error, times)?,
+        }))
     }
 
     fn over_azimuths(
         &self,
         written: f64,
         period: f64,
-        there: Crossing,
+        as_written: Limit,
     ) -> Result<AzimuthLimits, StudyError> {
-        let near = match there {
-            Crossing::At(value) => self.reach.up_to(4.0 * value),
-            _ => self.reach,
-        };
-        let ranges = [(0.0, near.end), (written, written + period)];
-        let both = self.judge(self.path, &[self.amount, self.azimuth], &ranges)?;
-        let (fast, count, refined) = if both.is_fast() {
-            (true, AZIMUTHS.0, REFINED.0)
-        } else {
-            (false, AZIMUTHS.1, REFINED.1)
-        };
+        let near = as_written
+            .value()
+            .map_or(self.reach, |value| self.reach.up_to(4.0 * value));
+        let both = self.over_both(written, as_written)?;
         // In nm; infinite where there is no limit.
         let at = |azimuth_rad: f64| -> Result<f64, StudyError> {
-            let mut crossing = Crossing::Never;
-            if fast {
-                crossing = near.first_miss(|amount| both.times(&[amount, azimuth_rad]))?;
-            }
-            if crossing == Crossing::Never && !(fast && near == self.reach) {
-                crossing = self.alone(azimuth_rad, near)?;
-            }
-            Ok(match crossing {
+            let crossing = match &both {
+                Some(both) => self
+                    .reach
+                    .first_miss(|amount| both.times(&[amount, azimuth_rad])),
+                None => self.first_miss(azimuth_rad, near, ROUGH),
+            };
+            Ok(match crossing? {
                 Crossing::AtOnce => 0.0,
                 Crossing::At(amount) => amount,
                 Crossing::Never => f64::INFINITY,
             })
         };
+        let (count, narrowings) = if both.is_some() { UNIFORM } else { SHAPED };
         let step = period / count as f64;
         let sampled: Vec<f64> = (0..count)
             .into_par_iter()
             .map(|k| at(written + k as f64 * step))
             .collect::<Result<_, _>>()?;
-        let extreme = |sign| self.extreme(&sampled, (written, step, refined), sign, &at);
-        let worst = extreme(1.0)?;
-        let random = SHARES
-            .map(|share| (share, self.tolerated_by(share, &sampled, &worst)))
-            .to_vec();
+        let samples = Samples {
+            first_rad: written,
+            step_rad: step,
+            amounts: &sampled,
+        };
+        let (mut worst, worst_off) = self.extreme(samples, narrowings, 1.0, &at)?;
+        let (mut best, best_off) = self.extreme(samples, narrowings, -1.0, &at)?;
+        let here = AtAzimuth {
+            azimuth_rad: written,
+            limit: as_written,
+        };
+        if as_written.order() < worst.limit.order() {
+            worst = here;
+        }
+        if as_written.order() > best.limit.order() {
+            best = here;
+        }
+        let off = worst_off.max(best_off);
+        let random = SHARES.map(|share| (share, tolerated_by(share, &sampled, off, self.reach)));
         Ok(AzimuthLimits {
             worst,
-            best: extreme(-1.0)?,
-            random,
+            best,
+            random: random.to_vec(),
         })
     }
 
-    /// The azimuth whose limit times `sign` is least.
+    /// The light over amount and azimuth of a uniform strain; that of others is more than a table for each azimuth costs.
+    fn over_both(&self, written: f64, as_written: Limit) -> Result<Option<Judge<'a>>, StudyError> {
+        if Profile::of_quantity(self.path, self.amount) != Some(Profile::Uniform) {
+            return Ok(None);
+        }
+        let there = as_written
+            .value()
+            .map(|value| self.amount.with(self.path, value));
+        let rays = (self.asked)
+            .quadrature(there.as_ref().unwrap_or(self.path), ACCURACY)?
+            .rays;
+        let ranges = [(0.0, self.reach.end), (written, written + PI)];
+        let quantities = [self.amount, self.azimuth];
+        let judge = self.asked.judge(self.path, &quantities, &ranges, &rays)?;
+        Ok(judge.is_fast().then_some(judge))
+    }
+
+    /// The azimuth whose limit times `sign` is least, and how far its exact limit is from the sampled function, relatively.
     fn extreme(
         &self,
-        sampled: &[f64],
-        (written, step, refined): (f64, f64, usize),
+        samples: Samples<'_>,
+        narrowings: usize,
         sign: f64,
         at: &impl Fn(f64) -> Result<f64, StudyError>,
-    ) -> Result<AtAzimuth, StudyError> {
-        let (index, amount) = (sampled.iter().enumerate())
+    ) -> Result<(AtAzimuth, f64), StudyError> {
+        let (index, mut amount) = (samples.amounts.iter().enumerate())
             .map(|(k, amount)| (k, *amount))
             .min_by(|a, b| (sign * a.1).total_cmp(&(sign * b.1)))
             .unwrap_or((0, f64::INFINITY));
-        let (mut azimuth_rad, mut amount) = (written + index as f64 * step, amount);
+        let mut azimuth_rad = samples.first_rad + index as f64 * samples.step_rad;
         if amount.is_finite() {
-            let (from, to) = (azimuth_rad - step, azimuth_rad + step);
+            let (from, to) = (
+                azimuth_rad - samples.step_rad,
+                azimuth_rad + samples.step_rad,
+            );
             // A run that fails here has failed at the samples already.
-            let narrowed = golden(from, to, refined, |azimuth| {
+            let narrowed = golden(from, to, narrowings, |azimuth| {
                 at(azimuth).map_or(f64::INFINITY, |amount| sign * amount)
             });
             if narrowed.1 < sign * amount {
                 (azimuth_rad, amount) = (narrowed.0, sign * narrowed.1);
             }
         }
-        let crossing = if amount.is_finite() {
+        let rough = if amount.is_finite() {
             Crossing::At(amount)
         } else {
             Crossing::Never
         };
-        Ok(AtAzimuth {
-            azimuth_rad,
-            limit: self.limit(crossing, azimuth_rad)?,
-        })
+        let mut limit = self.limit(azimuth_rad, rough)?;
+        let mut off = 0.0;
+        if let Limit::At { value, uncertainty } = &mut limit
+            && amount.is_finite()
+        {
+            // Another azimuth may lie that much farther out.
+            off = (*value / amount - 1.0).abs();
+            *uncertainty += off * *value;
+        }
+        Ok((AtAzimuth { azimuth_rad, limit }, off))
     }
+}
 
-    /// The amount that a share of all azimuths still tolerates. Its uncertainty is what every other sample would change, and
-    /// what the quadrature leaves open at the worst azimuth.
-    fn tolerated_by(&self, share: f64, sampled: &[f64], worst: &AtAzimuth) -> Limit {
-        let value = quantile(sampled, 1.0 - share);
-        if value.is_infinite() {
-            return Limit::Beyond(self.reach.end);
-        }
-        let every_other: Vec<f64> = sampled.iter().step_by(2).copied().collect();
-        let sampling = (quantile(&every_other, 1.0 - share) - value).abs();
-        let light = match worst.limit {
-            Limit::At {
-                value: least,
-                uncertainty,
-            } if least > 0.0 => uncertainty * value / least,
-            _ => 0.0,
-        };
-        Limit::At {
-            value,
-            uncertainty: (sampling + light).min(value),
-        }
+/// Limits in nm at equally spaced azimuths.
+#[derive(Clone, Copy)]
+struct Samples<'a> {
+    first_rad: f64,
+    step_rad: f64,
+    amounts: &'a [f64],
+}
+
+/// The amount that a share of all azimuths still tolerates. Its uncertainty is what every other sample would change, and how far,
+/// relatively, the samples are `off` where that is known.
+fn tolerated_by(share: f64, sampled: &[f64], off: f64, reach: Reach) -> Limit {
+    let value = quantile(sampled, 1.0 - share);
+    if value.is_infinite() {
+        return Limit::Beyond(reach.end);
+    }
+    let every_other: Vec<f64> = sampled.iter().step_by(2).copied().collect();
+    let sampling = (quantile(&every_other, 1.0 - share) - value).abs();
+    Limit::At {
+        value,
+        uncertainty: (sampling + off * value).min(value),
     }
 }
 
@@ -297,79 +332,44 @@ impl AzimuthLimits {
     }
 }
 
-/// The value below which a fraction of a periodic function's values lie, from equally spaced samples; infinite where too few
-/// samples are finite.
-fn quantile(sampled: &[f64], fraction: f64) -> f64 {
-    let fine = interpolated(sampled);
-    let pieces = || fine.iter().zip(fine.iter().cycle().skip(1));
-    let below = |value: f64| -> f64 {
-        let share = |(a, b): (&f64, &f64)| match (a.min(*b), a.max(*b)) {
-            (low, _) if value < low => 0.0,
-            (_, high) if value >= high => 1.0,
-            // One end has no limit.
-            (_, high) if high.is_infinite() => 0.5,
-            (low, high) => (value - low) / (high - low),
-        };
-        pieces().map(share).sum::<f64>() / fine.len() as f64
+/// How far a strain may be turned from an azimuth, counter-clockwise (`sign` 1) or clockwise (-1). The contacts of a clamp take the
+/// rays along, so every azimuth has its own.
+pub(super) fn turn_limit(
+    asked: Asked<'_>,
+    path: &LightPath,
+    azimuth: Quantity,
+    (from, sign): (f64, f64),
+    period_rad: f64,
+) -> Result<Limit, StudyError> {
+    let reach = Reach::turn(period_rad);
+    let times = |accuracy: f64, turn: f64| {
+        let path = azimuth.with(path, from + sign * turn);
+        let rays = asked.quadrature(&path, accuracy)?.rays;
+        asked.times(&path, &rays)
     };
-    let mut low = fine.iter().copied().fold(f64::INFINITY, f64::min);
-    let finite = fine.iter().copied().filter(|value| value.is_finite());
-    let mut high = finite.fold(low, f64::max);
-    if low.is_infinite() || below(high) < fraction {
-        return f64::INFINITY;
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if below(middle) < fraction {
-            low = middle;
-        } else {
-            high = middle;
+    let exact = |turn: f64| times(ACCURACY, turn);
+    let rough = match reach.bracket(|turn| times(ROUGH, turn))? {
+        Bracket::Between((met, _), (missed, _)) => {
+            Bracket::Between((met, exact(met)?), (missed, exact(missed)?))
         }
-    }
-    high
-}
-
-/// A periodic function between its equally spaced samples: its logarithm runs along the cubics of Catmull and Rom. Next to a
-/// sample that is infinite or nothing it stays what it is at the nearest one.
-fn interpolated(sampled: &[f64]) -> Vec<f64> {
-    let count = sampled.len();
-    let log = |k: usize| sampled[k % count].ln();
-    let point = |point: usize| {
-        let (k, t) = (point / FINE, (point % FINE) as f64 / FINE as f64);
-        let [before, here, next, after] = [k + count - 1, k, k + 1, k + 2].map(log);
-        if ![before, here, next, after].iter().all(|l| l.is_finite()) {
-            return sampled[(if t < 0.5 { k } else { k + 1 }) % count];
-        }
-        let (slope, slope_next) = (0.5 * (next - before), 0.5 * (after - here));
-        let rise = next - here;
-        let square = 3.0 * rise - 2.0 * slope - slope_next;
-        let cube = slope + slope_next - 2.0 * rise;
-        (here + t * (slope + t * (square + t * cube))).exp()
+        other => other,
     };
-    (0..count * FINE).map(point).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// `1 / |sin 2t|`: a fraction `p` of all azimuths lies below `1 / cos(p pi / 2)`.
-    #[test]
-    fn quantiles_of_a_cosecant_are_those_of_its_closed_form() {
-        let sampled: Vec<f64> = (0..72)
-            .map(|k| {
-                1.0 / (2.0 * (f64::from(k) * 2.5f64.to_radians() + 0.003))
-                    .sin()
-                    .abs()
-            })
-            .collect();
-        for fraction in [0.05f64, 0.1, 0.5] {
-            let exact = 1.0 / (0.5 * std::f64::consts::PI * fraction).cos();
-            let got = quantile(&sampled, fraction);
-            assert!(
-                (got / exact - 1.0).abs() < 1e-5,
-                "{fraction}: {got} {exact}"
-            );
-        }
-    }
+    let bracket = match rough {
+        Bracket::Between(met, missed) if met.1 >= 1.0 && missed.1 < 1.0 => rough,
+        _ => reach.bracket(exact)?,
+    };
+    let (met, missed) = match bracket {
+        Bracket::AtOnce => return Ok(Limit::Missed),
+        Bracket::Never => return Ok(Limit::Beyond(from + sign * reach.end)),
+        Bracket::Between(met, missed) => (met, missed),
+    };
+    let turn = border(met, missed, 0.01 * ACCURACY, exact)?;
+    let there = azimuth.with(path, from + sign * turn);
+    let quadrature = asked.quadrature(&there, ACCURACY)?;
+    let judge = asked.judge(&there, &[], &[], &quadrature.rays)?;
+    let error = quadrature.error * judge.sensitivity(&[])?;
+    Ok(Limit::At {
+        value: from + sign * turn,
+        uncertainty: uncertainty(turn, turn, error, exact)?,
+    })
 }

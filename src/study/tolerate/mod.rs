@@ -4,6 +4,7 @@ mod azimuths;
 mod built;
 mod judge;
 mod search;
+mod spread;
 mod subject;
 mod units;
 
@@ -19,9 +20,9 @@ use super::observer::Criterion;
 use super::predict::{ACCURACY, GREEN_NM};
 use super::quantity::{Quantity, QuantityKind};
 use super::visibility::{Thresholds, Visibility, visibility};
-use azimuths::strain_limits;
+use azimuths::{strain_limits, turn_limit};
 use judge::Asked;
-use search::{Crossing, Reach, halved, uncertainty};
+use search::{Crossing, EXACT, Reach, border, period_rad, uncertainty};
 
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
 pub use built::built;
@@ -307,8 +308,12 @@ fn tolerable(
             (Limits::Strain(limits), 0.0)
         }
         QuantityKind::StrainAzimuth { .. } | QuantityKind::Azimuth => {
-            let [below, above] = [-1.0, 1.0]
-                .map(|sign| one_way(asked, path, quantity, (written, sign), Reach::azimuth()));
+            let [below, above] = [-1.0, 1.0].map(|sign| match period_rad(path, quantity) {
+                Some(period) if Profile::of_quantity(path, quantity) != Some(Profile::Uniform) => {
+                    turn_limit(asked, path, quantity, (written, sign), period)
+                }
+                _ => one_way(asked, path, quantity, (written, sign), Reach::azimuth()),
+            });
             (
                 Limits::Between {
                     below: below?,
@@ -438,7 +443,7 @@ fn rescue(asked: Asked<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
         }
         asked.times(&closed(na), &rays)
     };
-    let na = halved(missed, na, |na| Ok(times(na)? >= 1.0))?;
+    let na = border((na, times(na)?), (missed, times(missed)?), EXACT, times)?;
     let judge = asked.judge(&closed(na), &[], &[], &quadrature.rays)?;
     let error = quadrature.error * judge.sensitivity(&[])?;
     Ok(Rescue::Iris {

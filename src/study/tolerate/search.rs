@@ -2,11 +2,12 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use crate::light_path::{LightPath, PartKind};
+use crate::light_path::LightPath;
 use crate::optics::Strain;
 
 use super::super::StudyError;
-use super::super::quantity::{Quantity, QuantityKind};
+use super::super::quantity::Quantity;
+use super::subject::strain_of;
 
 /// A value beyond which a target is missed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,11 +36,33 @@ impl Limit {
     }
 }
 
+impl Limit {
+    /// Limits in the order of what they tolerate.
+    pub(super) fn order(&self) -> f64 {
+        match *self {
+            Self::Missed => 0.0,
+            Self::At { value, .. } => value,
+            Self::Beyond(_) => f64::INFINITY,
+        }
+    }
+}
+
 /// Where a function of the distance falls below 1 first.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Crossing {
     AtOnce,
     At(f64),
+    Never,
+}
+
+/// A target is just met where it is met to this fraction.
+pub(super) const EXACT: f64 = 1e-13;
+
+/// The same between two distances, each with the function's value there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Bracket {
+    AtOnce,
+    Between((f64, f64), (f64, f64)),
     Never,
 }
 
@@ -73,6 +96,15 @@ impl Reach {
         }
     }
 
+    /// For the azimuth of a strain that looks the same again after a period, to half of it.
+    pub(super) fn turn(period_rad: f64) -> Self {
+        Self {
+            first: 0.2f64.to_radians(),
+            longest: 3f64.to_radians(),
+            end: 0.5 * period_rad,
+        }
+    }
+
     /// For the stray fraction, to all the light.
     pub(super) fn fraction() -> Self {
         Self {
@@ -80,6 +112,11 @@ impl Reach {
             longest: 0.05,
             end: 1.0,
         }
+    }
+
+    /// The first eighth of the way, where most limits are.
+    pub(super) fn start(self) -> Self {
+        self.up_to(0.125 * self.end)
     }
 
     /// The same way, cut off or not.
@@ -106,39 +143,78 @@ impl Reach {
         self,
         times: impl Fn(f64) -> Result<f64, StudyError>,
     ) -> Result<Crossing, StudyError> {
-        let missed = |distance| Ok::<_, StudyError>(times(distance)? < 1.0);
-        if missed(0.0)? {
-            return Ok(Crossing::AtOnce);
+        Ok(match self.bracket(&times)? {
+            Bracket::AtOnce => Crossing::AtOnce,
+            Bracket::Between(met, missed) => Crossing::At(border(met, missed, EXACT, times)?),
+            Bracket::Never => Crossing::Never,
+        })
+    }
+
+    /// The same between two steps.
+    pub(super) fn bracket(
+        self,
+        times: impl Fn(f64) -> Result<f64, StudyError>,
+    ) -> Result<Bracket, StudyError> {
+        let mut met = (0.0, times(0.0)?);
+        if met.1 < 1.0 {
+            return Ok(Bracket::AtOnce);
         }
-        let mut met = 0.0;
         for distance in self.steps() {
-            if missed(distance)? {
-                return Ok(Crossing::At(halved(met, distance, missed)?));
+            let here = (distance, times(distance)?);
+            if here.1 < 1.0 {
+                return Ok(Bracket::Between(met, here));
             }
-            met = distance;
+            met = here;
         }
-        Ok(Crossing::Never)
+        Ok(Bracket::Never)
     }
 }
 
-/// The border between a place where something is not so and one where it is, to the last bits.
-pub(super) fn halved(
-    mut not: f64,
-    mut so: f64,
-    is_so: impl Fn(f64) -> Result<bool, StudyError>,
+/// Where `times` crosses 1 between a place where it is met and one where it is missed, each with its value there, to so little
+/// of 1 as is `exact`: the Illinois form of the false position on its logarithm, every fourth step a halving.
+pub(super) fn border(
+    (mut met, at_met): (f64, f64),
+    (mut missed, at_missed): (f64, f64),
+    exact: f64,
+    times: impl Fn(f64) -> Result<f64, StudyError>,
 ) -> Result<f64, StudyError> {
-    while (so - not).abs() > 1e-13 * so.abs().max(not.abs()) {
-        let middle = 0.5 * (not + so);
-        if middle == so || middle == not {
+    let (mut above, mut below) = (at_met.ln(), at_missed.ln());
+    let mut met_before = None;
+    for step in 1.. {
+        let middle = 0.5 * (met + missed);
+        let close = (missed - met).abs() <= 1e-14 * middle.abs();
+        if close || middle == met || middle == missed {
             break;
         }
-        if is_so(middle)? {
-            so = middle;
+        let secant = met + (missed - met) * above / (above - below);
+        // No number where a light is infinitely far from its threshold.
+        let inside = (secant - met) * (secant - missed) < 0.0;
+        let here = if inside && step % 4 != 0 {
+            secant
         } else {
-            not = middle;
+            middle
+        };
+        let value = times(here)?.ln();
+        if value.abs() < exact {
+            return Ok(here);
         }
+        let is_met = value > 0.0;
+        if is_met {
+            (met, above) = (here, value);
+        } else {
+            (missed, below) = (here, value);
+        }
+        // The end that stays put counts half.
+        if met_before == Some(is_met) {
+            if is_met {
+                below *= 0.5;
+            } else {
+                above *= 0.5;
+            }
+        }
+        met_before = Some(is_met);
     }
-    Ok(0.5 * (not + so))
+    Ok(0.5 * (met + missed))
 }
 
 /// What an error of the light leaves open at a limit: the error of `times` over its slope, both logarithmic.
@@ -155,17 +231,9 @@ pub(super) fn uncertainty(
     Ok(if open.is_finite() { open } else { 0.0 })
 }
 
-/// After what turn a strain profile looks the same again, radians; `None` for one that has no azimuth.
-pub(super) fn period_rad(path: &LightPath, amount: Quantity) -> Option<f64> {
-    let QuantityKind::StrainAmount { profile } = amount.kind else {
-        return None;
-    };
-    let (PartKind::Condenser(lens) | PartKind::Objective(lens)) =
-        &path.parts.get(amount.part?)?.kind
-    else {
-        return None;
-    };
-    match lens.strain.get(profile)? {
+/// After what turn a strain looks the same again, radians; `None` for one that has no azimuth.
+pub(super) fn period_rad(path: &LightPath, quantity: Quantity) -> Option<f64> {
+    match strain_of(path, quantity)? {
         Strain::Uniform { .. } => Some(PI),
         Strain::Radial { .. } => None,
         Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),

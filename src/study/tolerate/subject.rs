@@ -49,6 +49,12 @@ impl Profile {
         }
     }
 
+    /// The shape of the strain whose amount or azimuth a quantity is.
+    #[must_use]
+    pub fn of_quantity(path: &LightPath, quantity: Quantity) -> Option<Self> {
+        strain_of(path, quantity).map(Self::of)
+    }
+
     /// The shape of a strain.
     #[must_use]
     pub fn of(strain: &Strain) -> Self {
@@ -58,6 +64,19 @@ impl Profile {
             Strain::Clamp { .. } => Self::Clamp,
             Strain::Map(_) => Self::Map,
         }
+    }
+}
+
+/// The strain whose amount or azimuth a quantity is.
+pub(super) fn strain_of(path: &LightPath, quantity: Quantity) -> Option<&Strain> {
+    let (QuantityKind::StrainAmount { profile } | QuantityKind::StrainAzimuth { profile }) =
+        quantity.kind
+    else {
+        return None;
+    };
+    match &path.parts.get(quantity.part?)?.kind {
+        PartKind::Condenser(lens) | PartKind::Objective(lens) => lens.strain.get(profile),
+        _ => None,
     }
 }
 
