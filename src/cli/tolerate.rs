@@ -6,7 +6,8 @@ use std::sync::atomic::AtomicBool;
 
 use clap::{Args, ValueEnum};
 
-use super::{Failure, Format, interrupt, print, progress};
+use super::{Failure, Format, figures_written, interrupt, print, progress};
+use crate::output::figure::{draws_figures, write_all};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
 use crate::study::StudyError;
@@ -70,6 +71,9 @@ pub(super) struct Arguments {
     seed: u64,
     #[command(flatten)]
     format: Format,
+    /// Write the figure of the draws (PNG and SVG) into this directory
+    #[arg(long, value_name = "DIR", requires = "draws")]
+    plots: Option<PathBuf>,
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
@@ -142,6 +146,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
         answer.draws = Some(built_to(&answer, &scenario, draws, arguments, &stop).map_err(failed)?);
     }
     let (title, notes) = (&scenario.title, &scenario.notes);
+    if let (Some(directory), Some(draws)) = (&arguments.plots, &answer.draws) {
+        let wanted = match answer.target {
+            Target::Extinction(ratio) => Some(ratio),
+            Target::See(_) => None,
+        };
+        let figures = draws_figures(title, draws, wanted)?;
+        figures_written(&write_all(directory, &figures)?, directory, arguments.quiet);
+    }
     let glass_path_mm = arguments.glass_path_mm;
     print(if arguments.format.json {
         json::tolerances(title, &answer, glass_path_mm, notes)

@@ -445,6 +445,19 @@ fn sin_cos_but_sign<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) {
     (two * (sin * cos), splat(simd, 1.0) - two * (sin * sin))
 }
 
+/// Sines and cosines of a block of angles, each pair with one sign left out, as above.
+#[inline(always)]
+pub(crate) fn sin_cos_block<S: Simd>(simd: S, x: &[f64; PAD]) -> ([f64; PAD], [f64; PAD]) {
+    let (mut sines, mut cosines) = ([0.0; PAD], [0.0; PAD]);
+    for start in (0..PAD).step_by(S::F64_LANES) {
+        let lanes = start..start + S::F64_LANES;
+        let (sin, cos) = sin_cos_but_sign(simd, load(simd, x, start));
+        simd.partial_store_f64s(&mut sines[lanes.clone()], sin.value);
+        simd.partial_store_f64s(&mut cosines[lanes], cos.value);
+    }
+    (sines, cosines)
+}
+
 /// Sine and cosine of `x` within an eighth of a turn, +-pi/4.
 ///
 /// Source: S. L. Moshier, Cephes Mathematical Library, sin.c: the coefficients (from memory; checked against the

@@ -11,6 +11,7 @@ pub mod run;
 mod stack;
 
 pub use chain::{Chain, Setting};
+pub(crate) use kernel::sin_cos_block;
 pub use stack::{
     CROSSED_FROM_DEG, LightPath, Part, PartKind, PathError, Space, Tolerance, ToleranceKind,
 };

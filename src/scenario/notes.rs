@@ -26,12 +26,10 @@ pub(super) fn notes(
 
 /// The iris is wider than what the lenses, or the eye, let through.
 fn iris(path: &LightPath, notes: &mut Vec<String>) {
-    let lenses = path.parts.iter().filter_map(|part| match &part.kind {
-        PartKind::Condenser(lens) | PartKind::Objective(lens) => {
-            Some((part.name.as_str(), lens.na))
-        }
-        _ => None,
-    });
+    // Of a condenser's two lenses the second one's NA is that of its light.
+    let lenses = (path.parts.iter().enumerate())
+        .filter(|(_, part)| matches!(part.kind, PartKind::Condenser(_) | PartKind::Objective(_)))
+        .map(|(index, part)| (part.name.as_str(), path.rim_na(index)));
     let has_objective = path.has_objective();
     let eye = path.view_na.filter(|_| !has_objective);
     let limits = lenses.chain(eye.map(|na| ("[view]", na)));

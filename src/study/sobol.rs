@@ -7,6 +7,9 @@ use rayon::prelude::*;
 /// Resamples of the bootstrap.
 const RESAMPLES: usize = 400;
 
+/// The most groups of rows that are drawn again.
+const MOST_GROUPS: usize = 2000;
+
 /// Resamples that lie outside the interval at either end: 2.5 %.
 const OUTSIDE: usize = RESAMPLES / 40;
 
@@ -40,7 +43,7 @@ pub struct Sobol {
 /// ```
 ///
 /// where the mean of all is taken off `b` first: it changes nothing but the scatter. The intervals are the middle 95 % of
-/// estimates from rows drawn again with replacement; `seed` says which. `None` when the lengths differ, values are not
+/// estimates from rows drawn again with replacement, in 2000 groups of neighbours where there are more; `seed` says which. `None` when the lengths differ, values are not
 /// finite or do not vary.
 ///
 /// Source: A. Saltelli and others 2010, Computer Physics Communications 181, 259, table 2: (b) for S, and (f), which is M. J. W.
@@ -56,13 +59,14 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
     let all = || a.iter().chain(b);
     let mean = all().sum::<f64>() / (2 * rows) as f64;
     let sums = Sums::of(a, b, mixed, mean);
-    let variance = sums.variance(&sums.total());
+    let total = sums.total();
+    let variance = variance(&total);
     // Equal values leave the rounding of their mean.
     let rounding = (1e-14 * mean).powi(2);
     if variance.is_nan() || variance <= rounding {
         return None;
     }
-    let whole = sums.indices(&sums.total())?;
+    let whole = indices(&total)?;
     let resampled: Vec<Vec<f64>> = (0..RESAMPLES as u64)
         .into_par_iter()
         .map(|resample| {
@@ -70,7 +74,7 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
             // The streams from the far end: draws take theirs from 0 on.
             random.set_stream(u64::MAX - resample);
             let total = sums.resampled(&mut random);
-            sums.indices(&total).unwrap_or_else(|| whole.clone())
+            indices(&total).unwrap_or_else(|| whole.clone())
         })
         .collect();
     let estimate = |index: usize| {
@@ -92,65 +96,66 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
     )
 }
 
-/// What each row adds to the sums that the indices are made of: `a + b`, `a^2 + b^2` and, for each variable, the two means
-/// above; `a` and `b` without the mean.
+/// What each group of rows adds to the sums that the indices are made of: the number of rows, `a + b`, `a^2 + b^2` and, for each
+/// variable, the two terms above; `a` and `b` without the mean.
 struct Sums {
-    row: Vec<f64>,
-    /// Numbers in a row.
+    group: Vec<f64>,
+    /// Numbers of a group.
     width: usize,
 }
 
 impl Sums {
     fn of(a: &[f64], b: &[f64], mixed: &[Vec<f64>], mean: f64) -> Self {
-        let width = 2 + 2 * mixed.len();
-        let mut row = Vec::with_capacity(width * a.len());
+        let (rows, width) = (a.len(), 3 + 2 * mixed.len());
+        let groups = rows.min(MOST_GROUPS);
+        let mut group = vec![0.0; width * groups];
+        let mut row = Vec::with_capacity(width);
         for (index, (a, b)) in a.iter().zip(b).enumerate() {
             let (a, b) = (a - mean, b - mean);
-            row.extend([a + b, a * a + b * b]);
+            row.clear();
+            row.extend([1.0, a + b, a * a + b * b]);
             for values in mixed {
                 let mixed = values[index] - mean;
                 row.extend([b * (mixed - a), 0.5 * (a - mixed) * (a - mixed)]);
             }
+            let start = index * groups / rows * width;
+            add(&mut group[start..start + width], &row);
         }
-        Self { row, width }
-    }
-
-    fn rows(&self) -> usize {
-        self.row.len() / self.width
+        Self { group, width }
     }
 
     fn total(&self) -> Vec<f64> {
         let mut total = vec![0.0; self.width];
-        for row in self.row.chunks_exact(self.width) {
-            add(&mut total, row);
+        for group in self.group.chunks_exact(self.width) {
+            add(&mut total, group);
         }
         total
     }
 
-    /// The sum of as many rows, drawn with replacement.
+    /// The sum of as many groups, drawn with replacement.
     fn resampled(&self, random: &mut ChaCha8Rng) -> Vec<f64> {
         let mut total = vec![0.0; self.width];
-        let rows = self.rows();
-        for _ in 0..rows {
-            // A number below 2^64 times the number of rows, in whole 2^64.
-            let wide = u128::from(random.next_u64()) * rows as u128;
+        let groups = self.group.len() / self.width;
+        for _ in 0..groups {
+            // A number below 2^64 times the number of groups, in whole 2^64.
+            let wide = u128::from(random.next_u64()) * groups as u128;
             let start = (wide >> 64) as usize * self.width;
-            add(&mut total, &self.row[start..start + self.width]);
+            add(&mut total, &self.group[start..start + self.width]);
         }
         total
     }
+}
 
-    fn variance(&self, total: &[f64]) -> f64 {
-        let values = (2 * self.rows()) as f64;
-        total[1] / values - (total[0] / values).powi(2)
-    }
+fn variance(total: &[f64]) -> f64 {
+    let values = 2.0 * total[0];
+    total[2] / values - (total[1] / values).powi(2)
+}
 
-    /// First order and total of each variable in turn; `None` without variance.
-    fn indices(&self, total: &[f64]) -> Option<Vec<f64>> {
-        let variance = self.variance(total);
-        let scale = self.rows() as f64 * variance;
-        (variance > 0.0).then(|| total[2..].iter().map(|sum| sum / scale).collect())
-    }
+/// First order and total of each variable in turn; `None` without variance.
+fn indices(total: &[f64]) -> Option<Vec<f64>> {
+    let variance = variance(total);
+    let scale = total[0] * variance;
+    (variance > 0.0).then(|| total[3..].iter().map(|sum| sum / scale).collect())
 }
 
 fn add(total: &mut [f64], row: &[f64]) {

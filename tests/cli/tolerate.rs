@@ -302,3 +302,37 @@ fn ctrl_c_keeps_what_is_done_and_says_that_it_is_partial() {
     assert_eq!(answer["draws"]["partial"], true);
     assert!(answer["draws"]["done"].as_u64().unwrap() < 10_000_000);
 }
+
+#[test]
+fn the_figure_of_the_draws_holds_its_words() {
+    let (folder, file) = scene();
+    let plots = folder.path().join("plots");
+    let directory = plots.to_str().unwrap();
+    let output = tolerate(
+        &file,
+        &[
+            "--extinction",
+            "500",
+            "--draws",
+            "400",
+            "--plots",
+            directory,
+        ],
+    );
+    assert!(text(&output.stderr).contains("wrote 2 figures"));
+    let svg = fs::read_to_string(plots.join("draws.svg")).unwrap();
+    for words in [
+        "400 instruments built to the tolerances",
+        "median",
+        "as written",
+        "lower polar, azimuth",
+        "objective, strain of the 1st profile",
+        "no diagnostic device",
+    ] {
+        assert!(svg.contains(words), "{words}");
+    }
+    assert!(fs::metadata(plots.join("draws.png")).unwrap().len() > 10_000);
+    // Without draws there is nothing to draw.
+    let output = tolerate(&file, &["--plots", directory]);
+    assert_eq!(output.status.code(), Some(2));
+}

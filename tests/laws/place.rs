@@ -496,6 +496,20 @@ fn immersion_fills_the_gap_under_the_slide() {
     );
     let joined = Place::UnderSlideImmersed { index: OIL_INDEX };
     assert_eq!(one(&found, &joined).same_as, Some(1));
+    // Oil on both sides joins nothing.
+    let mut path = immersed(OIL_INDEX);
+    path.parts.swap(0, 1);
+    if let PartKind::Polarizer(polar) = &mut path.parts[1].kind {
+        polar.contact = Some(OIL_INDEX);
+    }
+    let found = places(&path);
+    assert!(one(&found, &Place::AboveCondenser).written);
+    close(
+        "light",
+        extinction(&found[1].path) / extinction(&path),
+        1.0,
+        1e-12,
+    );
     // Water below the sheet, oil above it.
     let found = places(&immersed(1.333));
     assert_eq!(one(&found, &joined).same_as, None);

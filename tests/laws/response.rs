@@ -12,6 +12,7 @@ use crate::paths::{
     analyzer, ideal_sheet, lens, part, polarizer, retarder, sheet, slide, stack, uniform,
 };
 use crate::routes::everything;
+use crate::two_lenses;
 
 const WAVELENGTHS_NM: [f64; 11] = [
     380.0, 412.0, 450.0, 488.0, 500.0, 546.1, 560.0, 600.0, 650.0, 700.0, 780.0,
@@ -318,6 +319,18 @@ fn a_sheet_under_oblique_rays_is_told_right_at_any_azimuth() {
 }
 
 #[test]
+fn a_condenser_of_two_lenses_is_told_right_wherever_the_sheet_stands() {
+    for (place, nodes) in [(0, 3), (1, 9), (2, 21)] {
+        let path = two_lenses::strained(place);
+        let objective = 4;
+        let quantities = [azimuth(place), amount(objective, 0)];
+        let ranges = [TURN, (-10.0, 10.0)];
+        let name = format!("sheet at {place}");
+        holds(&name, &path, &quantities, &ranges, false, Some(nodes * 9));
+    }
+}
+
+#[test]
 fn circular_polars_are_told_right() {
     let quarter = |azimuth_deg| PartKind::Retarder(retarder(137.5, azimuth_deg));
     let mut path = strained(vec![uniform(3.0, 30.0)], vec![uniform(4.0, 80.0)]);
@@ -375,6 +388,8 @@ fn a_path_without_a_table_is_run() {
         let direct = response.direct(&[nm]).unwrap();
         assert_eq!(response.light(&[nm]).unwrap(), direct);
     }
+    let blind = self::response(&path, &[amount(1, 0)], &[], false);
+    assert_eq!(blind.nodes(), None, "no range, no table");
     // A number that is left out stays as written.
     assert_eq!(
         response.light(&[]).unwrap(),
@@ -441,5 +456,32 @@ proptest! {
         prop_assert_eq!(response.nodes(), Some(6 * 3 * 6 * 3));
         let values = [nm[0], turns[0], nm[1], nm[2], turns[1], turns[2]];
         same("any", &response.light(&values).unwrap(), &response.direct(&values).unwrap());
+    }
+}
+
+#[test]
+fn every_quantity_takes_its_value_and_leaves_the_others() {
+    let path = everything(false);
+    let all = Quantity::all(&path);
+    assert_eq!(all.len(), 20, "{all:?}");
+    for quantity in &all {
+        let written = quantity.value(&path).unwrap();
+        let wanted = match quantity.kind {
+            QuantityKind::Surfaces => 7.0,
+            _ => 1.25 * written + 0.01,
+        };
+        let set = quantity.with(&path, wanted);
+        for other in &all {
+            let expected = match other == quantity {
+                true => wanted,
+                false => other.value(&path).unwrap(),
+            };
+            let got = other.value(&set).unwrap();
+            // A map's amount is a mean over rays: turned against them its kinks lie elsewhere.
+            let turned = *quantity == strain_azimuth(1, 2) && *other == amount(1, 2);
+            let tolerance = if turned { 3e-5 } else { 1e-12 };
+            let name = format!("{other:?} with {quantity:?}");
+            close(&name, got, expected, tolerance * expected.abs());
+        }
     }
 }

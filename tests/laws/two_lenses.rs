@@ -21,7 +21,7 @@ fn radial(edge_nm: f64) -> Vec<Strain> {
 }
 
 /// Lenses of NA 0.3 and 0.8, one after the other, and a lopsided strain in each; the lower polar is the part at `place`.
-fn strained(place: usize) -> LightPath {
+pub(crate) fn strained(place: usize) -> LightPath {
     let clamp = Strain::Clamp {
         contacts: 3,
         force_n: 6.0,

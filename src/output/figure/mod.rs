@@ -6,8 +6,10 @@
 mod aperture;
 mod canvas;
 mod card;
+mod draws;
 mod files;
 mod map;
+mod marks;
 mod numbers;
 mod places;
 mod planes;
@@ -19,6 +21,7 @@ use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
@@ -114,6 +117,19 @@ pub fn place_figures(
         || planes::figure(title, answer, planes),
     );
     Ok(vec![places?, planes?])
+}
+
+/// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the
+/// extinction ratio that was wanted, where one was.
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn draws_figures(
+    title: &str,
+    draws: &Draws,
+    target: Option<f64>,
+) -> Result<Vec<Figure>, FigureError> {
+    Ok(draws::figure(title, draws, target)?.into_iter().collect())
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use plotters::style::RGBColor;
 use plotters::style::text_anchor::{HPos, VPos};
 
 use super::canvas::{BODY, Canvas, FRAME, GRID, Pen, Point, SOFT_INK, Type, draw};
+use super::marks::{self, Mark};
 use super::numbers::{decade_steps, linear_ticks, plain, step_of_decade};
 use super::planes::in_two;
 use super::spectra::spread;
@@ -33,20 +34,12 @@ struct Curve {
     own: Option<f64>,
 }
 
-/// A change of the best place.
-struct Mark {
-    na: f64,
-    words: String,
-    dashes: &'static [f64],
-}
-
 /// Draws it.
 pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureError> {
     let curves: Vec<Curve> = (answer.verdict.rivals.iter())
         .map(|&rival| curve(answer, rival))
         .collect();
-    let marks = marks(answer);
-    let subtitle = if marks.is_empty() {
+    let subtitle = if marks(answer, |na| na).is_empty() {
         "Extinction ratio over the iris for each place of the lower polar"
     } else {
         "Extinction ratio over the iris for each place of the lower polar; the best place changes at the upright lines"
@@ -55,7 +48,13 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
         canvas.head(title, subtitle)?;
         let axes = Axes::of(answer, &curves);
         axes.draw(canvas, answer.na)?;
-        axes.marks(canvas, &marks)?;
+        let marks = marks(answer, |na| axes.x(na));
+        marks::draw(
+            canvas,
+            &marks,
+            (TOP, BOTTOM),
+            (LEFT - 60.0, NAMES + NAMES_WIDTH),
+        )?;
         for curve in &curves {
             axes.curve(canvas, answer.na, curve)?;
         }
@@ -112,10 +111,10 @@ fn pen(place: &Place) -> Pen {
 }
 
 /// Every iris at which the best place changes, and those at which the best without oil does.
-fn marks(answer: &Placement) -> Vec<Mark> {
+fn marks(answer: &Placement, x: impl Fn(f64) -> f64) -> Vec<Mark> {
     let mut marks: Vec<Mark> = (answer.verdict.iris_flips.iter())
         .map(|flip| Mark {
-            na: flip.iris_na,
+            x: x(flip.iris_na),
             words: format!("NA {}", plain(flip.iris_na, 3)),
             dashes: &[],
         })
@@ -123,7 +122,7 @@ fn marks(answer: &Placement) -> Vec<Mark> {
     let dry = (answer.without_oil.iter()).flat_map(|dry| &dry.iris_flips);
     for flip in dry.filter(|flip| !answer.verdict.iris_flips.contains(flip)) {
         marks.push(Mark {
-            na: flip.iris_na,
+            x: x(flip.iris_na),
             words: format!("without oil NA {}", plain(flip.iris_na, 3)),
             dashes: &[5.0, 4.0],
         });
@@ -232,33 +231,6 @@ impl Axes {
             };
             let words = "no line where nothing leaks";
             canvas.text(words, (LEFT + 10.0, BOTTOM - 13.0), set)?;
-        }
-        Ok(())
-    }
-
-    /// Upright lines with their NA above the frame.
-    fn marks(&self, canvas: &Canvas, marks: &[Mark]) -> Result<(), FigureError> {
-        let set = Type {
-            size: 13.0,
-            h: HPos::Center,
-            ..BODY
-        };
-        let wanted = (marks.iter())
-            .map(|mark| Ok((self.x(mark.na), canvas.width(&mark.words, set)? + 12.0)))
-            .collect::<Result<Vec<_>, FigureError>>()?;
-        let places = spread(&wanted, LEFT - 60.0, NAMES + NAMES_WIDTH);
-        for ((mark, (x, _)), place) in marks.iter().zip(wanted).zip(places) {
-            let pen = Pen {
-                color: FRAME,
-                width: 1.6,
-                dashes: mark.dashes,
-            };
-            canvas.line(&[(x, TOP - 8.0), (x, BOTTOM)], pen)?;
-            canvas.line(
-                &[(place, TOP - 16.0), (x, TOP - 8.0)],
-                Pen::full(FRAME, 1.0),
-            )?;
-            canvas.text(&mark.words, (place, TOP - 26.0), set)?;
         }
         Ok(())
     }

@@ -7,7 +7,9 @@ use comfy_table::CellAlignment;
 use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::words::{amount, note, place};
-use crate::study::place::{AtIris, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict};
+use crate::study::place::{
+    AtIris, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
+};
 
 /// Columns of irises at most.
 const IRIS_COLUMNS: usize = 8;
@@ -102,10 +104,10 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
         );
     };
     let verb = if best.placed.written { "Leave" } else { "Put" };
-    let where_now = if other.placed.written {
-        ", where it is now"
-    } else {
-        ""
+    let where_now = match &other.placed {
+        placed if !placed.written => "",
+        placed if placed.place == Place::AsWritten => " now",
+        _ => ", where it is now",
     };
     let na = digits(answer.na, 3);
     let hardly = match (now(best), now(other)) {

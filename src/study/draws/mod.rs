@@ -100,9 +100,9 @@ pub struct Varied {
 /// extinction ratios.
 ///
 /// On a lens a tolerance is that of the first strain profile. A normal amount may fall below 0: the slow axis then lies across.
-/// `meets` judges a draw by its values, in the order of [`Draws::varied`], and its extinction ratio. Every draw has random numbers of its own, so the answer does not depend on
-/// the number of threads, and what a stopped study has done is what a shorter one would have. Draws come in pairs, rows of the two
-/// samples of [`sobol`]; each pair costs two runs more for each tolerance.
+/// `meets` judges a draw by its values, in the order of [`Draws::varied`], and its extinction ratio. Every draw has random numbers
+/// of its own, so the answer does not depend on the number of threads, and what a stopped study has done is what a shorter
+/// one would have. Draws come in pairs, rows of the two samples of [`sobol`]; each pair costs one run more for each tolerance.
 ///
 /// Checked by: `tests/laws/draws.rs`.
 ///

@@ -2,11 +2,12 @@
 
 use rayon::prelude::*;
 
-use super::contest::{Change, Light, best, changes};
+use super::contest::{self, Change, Light, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
 use super::{AtIris, IrisFlip, PlaceAnswer, StrainFlip, StrainTried, Verdict};
 use crate::light_path::{LightPath, PathError};
+use crate::study::lamp::Lamp;
 use crate::study::predict::leak_shares;
 
 /// Iris settings to an NA of 1: steps of 0.05.
@@ -17,8 +18,7 @@ const MOST_STEPS: u32 = 40;
 
 /// What every run shares.
 pub(super) struct Bench<'a> {
-    wavelengths_nm: &'a [f64],
-    luminous: &'a [f64],
+    lamp: &'a Lamp<'a>,
     /// Iris settings, rising.
     pub(super) iris_na: Vec<f64>,
     /// Which of them is the scenario's own.
@@ -51,17 +51,11 @@ impl Strained {
 }
 
 impl<'a> Bench<'a> {
-    pub(super) fn new(
-        path: &LightPath,
-        wavelengths_nm: &'a [f64],
-        luminous: &'a [f64],
-        written_parallel: f64,
-    ) -> Self {
+    pub(super) fn new(path: &LightPath, lamp: &'a Lamp<'a>, written_parallel: f64) -> Self {
         let own_na = path.na();
         let iris_na = iris_settings(path);
         Self {
-            wavelengths_nm,
-            luminous,
+            lamp,
             own: iris_na.iter().position(|na| *na == own_na).unwrap_or(0),
             iris_na,
             written_luminance: written_parallel * own_na.powi(2),
@@ -69,7 +63,7 @@ impl<'a> Bench<'a> {
     }
 
     pub(super) fn light(&self, path: &LightPath) -> Result<Light, PathError> {
-        Light::of(path, self.wavelengths_nm, self.luminous)
+        Light::of(path, self.lamp)
     }
 
     /// Places at every iris setting.
@@ -83,7 +77,7 @@ impl<'a> Bench<'a> {
                     .collect::<Result<_, _>>()?,
             };
             if placed.refused.is_none() {
-                let checked = placed.path.check(self.wavelengths_nm);
+                let checked = placed.path.check(self.lamp.wavelengths_nm);
                 placed.refused = checked.err().map(Refusal::Path);
             }
             answers.push(PlaceAnswer {
@@ -98,16 +92,17 @@ impl<'a> Bench<'a> {
     /// One place at one iris setting; `None` where the polar cannot stand.
     fn at_iris(&self, placed: &PlacedPath, na: f64) -> Result<Option<AtIris>, PathError> {
         let path = with_iris(&placed.path, na);
-        if placed.refused.is_some() || path.check(self.wavelengths_nm).is_err() {
+        if placed.refused.is_some() || path.check(self.lamp.wavelengths_nm).is_err() {
             return Ok(None);
         }
+        let path = contest::without_plates(path);
         let light = self.light(&path)?;
         Ok(Some(AtIris {
             extinction_ratio: light.extinction_ratio(),
             relative_luminance: light.leak,
             parallel_luminance: light.parallel * na.powi(2) / self.written_luminance,
             quadrature_error: light.error,
-            leak: leak_shares(&path, self.wavelengths_nm, self.luminous)?,
+            leak: leak_shares(&path, self.lamp.wavelengths_nm, &self.lamp.luminous)?,
         }))
     }
 

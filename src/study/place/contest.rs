@@ -1,6 +1,7 @@
 //! Which of several places is best, and where along a scan that changes.
 
-use crate::light_path::{LightPath, PathError, run};
+use crate::light_path::{LightPath, PartKind, PathError, run};
+use crate::study::lamp::Lamp;
 use crate::study::predict::{ACCURACY, NOTHING};
 
 /// What the rounding of the arithmetic may change a leak by, relatively.
@@ -21,21 +22,21 @@ pub(super) struct Light {
 }
 
 impl Light {
-    /// Of a path without specimens, plates out. `luminous` weighs the wavelengths.
-    pub(super) fn of(
-        path: &LightPath,
-        wavelengths_nm: &[f64],
-        luminous: &[f64],
-    ) -> Result<Self, PathError> {
+    /// Of a path without specimens, plates out.
+    pub(super) fn of(path: &LightPath, lamp: &Lamp) -> Result<Self, PathError> {
+        let Lamp {
+            wavelengths_nm,
+            luminous,
+            ..
+        } = lamp;
         path.check(wavelengths_nm)?;
+        let path = &without_plates(path.clone());
         let quadrature = run::quadrature(path, wavelengths_nm, luminous, ACCURACY)?;
         let fields = run::fields(path, &quadrature.rays, wavelengths_nm, luminous)?;
-        let luminance =
-            |field: &[f64]| -> f64 { field.iter().zip(luminous).map(|(t, w)| t * w).sum() };
-        let parallel = luminance(&fields.parallel);
+        let parallel = lamp.luminance(&fields.parallel);
         // Without light nothing is worse.
         let leak = if parallel > 0.0 {
-            luminance(&fields.crossed) / parallel
+            lamp.luminance(&fields.crossed) / parallel
         } else {
             f64::INFINITY
         };
@@ -62,6 +63,12 @@ impl Light {
         let (difference, doubt) = self.against(other);
         difference < -doubt
     }
+}
+
+/// The path without its plates. They are out anyhow, and a run need not look at the field with them in.
+pub(super) fn without_plates(mut path: LightPath) -> LightPath {
+    (path.parts).retain(|part| !matches!(part.kind, PartKind::Plate(_)));
+    path
 }
 
 /// The one that leaks least; among those that no other beats beyond doubt, `preferred`, or else the first.

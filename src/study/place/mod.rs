@@ -11,9 +11,9 @@ use serde::Serialize;
 use self::bench::Bench;
 use self::contest::Light;
 use super::StudyError;
+use super::lamp::Lamp;
 use super::leak::Leak;
-use super::predict::luminous;
-use crate::color::{ColorError, ColorWeights};
+use crate::color::ColorError;
 use crate::light_path::LightPath;
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -26,7 +26,7 @@ pub use strain::{Amount, ProfileAmount, StrainFlip};
 pub struct Placement {
     /// NA of the direct light as the scenario has it.
     pub na: f64,
-    /// Iris settings: steps of [`IRIS_STEP_NA`], the scenario's own and the full NA, rising.
+    /// Iris settings: steps of 0.05, the scenario's own and the full NA, rising.
     pub iris_na: Vec<f64>,
     /// The places of the lower polar, from the lamp up.
     pub lower: Vec<PlaceAnswer>,
@@ -124,15 +124,15 @@ pub fn place(
     analyzer: bool,
     extinction_ratio: f64,
 ) -> Result<Placement, StudyError> {
-    let luminous = luminous(&ColorWeights::new(grid, source)?);
-    let written = Light::of(&path.without_specimens(), grid.wavelengths_nm(), &luminous)?;
+    let lamp = Lamp::new(source, grid)?;
+    let written = Light::of(&path.without_specimens(), &lamp)?;
     if written.parallel <= 0.0 {
         return Err(StudyError::Color(ColorError::NoLight {
             field: "parallel field",
             luminance: written.parallel,
         }));
     }
-    let bench = Bench::new(path, grid.wavelengths_nm(), &luminous, written.parallel);
+    let bench = Bench::new(path, &lamp, written.parallel);
     let mut lower = bench.compare(places(path))?;
     for answer in &mut lower {
         if answer.placed.refused.is_none() {

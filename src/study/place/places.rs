@@ -88,18 +88,20 @@ pub fn places(path: &LightPath) -> Vec<PlacedPath> {
     let Some(low) = path.lower_polar() else {
         return Vec::new();
     };
+    let mut path = path.clone();
+    let medium = condenser_medium(&path.parts);
+    let mut joined = OIL_INDEX;
+    if let PartKind::Polarizer(polar) = &mut path.parts[low].kind {
+        joined = polar.contact.unwrap_or(joined);
+        // A medium that fills the gap anyhow joins nothing.
+        polar.contact = polar.contact.filter(|index| *index != medium);
+    }
     let end = low + 1 + (path.parts[low + 1..].iter().take_while(is_plate)).count();
     let mut others = path.parts.clone();
     let moving: Vec<Part> = others.drain(low..end).collect();
-    let written_contact = match &path.parts[low].kind {
-        PartKind::Polarizer(polar) => polar.contact,
-        _ => None,
-    };
-    let mut found = Found::new(path);
-    for (place, at) in gaps(&others, written_contact.unwrap_or(OIL_INDEX)) {
-        let medium = condenser_medium(&others);
+    let mut found = Found::new(&path);
+    for (place, at) in gaps(&others, joined) {
         let contact = match place {
-            // A medium that fills the gap anyhow joins nothing.
             Place::UnderSlideImmersed { index } => Some(index).filter(|index| *index != medium),
             _ => None,
         };

@@ -12,131 +12,19 @@
 
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 
-use super::table::{Beam, LANES, Lanes};
-use crate::light_path::{LightPath, PartKind, PathError};
-use crate::optics::{Specimen, Strain};
-use crate::study::quantity::{Quantity, QuantityKind};
+use pulp::Simd;
 
-/// The most surface counts that are tabulated one by one.
-const MOST_COUNTS: f64 = 32.0;
+use super::retardance::Retardance;
+use super::table::{Beam, LANES, Lanes};
+use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
+use crate::optics::Strain;
+use crate::study::quantity::{Quantity, QuantityKind};
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
 const LADDER: [usize; 7] = [3, 5, 9, 13, 21, 35, 65];
 
 /// Turns over less than this part of a period are treated like an amount.
 const SMALL_TURN: f64 = 0.25;
-
-/// A retarder whose nodes leave less than this of `sin(2x)` at some wavelength is not tabulated.
-const LEAST_SINE: f64 = 0.05;
-
-/// A number that is varied, or stays as written.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Given {
-    Fixed(f64),
-    /// Index in the quantities.
-    Varied(usize),
-}
-
-impl Given {
-    /// A quantity of the path; the last of several equal ones counts, as where they are set one by one.
-    pub(super) fn of(path: &LightPath, quantities: &[Quantity], quantity: Quantity) -> Self {
-        match quantities.iter().rposition(|q| *q == quantity) {
-            Some(index) => Self::Varied(index),
-            None => Self::Fixed(quantity.value(path).unwrap_or(0.0)),
-        }
-    }
-
-    pub(super) fn at(self, values: &[f64]) -> f64 {
-        match self {
-            Self::Fixed(value) => value,
-            Self::Varied(index) => values[index],
-        }
-    }
-
-    pub(super) fn is_varied(self) -> bool {
-        matches!(self, Self::Varied(_))
-    }
-}
-
-/// A retarder that is the same for every ray.
-#[derive(Debug, Clone)]
-pub(super) struct Retardance {
-    pub(super) amount: Given,
-    pub(super) azimuth: Given,
-    amount_is: Quantity,
-    azimuth_is: Quantity,
-    /// `pi f / wavelength`, 1/nm, of each wavelength.
-    pub(super) half_wavenumber: Vec<f64>,
-}
-
-impl Retardance {
-    /// The retarder of a part, or of a uniform strain profile of a lens; `None` for a part that is none.
-    pub(super) fn of(
-        path: &LightPath,
-        quantities: &[Quantity],
-        part: usize,
-        profile: Option<usize>,
-        wavelengths_nm: &[f64],
-    ) -> Result<Option<Self>, PathError> {
-        let factor = |nm: f64| match (&path.parts[part].kind, profile) {
-            (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
-                match lens.strain.get(profile) {
-                    Some(Strain::Uniform { .. }) => lens.strain_factor(nm).map(Some),
-                    _ => Ok(None),
-                }
-            }
-            (PartKind::Retarder(plate) | PartKind::Plate(plate), None) => {
-                plate.material.relative(nm, plate.at_nm).map(Some)
-            }
-            (PartKind::Specimen(Specimen::Stated { .. }), None) => Ok(Some(1.0)),
-            _ => Ok(None),
-        };
-        let half_wavenumber: Option<Vec<f64>> = (wavelengths_nm.iter())
-            .map(|&nm| Ok(factor(nm)?.map(|factor| PI * factor / nm)))
-            .collect::<Result<_, _>>()
-            .map_err(|source| PathError::Table { part, source })?;
-        let quantity = |kind| Quantity {
-            part: Some(part),
-            kind,
-        };
-        let (amount_is, azimuth_is) = match profile {
-            Some(profile) => (
-                quantity(QuantityKind::StrainAmount { profile }),
-                quantity(QuantityKind::StrainAzimuth { profile }),
-            ),
-            None => (
-                quantity(QuantityKind::PathDifference),
-                quantity(QuantityKind::Azimuth),
-            ),
-        };
-        Ok(half_wavenumber.map(|half_wavenumber| Self {
-            amount: Given::of(path, quantities, amount_is),
-            azimuth: Given::of(path, quantities, azimuth_is),
-            amount_is,
-            azimuth_is,
-            half_wavenumber,
-        }))
-    }
-
-    pub(super) fn is_varied(&self) -> bool {
-        self.amount.is_varied() || self.azimuth.is_varied()
-    }
-
-    /// The path difference of the nodes, nm: about a quarter wave.
-    fn node_nm(&self) -> f64 {
-        let sizes = self.half_wavenumber.iter().map(|k| k.abs());
-        let (least, most) = sizes.fold((f64::INFINITY, 0.0f64), |(least, most), k| {
-            (least.min(k), most.max(k))
-        });
-        2.0 * FRAC_PI_4 / (least + most)
-    }
-
-    /// Whether the nodes tell the products apart at every wavelength.
-    fn is_told_apart(&self) -> bool {
-        let node_nm = self.node_nm();
-        (self.half_wavenumber.iter()).all(|k| (2.0 * k * node_nm).sin().abs() >= LEAST_SINE)
-    }
-}
 
 /// One or two numbers of one part, and how the light depends on them.
 #[derive(Debug, Clone)]
@@ -207,8 +95,7 @@ pub(super) fn axes(
                 return Ok(None);
             }
             // Its other number may have come before.
-            let is_it = |axis: &Axis| matches!(&axis.form, Form::Retarder { retardance: other, .. } if other.amount_is == retardance.amount_is);
-            if !axes.iter().any(is_it) {
+            if !axes.iter().any(|axis| axis.is_of(&retardance)) {
                 let form = Form::Retarder {
                     retardance,
                     from_rad,
@@ -217,71 +104,84 @@ pub(super) fn axes(
             }
             continue;
         }
-        let smooth = Form::Smooth {
-            index,
-            quantity,
-            range,
-            nodes: if range.0 < range.1 { LADDER[0] } else { 1 },
-        };
-        let form = match quantity.kind {
-            QuantityKind::Azimuth | QuantityKind::StrainAzimuth { .. } => {
-                let collimated = matches!(path.parts[part].kind, PartKind::Polarizer(_))
-                    && !path.is_oblique(part);
-                let Some(period_rad) = period_rad(path, part, profile) else {
-                    continue;
-                };
-                if !collimated && range.1 - range.0 < SMALL_TURN * period_rad {
-                    smooth
-                } else {
-                    Form::Turn {
-                        index,
-                        quantity,
-                        first_rad: written,
-                        period_rad,
-                        nodes: match collimated {
-                            true if part == 0 && path.lamp.degree_of_polarization() == 0.0 => 3,
-                            true => 5,
-                            false => LADDER[0],
-                        },
-                        exact: collimated,
-                    }
-                }
-            }
-            QuantityKind::Surfaces => {
-                let (first, last) = (range.0.round().max(0.0), range.1.round());
-                if (last - first).is_nan() || last - first >= MOST_COUNTS {
-                    return Ok(None);
-                }
-                Form::Count {
-                    index,
-                    quantity,
-                    first,
-                    nodes: (last - first).max(0.0) as usize + 1,
-                }
-            }
-            _ => smooth,
-        };
-        axes.push(Axis { part, form });
+        if let Some(form) = Form::of(path, (index, quantity), part, written, range) {
+            axes.push(Axis { part, form });
+        }
     }
     axes.sort_by_key(|axis| axis.part);
     Ok(Some(axes))
 }
 
-/// The turn after which a part is what it was; `None` for a part that turning does not change.
-fn period_rad(path: &LightPath, part: usize, profile: Option<usize>) -> Option<f64> {
-    match (&path.parts[part].kind, profile) {
-        (PartKind::Condenser(lens) | PartKind::Objective(lens), Some(profile)) => {
-            match lens.strain.get(profile)? {
-                Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
-                Strain::Map(_) => Some(TAU),
-                Strain::Uniform { .. } | Strain::Radial { .. } => None,
+impl Form {
+    /// Of a number that is no uniform retarder's; `None` where it changes nothing.
+    fn of(
+        path: &LightPath,
+        (index, quantity): (usize, Quantity),
+        part: usize,
+        written: f64,
+        range: (f64, f64),
+    ) -> Option<Self> {
+        let smooth = Self::Smooth {
+            index,
+            quantity,
+            range,
+            nodes: if range.0 < range.1 { LADDER[0] } else { 1 },
+        };
+        let turn = |period_rad, nodes, exact| Self::Turn {
+            index,
+            quantity,
+            first_rad: written,
+            period_rad,
+            nodes,
+            exact,
+        };
+        let kind = &path.parts[part].kind;
+        Some(match quantity.kind {
+            QuantityKind::Azimuth
+                if matches!(kind, PartKind::Polarizer(_)) && !path.is_oblique(part) =>
+            {
+                let first = part == 0 && path.lamp.degree_of_polarization() == 0.0;
+                turn(PI, if first { 3 } else { 5 }, true)
             }
-        }
+            QuantityKind::Azimuth | QuantityKind::StrainAzimuth { .. } => {
+                let period_rad = period_rad(kind, quantity)?;
+                if range.1 - range.0 < SMALL_TURN * period_rad {
+                    smooth
+                } else {
+                    turn(period_rad, LADDER[0], false)
+                }
+            }
+            QuantityKind::Surfaces => Self::Count {
+                index,
+                quantity,
+                first: range.0.round().max(0.0),
+                nodes: ((range.1.round() - range.0.round()) as usize).saturating_add(1),
+            },
+            _ => smooth,
+        })
+    }
+}
+
+/// The turn after which a part is what it was; `None` for a strain that turning does not change.
+fn period_rad(kind: &PartKind, quantity: Quantity) -> Option<f64> {
+    match (kind, quantity.kind) {
+        (
+            PartKind::Condenser(lens) | PartKind::Objective(lens),
+            QuantityKind::StrainAzimuth { profile },
+        ) => match lens.strain.get(profile)? {
+            Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
+            Strain::Map(_) => Some(TAU),
+            Strain::Uniform { .. } | Strain::Radial { .. } => None,
+        },
         _ => Some(PI),
     }
 }
 
 impl Axis {
+    fn is_of(&self, retardance: &Retardance) -> bool {
+        matches!(&self.form, Form::Retarder { retardance: own, .. } if own.amount_is == retardance.amount_is)
+    }
+
     pub(super) fn nodes(&self) -> usize {
         match &self.form {
             Form::Retarder { retardance, .. } if retardance.azimuth.is_varied() => 6,
@@ -332,10 +232,10 @@ impl Axis {
         };
         let node_nm = retardance.node_nm();
         for lane in 0..LANES {
-            let k = padded(&retardance.half_wavenumber, block * LANES + lane);
+            let k = retardance.half_wavenumber[block][lane];
             let (s, c) = (k * node_nm).sin_cos();
             for number in 0..4 {
-                let f = |node: usize| at_nodes[node][number][lane];
+                let f = |node: usize| at_nodes[node].0[number][lane];
                 let t11 = f(0);
                 let square = |node| (0.5 * (f(node) + f(node + 1)) - c * c * t11) / (s * s);
                 let cross = |node| (f(node) - f(node + 1)) / (4.0 * c * s);
@@ -349,7 +249,7 @@ impl Axis {
                     [t11, t22, t12, t33, t13, (f(5) - rest) / (s * s)]
                 };
                 for (node, solved) in at_nodes.iter_mut().zip(solved) {
-                    node[number][lane] = solved;
+                    node.0[number][lane] = solved;
                 }
             }
         }
@@ -358,7 +258,8 @@ impl Axis {
     /// Whether the sum holds at these values.
     pub(super) fn reaches(&self, values: &[f64]) -> bool {
         match &self.form {
-            Form::Retarder { .. } | Form::Turn { .. } => true,
+            Form::Retarder { retardance, .. } => retardance.reaches(values),
+            Form::Turn { .. } => true,
             Form::Smooth { index, range, .. } => (range.0..=range.1).contains(&values[*index]),
             Form::Count {
                 index,
@@ -373,7 +274,14 @@ impl Axis {
     }
 
     /// What each node's light is multiplied by, `[block][node]`.
-    pub(super) fn weights(&self, values: &[f64], blocks: usize, out: &mut Vec<Lanes>) {
+    #[inline(always)]
+    pub(super) fn weights<S: Simd>(
+        &self,
+        simd: S,
+        values: &[f64],
+        blocks: usize,
+        out: &mut Vec<Lanes>,
+    ) {
         out.clear();
         let nodes = self.nodes();
         match &self.form {
@@ -383,24 +291,16 @@ impl Axis {
             } => {
                 let amount = retardance.amount.at(values);
                 let (sin2, cos2) = (2.0 * (retardance.azimuth.at(values) - from_rad)).sin_cos();
-                let turns = retardance.azimuth.is_varied();
-                for block in 0..blocks {
-                    let start = out.len();
-                    out.resize(start + nodes, [0.0; LANES]);
-                    let here = &mut out[start..];
-                    for lane in 0..LANES {
-                        let k = padded(&retardance.half_wavenumber, block * LANES + lane);
-                        let (s, c) = (k * amount).sin_cos();
-                        let (p, q) = if turns {
-                            (s * cos2, s * sin2)
-                        } else {
-                            (s, 0.0)
-                        };
-                        let products = [c * c, p * p, 2.0 * c * p, q * q, 2.0 * c * q, 2.0 * p * q];
-                        for (node, product) in here.iter_mut().zip(products) {
-                            node[lane] = product;
-                        }
+                for numbers in &retardance.half_wavenumber {
+                    let (sin, cos) = sin_cos_block(simd, &scaled(numbers, amount));
+                    if nodes == 3 {
+                        out.extend(products(&cos, &sin));
+                        continue;
                     }
+                    let (p, q) = (scaled(&sin, cos2), scaled(&sin, sin2));
+                    let [cc, pp, cp] = products(&cos, &p);
+                    let [_, qq, cq] = products(&cos, &q);
+                    out.extend([cc, pp, cp, qq, cq, products(&p, &q)[2]]);
                 }
             }
             Form::Turn {
@@ -441,7 +341,9 @@ impl Axis {
                 exact: false,
                 ..
             }
-            | Form::Smooth { nodes, .. } => {
+            | Form::Smooth { nodes, .. }
+                if *nodes > 1 =>
+            {
                 let next = LADDER.iter().find(|&more| more > nodes);
                 next.map(|&more| *nodes = more).is_some()
             }
@@ -497,6 +399,28 @@ fn alike(nodes: usize, blocks: usize, pull: impl Fn(usize) -> f64, out: &mut Vec
     }
 }
 
+/// Lane by lane `x y`.
+#[inline(always)]
+fn scaled(x: &Lanes, y: f64) -> Lanes {
+    let mut product = *x;
+    for x in &mut product {
+        *x *= y;
+    }
+    product
+}
+
+/// Lane by lane `x^2`, `y^2`, `2 x y`.
+#[inline(always)]
+fn products(x: &Lanes, y: &Lanes) -> [Lanes; 3] {
+    let mut all = [[0.0; LANES]; 3];
+    for lane in 0..LANES {
+        all[0][lane] = x[lane] * x[lane];
+        all[1][lane] = y[lane] * y[lane];
+        all[2][lane] = 2.0 * x[lane] * y[lane];
+    }
+    all
+}
+
 /// A Chebyshev point of the second kind, from the high end down; the middle of a single one.
 fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
@@ -506,9 +430,4 @@ fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     // As a sine, so that points lie symmetrically about the middle.
     let steps = (nodes - 1) as f64;
     middle + half * (0.5 * PI * (steps - 2.0 * node as f64) / steps).sin()
-}
-
-/// The number of a wavelength; beyond the last one that of the last.
-pub(super) fn padded(numbers: &[f64], wavelength: usize) -> f64 {
-    numbers[wavelength.min(numbers.len() - 1)]
 }

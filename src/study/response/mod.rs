@@ -5,12 +5,14 @@
 //! behind the last part that tells rays apart, and the stray fraction need no nodes.
 
 mod axis;
+mod retardance;
 mod table;
 
 use std::f64::consts::FRAC_PI_2;
 
-use axis::{Axis, Given};
-use table::{Beam, Job, LANES, Sums, Table};
+use axis::Axis;
+use retardance::{Given, in_blocks};
+use table::{Beam, Job, LANES, Lanes, Sums, Table};
 
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};
@@ -39,10 +41,9 @@ pub struct Light {
 /// The light of a path as a function of a few of its numbers.
 ///
 /// It always equals the direct run of the path with the numbers set: to 1e-9 of the crossed light or 1e-15 of the parallel
-/// light, whichever is more. The sum over the nodes is rounded like the light of its brightest nodes, so where little leaks for
-/// other reasons than that all numbers are near what is written, the second bound is the one that counts: at an extinction ratio
-/// beyond 1e6. Near the written azimuths of the polars, and for weak strains at any azimuth, the rounding falls with the root of the leak:
-/// 1e-9 holds up to ratios of 1e12.
+/// light, whichever is more. The sum carries the rounding of its brightest nodes. Near the written azimuth of the lower polar and for weak
+/// uniform strains these count the less the less light leaks, and 1e-9 holds up to extinction ratios of 1e12; elsewhere up to
+/// 1e6.
 ///
 /// Checked by: `tests/laws/response.rs`.
 #[derive(Debug, Clone)]
@@ -69,7 +70,7 @@ pub struct Work {
 impl Response {
     /// Tabulates a path that [`LightPath::check`] accepts.
     ///
-    /// `ranges` are the lowest and highest value that each quantity is wanted for; what lies outside takes a direct run where
+    /// `ranges` are the lowest and highest value that each quantity, in turn, is wanted for; what lies outside takes a direct run where
     /// the sum does not hold there. `luminous` weighs the wavelengths, as in [`run::fields`]. `plates` puts accessory plates into the
     /// crossed field. Where a table does not pay (more than [`MOST_NODES`] nodes, an analyzer under oblique rays, a pattern with
     /// kinks that is turned), every answer is a direct run.
@@ -162,10 +163,11 @@ impl Response {
 
     /// `None` where a table does not pay.
     fn tabulate(&self, ranges: &[(f64, f64)]) -> Result<Option<Tables>, PathError> {
-        let Some(analyzer) = self.path.analyzer() else {
+        let collimated = |&part: &usize| !self.path.is_oblique(part);
+        let Some(analyzer) = self.path.analyzer().filter(collimated) else {
             return Ok(None);
         };
-        if self.path.is_oblique(analyzer) || self.wavelengths_nm.is_empty() {
+        if self.wavelengths_nm.is_empty() || ranges.len() != self.quantities.len() {
             return Ok(None);
         }
         let end = run::alike_from(&self.path, analyzer);
@@ -184,7 +186,10 @@ impl Response {
                 return Ok(None);
             }
         }
-        while axes.iter().map(Axis::nodes).product::<usize>() <= MOST_NODES {
+        let nodes = |axes: &[Axis]| {
+            (axes.iter()).fold(1usize, |nodes, axis| nodes.saturating_mul(axis.nodes()))
+        };
+        while nodes(&axes) <= MOST_NODES {
             let tables = Tables::new(self, &axes, analyzer)?;
             if self.agrees_everywhere(&tables, ranges)? {
                 return Ok(Some(tables));
@@ -267,8 +272,8 @@ struct Tables {
     analyzer: Given,
     stray_fraction: Given,
     is_circular: bool,
-    /// Principal transmittances of the analyzer at each wavelength.
-    transmittances: Vec<(f64, f64)>,
+    /// Principal transmittances of the analyzer at each block of wavelengths.
+    transmittances: Vec<(Lanes, Lanes)>,
 }
 
 impl Tables {
@@ -309,13 +314,16 @@ impl Tables {
                 || response.plates && matches!(kind, PartKind::Plate(_))
         };
         let given = |part, kind| Given::of(path, quantities, Quantity { part, kind });
-        let transmittances = (wavelengths_nm.iter())
+        let (k1, k2): (Vec<f64>, Vec<f64>) = (wavelengths_nm.iter())
             .map(|&nm| polar.sheet.principal_transmittances(nm))
-            .collect::<Result<_, _>>()
+            .collect::<Result<Vec<_>, _>>()
             .map_err(|source| PathError::Table {
                 part: analyzer,
                 source,
-            })?;
+            })?
+            .into_iter()
+            .unzip();
+        let (k1, k2) = (in_blocks(&k1), in_blocks(&k2));
         Ok(Self {
             crossed: table(crossed)?,
             empty: (path.find(removable))
@@ -327,7 +335,7 @@ impl Tables {
             analyzer: given(Some(analyzer), QuantityKind::Azimuth),
             stray_fraction: given(None, QuantityKind::StrayFraction),
             is_circular: path.is_circular(),
-            transmittances,
+            transmittances: k1.into_iter().zip(k2).collect(),
         })
     }
 
@@ -373,9 +381,9 @@ impl Tables {
         let (mut s1, mut s2) = (0.0, 0.0);
         for (wavelength, weight) in luminous.iter().enumerate().take(self.wavelengths) {
             let (block, lane) = (wavelength / LANES, wavelength % LANES);
-            let [xx, yy, xy, _] = beams[block].map(|lanes| lanes[lane]);
-            s1 += weight * (xx - yy);
-            s2 += weight * 2.0 * xy;
+            let light = beams[block].coherency(lane);
+            s1 += weight * (light.xx - light.yy);
+            s2 += weight * 2.0 * light.xy_re;
         }
         0.5 * f64::atan2(s2, s1)
     }
@@ -385,13 +393,15 @@ impl Tables {
         let (sin, cos) = azimuth_rad.sin_cos();
         let (along, across, both) = (cos * cos, sin * sin, 2.0 * sin * cos);
         out.clear();
-        let blocks = self.transmittances.chunks(LANES);
-        for ([xx, yy, xy, _], transmittances) in beams.iter().zip(blocks) {
-            out.extend(transmittances.iter().enumerate().map(|(lane, (k1, k2))| {
+        for (Beam([xx, yy, xy, _]), (k1, k2)) in beams.iter().zip(&self.transmittances) {
+            let mut light = [0.0; LANES];
+            for (lane, light) in light.iter_mut().enumerate() {
                 let turned = both * xy[lane];
-                k1 * (along * xx[lane] + across * yy[lane] + turned)
-                    + k2 * (across * xx[lane] + along * yy[lane] - turned)
-            }));
+                *light = k1[lane] * (along * xx[lane] + across * yy[lane] + turned)
+                    + k2[lane] * (across * xx[lane] + along * yy[lane] - turned);
+            }
+            out.extend(light);
         }
+        out.truncate(self.wavelengths);
     }
 }

@@ -2,7 +2,8 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::axis::{Axis, Retardance, padded};
+use super::axis::Axis;
+use super::retardance::Retardance;
 use crate::calculus::{Coherency, Complex};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{LinearElement, Rays};
@@ -14,8 +15,29 @@ pub(super) const LANES: usize = 8;
 /// One number at each of a block of wavelengths.
 pub(super) type Lanes = [f64; LANES];
 
-/// A coherency matrix at each of a block of wavelengths: `xx, yy, xy_re, xy_im`.
-pub(super) type Beam = [Lanes; 4];
+/// A coherency matrix at each of a block of wavelengths: `xx, yy, xy_re, xy_im`. Aligned to the widest vectors.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(align(64))]
+pub(super) struct Beam(pub(super) [Lanes; 4]);
+
+impl Beam {
+    pub(super) fn coherency(&self, lane: usize) -> Coherency {
+        let [xx, yy, xy_re, xy_im] = self.0.map(|lanes| lanes[lane]);
+        Coherency {
+            xx,
+            yy,
+            xy_re,
+            xy_im,
+        }
+    }
+
+    fn set(&mut self, lane: usize, light: Coherency) {
+        let numbers = [light.xx, light.yy, light.xy_re, light.xy_im];
+        for (lanes, number) in self.0.iter_mut().zip(numbers) {
+            lanes[lane] = number;
+        }
+    }
+}
 
 /// A path with the rays and wavelengths that it is run for.
 #[derive(Debug, Clone, Copy)]
@@ -125,12 +147,10 @@ impl Table {
     pub(super) fn beams(&self, values: &[f64], sums: &mut Sums, out: &mut Vec<Beam>) {
         sums.weights.resize_with(self.axes.len(), Vec::new);
         sums.partial.resize_with(self.axes.len(), Vec::new);
-        for (axis, weights) in self.axes.iter().zip(&mut sums.weights) {
-            axis.weights(values, self.blocks, weights);
-        }
         out.clear();
         Arch::new().dispatch(Sum {
             table: self,
+            values,
             sums,
             out,
         });
@@ -150,6 +170,7 @@ pub(super) struct Sums {
 /// Sums a table block by block, the last axis first. Each number is summed in one order, whatever the width of the vectors.
 struct Sum<'a> {
     table: &'a Table,
+    values: &'a [f64],
     sums: &'a mut Sums,
     out: &'a mut Vec<Beam>,
 }
@@ -158,8 +179,16 @@ impl WithSimd for Sum<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        let Self { table, sums, out } = self;
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self {
+            table,
+            values,
+            sums,
+            out,
+        } = self;
+        for (axis, weights) in table.axes.iter().zip(&mut sums.weights) {
+            axis.weights(simd, values, table.blocks, weights);
+        }
         let nodes = table.nodes();
         for (block, data) in table.data.chunks_exact(nodes).enumerate() {
             for (number, axis) in table.axes.iter().enumerate().rev() {
@@ -178,9 +207,9 @@ impl WithSimd for Sum<'_> {
 fn contract(from: &[Beam], weights: &[Lanes], to: &mut Vec<Beam>) {
     to.clear();
     for beams in from.chunks_exact(weights.len()) {
-        let mut sum = [[0.0; LANES]; 4];
+        let mut sum = Beam::default();
         for (beam, weight) in beams.iter().zip(weights) {
-            for (sum, number) in sum.iter_mut().zip(beam) {
+            for (sum, number) in sum.0.iter_mut().zip(&beam.0) {
                 for ((sum, number), weight) in sum.iter_mut().zip(number).zip(weight) {
                     *sum += weight * number;
                 }
@@ -210,7 +239,7 @@ fn at_nodes(
     let nodes: usize = versions.iter().map(Vec::len).product();
     let most = versions.iter().map(Vec::len).max().unwrap_or(1);
     let blocks = job.wavelengths_nm.len().div_ceil(LANES);
-    let mut data = vec![[[0.0; LANES]; 4]; blocks * nodes];
+    let mut data = vec![Beam::default(); blocks * nodes];
     // Every version has tables of its own.
     let at_once = (run::at_once(job.rays) / most)
         .max(1)
@@ -226,11 +255,8 @@ fn at_nodes(
         )?;
         for (node, spectrum) in chain.mean_coherency().into_iter().enumerate() {
             for (wavelength, light) in spectrum.into_iter().enumerate() {
-                let (block, lane) = ((chunk * at_once + wavelength) / LANES, wavelength % LANES);
-                let numbers = [light.xx, light.yy, light.xy_re, light.xy_im];
-                for (lanes, number) in data[block * nodes + node].iter_mut().zip(numbers) {
-                    lanes[lane] = number;
-                }
+                let block = (chunk * at_once + wavelength) / LANES;
+                data[block * nodes + node].set(wavelength % LANES, light);
             }
         }
     }
@@ -260,7 +286,7 @@ fn cross(train: &[Retardance], values: &[f64], frame_rad: f64, nodes: usize, bea
         let (amount, azimuth) = (retarder.amount.at(values), retarder.azimuth.at(values));
         for (block, beams) in beams.chunks_exact_mut(nodes).enumerate() {
             for lane in 0..LANES {
-                let k = padded(&retarder.half_wavenumber, block * LANES + lane);
+                let k = retarder.half_wavenumber[block][lane];
                 let along = Complex::cis(k * amount);
                 let element = LinearElement {
                     azimuth_rad: azimuth - frame_rad,
@@ -269,20 +295,7 @@ fn cross(train: &[Retardance], values: &[f64], frame_rad: f64, nodes: usize, bea
                 };
                 let jones = element.jones();
                 for beam in &mut *beams {
-                    let [xx, yy, xy_re, xy_im] = beam.map(|lanes| lanes[lane]);
-                    let light = Coherency {
-                        xx,
-                        yy,
-                        xy_re,
-                        xy_im,
-                    };
-                    let light = light.through(&jones);
-                    for (lanes, number) in
-                        beam.iter_mut()
-                            .zip([light.xx, light.yy, light.xy_re, light.xy_im])
-                    {
-                        lanes[lane] = number;
-                    }
+                    beam.set(lane, beam.coherency(lane).through(&jones));
                 }
             }
         }

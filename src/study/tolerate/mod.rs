@@ -155,7 +155,7 @@ pub struct Tolerances {
     pub quantities: Vec<Tolerable>,
     /// What will show in the path as it stands.
     pub visibility: Visibility,
-    /// Instruments drawn from the tolerances of the scenario, by [`built`], where they were asked for.
+    /// Instruments drawn from the tolerances of the scenario, by [`built()`], where they were asked for.
     pub draws: Option<Draws>,
 }
 
