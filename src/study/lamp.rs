@@ -1,10 +1,14 @@
 //! A lamp over a grid of wavelengths, ready to weigh fields with.
 
 use crate::color::ColorWeights;
+use crate::light_path::{LightPath, PathError};
+use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
 use super::predict::luminous;
+use super::quantity::Quantity;
+use super::response::Response;
 
 /// What studies that judge many fields under one lamp share.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,5 +33,35 @@ impl<'a> Lamp<'a> {
     pub(super) fn luminance(&self, transmittance: &[f64]) -> f64 {
         let pairs = transmittance.iter().zip(&self.luminous);
         pairs.map(|(t, weight)| t * weight).sum()
+    }
+
+    /// Light over some quantities: compared with direct runs, or a sketch with so many nodes.
+    pub(super) fn response(
+        &self,
+        path: &LightPath,
+        quantities: &[Quantity],
+        ranges: &[(f64, f64)],
+        rays: &Rays,
+        plates: bool,
+        nodes: Option<usize>,
+    ) -> Result<Response, PathError> {
+        let (wavelengths_nm, luminous) = (self.wavelengths_nm, &self.luminous[..]);
+        match nodes {
+            Some(nodes) => {
+                let spectrum = (wavelengths_nm, luminous);
+                Ok(Response::sketched(
+                    path, quantities, ranges, rays, spectrum, plates, nodes,
+                ))
+            }
+            None => Response::new(
+                path,
+                quantities,
+                ranges,
+                rays,
+                wavelengths_nm,
+                luminous,
+                plates,
+            ),
+        }
     }
 }

@@ -114,7 +114,7 @@ pub(super) struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    /// `quantities` are the staged path's; each is wanted within its range.
+    /// `quantities` are the staged path's; each is wanted within its range. `nodes` as of [`Lamp::response`].
     pub(super) fn new(
         staged: &Staged,
         quantities: &[Quantity],
@@ -122,19 +122,12 @@ impl<'a> Stage<'a> {
         plates: bool,
         rays: &Rays,
         lamp: &'a Lamp<'a>,
+        nodes: Option<usize>,
     ) -> Result<Self, StudyError> {
         let quantities = [quantities, &staged.quantities()].concat();
         // What a stated specimen does is a finite form of both: any range gives the same.
         let ranges = [ranges, &[(0.0, GREEN_NM / 2.0), (0.0, PI)]].concat();
-        let response = Response::new(
-            &staged.path,
-            &quantities,
-            &ranges,
-            rays,
-            lamp.wavelengths_nm,
-            &lamp.luminous,
-            plates,
-        )?;
+        let response = lamp.response(&staged.path, &quantities, &ranges, rays, plates, nodes)?;
         Ok(Self {
             weights: &lamp.weights,
             response,

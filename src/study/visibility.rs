@@ -142,7 +142,7 @@ pub fn visibility(
         if with_plate && !has_plate {
             continue;
         }
-        let stage = Stage::new(&staged, &[], &[], with_plate, &quadrature.rays, &lamp)?;
+        let stage = Stage::new(&staged, &[], &[], with_plate, &quadrature.rays, &lamp, None)?;
         let eye = if with_plate {
             Criterion::Color {
                 least: thresholds.color_difference,

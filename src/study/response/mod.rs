@@ -86,7 +86,39 @@ impl Response {
         luminous: &[f64],
         plates: bool,
     ) -> Result<Self, PathError> {
-        let mut response = Self {
+        let spectrum = (wavelengths_nm, luminous);
+        let mut response = Self::direct_only(path, quantities, rays, spectrum, plates);
+        response.direct(&response.written())?;
+        // A node that cannot be run spoils the table, not the values that can be.
+        response.tables = response.tabulate(ranges).unwrap_or(None);
+        Ok(response)
+    }
+
+    /// The same without a comparison to direct runs: sums that are not finite get about `nodes` nodes. For a first look, for
+    /// narrow ranges, and where all sums are finite. `spectrum` is the wavelengths and `luminous`.
+    #[must_use]
+    pub fn sketched(
+        path: &LightPath,
+        quantities: &[Quantity],
+        ranges: &[(f64, f64)],
+        rays: &Rays,
+        spectrum: (&[f64], &[f64]),
+        plates: bool,
+        nodes: usize,
+    ) -> Self {
+        let mut response = Self::direct_only(path, quantities, rays, spectrum, plates);
+        response.tables = response.sketch(ranges, nodes).unwrap_or(None);
+        response
+    }
+
+    fn direct_only(
+        path: &LightPath,
+        quantities: &[Quantity],
+        rays: &Rays,
+        (wavelengths_nm, luminous): (&[f64], &[f64]),
+        plates: bool,
+    ) -> Self {
+        Self {
             path: path.clone(),
             quantities: quantities.to_vec(),
             rays: rays.clone(),
@@ -94,11 +126,7 @@ impl Response {
             luminous: luminous.to_vec(),
             plates,
             tables: None,
-        };
-        response.direct(&response.written())?;
-        // A node that cannot be run spoils the table, not the values that can be.
-        response.tables = response.tabulate(ranges).unwrap_or(None);
-        Ok(response)
+        }
     }
 
     /// The values of the path as written; 0 for what it has not.
@@ -161,8 +189,8 @@ impl Response {
         })
     }
 
-    /// `None` where a table does not pay.
-    fn tabulate(&self, ranges: &[(f64, f64)]) -> Result<Option<Tables>, PathError> {
+    /// Axes with their fewest nodes, and the analyzer; `None` where a table cannot be.
+    fn axes(&self, ranges: &[(f64, f64)]) -> Result<Option<(Vec<Axis>, usize)>, PathError> {
         let collimated = |&part: &usize| !self.path.is_oblique(part);
         let Some(analyzer) = self.path.analyzer().filter(collimated) else {
             return Ok(None);
@@ -178,7 +206,25 @@ impl Response {
             end,
             &self.wavelengths_nm,
         )?;
-        let Some(mut axes) = axes else {
+        Ok(axes.map(|axes| (axes, analyzer)))
+    }
+
+    fn sketch(&self, ranges: &[(f64, f64)], least: usize) -> Result<Option<Tables>, PathError> {
+        let Some((mut axes, analyzer)) = self.axes(ranges)? else {
+            return Ok(None);
+        };
+        for axis in &mut axes {
+            while axis.nodes() < least && axis.refine() {}
+        }
+        if nodes(&axes) > MOST_NODES {
+            return Ok(None);
+        }
+        Tables::new(self, &axes, analyzer).map(Some)
+    }
+
+    /// `None` where a table does not pay.
+    fn tabulate(&self, ranges: &[(f64, f64)]) -> Result<Option<Tables>, PathError> {
+        let Some((mut axes, analyzer)) = self.axes(ranges)? else {
             return Ok(None);
         };
         for axis in &mut axes {
@@ -186,9 +232,6 @@ impl Response {
                 return Ok(None);
             }
         }
-        let nodes = |axes: &[Axis]| {
-            (axes.iter()).fold(1usize, |nodes, axis| nodes.saturating_mul(axis.nodes()))
-        };
         while nodes(&axes) <= MOST_NODES {
             let tables = Tables::new(self, &axes, analyzer)?;
             if self.agrees_everywhere(&tables, ranges)? {
@@ -246,6 +289,11 @@ impl Response {
         };
         Ok(close(&got.crossed, &direct.crossed) && close(&got.parallel, &direct.parallel))
     }
+}
+
+/// Combinations of nodes.
+fn nodes(axes: &[Axis]) -> usize {
+    (axes.iter()).fold(1, |nodes, axis| nodes.saturating_mul(axis.nodes()))
 }
 
 /// Values scattered evenly over the ranges, the same ones always: multiples of an irrational number for each quantity.

@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 use rayon::prelude::*;
 
 use crate::light_path::LightPath;
+use crate::optics::Rays;
 
 use super::super::StudyError;
 use super::super::predict::ACCURACY;
@@ -23,6 +24,12 @@ const SHAPED: (usize, usize) = (24, 8);
 
 /// How far the exact limit may be from the rough one, relatively.
 const NEAR: f64 = 0.03;
+
+/// A target that is met so many times over all the way of a rough search is met.
+const CLEAR: f64 = 1.05;
+
+/// Nodes of a rough search's table: where it looks first, and all the way.
+const SKETCHED: (usize, usize) = (9, 35);
 
 /// Shares of azimuths that a limit is given for.
 const SHARES: [f64; 3] = [0.5, 0.9, 0.95];
@@ -89,7 +96,7 @@ pub(super) fn strain_limits(
         reach,
     };
     let written = azimuth.value(path).unwrap_or(0.0);
-    let rough = search.first_miss(written, reach.start(), ROUGH)?;
+    let rough = search.rough(written, reach.start())?;
     let as_written = search.limit(written, rough)?;
     let over_azimuths = match period_rad(path, amount) {
         None => None,
@@ -113,38 +120,46 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// Where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
+    /// About where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
     /// grows with the largest amount, and most limits are small.
-    fn first_miss(
-        &self,
-        azimuth_rad: f64,
-        near: Reach,
-        accuracy: f64,
-    ) -> Result<Crossing, StudyError> {
+    fn rough(&self, azimuth_rad: f64, near: Reach) -> Result<Crossing, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
-        let rays = self.asked.quadrature(&path, accuracy)?.rays;
-        let mut crossing = Crossing::Never;
-        for reach in [near, self.reach] {
-            let ranges = [(0.0, reach.end)];
-            let judge = self.asked.judge(&path, &[self.amount], &ranges, &rays)?;
-            crossing = reach.first_miss(|amount| judge.times(&[amount]))?;
-            if crossing != Crossing::Never || near == self.reach {
-                break;
-            }
+        let rays = self.asked.quadrature(&path, ROUGH)?.rays;
+        let way = |reach, nodes| self.on_the_way(&path, reach, &rays, Some(nodes));
+        match way(near, SKETCHED.0)? {
+            Crossing::Never(_) if near != self.reach => way(self.reach, SKETCHED.1),
+            crossing => Ok(crossing),
         }
-        Ok(crossing)
+    }
+
+    fn on_the_way(
+        &self,
+        path: &LightPath,
+        reach: Reach,
+        rays: &Rays,
+        nodes: Option<usize>,
+    ) -> Result<Crossing, StudyError> {
+        let ranges = [(0.0, reach.end)];
+        let judge = (self.asked).judge(path, &[self.amount], &ranges, rays, nodes)?;
+        reach.first_miss(|amount| judge.times(&[amount]))
     }
 
     /// The exact limit at one azimuth, where a rough one is known.
     fn limit(&self, azimuth_rad: f64, rough: Crossing) -> Result<Limit, StudyError> {
-        if let Crossing::At(value) = rough
-            && let Some(limit) = self.limit_near(azimuth_rad, value)?
-        {
-            return Ok(limit);
+        match rough {
+            Crossing::At(value) => {
+                if let Some(limit) = self.limit_near(azimuth_rad, value)? {
+                    return Ok(limit);
+                }
+            }
+            Crossing::Never(least) if least > CLEAR => return Ok(Limit::Beyond(self.reach.end)),
+            _ => {}
         }
-        match self.first_miss(azimuth_rad, self.reach.start(), ACCURACY)? {
+        let path = self.azimuth.with(self.path, azimuth_rad);
+        let rays = self.asked.quadrature(&path, ACCURACY)?.rays;
+        match self.on_the_way(&path, self.reach, &rays, None)? {
             Crossing::AtOnce => Ok(Limit::Missed),
-            Crossing::Never => Ok(Limit::Beyond(self.reach.end)),
+            Crossing::Never(_) => Ok(Limit::Beyond(self.reach.end)),
             Crossing::At(value) => {
                 // Where the light hardly depends on the strain the quadrature leaves all open.
                 let open = Limit::At {
@@ -159,22 +174,31 @@ impl<'a> Search<'a> {
     /// The limit near a value, with rays chosen there; `None` when there is none.
     fn limit_near(&self, azimuth_rad: f64, value: f64) -> Result<Option<Limit>, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
-        let there = self.amount.with(&path, value);
-        let quadrature = self.asked.quadrature(&there, ACCURACY)?;
+        let at = |amount| self.amount.with(&path, amount);
+        let quadrature = self.asked.quadrature(&at(value), ACCURACY)?;
+        let rays = &quadrature.rays;
         let (low, high) = (value * (1.0 - NEAR), value * (1.0 + NEAR));
-        let ranges = [(low, high)];
-        let judge = (self.asked).judge(&path, &[self.amount], &ranges, &quadrature.rays)?;
-        let times = |amount: f64| judge.times(&[amount]);
-        let (met, missed) = ((low, times(low)?), (high, times(high)?));
-        if !(met.1 >= 1.0 && missed.1 < 1.0) {
-            return Ok(None);
+        for nodes in [Some(SKETCHED.0), None] {
+            let ranges = [(low, high)];
+            let judge = (self.asked).judge(&path, &[self.amount], &ranges, rays, nodes)?;
+            let times = |amount: f64| judge.times(&[amount]);
+            let (met, missed) = ((low, times(low)?), (high, times(high)?));
+            if !(met.1 >= 1.0 && missed.1 < 1.0) {
+                return Ok(None);
+            }
+            let value = border(met, missed, EXACT, times)?;
+            // A sketch is good when a run of its own says the same.
+            let sketched = nodes.is_some();
+            if sketched && self.asked.times(&at(value), rays)?.ln().abs() > 0.01 * ACCURACY {
+                continue;
+            }
+            let error = quadrature.error * judge.sensitivity(&[value])?;
+            return Ok(Some(Limit::At {
+                value,
+                uncertainty: uncertainty(value, value, error, times)?,
+            }));
         }
-        let value = border(met, missed, EXACT, times)?;
-        let error = quadrature.error * judge.sensitivity(&[value])?;
-        Ok(Some(Limit::At {
-            value,
-            uncertainty: uncertainty(value, value, error, times)?,
-        }))
+        Ok(None)
     }
 
     fn over_azimuths(
@@ -193,12 +217,12 @@ impl<'a> Search<'a> {
                 Some(both) => self
                     .reach
                     .first_miss(|amount| both.times(&[amount, azimuth_rad])),
-                None => self.first_miss(azimuth_rad, near, ROUGH),
+                None => self.rough(azimuth_rad, near),
             };
             Ok(match crossing? {
                 Crossing::AtOnce => 0.0,
                 Crossing::At(amount) => amount,
-                Crossing::Never => f64::INFINITY,
+                Crossing::Never(_) => f64::INFINITY,
             })
         };
         let (count, narrowings) = if both.is_some() { UNIFORM } else { SHAPED };
@@ -246,7 +270,9 @@ impl<'a> Search<'a> {
             .rays;
         let ranges = [(0.0, self.reach.end), (written, written + PI)];
         let quantities = [self.amount, self.azimuth];
-        let judge = self.asked.judge(self.path, &quantities, &ranges, &rays)?;
+        let judge = self
+            .asked
+            .judge(self.path, &quantities, &ranges, &rays, None)?;
         Ok(judge.is_fast().then_some(judge))
     }
 
@@ -279,7 +305,7 @@ impl<'a> Search<'a> {
         let rough = if amount.is_finite() {
             Crossing::At(amount)
         } else {
-            Crossing::Never
+            self.rough(azimuth_rad, self.reach)?
         };
         let mut limit = self.limit(azimuth_rad, rough)?;
         let mut off = 0.0;
@@ -360,13 +386,13 @@ pub(super) fn turn_limit(
     };
     let (met, missed) = match bracket {
         Bracket::AtOnce => return Ok(Limit::Missed),
-        Bracket::Never => return Ok(Limit::Beyond(from + sign * reach.end)),
+        Bracket::Never(_) => return Ok(Limit::Beyond(from + sign * reach.end)),
         Bracket::Between(met, missed) => (met, missed),
     };
     let turn = border(met, missed, 0.01 * ACCURACY, exact)?;
     let there = azimuth.with(path, from + sign * turn);
     let quadrature = asked.quadrature(&there, ACCURACY)?;
-    let judge = asked.judge(&there, &[], &[], &quadrature.rays)?;
+    let judge = asked.as_it_is(&there, &quadrature.rays)?;
     let error = quadrature.error * judge.sensitivity(&[])?;
     Ok(Limit::At {
         value: from + sign * turn,

@@ -41,7 +41,7 @@ pub fn built(
             let quantities: Vec<_> = varied.iter().map(|v| v.quantity).collect();
             let ranges: Vec<_> = varied.iter().map(Varied::range).collect();
             let rays = asked.quadrature(&path, ACCURACY)?.rays;
-            let judge = asked.judge(&path, &quantities, &ranges, &rays)?;
+            let judge = asked.judge(&path, &quantities, &ranges, &rays, None)?;
             // A draw that cannot be run shows nothing.
             let meets = |values: &[f64], _| judge.times(values).is_ok_and(|times| times >= 1.0);
             draws(&path, source, grid, plan, &meets, watch)

@@ -50,36 +50,36 @@ impl<'a> Asked<'a> {
     pub(super) fn times(&self, path: &LightPath, rays: &Rays) -> Result<f64, StudyError> {
         match self.target {
             Target::Extinction(least) => Ok(self.extinction(path, rays)? / least),
-            Target::See(_) => self.judge(path, &[], &[], rays)?.times(&[]),
+            Target::See(_) => self.as_it_is(path, rays)?.times(&[]),
         }
     }
 
-    /// The same as a function of some quantities, each wanted within its range.
+    /// What judges the path as it stands; what a specimen does is a finite sum.
+    pub(super) fn as_it_is(&self, path: &LightPath, rays: &Rays) -> Result<Judge<'a>, StudyError> {
+        self.judge(path, &[], &[], rays, Some(1))
+    }
+
+    /// The same as a function of some quantities, each wanted within its range. `nodes` as of [`Lamp::response`].
     pub(super) fn judge(
         &self,
         path: &LightPath,
         quantities: &[Quantity],
         ranges: &[(f64, f64)],
         rays: &Rays,
+        nodes: Option<usize>,
     ) -> Result<Judge<'a>, StudyError> {
         let lamp = self.lamp;
         Ok(match *self.target {
             Target::Extinction(least) => {
-                let response = Response::new(
-                    &emptied(path),
-                    quantities,
-                    ranges,
-                    rays,
-                    lamp.wavelengths_nm,
-                    &lamp.luminous,
-                    false,
-                )?;
+                let empty = emptied(path);
+                let response = lamp.response(&empty, quantities, ranges, rays, false, nodes)?;
                 Judge::Empty(lamp, response, least)
             }
             Target::See(see) => {
                 let staged = Staged::of(path);
                 let moved: Vec<_> = quantities.iter().map(|q| staged.moved(*q)).collect();
-                let stage = Stage::new(&staged, &moved, ranges, see.with_plate, rays, lamp)?;
+                let plate = see.with_plate;
+                let stage = Stage::new(&staged, &moved, ranges, plate, rays, lamp, nodes)?;
                 Judge::Specimen(stage, see)
             }
         })

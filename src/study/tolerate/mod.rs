@@ -379,11 +379,11 @@ fn one_way(
     let mut quadrature = asked.quadrature(&quantity.with(path, from), ACCURACY)?;
     // The rays are chosen anew at the limit until they stay.
     loop {
-        let judge = asked.judge(path, &[quantity], &range, &quadrature.rays)?;
+        let judge = asked.judge(path, &[quantity], &range, &quadrature.rays, None)?;
         let times = |value: f64| judge.times(&[value]);
         let value = match reach.first_miss(|distance| times(from + sign * distance))? {
             Crossing::AtOnce => return Ok(Limit::Missed),
-            Crossing::Never => return Ok(Limit::Beyond(ends.1)),
+            Crossing::Never(_) => return Ok(Limit::Beyond(ends.1)),
             Crossing::At(distance) => from + sign * distance,
         };
         let there = asked.quadrature(&quantity.with(path, value), ACCURACY)?;
@@ -444,7 +444,7 @@ fn rescue(asked: Asked<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
         asked.times(&closed(na), &rays)
     };
     let na = border((na, times(na)?), (missed, times(missed)?), EXACT, times)?;
-    let judge = asked.judge(&closed(na), &[], &[], &quadrature.rays)?;
+    let judge = asked.as_it_is(&closed(na), &quadrature.rays)?;
     let error = quadrature.error * judge.sensitivity(&[])?;
     Ok(Rescue::Iris {
         na,

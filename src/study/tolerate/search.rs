@@ -52,7 +52,8 @@ impl Limit {
 pub(super) enum Crossing {
     AtOnce,
     At(f64),
-    Never,
+    /// Its least value on the way.
+    Never(f64),
 }
 
 /// A target is just met where it is met to this fraction.
@@ -63,7 +64,7 @@ pub(super) const EXACT: f64 = 1e-13;
 pub(super) enum Bracket {
     AtOnce,
     Between((f64, f64), (f64, f64)),
-    Never,
+    Never(f64),
 }
 
 /// Growth of the steps on the way.
@@ -146,7 +147,7 @@ impl Reach {
         Ok(match self.bracket(&times)? {
             Bracket::AtOnce => Crossing::AtOnce,
             Bracket::Between(met, missed) => Crossing::At(border(met, missed, EXACT, times)?),
-            Bracket::Never => Crossing::Never,
+            Bracket::Never(least) => Crossing::Never(least),
         })
     }
 
@@ -159,14 +160,16 @@ impl Reach {
         if met.1 < 1.0 {
             return Ok(Bracket::AtOnce);
         }
+        let mut least = met.1;
         for distance in self.steps() {
             let here = (distance, times(distance)?);
             if here.1 < 1.0 {
                 return Ok(Bracket::Between(met, here));
             }
+            least = least.min(here.1);
             met = here;
         }
-        Ok(Bracket::Never)
+        Ok(Bracket::Never(least))
     }
 }
 
