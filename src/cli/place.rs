@@ -30,7 +30,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     analyzer: bool,
     /// Extinction ratio that the oblique rays of a sheet should leave
-    #[arg(long, value_name = "RATIO", default_value_t = 1000.0, value_parser = above_one)]
+    #[arg(long, value_name = "RATIO", default_value_t = 1000.0, allow_negative_numbers = true, value_parser = above_one)]
     extinction: f64,
     #[command(flatten)]
     format: Format,

@@ -64,7 +64,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = glass_path_mm)]
     glass_path_mm: Option<f64>,
     /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
     draws: Option<u32>,
     /// Names the random numbers: the same seed draws the same instruments
     #[arg(long, value_name = "S", requires = "draws", default_value_t = 1)]
@@ -158,7 +158,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
     print(if arguments.format.json {
         json::tolerances(title, &answer, glass_path_mm, notes)
     } else if arguments.format.csv {
-        csv::tolerances(&answer)
+        match &answer.draws {
+            Some(draws) => csv::draws(draws),
+            None => csv::tolerances(&answer),
+        }
     } else {
         table::tolerances(title, &answer, glass_path_mm, notes, arguments.quiet)
     })?;

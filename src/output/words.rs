@@ -6,7 +6,7 @@ use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
 pub(super) fn note(note: &Note) -> String {
     match note {
         Note::Height { from_mm, to_mm } => format!(
-            "lifts the slide by {from_mm} to {to_mm} mm (common practice, no source), and the condenser needs so much more working distance"
+            "lifts the slide by {from_mm} to {to_mm} mm (common practice, no source), which a condenser below it must bridge"
         ),
         Note::Heat { fades_celsius } => format!(
             "an incandescent lamp heats it: iodine sheet fades above about {fades_celsius} degrees Celsius (from memory)"
@@ -19,7 +19,7 @@ pub(super) fn note(note: &Note) -> String {
             Turning::TakenApart => {
                 "can be turned only with the condenser taken apart, or through a slot in its mount"
             }
-            Turning::OnTopLens => "can be turned only with the slide off",
+            Turning::OnTopLens => "can be turned only with what lies on it taken off",
             Turning::WithSlide => {
                 "turns with the slide: on a rotating stage the polars uncross (common practice, no source)"
             }

@@ -8,6 +8,7 @@ pub mod place;
 pub mod predict;
 pub mod quantity;
 pub mod response;
+mod root;
 pub mod sobol;
 mod stage;
 pub mod tolerate;

@@ -336,3 +336,27 @@ fn the_figure_of_the_draws_holds_its_words() {
     let output = tolerate(&file, &["--plots", directory]);
     assert_eq!(output.status.code(), Some(2));
 }
+
+#[test]
+fn the_table_of_draws_is_their_percentiles() {
+    let (_folder, file) = scene();
+    let output = tolerate(&file, &["--draws", "400", "--csv"]);
+    let rows: Vec<Vec<String>> = text(&output.stdout)
+        .lines()
+        .map(|line| line.split(',').map(str::to_owned).collect())
+        .collect();
+    assert_eq!(
+        rows[0].join(","),
+        "percent,extinction_ratio,low,high,met,done,asked"
+    );
+    assert_eq!(rows.len(), 8);
+    let ratios: Vec<f64> = rows[1..]
+        .iter()
+        .map(|row| row[1].parse().unwrap())
+        .collect();
+    assert!(
+        ratios.windows(2).all(|pair| pair[0] < pair[1]),
+        "{ratios:?}"
+    );
+    assert!(rows[1..].iter().all(|row| row[5..] == ["400", "400"]));
+}

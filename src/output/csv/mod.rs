@@ -7,7 +7,7 @@ use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
 pub use place::placement;
-pub use tolerate::tolerances;
+pub use tolerate::{draws, tolerances};
 
 /// The spectra of `predict`: wavelength_nm, parallel, crossed, crossed_with_plate, extinction_ratio, and the crossed field beside
 /// the specimen. A cell is empty where there is no plate or specimen, or nothing leaks.

@@ -1,6 +1,7 @@
 //! `tolerate` as CSV.
 
 use super::text;
+use crate::study::draws::Draws;
 use crate::study::tolerate::{Limit, Limits, Tolerable, Tolerances};
 
 /// The limits of `tolerate`, one a row: part, quantity, unit, written, case, limit, uncertainty, none_up_to. Angles in degrees. Without a
@@ -18,6 +19,29 @@ pub fn tolerances(answer: &Tolerances) -> String {
         "none_up_to",
     ];
     text(header, answer.quantities.iter().flat_map(rows))
+}
+
+/// The extinction ratios of instruments drawn from tolerances: percent, extinction_ratio, low, high, met, done, asked; the interval is that of
+/// 95 % confidence, and the last three, the same in each row, count draws that meet the target, were done, and were asked for.
+#[must_use]
+pub fn draws(draws: &Draws) -> String {
+    let header = [
+        "percent",
+        "extinction_ratio",
+        "low",
+        "high",
+        "met",
+        "done",
+        "asked",
+    ];
+    let rows = draws.percentiles.iter().map(|each| {
+        let counts = [draws.met, draws.done, draws.asked].map(|count| count.to_string());
+        let [met, done, asked] = counts;
+        let [percent, ratio, low, high] =
+            [each.percent, each.ratio, each.low, each.high].map(|number| number.to_string());
+        [percent, ratio, low, high, met, done, asked]
+    });
+    text(header, rows)
 }
 
 fn rows(each: &Tolerable) -> Vec<[String; 8]> {

@@ -248,9 +248,32 @@ fn digits(value: f64, significant: i32) -> String {
     }
 }
 
+/// The same, never rounded up: for what must not be exceeded.
+fn digits_down(value: f64, significant: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return value.to_string();
+    }
+    let unit = 10f64.powi(value.abs().log10().floor() as i32 - significant + 1);
+    // What is whole but for its last bits stays whole.
+    digits((value / unit + 1e-6).floor() * unit, significant)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_must_not_be_exceeded_is_not_rounded_up() {
+        for (value, words) in [
+            (0.5169, "0.516"),
+            (25.79, "25.7"),
+            (12_399.0, "12300"),
+            (4.0, "4.00"),
+            (0.3, "0.300"),
+        ] {
+            assert_eq!(digits_down(value, 3), words);
+        }
+    }
 
     #[test]
     fn digits_are_honest() {

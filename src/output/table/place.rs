@@ -103,6 +103,20 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
             digits(answer.na, 3)
         );
     };
+    let near = match (now(best), now(other)) {
+        (Some(best), Some(other)) => best < other * (1.0 + HARDLY),
+        (best, other) => best.is_none() && other.is_none(),
+    };
+    if near && other.placed.written {
+        return format!(
+            "Leave the lower polar {}: extinction ratio {}; {} it is {}, hardly a difference (NA {})",
+            place(other),
+            ratio(now(other)),
+            place(best),
+            ratio(now(best)),
+            digits(answer.na, 3)
+        );
+    }
     let verb = if best.placed.written { "Leave" } else { "Put" };
     let where_now = match &other.placed {
         placed if !placed.written => "",
@@ -110,12 +124,10 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
         _ => ", where it is now",
     };
     let na = digits(answer.na, 3);
-    let hardly = match (now(best), now(other)) {
-        (Some(best), Some(other)) if best < other * (1.0 + HARDLY) => {
-            "; that is hardly a difference"
-        }
-        (None, None) => "; that is no difference",
-        _ => "",
+    let hardly = if near {
+        "; that is hardly a difference"
+    } else {
+        ""
     };
     format!(
         "{verb} the lower polar {}: {found}, against {} {}{where_now} (NA {na}){hardly}",

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use comfy_table::{CellAlignment, Table};
 
-use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
+use super::{BOLD, digits, digits_down, exponent, fraction, percent, plain, ratio};
 use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
@@ -130,7 +130,7 @@ fn verdict(answer: &Tolerances) -> String {
         Rescue::Iris { na, uncertainty } => {
             format!(
                 "Closing the iris to NA {} would rescue it.",
-                honest(na, uncertainty)
+                at_most(na, uncertainty)
             )
         }
         Rescue::None => "No iris down to NA 0.02 rescues it.".to_owned(),
@@ -240,7 +240,7 @@ fn strains(
     for (name, limit) in &rows {
         let mut cells = vec![name.clone(), limit_words(quantity, limit)];
         if let Some(units) = units(limit) {
-            let number = |value: Option<f64>| value.map_or(String::new(), |v| digits(v, 3));
+            let number = |value: Option<f64>| value.map_or(String::new(), |v| digits_down(v, 3));
             let grade = units
                 .grade
                 .map_or("none is strict enough".to_owned(), |grade| {
@@ -281,6 +281,12 @@ fn strains(
 fn limit_words(quantity: Quantity, limit: &Limit) -> String {
     match *limit {
         Limit::Missed => "none".to_owned(),
+        Limit::At { value, uncertainty } if value > 0.0 => match quantity.kind {
+            QuantityKind::StrainAmount { .. } => {
+                format!("{} {}", at_most(value, uncertainty), quantity.unit())
+            }
+            _ => with_unit(quantity, value, uncertainty),
+        },
         Limit::At { value, uncertainty } => with_unit(quantity, value, uncertainty),
         Limit::Beyond(end) => format!("no limit up to {}", with_unit(quantity, end, 0.0)),
     }
@@ -295,6 +301,16 @@ fn with_unit(quantity: Quantity, value: f64, uncertainty: f64) -> String {
         _ => honest(value, uncertainty),
     };
     format!("{number} {}", quantity.unit())
+}
+
+/// As [`honest`], never rounded up where three digits are known.
+fn at_most(value: f64, uncertainty: f64) -> String {
+    let known = (uncertainty / value).abs() < 5e-4;
+    if known {
+        digits_down(value, 3)
+    } else {
+        honest(value, uncertainty)
+    }
 }
 
 /// Three digits, or as many as the uncertainty leaves, with the uncertainty where it is more than a rounding.

@@ -3,12 +3,10 @@
 use crate::light_path::{LightPath, PartKind, PathError, run};
 use crate::study::lamp::Lamp;
 use crate::study::predict::{ACCURACY, NOTHING};
+use crate::study::root::root;
 
 /// What the rounding of the arithmetic may change a leak by, relatively.
 const ROUNDING: f64 = 1e-12;
-
-/// Steps of the search for a root.
-const MOST_STEPS: usize = 60;
 
 /// Luminous light of the empty field.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -112,7 +110,13 @@ pub(super) fn changes(
         for b in a + 1..lights.len() {
             for ends in brackets(scan, &lights[a], &lights[b]) {
                 let pair = |x: f64| Ok::<_, PathError>((light(a, x)?, light(b, x)?));
-                let at = root(ends, &pair)?;
+                // Until what is left of the difference is a hundredth of what is in doubt.
+                let at = root(ends[0], ends[1], 0.0, |x| {
+                    let (a, b) = pair(x)?;
+                    let (difference, doubt) = a.against(&b);
+                    let equal = difference.abs() <= 0.01 * doubt;
+                    Ok::<_, PathError>(if equal { 0.0 } else { difference })
+                })?;
                 let (here, there) = pair(at)?;
                 // A place that is refused there is no rival.
                 let rival = (0..lights.len())
@@ -156,30 +160,6 @@ fn brackets(scan: &[f64], a: &[Option<Light>], b: &[Option<Light>]) -> Vec<[Poin
         before = Some(here);
     }
     found
-}
-
-/// Where a pair is equal: false position with the kept end's value halved (the Illinois rule), until what is left of the difference
-/// is a hundredth of what is in doubt.
-fn root(
-    [mut low, mut high]: [Point; 2],
-    pair: &impl Fn(f64) -> Result<(Light, Light), PathError>,
-) -> Result<f64, PathError> {
-    let mut x = low.0;
-    for _ in 0..MOST_STEPS {
-        x = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
-        let (a, b) = pair(x)?;
-        let (difference, doubt) = a.against(&b);
-        if difference.abs() <= 0.01 * doubt {
-            break;
-        }
-        if difference * high.1 < 0.0 {
-            low = high;
-        } else {
-            low.1 *= 0.5;
-        }
-        high = (x, difference);
-    }
-    Ok(x)
 }
 
 /// `(doubt of A + doubt of B) / |d ln(A/B)/dx|`, the slope taken over a hundredth of the step on either side.

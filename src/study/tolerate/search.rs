@@ -7,6 +7,7 @@ use crate::optics::Strain;
 
 use super::super::StudyError;
 use super::super::quantity::Quantity;
+use super::super::root::root;
 use super::subject::strain_of;
 
 /// A value beyond which a target is missed.
@@ -174,50 +175,19 @@ impl Reach {
 }
 
 /// Where `times` crosses 1 between a place where it is met and one where it is missed, each with its value there, to so little
-/// of 1 as is `exact`: the Illinois form of the false position on its logarithm, every fourth step a halving.
+/// of 1 as is `exact`.
 pub(super) fn border(
-    (mut met, at_met): (f64, f64),
-    (mut missed, at_missed): (f64, f64),
+    (met, at_met): (f64, f64),
+    (missed, at_missed): (f64, f64),
     exact: f64,
     times: impl Fn(f64) -> Result<f64, StudyError>,
 ) -> Result<f64, StudyError> {
-    let (mut above, mut below) = (at_met.ln(), at_missed.ln());
-    let mut met_before = None;
-    for step in 1.. {
-        let middle = 0.5 * (met + missed);
-        let close = (missed - met).abs() <= 1e-14 * middle.abs();
-        if close || middle == met || middle == missed {
-            break;
-        }
-        let secant = met + (missed - met) * above / (above - below);
-        // No number where a light is infinitely far from its threshold.
-        let inside = (secant - met) * (secant - missed) < 0.0;
-        let here = if inside && step % 4 != 0 {
-            secant
-        } else {
-            middle
-        };
-        let value = times(here)?.ln();
-        if value.abs() < exact {
-            return Ok(here);
-        }
-        let is_met = value > 0.0;
-        if is_met {
-            (met, above) = (here, value);
-        } else {
-            (missed, below) = (here, value);
-        }
-        // The end that stays put counts half.
-        if met_before == Some(is_met) {
-            if is_met {
-                below *= 0.5;
-            } else {
-                above *= 0.5;
-            }
-        }
-        met_before = Some(is_met);
-    }
-    Ok(0.5 * (met + missed))
+    root(
+        (met, at_met.ln()),
+        (missed, at_missed.ln()),
+        exact,
+        |distance| Ok(times(distance)?.ln()),
+    )
 }
 
 /// What an error of the light leaves open at a limit: the error of `times` over its slope, both logarithmic.
