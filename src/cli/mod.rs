@@ -161,6 +161,20 @@ fn figures_written(files: &[PathBuf], directory: &Path, quiet: bool) {
     }
 }
 
+/// A finite number of the command line.
+fn number(text: &str) -> Option<f64> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|value: &f64| value.is_finite())
+}
+
+/// An extinction ratio of the command line.
+fn extinction_ratio(text: &str) -> Result<f64, String> {
+    let ratio = number(text).filter(|ratio| *ratio > 1.0);
+    ratio.ok_or_else(|| "allowed: a number above 1, such as 1000".to_owned())
+}
+
 /// Prints an answer; styles are stripped where standard output is no terminal.
 fn print(answer: impl fmt::Display) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();

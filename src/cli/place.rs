@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Format, figures_written, print, progress};
+use super::{Failure, Format, extinction_ratio, figures_written, print, progress};
 use crate::light_path::LightPath;
 use crate::optics::Rays;
 use crate::output::figure::{
@@ -30,7 +30,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     analyzer: bool,
     /// Extinction ratio that the oblique rays of a sheet should leave
-    #[arg(long, value_name = "RATIO", default_value_t = 1000.0, allow_negative_numbers = true, value_parser = above_one)]
+    #[arg(long, value_name = "RATIO", default_value_t = 1000.0, allow_negative_numbers = true, value_parser = extinction_ratio)]
     extinction: f64,
     #[command(flatten)]
     format: Format,
@@ -40,14 +40,6 @@ pub(super) struct Arguments {
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
-}
-
-/// A finite number above 1.
-fn above_one(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(ratio) if ratio > 1.0 && ratio.is_finite() => Ok(ratio),
-        _ => Err("allowed: a number above 1, such as 1000".to_owned()),
-    }
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {

@@ -6,7 +6,9 @@ use std::sync::atomic::AtomicBool;
 
 use clap::{Args, ValueEnum};
 
-use super::{Failure, Format, figures_written, interrupt, print, progress};
+use super::{
+    Failure, Format, extinction_ratio, figures_written, interrupt, number, print, progress,
+};
 use crate::output::figure::{draws_figures, write_all};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
@@ -40,7 +42,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     profile: Option<ProfileWord>,
     /// The extinction ratio to reach (without a target: 1000)
-    #[arg(long, value_name = "RATIO", conflicts_with = "see", allow_negative_numbers = true, value_parser = ratio)]
+    #[arg(long, value_name = "RATIO", conflicts_with = "see", allow_negative_numbers = true, value_parser = extinction_ratio)]
     extinction: Option<f64>,
     /// The path difference of a specimen that is to show at its best azimuth: 2nm, "2 nm" or 2
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = length_nm)]
@@ -94,19 +96,6 @@ enum ProfileWord {
     Radial,
     Clamp,
     Map,
-}
-
-fn number(text: &str) -> Option<f64> {
-    text.trim()
-        .parse()
-        .ok()
-        .filter(|value: &f64| value.is_finite())
-}
-
-/// An extinction ratio.
-fn ratio(text: &str) -> Result<f64, String> {
-    let ratio = number(text).filter(|ratio| *ratio > 1.0);
-    ratio.ok_or_else(|| "allowed: a number above 1, such as 1000".to_owned())
 }
 
 /// A length, nm.

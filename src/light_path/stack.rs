@@ -268,7 +268,7 @@ impl LightPath {
     }
 
     /// The condenser's lenses in the order of the light, with their indices.
-    fn condensers(&self) -> impl DoubleEndedIterator<Item = (usize, &Lens)> {
+    pub(crate) fn condensers(&self) -> impl DoubleEndedIterator<Item = (usize, &Lens)> {
         (self.parts.iter().enumerate()).filter_map(|(index, part)| match &part.kind {
             PartKind::Condenser(lens) => Some((index, lens)),
             _ => None,
@@ -278,6 +278,11 @@ impl LightPath {
     /// The condenser's last lens: the one that the light reaches the specimen from.
     fn condenser(&self) -> Option<(usize, &Lens)> {
         self.condensers().next_back()
+    }
+
+    /// Refractive index of the medium that the condenser's light comes out into; air without a condenser.
+    pub(crate) fn condenser_medium(&self) -> f64 {
+        self.condenser().map_or(1.0, |(_, lens)| lens.immersion)
     }
 
     fn objective(&self) -> Option<(usize, &Lens)> {

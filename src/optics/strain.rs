@@ -101,6 +101,19 @@ impl Strain {
         })
     }
 
+    /// The turn after which the pattern is what it was, radians; `None` for a radial one, which turning does not change.
+    ///
+    /// Checked by: `tests/laws/strains.rs`.
+    #[must_use]
+    pub fn period_rad(&self) -> Option<f64> {
+        match self {
+            Self::Uniform { .. } => Some(PI),
+            Self::Radial { .. } => None,
+            Self::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
+            Self::Map(_) => Some(TAU),
+        }
+    }
+
     /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map
     /// the root mean square within [`AMOUNT_WITHIN`] of the aperture, because a clamp's grows beyond bounds at its contacts.
     ///

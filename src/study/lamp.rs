@@ -6,7 +6,7 @@ use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
-use super::predict::luminous;
+use super::predict::{luminous, ratio};
 use super::quantity::Quantity;
 use super::response::Response;
 
@@ -33,6 +33,11 @@ impl<'a> Lamp<'a> {
     pub(super) fn luminance(&self, transmittance: &[f64]) -> f64 {
         let pairs = transmittance.iter().zip(&self.luminous);
         pairs.map(|(t, weight)| t * weight).sum()
+    }
+
+    /// Luminous extinction ratio of two fields; infinite where nothing leaks.
+    pub(super) fn extinction_ratio(&self, parallel: &[f64], crossed: &[f64]) -> f64 {
+        ratio(self.luminance(parallel), self.luminance(crossed)).unwrap_or(f64::INFINITY)
     }
 
     /// Light over some quantities: compared with direct runs, or a sketch with so many nodes.

@@ -1,5 +1,6 @@
 //! Who looks, and what they need to tell a specimen from its background.
 
+use super::predict::NOTHING;
 use crate::color::{Adaptation, D65_WHITE, Lab, Xyz, ciede2000};
 
 /// Weber contrast that an eye needs in good light: 1 to 2 %. In the dark background of crossed polars it needs 0.1 or more.
@@ -17,9 +18,6 @@ pub const FULL_WELL: f64 = 10_000.0;
 ///
 /// Source: A. Rose 1948 (from memory).
 pub const SNR: f64 = 5.0;
-
-/// Below this fraction of the parallel field there is no light: it is the rounding of the arithmetic.
-const NOTHING: f64 = 1e-20;
 
 /// What an observer goes by, with the threshold from which a specimen is seen.
 #[derive(Debug, Clone, Copy, PartialEq)]

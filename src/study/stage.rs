@@ -187,9 +187,7 @@ impl Looks {
             .map(|criterion| criterion.times(specimen, self.background, &self.balance))
             .fold(f64::INFINITY, f64::min)
     }
-}
 
-impl Looks {
     /// Relative change of [`Self::times`] for each relative error of the light, at most: specimen and background may be off by
     /// the same amount either way.
     pub(super) fn sensitivity(&self, criteria: &[Criterion], azimuth_rad: f64) -> f64 {

@@ -107,3 +107,17 @@ fn a_turned_strain_is_the_same_seen_by_a_turned_observer() {
         }
     }
 }
+
+#[test]
+fn a_strain_turned_by_its_period_is_the_same() {
+    for strain in all() {
+        // A radial one is the same after any turn.
+        let turned = strain.turned(strain.period_rad().unwrap_or(1.0));
+        for (x, y) in [(0.1, 0.2), (-0.5, 0.3), (0.0, -0.9)] {
+            let (a, b) = (strain.at(x, y).unwrap(), turned.at(x, y).unwrap());
+            for (a, b) in vector(a).into_iter().zip(vector(b)) {
+                close("local strain", b, a, 1e-11);
+            }
+        }
+    }
+}

@@ -12,11 +12,11 @@ use rand_distr::{Distribution, StandardNormal, Uniform};
 use rayon::prelude::*;
 
 use super::StudyError;
-use super::predict::{ACCURACY, luminous, ratio};
+use super::lamp::Lamp;
+use super::predict::ACCURACY;
 use super::quantity::{Quantity, QuantityKind};
 use super::response::{Light, Response, Work};
 use super::sobol::{Sobol, sobol};
-use crate::color::ColorWeights;
 use crate::light_path::run::{self, Quadrature};
 use crate::light_path::{LightPath, PartKind, PathError, ToleranceKind};
 use crate::spectrum::{Source, WavelengthGrid};
@@ -120,24 +120,15 @@ pub fn draws(
         return Err(StudyError::NoDraws);
     }
     let varied = varied(path)?;
-    let luminous = luminous(&ColorWeights::new(grid, source)?);
-    let wavelengths_nm = grid.wavelengths_nm();
-    let quadrature = quadrature(path, &varied, wavelengths_nm, &luminous)?;
+    let lamp = Lamp::new(source, grid)?;
+    let quadrature = quadrature(path, &varied, &lamp)?;
     let quantities: Vec<Quantity> = varied.iter().map(|v| v.quantity).collect();
     let ranges: Vec<(f64, f64)> = varied.iter().map(Varied::range).collect();
-    let response = Response::new(
-        path,
-        &quantities,
-        &ranges,
-        &quadrature.rays,
-        wavelengths_nm,
-        &luminous,
-        false,
-    )?;
+    let response = lamp.response(path, &quantities, &ranges, &quadrature.rays, false, None)?;
     let study = Study {
         response: &response,
         varied: &varied,
-        luminous: &luminous,
+        lamp: &lamp,
         seed: plan.seed,
         meets,
     };
@@ -203,13 +194,9 @@ pub(super) fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
 }
 
 /// Rays that are good enough for the path as written and for one in which everything is off.
-fn quadrature(
-    path: &LightPath,
-    varied: &[Varied],
-    wavelengths_nm: &[f64],
-    luminous: &[f64],
-) -> Result<Quadrature, PathError> {
-    let written = run::quadrature(path, wavelengths_nm, luminous, ACCURACY)?;
+fn quadrature(path: &LightPath, varied: &[Varied], lamp: &Lamp) -> Result<Quadrature, PathError> {
+    let rays = |path| run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY);
+    let written = rays(path)?;
     let mut off = path.clone();
     for v in varied {
         let far = match v.kind {
@@ -218,7 +205,7 @@ fn quadrature(
         };
         v.quantity.set(&mut off, v.written + far * v.tolerance);
     }
-    let off = run::quadrature(&off, wavelengths_nm, luminous, ACCURACY)?;
+    let off = rays(&off)?;
     Ok(if off.rays.count() > written.rays.count() {
         off
     } else {
@@ -250,7 +237,7 @@ impl Varied {
 struct Study<'a> {
     response: &'a Response,
     varied: &'a [Varied],
-    luminous: &'a [f64],
+    lamp: &'a Lamp<'a>,
     seed: u64,
     meets: &'a (dyn Fn(&[f64], f64) -> bool + Sync),
 }
@@ -266,9 +253,7 @@ struct Pair {
 
 impl Study<'_> {
     fn extinction_ratio(&self, light: &Light) -> f64 {
-        let sum =
-            |field: &[f64]| -> f64 { field.iter().zip(self.luminous).map(|(t, w)| t * w).sum() };
-        ratio(sum(&light.parallel), sum(&light.crossed)).unwrap_or(f64::INFINITY)
+        self.lamp.extinction_ratio(&light.parallel, &light.crossed)
     }
 
     /// Draws in order until all are done or the study is stopped.

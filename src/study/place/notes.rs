@@ -5,7 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 use serde::Serialize;
 
 use super::contest::Light;
-use super::places::{Place, PlacedPath, condenser_medium};
+use super::places::{Place, PlacedPath};
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::optics::{Coating, Polarizer};
@@ -149,7 +149,7 @@ fn oblique(
         _ => None,
     });
     // Rays in object space are never steeper than its media allow.
-    let steepest_na = objective.fold(around.min(condenser_medium(&path.parts)), f64::min);
+    let steepest_na = objective.fold(around.min(path.condenser_medium()), f64::min);
     let leaves =
         |na: f64| light(&bare(path, na)).is_ok_and(|light| light.leak * extinction_ratio < 1.0);
     let most = steepest_na * (1.0 - 1e-6);

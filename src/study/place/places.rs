@@ -89,7 +89,7 @@ pub fn places(path: &LightPath) -> Vec<PlacedPath> {
         return Vec::new();
     };
     let mut path = path.clone();
-    let medium = condenser_medium(&path.parts);
+    let medium = path.condenser_medium();
     let mut joined = OIL_INDEX;
     if let PartKind::Polarizer(polar) = &mut path.parts[low].kind {
         joined = polar.contact.unwrap_or(joined);
@@ -182,15 +182,6 @@ fn gaps(parts: &[Part], contact: f64) -> Vec<(Place, usize)> {
     let before = all(|kind| matches!(kind, PartKind::Polarizer(_)));
     gaps.retain(|(_, at)| before.last().is_none_or(|polar| at > polar));
     gaps
-}
-
-/// Refractive index of the medium that the condenser's light comes out into; air without a condenser.
-pub(super) fn condenser_medium(parts: &[Part]) -> f64 {
-    let lenses = parts.iter().rev().filter_map(|part| match &part.kind {
-        PartKind::Condenser(lens) => Some(lens.immersion),
-        _ => None,
-    });
-    lenses.take(1).fold(1.0, |_, medium| medium)
 }
 
 /// A list of places while it is made.

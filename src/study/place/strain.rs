@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::contest::Change;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{Lens, RadialSlow, Rays, Strain};
+use crate::optics::{RadialSlow, Rays, Strain};
 
 /// The scan reaches up to this root mean square over the used aperture, nm, or twice what is written where that is more: beyond a
 /// fifth of a wave a condenser is waste.
@@ -94,7 +94,7 @@ pub struct StrainFlip {
 impl Scan {
     /// Of a path's condenser; `None` without one.
     pub(super) fn of(path: &LightPath) -> Option<Self> {
-        let mut lenses: Vec<(usize, Vec<Strain>)> = condensers(path)
+        let mut lenses: Vec<(usize, Vec<Strain>)> = (path.condensers())
             .map(|(part, lens)| (part, lens.strain.clone()))
             .collect();
         let mut rms_nm = rms_nm(path, &lenses)?;
@@ -129,7 +129,7 @@ impl Scan {
     pub(super) fn matters(path: &LightPath) -> bool {
         let Stokes([_, polarized @ ..]) = path.lamp;
         let behind_polar = |(part, _)| path.lower_polar().is_none_or(|low| part > low);
-        polarized != [0.0; 3] || condensers(path).any(behind_polar)
+        polarized != [0.0; 3] || path.condensers().any(behind_polar)
     }
 
     /// The path with its condenser's strain multiplied.
@@ -165,13 +165,6 @@ impl Scan {
             profiles: profiles.collect(),
         }
     }
-}
-
-fn condensers(path: &LightPath) -> impl Iterator<Item = (usize, &Lens)> {
-    (path.parts.iter().enumerate()).filter_map(|(part, p)| match &p.kind {
-        PartKind::Condenser(lens) => Some((part, lens)),
-        _ => None,
-    })
 }
 
 impl Amount {

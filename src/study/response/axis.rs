@@ -10,14 +10,13 @@
 //! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
 //! turn, equally spaced ones over the period of a large one.
 
-use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
+use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI};
 
 use pulp::Simd;
 
 use super::retardance::Retardance;
 use super::table::{Beam, LANES, Lanes};
 use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
-use crate::optics::Strain;
 use crate::study::quantity::{Quantity, QuantityKind};
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.
@@ -168,11 +167,7 @@ fn period_rad(kind: &PartKind, quantity: Quantity) -> Option<f64> {
         (
             PartKind::Condenser(lens) | PartKind::Objective(lens),
             QuantityKind::StrainAzimuth { profile },
-        ) => match lens.strain.get(profile)? {
-            Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
-            Strain::Map(_) => Some(TAU),
-            Strain::Uniform { .. } | Strain::Radial { .. } => None,
-        },
+        ) => lens.strain.get(profile)?.period_rad(),
         _ => Some(PI),
     }
 }

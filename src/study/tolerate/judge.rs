@@ -10,9 +10,6 @@ use super::super::response::Response;
 use super::super::stage::{Looks, Stage, Staged, emptied};
 use super::{See, Target};
 
-/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
-const NOTHING: f64 = 1e-20;
-
 /// What is asked of a path, and under which lamp.
 #[derive(Clone, Copy)]
 pub(super) struct Asked<'a> {
@@ -43,7 +40,9 @@ impl<'a> Asked<'a> {
             ..
         } = self.lamp;
         let fields = run::fields(&emptied(path), rays, wavelengths_nm, luminous)?;
-        Ok(ratio(self.lamp, &fields.parallel, &fields.crossed))
+        Ok(self
+            .lamp
+            .extinction_ratio(&fields.parallel, &fields.crossed))
     }
 
     /// By how many times the target is met as the path stands; missed below 1.
@@ -108,7 +107,7 @@ impl Judge<'_> {
         match self {
             Self::Empty(lamp, response, least) => {
                 let light = response.light(values)?;
-                Ok(ratio(lamp, &light.parallel, &light.crossed) / least)
+                Ok(lamp.extinction_ratio(&light.parallel, &light.crossed) / least)
             }
             Self::Specimen(stage, see) => Ok(best(stage, see, values)?.1),
         }
@@ -124,16 +123,6 @@ impl Judge<'_> {
                 Ok(looks.sensitivity(&see.criteria(), azimuth_rad))
             }
         }
-    }
-}
-
-/// Extinction ratio; infinite where nothing leaks.
-fn ratio(lamp: &Lamp<'_>, parallel: &[f64], crossed: &[f64]) -> f64 {
-    let [parallel, crossed] = [parallel, crossed].map(|field| lamp.luminance(field));
-    if crossed > NOTHING * parallel {
-        parallel / crossed
-    } else {
-        f64::INFINITY
     }
 }
 

@@ -1,9 +1,8 @@
 //! Where a target is first missed on the way from a start.
 
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::FRAC_PI_2;
 
 use crate::light_path::LightPath;
-use crate::optics::Strain;
 
 use super::super::StudyError;
 use super::super::quantity::Quantity;
@@ -35,9 +34,7 @@ impl Limit {
             _ => None,
         }
     }
-}
 
-impl Limit {
     /// Limits in the order of what they tolerate.
     pub(super) fn order(&self) -> f64 {
         match *self {
@@ -206,10 +203,5 @@ pub(super) fn uncertainty(
 
 /// After what turn a strain looks the same again, radians; `None` for one that has no azimuth.
 pub(super) fn period_rad(path: &LightPath, quantity: Quantity) -> Option<f64> {
-    match strain_of(path, quantity)? {
-        Strain::Uniform { .. } => Some(PI),
-        Strain::Radial { .. } => None,
-        Strain::Clamp { contacts, .. } => Some(TAU / f64::from(*contacts)),
-        Strain::Map(_) => Some(TAU),
-    }
+    strain_of(path, quantity)?.period_rad()
 }
