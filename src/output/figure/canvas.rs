@@ -303,6 +303,7 @@ pub(super) fn draw(
         name: figure,
         svg,
         png,
+        pdf: None,
     })
 }
 

@@ -8,31 +8,38 @@ use tempfile::{Builder, NamedTempFile};
 
 use super::{Figure, FigureError};
 
-/// Writes `NAME.svg` and `NAME.png` of every figure into a folder, which is made where it is missing; gives back their paths.
+/// Writes every figure's files into a folder: [`write_files`] of [`Figure::files`].
+///
+/// # Errors
+/// As [`write_files`].
+pub fn write_all(dir: &Path, figures: &[Figure]) -> Result<Vec<PathBuf>, FigureError> {
+    let files: Vec<_> = figures.iter().flat_map(Figure::files).collect();
+    write_files(dir, &files)
+}
+
+/// Writes files, each a name and what it holds, into a folder, which is made where it is missing; gives back their paths.
 ///
 /// Files are first written whole under temporary names in that folder and take their own names when all are ready. A file that is
 /// there already is replaced. When a file cannot be put in place, those that were are taken away again.
 ///
 /// # Errors
 /// [`FigureError::Write`], with the path that is to blame.
-pub fn write_all(dir: &Path, figures: &[Figure]) -> Result<Vec<PathBuf>, FigureError> {
+pub fn write_files(dir: &Path, files: &[(String, &[u8])]) -> Result<Vec<PathBuf>, FigureError> {
     let blame = |path: &Path| {
         let path = path.to_owned();
         move |source| FigureError::Write { path, source }
     };
     fs::create_dir_all(dir).map_err(blame(dir))?;
     let mut ready = Vec::new();
-    for figure in figures {
-        for (extension, bytes) in [("svg", figure.svg.as_bytes()), ("png", &figure.png)] {
-            let path = dir.join(format!("{}.{extension}", figure.name));
-            if path.is_dir() {
-                return Err(blame(&path)(io::Error::from(io::ErrorKind::IsADirectory)));
-            }
-            let mut file = temporary(dir).map_err(blame(dir))?;
-            file.write_all(bytes).map_err(blame(&path))?;
-            file.flush().map_err(blame(&path))?;
-            ready.push((file, path));
+    for (name, bytes) in files {
+        let path = dir.join(name);
+        if path.is_dir() {
+            return Err(blame(&path)(io::Error::from(io::ErrorKind::IsADirectory)));
         }
+        let mut file = temporary(dir).map_err(blame(dir))?;
+        file.write_all(bytes).map_err(blame(&path))?;
+        file.flush().map_err(blame(&path))?;
+        ready.push((file, path));
     }
     let mut written: Vec<PathBuf> = Vec::new();
     for (file, path) in ready {
@@ -67,6 +74,7 @@ mod tests {
                 name,
                 svg: svg.to_owned(),
                 png: name.as_bytes().to_vec(),
+                pdf: None,
             })
             .to_vec()
     }

@@ -25,7 +25,7 @@ use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
-pub use files::write_all;
+pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
 
@@ -36,8 +36,25 @@ pub struct Figure {
     pub name: &'static str,
     /// The drawing.
     pub svg: String,
-    /// The same, rasterised to 1600 pixels in width.
+    /// The same, rasterised.
     pub png: Vec<u8>,
+    /// The same as a PDF with its texts as text, where the figure is a sheet to print.
+    pub pdf: Option<Vec<u8>>,
+}
+
+impl Figure {
+    /// Its files: name and what each holds.
+    #[must_use]
+    pub fn files(&self) -> Vec<(String, &[u8])> {
+        let kinds = [
+            ("svg", Some(self.svg.as_bytes())),
+            ("png", Some(&self.png[..])),
+            ("pdf", self.pdf.as_deref()),
+        ];
+        (kinds.into_iter())
+            .filter_map(|(kind, bytes)| Some((format!("{}.{kind}", self.name), bytes?)))
+            .collect()
+    }
 }
 
 /// A figure that cannot be drawn or written.
