@@ -1,5 +1,6 @@
 //! Answers: one question per file.
 
+pub mod chart;
 pub mod draws;
 mod lamp;
 pub mod leak;

@@ -1,0 +1,118 @@
+//! Colour charts to print.
+//!
+//! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`Matrix`] of colours in rows and columns.
+
+use crate::color::{Lab, Swatch, Xyz};
+
+/// Under what a chart holds: what is printed on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Conditions {
+    /// The lamp by name; `None` where the chart is of several lamps.
+    pub lamp: Option<String>,
+    /// Chromaticity of the white that colours are balanced on, the parallel field of the first column; `None` where there are several lamps.
+    pub white_xy: Option<[f64; 2]>,
+    /// Whether the light could be balanced to white (light of nearly one colour cannot).
+    pub white_balanced: bool,
+    /// What the polars are, in words: "ideal linear polars", "linear polars, iodine-32", "the scenario's polars".
+    pub polars: String,
+    /// First and last wavelength and the step between them, nm.
+    pub wavelengths_nm: (f64, f64, f64),
+    /// What the chart assumes beyond that, in whole sentences: dispersion, data from memory, wavelengths held constant.
+    pub notes: Vec<String>,
+}
+
+/// One colour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tint {
+    /// Tristimulus values over the luminance of the parallel field, before white balance and exposure.
+    pub xyz: Xyz,
+    /// Relative to the parallel field as white, balanced, before exposure.
+    pub lab: Lab,
+    /// As a screen shows it: balanced, exposed, in the gamut.
+    pub swatch: Swatch,
+    /// The swatch in words.
+    pub name: String,
+}
+
+/// Colour over path difference.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scale {
+    /// Under what it holds.
+    pub conditions: Conditions,
+    /// By how many stops every colour is exposed up; 0 shows the parallel field white.
+    pub exposure_stops: f64,
+    /// Path differences in nm, ascending in equal steps.
+    pub path_difference_nm: Vec<f64>,
+    /// The wavelength in nm that they are named at; `None` where they do not depend on it.
+    pub at_nm: Option<f64>,
+    /// The columns of colour, side by side.
+    pub bands: Vec<Band>,
+    /// Lines of equal birefringence; none on a chart of plates.
+    pub lines: Vec<BirefringenceLine>,
+    /// Of a chart of plates: CIEDE2000 between the second and the third of a group of three bands (plate added, plate subtracted), at
+    /// each path difference. One for each group.
+    pub differences: Vec<Difference>,
+}
+
+/// One column of colour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Band {
+    /// What it shows, in few words.
+    pub heading: String,
+    /// A colour for each path difference.
+    pub tints: Vec<Tint>,
+    /// CIEDE2000 between neighbours per nm of path difference, at each path difference.
+    pub discrimination_per_nm: Vec<f64>,
+    /// Path difference in nm at which that is greatest, beyond the darkness near 0.
+    pub keenest_nm: f64,
+    /// Where the luminance has its first maximum, and the minimum that follows it: path difference in nm and luminance. None where the chart ends before.
+    pub first_maximum: Option<(f64, f64)>,
+    /// The minimum after the first maximum.
+    pub first_minimum: Option<(f64, f64)>,
+}
+
+/// What tells a specimen's slow direction from its fast one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// Whose: "ideal", "this microscope".
+    pub heading: String,
+    /// CIEDE2000 at each path difference.
+    pub ciede2000: Vec<f64>,
+}
+
+/// A straight line through the origin of path difference over thickness.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BirefringenceLine {
+    /// Its slope: path difference over thickness.
+    pub birefringence: f64,
+    /// Materials of the catalog that have it, to the digits that are printed.
+    pub materials: Vec<String>,
+}
+
+/// Colours in rows and columns.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matrix {
+    /// Under what it holds.
+    pub conditions: Conditions,
+    /// What the rows are, with its unit: "objective strain at the rim, nm", "sheet".
+    pub rows_are: String,
+    /// What the columns are: "iris NA", "lamp".
+    pub columns_are: String,
+    /// Labels of the rows.
+    pub rows: Vec<String>,
+    /// Labels of the columns.
+    pub columns: Vec<String>,
+    /// Plate out and in; polars parallel and crossed.
+    pub panels: Vec<Panel>,
+}
+
+/// One of the matrices that belong together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// What is seen.
+    pub heading: String,
+    /// By how many stops all of its colours are exposed up, beside the exposure of the parallel field.
+    pub exposure_stops: f64,
+    /// Colours, row by row.
+    pub cells: Vec<Vec<Tint>>,
+}
