@@ -1,5 +1,6 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
+mod aperture;
 mod catalog;
 mod interrupt;
 mod place;
@@ -47,6 +48,8 @@ enum Command {
     Place(place::Arguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::Arguments),
+    /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
+    Aperture(aperture::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -127,6 +130,7 @@ pub fn run() -> ExitCode {
         Command::Predict(arguments) => predict::run(&arguments).map(done),
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Aperture(arguments) => aperture::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
         Command::Completions(arguments) => setup::completions(&arguments).map(done),

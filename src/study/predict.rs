@@ -176,7 +176,7 @@ pub fn leak_map(
 }
 
 /// `parallel / crossed`; `None` when nothing leaks.
-pub(super) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
+pub(crate) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
     (crossed > NOTHING * parallel).then(|| parallel / crossed)
 }
 

@@ -1,11 +1,13 @@
 //! Answers as CSV, one header line, full precision.
 
+mod aperture;
 mod place;
 mod tolerate;
 
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
+pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
 

@@ -4,10 +4,14 @@
 //! on the day, the machine's fonts or the order of a hash table: the same answer gives the same bytes.
 
 mod aperture;
+mod back_focal_plane;
+mod build_up;
 mod canvas;
 mod card;
+mod disc;
 mod draws;
 mod files;
+mod isolines;
 mod map;
 mod marks;
 mod numbers;
@@ -15,12 +19,14 @@ mod places;
 mod planes;
 mod ramp;
 mod raster;
+mod sections;
 mod spectra;
 
 use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::study::aperture::BackFocalPlane;
 use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
@@ -134,6 +140,23 @@ pub fn place_figures(
         || planes::figure(title, answer, planes),
     );
     Ok(vec![places?, planes?])
+}
+
+/// The figures of a back focal plane: "back-focal-plane", "build-up" and "sections".
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn aperture_figures(title: &str, answer: &BackFocalPlane) -> Result<Vec<Figure>, FigureError> {
+    let (plane, (build_up, sections)) = rayon::join(
+        || back_focal_plane::figure(title, answer),
+        || {
+            rayon::join(
+                || build_up::figure(title, answer),
+                || sections::figure(title, answer),
+            )
+        },
+    );
+    Ok(vec![plane?, build_up?, sections?])
 }
 
 /// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the

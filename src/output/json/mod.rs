@@ -1,5 +1,6 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
+mod aperture;
 mod place;
 mod tolerate;
 
@@ -10,6 +11,7 @@ use crate::material::catalog::Entry;
 use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
 
+pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::tolerances;
 

@@ -1,5 +1,6 @@
 //! Answers as short tables for people, in honest digits.
 
+mod aperture;
 mod place;
 mod tolerate;
 
@@ -15,6 +16,7 @@ use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
+pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::tolerances;
 
