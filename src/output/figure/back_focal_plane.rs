@@ -60,14 +60,13 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
             let pixels = picture(map, &scale, &colors, PIXELS);
             canvas.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels)?;
+            rim(canvas, left, RADIUS, answer.polars_rad)?;
             ratio_lines(canvas, map, left)?;
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
             let pixels = sampler.picture(&linear);
             canvas.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels)?;
-            for centre in [left, right] {
-                rim(canvas, centre, RADIUS, answer.polars_rad)?;
-            }
+            rim(canvas, right, RADIUS, answer.polars_rad)?;
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
             let words = match view.extinction_ratio {
                 Some(extinction) => format!("extinction ratio {}", ratio(extinction)),
@@ -193,44 +192,46 @@ fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<(), 
             canvas.line(&line, Pen::full(RGBColor(0x10, 0x10, 0x14), 2.4))?;
             canvas.line(&line, Pen::full(WHITE, 1.0))?;
         }
-        let longest = lines.iter().filter(|line| length(line) > LABELLED).take(1);
-        for line in longest {
-            label(canvas, &ratio(level), line, centre, &mut taken)?;
+        for line in lines.iter().filter(|line| length(line) > LABELLED) {
+            if label(canvas, level, line, centre, &mut taken)? {
+                break;
+            }
         }
     }
     Ok(())
 }
 
-/// A number on a line, where it keeps clear of others and of the rim.
+/// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
 fn label(
     canvas: &Canvas,
-    words: &str,
+    level: f64,
     line: &[Point],
     centre: Point,
     taken: &mut Vec<Point>,
-) -> Result<(), FigureError> {
+) -> Result<bool, FigureError> {
+    let words = plain(level, usize::from(level < 1.0));
     let set = Type {
         size: 11.0,
         h: HPos::Center,
         ..BODY
     };
-    let half = 0.5 * canvas.width(words, set)? + 3.0;
-    let clear = |at: &&Point| {
-        let others = taken.iter().map(|other| {
-            let apart = ((at.0 - other.0) * RADIUS).abs() / (2.2 * half);
-            apart.max(((at.1 - other.1) * RADIUS).abs() / 18.0)
-        });
-        let inside = 1.0 - at.0.hypot(at.1) - half / RADIUS;
-        others.fold(inside * 20.0, f64::min)
+    let half = 0.5 * canvas.width(&words, set)? + 3.0;
+    let clear = |at: &Point| {
+        taken.iter().all(|other| {
+            let (x, y) = ((at.0 - other.0) * RADIUS, (at.1 - other.1) * RADIUS);
+            x.abs() > 2.4 * half || y.abs() > 19.0
+        })
     };
-    let best = (line.iter()).max_by(|a, b| clear(a).min(1.5).total_cmp(&clear(b).min(1.5)));
-    let Some(&at) = best.filter(|at| clear(at) >= 1.0) else {
-        return Ok(());
-    };
+    // On the axes of the sheet the arms of a cross are narrow.
+    let off_axes = |at: &Point| at.0.abs().min(at.1.abs()).min(0.2) - 0.3 * at.0.hypot(at.1);
+    let best =
+        (line.iter().filter(|at| clear(at))).max_by(|a, b| off_axes(a).total_cmp(&off_axes(b)));
+    let Some(&at) = best else { return Ok(false) };
     taken.push(at);
     let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);
     canvas.fill((x - half, y - 7.5), (x + half, y + 7.5), WHITE)?;
-    canvas.text(words, (x, y), set)
+    canvas.text(&words, (x, y), set)?;
+    Ok(true)
 }
 
 fn length(line: &[Point]) -> f64 {
@@ -239,13 +240,13 @@ fn length(line: &[Point]) -> f64 {
         .sum()
 }
 
-/// Round extinction ratios within the range of a map, at most [`MOST_LINES`]; its brightest and dimmest hundredth have none.
+/// Round extinction ratios within the range of a map, at most [`MOST_LINES`]; the brightest and the dimmest twentieth of its rays have none.
 fn levels(map: &ApertureMap) -> Vec<f64> {
     let mut light: Vec<f64> = map.value.iter().copied().filter(|v| *v > 1e-12).collect();
     light.sort_by(f64::total_cmp);
     let (Some(&first), Some(&last)) = (
-        light.get(light.len() / 100),
-        light.get(light.len() * 99 / 100),
+        light.get(light.len() / 20),
+        light.get(light.len() * 19 / 20),
     ) else {
         return Vec::new();
     };

@@ -17,10 +17,12 @@ mod marks;
 mod numbers;
 mod places;
 mod planes;
+mod quantize;
 mod ramp;
 mod raster;
 mod sections;
 mod spectra;
+mod turning;
 
 use std::path::PathBuf;
 
@@ -34,6 +36,7 @@ use crate::study::predict::Prediction;
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
+pub use turning::{TurnFrame, Turning, frame_angles, turn_file_stem, turning_gif, turning_pngs};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]

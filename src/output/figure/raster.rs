@@ -16,8 +16,21 @@ pub(super) const FONT: &str = "DejaVu Sans, Verdana, sans-serif";
 
 /// The SVG as a PNG. Characters that the font lacks would be empty boxes; they become U+FFFD.
 pub(super) fn rasterise(svg: &str, fonts: Arc<fontdb::Database>) -> Result<Vec<u8>, String> {
+    let pixels = pixels(svg, &fonts, PIXELS)?;
+    let rgb: Vec<u8> = (pixels.pixels().iter())
+        .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
+        .collect();
+    encode(pixels.width(), pixels.height(), &rgb).map_err(|e| e.to_string())
+}
+
+/// The SVG as pixels, so many to a point.
+pub(super) fn pixels(
+    svg: &str,
+    fonts: &Arc<fontdb::Database>,
+    to_a_point: f32,
+) -> Result<Pixmap, String> {
     let options = usvg::Options {
-        fontdb: fonts,
+        fontdb: Arc::clone(fonts),
         ..usvg::Options::default()
     };
     let parse = |svg: &str| usvg::Tree::from_str(svg, &options).map_err(|e| e.to_string());
@@ -27,21 +40,18 @@ pub(super) fn rasterise(svg: &str, fonts: Arc<fontdb::Database>) -> Result<Vec<u
         let shown = |c| if missing.contains(&c) { '\u{fffd}' } else { c };
         tree = parse(&svg.chars().map(shown).collect::<String>())?;
     }
-    let size = (tree.size().to_int_size().scale_by(PIXELS)).ok_or("the sheet has no size")?;
+    let size = (tree.size().to_int_size().scale_by(to_a_point)).ok_or("the sheet has no size")?;
     let mut pixels =
         Pixmap::new(size.width(), size.height()).ok_or("the sheet is too large for a picture")?;
-    let scale = Transform::from_scale(PIXELS, PIXELS);
+    let scale = Transform::from_scale(to_a_point, to_a_point);
     resvg::render(&tree, scale, &mut pixels.as_mut());
-    encode(&pixels).map_err(|e| e.to_string())
+    Ok(pixels)
 }
 
-/// A picture without transparency as a PNG.
-fn encode(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
-    let rgb: Vec<u8> = (pixels.pixels().iter())
-        .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
-        .collect();
+/// A picture (red, green and blue of each pixel) as a PNG.
+pub(super) fn encode(width: u32, height: u32, rgb: &[u8]) -> Result<Vec<u8>, png::EncodingError> {
     let mut png = Vec::new();
-    let mut encoder = png::Encoder::new(&mut png, pixels.width(), pixels.height());
+    let mut encoder = png::Encoder::new(&mut png, width, height);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
@@ -53,7 +63,7 @@ fn encode(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     encoder.set_compression(png::Compression::Default);
     encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(&rgb)?;
+    writer.write_image_data(rgb)?;
     writer.finish()?;
     Ok(png)
 }

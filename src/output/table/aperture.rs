@@ -4,10 +4,11 @@ use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
-use super::{BOLD, digits, exponent, fraction, plain, ratio};
+use super::{BOLD, digits, exponent, plain, ratio};
 use crate::light_path::CROSSED_FROM_DEG;
 use crate::output::{CAUTION, INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
+use crate::study::predict::{self, NOTHING};
 
 /// Rows of a section's table: so many to each side of the axis.
 const ROWS: usize = 4;
@@ -119,7 +120,7 @@ fn sections(sections: &[Section]) -> String {
             let light = section.without_plate[at].luminance();
             row.push(fraction(light));
             row.extend((section.with_plate.iter()).map(|light| fraction(light[at].luminance())));
-            row.push(ratio(crate::study::predict::ratio(1.0, light)));
+            row.push(ratio(predict::ratio(1.0, light)));
         }
         table.add_row(row);
     }
@@ -151,4 +152,9 @@ fn build_up(steps: &[Step]) -> String {
         ]);
     }
     table.trim_fmt()
+}
+
+/// A fraction of the parallel field as a percentage; the rounding of the arithmetic is none.
+fn fraction(light: f64) -> String {
+    super::fraction(if light > NOTHING { light } else { 0.0 })
 }

@@ -119,8 +119,8 @@ impl Cross {
 
 /// The stack at each stage, with the name of what was put in last.
 fn stages(path: &LightPath) -> Vec<(LightPath, Option<String>, bool)> {
-    let perfect: Vec<Option<Part>> = (path.parts.iter())
-        .map(|part| made_good(path, part))
+    let perfect: Vec<Option<Part>> = (0..path.parts.len())
+        .map(|index| made_good(path, index))
         .collect();
     let with = |real: usize, stray_fraction: f64| LightPath {
         parts: (path.parts.iter().zip(&perfect).enumerate())
@@ -146,26 +146,32 @@ fn stages(path: &LightPath) -> Vec<(LightPath, Option<String>, bool)> {
 
 /// A part without its imperfections: sheets that absorb fully, seen without foreshortening and surfaces, the analyzer crossed with the
 /// lower polar; lenses without surfaces and strain. `None` where it is then no part: slides, specimens, retarders.
-fn made_good(path: &LightPath, part: &Part) -> Option<Part> {
+fn made_good(path: &LightPath, index: usize) -> Option<Part> {
+    let (part, oblique) = (&path.parts[index], path.is_oblique(index));
     let sheet = |polar: &Polarizer| {
         let mut polar = polar.clone();
         polar.sheet.transmittance.absorb_fully();
-        polar.foreshortened = false;
-        polar.surfaces = false;
+        if oblique {
+            polar.foreshortened = false;
+            polar.surfaces = false;
+        }
         polar
     };
     let kind = match &part.kind {
         PartKind::Polarizer(polar) => PartKind::Polarizer(sheet(polar)),
         PartKind::Analyzer(polar) => {
             let lower = path.polars().map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
+            let crossed = lower.filter(|lower| (lower - polar.azimuth_rad).sin().abs() > 1e-9);
             PartKind::Analyzer(Polarizer {
-                azimuth_rad: lower.unwrap_or(polar.azimuth_rad),
+                azimuth_rad: crossed.unwrap_or(polar.azimuth_rad),
                 ..sheet(polar)
             })
         }
         PartKind::Condenser(lens) | PartKind::Objective(lens) => {
             let mut lens = lens.clone();
-            lens.coating = Coating::Ideal;
+            if !lens.is_ideal() {
+                lens.coating = Coating::Ideal;
+            }
             lens.strain.clear();
             match part.kind {
                 PartKind::Condenser(_) => PartKind::Condenser(lens),

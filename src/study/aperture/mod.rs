@@ -120,7 +120,24 @@ pub fn back_focal_plane(
     })
 }
 
-fn polars_rad(path: &LightPath) -> Option<(f64, f64)> {
+/// Light of given rays at crossed polars, relative to the mean of the parallel field, in the order of [`Rays::iter`].
+///
+/// # Errors
+/// [`StudyError`] when the path cannot be run, no light is seen, or plates are wanted where there are none.
+pub fn light_of_rays(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    rays: &Rays,
+    plates: bool,
+) -> Result<Vec<Xyz>, StudyError> {
+    let lamp = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?;
+    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    Ok(bench.view(rays, plates)?.light)
+}
+
+pub(crate) fn polars_rad(path: &LightPath) -> Option<(f64, f64)> {
     let (low, high) = path.polars().filter(|_| !path.is_circular())?;
     Some((low.azimuth_rad, high.azimuth_rad))
 }
@@ -183,15 +200,16 @@ fn light(
     Ok(sums.into_iter().map(one).collect())
 }
 
-/// Sections as finely sampled as the picture.
+/// Sections, four times as finely sampled as the picture.
 fn sections(bench: &Bench, picture: &Rays) -> Result<Vec<Section>, StudyError> {
+    let even = Rays::even(bench.path.na(), 4 * (picture.ring.len() - 1) + 1, 1);
     let spoke_rad: Vec<f64> = SECTIONS_RAD
         .iter()
         .flat_map(|azimuth| [*azimuth, azimuth + std::f64::consts::PI])
         .collect();
     let rays = Rays {
-        ring: picture.ring.clone(),
-        ring_weight: picture.ring_weight.clone(),
+        ring: even.ring,
+        ring_weight: even.ring_weight,
         spoke_weight: vec![1.0 / spoke_rad.len() as f64; spoke_rad.len()],
         spoke_rad,
     };
