@@ -1,6 +1,6 @@
 """Colours of single rays at crossed polars, dark rings of crystals cut across their axis: writes the JSON files beside it.
 
-    python make_maps.py       # about 10 s on one core
+    python make_maps.py       # about 4 s on one core
 
 Everything comes from ../optics/model.py. See readings.md.
 """
