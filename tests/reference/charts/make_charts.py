@@ -5,7 +5,6 @@
 Lamps, observer, sheets and whole stacks come from ../optics/model.py. See readings.md.
 """
 import copy
-import json
 import os
 import sys
 import tomllib
@@ -20,10 +19,11 @@ import colour                           # noqa: E402
 import numpy as np                      # noqa: E402
 from scipy.optimize import brentq       # noqa: E402
 
-HERE = Path(__file__).parent
+HERE, SCRIPT = Path(__file__).parent, Path(__file__).name
 OPTICS = HERE.parent / "optics"
-sys.path.insert(0, str(OPTICS))
+sys.path[:0] = [str(OPTICS), str(HERE.parent)]
 import model                            # noqa: E402
+from records import write               # noqa: E402
 
 READINGS = model.first_readings()
 NM = {step: np.arange(380.0, 780.0 + step / 2, step) for step in (1, 5)}
@@ -46,14 +46,6 @@ SHEETS = {
 }
 QUARTER_WAVE_NM = 137.5
 PLATE = {"path_difference_nm": 550, "at_nm": 550, "material": "quartz"}
-
-
-def write(name, records, **head):
-    """One record a line."""
-    made = {"made_by": "make_charts.py with colour-science 0.4.7, numpy 2.4.6, scipy 1.17.1"}
-    top = "".join(f"{json.dumps(k)}: {json.dumps(v)},\n" for k, v in (made | head).items())
-    lines = ",\n".join("  " + json.dumps(record) for record in records)
-    (HERE / name).write_text(f'{{\n{top}"records": [\n{lines}\n]}}\n')
 
 
 def floats(values):
@@ -255,18 +247,19 @@ def backgrounds():
 
 def main():
     sums = "plain sums, 380 to 780 nm by 1 nm, lamps linear between their rows"
-    write("ideal.json", ideal(), what=f"sin^2(pi G/l) between ideal polars, linear or circular; Y = 1 for full transmission; {sums}",
-          named_at_nm=589.3)
-    write("landmarks.json", landmarks(), what=f"extrema of luminance against path difference; {sums}", named_at_nm=589.3)
-    write("sheets.json", sheeted(), sheets=SHEETS, quarter_wave_nm=QUARTER_WAVE_NM,
+    write(HERE / "ideal.json", SCRIPT, ideal(), named_at_nm=589.3,
+          what=f"sin^2(pi G/l) between ideal polars, linear or circular; Y = 1 for full transmission; {sums}")
+    write(HERE / "landmarks.json", SCRIPT, landmarks(), named_at_nm=589.3,
+          what=f"extrema of luminance against path difference; {sums}")
+    write(HERE / "sheets.json", SCRIPT, sheeted(), sheets=SHEETS, quarter_wave_nm=QUARTER_WAVE_NM,
           azimuths_deg={"lower polar": 0, "lower quarter wave": 45, "upper quarter wave": 135, "analyzer": 90},
           what=f"specimen without dispersion between two like sheets; Y = 1 for the parallel field; {sums}")
-    write("plate.json", plated(), plate=PLATE, sheets=SHEETS,
-          what=f"specimen without dispersion, its slow axis along the plate's (added) or across it; Y = 1 for the parallel field; {sums}")
-    write("pairs.json", pairs(), sheets=SHEETS, what=f"two like sheets; Y = 1 for the lamp; {sums}")
-    write("microscopes.json", seen(),
+    write(HERE / "plate.json", SCRIPT, plated(), plate=PLATE, sheets=SHEETS,
+          what=f"specimen without dispersion, slow axis along the plate's (added) or across; Y = 1 for the parallel field; {sums}")
+    write(HERE / "pairs.json", SCRIPT, pairs(), sheets=SHEETS, what=f"two like sheets; Y = 1 for the lamp; {sums}")
+    write(HERE / "microscopes.json", SCRIPT, seen(),
           what="stated specimen after the slide of ../optics/cases/SCENARIO.toml; Y = 1 for the parallel field")
-    write("background.json", backgrounds(), scenario="background.toml", step_nm=5,
+    write(HERE / "background.json", SCRIPT, backgrounds(), scenario="background.toml", step_nm=5,
           what="first strain of the objective set to objective_edge_nm, [aperture] na to iris_na (null: left out)")
 
 

@@ -18,11 +18,12 @@ warnings.filterwarnings("ignore", message=".*related API features are not availa
 import numpy as np                      # noqa: E402
 from scipy.optimize import brentq       # noqa: E402
 
-HERE = Path(__file__).parent
+HERE, SCRIPT = Path(__file__).parent, Path(__file__).name
 OPTICS = HERE.parent / "optics"
-sys.path.insert(0, str(OPTICS))
+sys.path[:0] = [str(OPTICS), str(HERE.parent)]
 import model                            # noqa: E402
 from make_cases import one_line_lists   # noqa: E402
+from records import write               # noqa: E402
 
 READINGS = model.first_readings()
 NM = np.arange(380.0, 781.0, 5.0)
@@ -32,14 +33,6 @@ FULL = ["full-calcite-across", "full-quartz-across"]
 
 # The axis, then rays at four parts of the aperture's radius, the rim among them.
 RAYS = [(0.0, 0.0)] + [(part, azimuth) for part in (0.3, 0.6, 0.85, 1.0) for azimuth in (0, 37, 45, 100, 225, 310)]
-
-
-def write(name, records, **head):
-    """One record a line."""
-    made = {"made_by": "make_maps.py with colour-science 0.4.7, numpy 2.4.6, scipy 1.17.1"}
-    top = "".join(f"{json.dumps(k)}: {json.dumps(v)},\n" for k, v in (made | head).items())
-    lines = ",\n".join("  " + json.dumps(record) for record in records)
-    (HERE / name).write_text(f'{{\n{top}"records": [\n{lines}\n]}}\n')
 
 
 def transmittance(stack, ray, stokes, with_plate):
@@ -99,10 +92,10 @@ def cones():
 
 def main():
     paths = [OPTICS / "cases" / f"{name}.toml" for name in CASES] + [HERE / f"{name}.toml" for name in OWN]
-    write("rays.json", [record for path in paths for record in rays_of(path)],
+    write(HERE / "rays.json", SCRIPT, [record for path in paths for record in rays_of(path)],
           what="one ray at crossed polars, Y = 1 for the aperture's mean in the parallel field; 5 nm")
-    write("rings.json", rings(), what="dark rings of a plate cut across its axis, in air")
-    write("cones.json", cones(), what="path difference of a plate cut across its axis, extraordinary minus ordinary")
+    write(HERE / "rings.json", SCRIPT, rings(), what="dark rings of a plate cut across its axis, in air")
+    write(HERE / "cones.json", SCRIPT, cones(), what="path difference of a plate cut across its axis, extraordinary minus ordinary")
     for name in FULL:
         result = model.predict(HERE / f"{name}.toml")
         (HERE / f"{name}.json").write_text(one_line_lists(json.dumps(result, indent=1)) + "\n")

@@ -4,7 +4,6 @@
 
 The parts come from ../optics/model.py; the decomposition is its own. See readings.md.
 """
-import json
 import math
 import os
 import sys
@@ -18,10 +17,11 @@ warnings.filterwarnings("ignore", message=".*related API features are not availa
 
 import numpy as np                      # noqa: E402
 
-HERE = Path(__file__).parent
+HERE, SCRIPT = Path(__file__).parent, Path(__file__).name
 OPTICS = HERE.parent / "optics"
-sys.path.insert(0, str(OPTICS))
+sys.path[:0] = [str(OPTICS), str(HERE.parent)]
 import model                            # noqa: E402
+from records import write               # noqa: E402
 
 READINGS = model.first_readings()
 LINE_NM = np.array([546.1])
@@ -34,14 +34,6 @@ CASES = ["cases/a20-plates-calcite-mgf2", "cases/a23-circular-strained", "cases/
 
 # In the order of the Stokes parameters: S_i = tr(sigma_i <E E^dagger>), S3 = 2 Im Ex Ey*.
 SIGMA = np.array([[[1, 0], [0, 1]], [[1, 0], [0, -1]], [[0, 1], [1, 0]], [[0, 1j], [-1j, 0]]])
-
-
-def write(name, records, **head):
-    """One record a line."""
-    made = {"made_by": "make_traces.py with colour-science 0.4.7, numpy 2.4.6, scipy 1.17.1"}
-    top = "".join(f"{json.dumps(k)}: {json.dumps(v)},\n" for k, v in (made | head).items())
-    lines = ",\n".join("  " + json.dumps(record) for record in records)
-    (HERE / name).write_text(f'{{\n{top}"records": [\n{lines}\n]}}\n')
 
 
 # ----------------------------------------------------------------------------------------------
@@ -109,7 +101,7 @@ def unity(ray):
 
 
 def states(stack, ray, weight, with_plate):
-    """Stokes vectors before the stack and after each part; S0 = 1 before. The lamp's state is the same at every wavelength."""
+    """Stokes vectors before the stack and after each part; S0 = 1 before, the lamp's state is that of every wavelength."""
     light = np.array(stack.stokes, float) / stack.stokes[0]
     field, vectors = unity(ray), [weight.sum() * light]
     for number in chain(stack, with_plate):
@@ -174,7 +166,7 @@ def traces():
 
 
 def constructed():
-    """check-values A: diattenuator 1 and 0.5 at 20 degrees, retarder of 70 degrees with its fast axis at 35, then diag(1, 0.8, 0.7, 0.6)."""
+    """check-values A: diattenuator 1, 0.5 at 20 degrees, retarder 70 degrees fast at 35, then diag(1, 0.8, 0.7, 0.6)."""
     one = np.ones((1, 1))
     first = model.turned(np.radians(20), one, one * math.sqrt(0.5))
     second = model.retarder(70 / 360 * LINE_NM[:, None], np.radians(125), LINE_NM[:, None])
@@ -204,8 +196,9 @@ def matrices():
 
 
 def main():
-    write("traces.json", traces(), what="Stokes vector before the stack (S0 = 1) and after each part")
-    write("matrices.json", matrices(), what="Mueller matrices and their polar decomposition (null where it is not single-valued)")
+    write(HERE / "traces.json", SCRIPT, traces(), what="Stokes vector before the stack (S0 = 1) and after each part")
+    write(HERE / "matrices.json", SCRIPT, matrices(),
+          what="Mueller matrices and their polar decomposition (null where it is not single-valued)")
 
 
 if __name__ == "__main__":
