@@ -95,12 +95,20 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
     if let Some(directory) = &arguments.plots {
-        let figures = progress::shown("drawing", arguments.quiet, || {
-            aperture_figures(title, &answer)
-        })?;
-        let frames = turn.map_or(Ok(Vec::new()), |(part, turn, through_rad)| {
-            film(arguments, &scenario, &answer, part, &turn, through_rad)
-        })?;
+        let (figures, frames) = match turn {
+            None => {
+                let draw = || aperture_figures(title, &answer);
+                (
+                    progress::shown("drawing", arguments.quiet, draw),
+                    Ok(Vec::new()),
+                )
+            }
+            Some((part, turn, through_rad)) => rayon::join(
+                || aperture_figures(title, &answer),
+                || film(arguments, &scenario, &answer, part, &turn, through_rad),
+            ),
+        };
+        let (figures, frames) = (figures?, frames?);
         let mut files: Vec<(String, &[u8])> = figures.iter().flat_map(Figure::files).collect();
         files.extend(
             frames

@@ -6,4 +6,5 @@ mod common;
 
 mod color;
 mod decisions;
+mod maps;
 mod optics;

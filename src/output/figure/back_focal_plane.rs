@@ -222,10 +222,12 @@ fn label(
             x.abs() > 2.4 * half || y.abs() > 19.0
         })
     };
-    // On the axes of the sheet the arms of a cross are narrow.
-    let off_axes = |at: &Point| at.0.abs().min(at.1.abs()).min(0.2) - 0.3 * at.0.hypot(at.1);
-    let best =
-        (line.iter().filter(|at| clear(at))).max_by(|a, b| off_axes(a).total_cmp(&off_axes(b)));
+    // Along the axes of the sheet the arms of a cross are too narrow for a number.
+    let off_axes = |at: &Point| at.0.abs().min(at.1.abs());
+    let score = |at: &Point| off_axes(at).min(0.2) - 0.3 * at.0.hypot(at.1);
+    let best = (line.iter())
+        .filter(|at| clear(at) && RADIUS * off_axes(at) > 9.0)
+        .max_by(|a, b| score(a).total_cmp(&score(b)));
     let Some(&at) = best else { return Ok(false) };
     taken.push(at);
     let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);

@@ -22,6 +22,14 @@ const GREYS: usize = 48;
 const DELAY: u16 = 8;
 /// Frames that are drawn before they are written.
 const AT_ONCE: usize = 16;
+/// Thresholds of an ordered dither (Bayer's 4 x 4 matrix), and how much of a channel each of its steps is.
+const PATTERN: [[f64; 4]; 4] = [
+    [0.0, 8.0, 2.0, 10.0],
+    [12.0, 4.0, 14.0, 6.0],
+    [3.0, 11.0, 1.0, 9.0],
+    [15.0, 7.0, 13.0, 5.0],
+];
+const DITHER: f64 = 1.5;
 
 /// What turns and how it is shown.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,7 +73,7 @@ pub fn turning_gif(
     turning: &Turning,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
-    let film = Film::new(turning)?;
+    let film = Film::new(turning, true)?;
     let palette = film.palette();
     let size = turning.size as u16;
     let mut bytes = Vec::new();
@@ -102,7 +110,7 @@ pub fn turning_pngs(
     turning: &Turning,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Vec<u8>>, FigureError> {
-    let film = Film::new(turning)?;
+    let film = Film::new(turning, false)?;
     let mut all = Vec::with_capacity(turning.frames.len());
     for (chunk, frames) in turning.frames.chunks(AT_ONCE).enumerate() {
         let drawn: Vec<Vec<u8>> = (frames.par_iter().enumerate())
@@ -132,6 +140,8 @@ struct Film<'a> {
     corner: (u32, u32),
     /// What stands still.
     ground: Vec<u8>,
+    /// Whether a palette will have to do.
+    few_colors: bool,
     /// Red, green and blue of each ray of each frame in true colour, linear; the luminance of each ray otherwise.
     light: Light,
 }
@@ -146,10 +156,10 @@ enum Light {
 }
 
 impl<'a> Film<'a> {
-    fn new(turning: &'a Turning) -> Result<Self, FigureError> {
+    fn new(turning: &'a Turning, few_colors: bool) -> Result<Self, FigureError> {
         let size = f64::from(turning.size);
-        let side = (0.70 * size).round() as u32;
-        let corner = ((0.07 * size).round() as u32, (0.145 * size).round() as u32);
+        let side = (0.68 * size).round() as u32;
+        let corner = ((0.06 * size).round() as u32, (0.155 * size).round() as u32);
         let all = || turning.frames.iter().flat_map(|frame| &frame.light);
         let (light, words) = if turning.color {
             let exposure = Exposure::of(all(), turning.parallel);
@@ -175,6 +185,7 @@ impl<'a> Film<'a> {
             sampler: Sampler::new(&turning.rays, side),
             corner,
             ground: Vec::new(),
+            few_colors,
             light,
         };
         film.ground = film.still(&words)?;
@@ -247,7 +258,7 @@ impl<'a> Film<'a> {
     /// Left, top and bottom of the colour bar.
     fn bar(&self) -> (f64, f64, f64) {
         let (size, (_, y, radius)) = (f64::from(self.turning.size), self.middle());
-        (0.845 * size, y - radius, y + radius)
+        (0.80 * size, y - radius, y + radius)
     }
 
     fn head(&self) -> String {
@@ -304,11 +315,21 @@ impl<'a> Film<'a> {
             }
             Light::Color(frames) => {
                 for (place, linear, cover) in self.sampler.values(&frames[number]) {
-                    put(place, encoded(linear), cover);
+                    put(place, self.dithered(encoded(linear), place), cover);
                 }
             }
         }
         Ok(rgb)
+    }
+
+    /// A colour moved up or down by a pattern, in a picture of few colours: steps between them then do not show as bands.
+    fn dithered(&self, color: [u8; 3], place: usize) -> [u8; 3] {
+        if !self.few_colors {
+            return color;
+        }
+        let side = self.sampler.side() as usize;
+        let step = PATTERN[(place / side) % 4][(place % side) % 4] - 7.5;
+        color.map(|v| (f64::from(v) + DITHER * step).round().clamp(0.0, 255.0) as u8)
     }
 
     fn palette(&self) -> Palette {
