@@ -81,10 +81,10 @@ fn lines(mut links: BTreeMap<Edge, Vec<Edge>>) -> Vec<Vec<Edge>> {
         };
         let (mut line, mut here) = (vec![start], start);
         while let Some(next) = links.get_mut(&here).and_then(Vec::pop) {
-            if let Some(back) = links.get_mut(&next) {
-                if let Some(at) = back.iter().position(|edge| *edge == here) {
-                    back.remove(at);
-                }
+            if let Some(back) = links.get_mut(&next)
+                && let Some(at) = back.iter().position(|edge| *edge == here)
+            {
+                back.remove(at);
             }
             line.push(next);
             here = next;

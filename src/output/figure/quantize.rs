@@ -148,7 +148,7 @@ mod tests {
             })
             .max()
             .unwrap();
-        // 208 boxes over 256 x 256: about 18 wide, so 9 from their middles, and a bin of 4.
-        assert!(off <= 20, "{off}");
+        // 208 boxes over 256 x 256: 160 of 16 x 16 and 48 of 16 x 32, so 16 from a middle, and up to 6 for bins 4 wide and their rounding.
+        assert!(off <= 22, "{off}");
     }
 }
