@@ -78,19 +78,20 @@ fn light_over_the_map_has_the_mean_that_predict_finds_and_its_luminance_is_the_l
         let light = light_of_rays(&path, &source, &grid, &rays, false).unwrap();
         let with = light_of_rays(&path, &source, &grid, &rays, true).unwrap();
         let leak = leak_map(&path, &source, &grid, &rays).unwrap();
-        let mut means = [[0.0; 3]; 2];
-        for (k, (_, weight)) in rays.iter().enumerate() {
-            close("luminance", light[k].luminance(), leak[k], 1e-12 * leak[k]);
-            for c in 0..3 {
-                means[0][c] += weight * light[k].0[c];
-                means[1][c] += weight * with[k].0[c];
-            }
+        for (light, leak) in light.iter().zip(leak) {
+            close("luminance", light.luminance(), leak, 1e-12 * leak);
         }
-        for c in 0..3 {
-            let expected = answer.without_plate.xyz[c];
-            close("out", means[0][c], expected, 1e-12 * expected);
-            let expected = answer.with_plate.as_ref().unwrap().xyz[c];
-            close("in", means[1][c], expected, 1e-12 * expected);
+        let fields = [
+            (light, answer.without_plate.xyz),
+            (with, answer.with_plate.as_ref().unwrap().xyz),
+        ];
+        for (light, expected) in fields {
+            for (channel, expected) in expected.into_iter().enumerate() {
+                let mean: f64 = (rays.iter().zip(&light))
+                    .map(|((_, weight), light)| weight * light.0[channel])
+                    .sum();
+                close("mean", mean, expected, 1e-12 * expected);
+            }
         }
         let plane = back_focal_plane(&path, &source, &grid).unwrap();
         let ratio = plane.without_plate.extinction_ratio.unwrap();
