@@ -7,6 +7,7 @@ mod predict;
 mod progress;
 mod setup;
 mod tolerate;
+mod trace;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
@@ -47,6 +48,8 @@ enum Command {
     Place(place::Arguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::Arguments),
+    /// The state of polarization after each part, along one ray or averaged over the aperture
+    Trace(trace::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -127,6 +130,7 @@ pub fn run() -> ExitCode {
         Command::Predict(arguments) => predict::run(&arguments).map(done),
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
         Command::Completions(arguments) => setup::completions(&arguments).map(done),

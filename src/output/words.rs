@@ -1,6 +1,7 @@
 //! Sentences that more than one format says.
 
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
+use crate::study::trace::Trace;
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -57,5 +58,22 @@ pub(super) fn amount(amount: Amount, rounded: impl Fn(f64) -> String) -> String 
         Amount::Radial { edge_nm } => format!("radial strain {} nm at the rim", rounded(edge_nm)),
         Amount::Clamp { force_n } => format!("{} N on each contact", rounded(force_n)),
         Amount::Map { rms_nm } => format!("map {} nm root mean square", rounded(rms_nm)),
+    }
+}
+
+/// Which light a trace follows.
+pub(super) fn followed(answer: &Trace) -> String {
+    let rays = match answer.question.ray {
+        Some(ray) if ray.s == 0.0 => "the ray along the axis".to_owned(),
+        Some(ray) => format!(
+            "the ray at NA {:.3}, azimuth {:.1} degrees",
+            ray.s,
+            ray.azimuth_rad.to_degrees()
+        ),
+        None => format!("mean over the aperture, NA {:.3}", answer.na),
+    };
+    match answer.question.wavelength_nm {
+        Some(nm) => format!("{rays}, at {nm} nm"),
+        None => format!("{rays}, light of {} as the eye weighs it", answer.lamp),
     }
 }

@@ -13,9 +13,11 @@ mod marks;
 mod numbers;
 mod places;
 mod planes;
+mod poincare;
 mod ramp;
 mod raster;
 mod spectra;
+mod trace;
 
 use std::path::PathBuf;
 
@@ -24,6 +26,7 @@ use thiserror::Error;
 use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
+use crate::study::trace::Trace;
 
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
@@ -147,6 +150,14 @@ pub fn draws_figures(
     target: Option<f64>,
 ) -> Result<Vec<Figure>, FigureError> {
     Ok(draws::figure(title, draws, target)?.into_iter().collect())
+}
+
+/// The figure of a trace: "trace", ellipses in a row and the way over the Poincare sphere.
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn trace_figure(title: &str, answer: &Trace) -> Result<Figure, FigureError> {
+    trace::figure(title, answer)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 mod place;
 mod tolerate;
+mod trace;
 
 use serde::Serialize;
 
@@ -12,6 +13,7 @@ use crate::study::predict::{BetweenPolars, Prediction};
 
 pub use place::placement;
 pub use tolerate::tolerances;
+pub use trace::trace;
 
 /// `predict` as one JSON document, with a line break at its end.
 ///

@@ -2,6 +2,7 @@
 
 mod place;
 mod tolerate;
+mod trace;
 
 use std::fmt::Write;
 
@@ -17,6 +18,7 @@ use crate::study::predict::Prediction;
 
 pub use place::placement;
 pub use tolerate::tolerances;
+pub use trace::trace;
 
 const BOLD: Style = Style::new().bold();
 
