@@ -93,7 +93,7 @@ impl View {
         Ok(())
     }
 
-    /// Net, rim and axes; gives back the boxes of the axes' names.
+    /// Net, rim and axes; gives back the room that the axes' ends take.
     fn sphere(&self, canvas: &Canvas) -> Result<Vec<Box>, FigureError> {
         let front = Pen::full(NET, 0.8);
         let circle = |place: &dyn Fn(f64) -> Place| -> Vec<Place> {
@@ -128,20 +128,20 @@ impl View {
         Ok(boxes)
     }
 
-    /// An end of an axis with its name; none where it points at the reader or away.
+    /// An end of an axis with its name, and the room that both take; none where it points at the reader or away.
     fn axis(
         &self,
         canvas: &Canvas,
         axis: usize,
         sign: f64,
         name: &str,
-    ) -> Result<Option<Box>, FigureError> {
+    ) -> Result<Vec<Box>, FigureError> {
         let mut end = [0.0; 3];
         end[axis] = sign;
         let (right, up) = (self.along(0, end), self.along(1, end));
         let length = right.hypot(up);
         if length < 0.1 {
-            return Ok(None);
+            return Ok(Vec::new());
         }
         let out = |r: f64| {
             (
@@ -172,7 +172,12 @@ impl View {
             HPos::Center => at.0 - 0.5 * width,
             HPos::Right => at.0 - width,
         };
-        Ok(Some(Box::around((left + 0.5 * width, at.1), width, 14.0)))
+        let stub = (0..=6).map(|k| {
+            let r = from + (TIP - from) * f64::from(k) / 6.0;
+            Box::around(out(r), 5.0, 5.0)
+        });
+        let name = Box::around((left + 0.5 * width, at.1), width, 14.0);
+        Ok(stub.chain([name]).collect())
     }
 }
 
@@ -220,6 +225,8 @@ pub(super) fn draw(
             ..front
         };
         view.line(canvas, &way.points, front, back)?;
+        let seen = way.points.iter().map(|place| view.at(*place));
+        taken.extend(seen.map(|at| Box::around(at, 3.0, 3.0)));
     }
     let marks = marks(view, states);
     for mark in &marks {

@@ -15,12 +15,12 @@ use crate::study::trace::{State, Step, StepKind, Trace};
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
 const TOP: f64 = 84.0;
 const IN_A_ROW: usize = 6;
-const ROW: f64 = 190.0;
+const ROW: f64 = 202.0;
 /// Half the length of a line of light that is wholly and linearly polarized.
 const RADIUS: f64 = 42.0;
 /// Height of the spheres with their headings, and of the words below.
 const SPHERES: f64 = 372.0;
-const CAPTION: f64 = 108.0;
+const CAPTION: f64 = 112.0;
 
 const DISC: RGBColor = RGBColor(0xc6, 0xc6, 0xcd);
 
@@ -238,15 +238,15 @@ fn straight(from: poincare::Place, to: poincare::Place) -> Vec<poincare::Place> 
 fn caption(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError> {
     let arcs = answer.steps.iter().any(|step| !step.arc.is_empty());
     let ways = if arcs {
-        "Thick arcs are the way through a retarder; thin straight lines only join states. What lies behind the middle is dashed, its points open."
+        "Thick arcs are the way through a retarder, thin straight lines only join states; what lies behind the middle is dashed, its points open."
     } else {
-        "Straight lines only join states: the way between them is not shown. What lies behind the middle is dashed, its points open."
+        "Straight lines only join states and show no way between them; what lies behind the middle is dashed, its points open."
     };
     let lines = [
-        "Each ellipse is drawn for the light that is there: its half-axes squared add up to the polarized share, the grey disc's radius squared, twice,",
-        "to the rest. Azimuth of the long axis, short over long axis, and the turn as seen looking down the microscope: right is clockwise.",
+        "Ellipses: half-axes squared add up to the polarized share of the light that is there; twice the grey disc's radius squared is the rest.",
+        "Below them: azimuth of the long axis, short over long axis, turn as seen looking down the microscope (right is clockwise).",
         ways,
-        "The front view is from longitude 40°, latitude 20°; longitudes are twice the azimuth. Partly polarized light lies inside the sphere.",
+        "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
     ];
     let set = Type {
         size: 12.0,

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use comfy_table::{CellAlignment, ContentArrangement};
 
-use super::{BOLD, digits, exponent, fraction, plain};
+use super::{BOLD, exponent, fraction, plain};
 use crate::output::{CAUTION, words};
 use crate::study::trace::{Matrix, State, StepKind, Trace};
 
@@ -50,7 +50,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
 }
 
 const LEGEND: &str = "S0 is the fraction of the lamp's light; S1, S2 and S3 are given as fractions of S0. Azimuths are those of the ellipse's long axis, \
-counter-clockwise from East. Right: clockwise as seen looking down the microscope. Between condenser and objective states are in the pupil's frame.";
+counter-clockwise from East; b/a is the short axis over the long one. Right: clockwise as seen looking down the microscope. Between condenser and objective states are in the pupil's frame.";
 
 const MATRIX_LEGEND: &str = "Polar decomposition after Lu and Chipman (1996): light meets the diattenuator first, then the retarder, then the depolarizer.";
 
@@ -66,7 +66,7 @@ fn states(answer: &Trace) -> String {
         "S3",
         "polarized",
         "azimuth",
-        "axes",
+        "b/a",
         "turns",
         "passed",
     ]);
@@ -96,7 +96,7 @@ fn states(answer: &Trace) -> String {
                 .axis_ratio()
                 .map_or(NONE.to_owned(), |ratio| rounded(ratio, 3)),
             turns(state).to_owned(),
-            step.passed.map_or(String::new(), fraction),
+            step.passed.map_or(String::new(), passed),
         ]);
     }
     for column in [1, 2, 3, 4, 5, 6, 7, 9] {
@@ -209,19 +209,22 @@ fn made_of(matrix: &Matrix, answer: &Trace) -> [String; 4] {
             "retardance {}°{length}{axis}",
             rounded(parts.retardance_rad.to_degrees(), 2)
         ),
-        format!(
-            "diattenuation {}",
-            digits(rounded_off(parts.diattenuation), 3)
-        ),
-        format!("polarizance {}", digits(rounded_off(parts.polarizance), 3)),
-        format!(
-            "depolarization {}, {index}",
-            digits(rounded_off(parts.depolarization), 3)
-        ),
+        format!("diattenuation {}", degree(parts.diattenuation)),
+        format!("polarizance {}", degree(parts.polarizance)),
+        format!("depolarization {}, {index}", degree(parts.depolarization)),
     ]
 }
 
-/// Without the rounding of the arithmetic.
-fn rounded_off(value: f64) -> f64 {
-    if value.abs() < 1e-12 { 0.0 } else { value }
+/// A number from 0 to 1, without the rounding of the arithmetic.
+fn degree(value: f64) -> String {
+    match value.abs() {
+        size if size < 1e-9 => "0".to_owned(),
+        size if size < 1e-3 => exponent(value),
+        _ => rounded(value, 4),
+    }
+}
+
+/// The fraction that a part passes; what is whole but for its last bits is whole.
+fn passed(value: f64) -> String {
+    fraction((1e12 * value).round() / 1e12)
 }
