@@ -251,6 +251,23 @@ impl<'a> Builder<'a> {
                 });
                 self.push(Link::Crystal(modes));
             }
+            Specimen::Across {
+                crystal,
+                thickness_um,
+            } => {
+                let modes = self.table(Over::Ring, |ring, w| {
+                    let nm = self.wavelengths_nm[w];
+                    let ray = Ray {
+                        s: self.rays.ring[ring],
+                        azimuth_rad: 0.0,
+                    };
+                    let indices = (crystal.ordinary.at(nm), crystal.extraordinary.at(nm));
+                    let seen = CrystalRay::across(ray, *thickness_um, indices);
+                    let (sin, cos) = (PI * seen.path_difference_nm / nm).sin_cos();
+                    [cos, sin, cos, -sin]
+                });
+                self.push(Link::Meridional(modes));
+            }
         }
     }
 

@@ -602,7 +602,9 @@ impl LightPath {
                     steep(below, "the medium around the film")?;
                     steep(above, "the medium between film and slide")?;
                 }
-                PartKind::Specimen(Specimen::Plate { crystal, .. }) => {
+                PartKind::Specimen(
+                    Specimen::Plate { crystal, .. } | Specimen::Across { crystal, .. },
+                ) => {
                     for &wavelength_nm in wavelengths_nm {
                         steep(crystal.ordinary.at(wavelength_nm), "the crystal")?;
                         steep(crystal.extraordinary.at(wavelength_nm), "the crystal")?;

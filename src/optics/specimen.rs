@@ -23,6 +23,13 @@ pub enum Specimen {
         /// Azimuth of the optic axis, radians.
         axis_azimuth_rad: f64,
     },
+    /// A plate of a uniaxial crystal cut across its optic axis, which stands along the microscope's. Optical activity is left out.
+    Across {
+        /// The crystal.
+        crystal: Uniaxial,
+        /// Thickness, micrometres.
+        thickness_um: f64,
+    },
 }
 
 /// What a crystal plate makes of one ray.
@@ -51,18 +58,27 @@ impl Specimen {
                 thickness_um,
                 axis_azimuth_rad,
             } => {
-                let indices = (
-                    crystal.ordinary.at(wavelength_nm),
-                    crystal.extraordinary.at(wavelength_nm),
-                );
+                let indices = indices(crystal, wavelength_nm);
                 CrystalRay::of(ray, *axis_azimuth_rad, *thickness_um, indices)
             }
+            Self::Across {
+                crystal,
+                thickness_um,
+            } => CrystalRay::across(ray, *thickness_um, indices(crystal, wavelength_nm)),
         }
     }
 }
 
+/// Ordinary and extraordinary.
+fn indices(crystal: &Uniaxial, wavelength_nm: f64) -> (f64, f64) {
+    (
+        crystal.ordinary.at(wavelength_nm),
+        crystal.extraordinary.at(wavelength_nm),
+    )
+}
+
 impl CrystalRay {
-    /// For a plate of principal indices `(no, ne)`.
+    /// For a plate of principal indices `(no, ne)` with its axis in its plane.
     ///
     /// `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and
     /// `k_ez = sqrt(ne^2 - s_across^2 - s_along^2 ne^2/no^2)`; the extraordinary vibration is the axis' projection
@@ -79,6 +95,23 @@ impl CrystalRay {
         let tilt = cosine(0.5 * (no + ne), ray.s);
         Self {
             azimuth_rad: ray.azimuth_rad + sin.atan2(tilt * cos),
+            path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
+        }
+    }
+
+    /// For a plate of principal indices `(no, ne)` cut across its axis.
+    ///
+    /// `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and `k_ez = (no/ne) sqrt(ne^2 - s^2)`; the extraordinary vibration lies
+    /// in the meridional plane.
+    ///
+    /// Source: Yeh and Gu, chapter 3; Born and Wolf, chapter 15 (from memory).
+    /// Checked by: `tests/published/across_plates.rs`.
+    #[must_use]
+    pub fn across(ray: Ray, thickness_um: f64, (no, ne): (f64, f64)) -> Self {
+        let k_o = (no * no - ray.s * ray.s).sqrt();
+        let k_e = no / ne * (ne * ne - ray.s * ray.s).sqrt();
+        Self {
+            azimuth_rad: ray.azimuth_rad,
             path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
         }
     }

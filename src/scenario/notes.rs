@@ -4,6 +4,7 @@ use super::located::Located;
 use super::schema::ScenarioFile;
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::catalog::{self, Standing};
+use crate::optics::Specimen;
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub(super) fn notes(
@@ -16,6 +17,7 @@ pub(super) fn notes(
     iris(path, &mut notes);
     line(source, grid, &mut notes);
     oblique_retarders(path, &mut notes);
+    active_crystals(path, &mut notes);
     polars_apart(path, &mut notes);
     plates_without_effect(path, &mut notes);
     inner_aperture(path, &mut notes);
@@ -65,6 +67,20 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
         if plate && path.is_oblique(index) {
             notes.push(format!(
                 "{} lies among oblique rays, but is taken at normal incidence",
+                part.name
+            ));
+        }
+    }
+}
+
+/// Crystals seen along their axis that would turn the light.
+fn active_crystals(path: &LightPath, notes: &mut Vec<String>) {
+    for part in &path.parts {
+        if let PartKind::Specimen(Specimen::Across { crystal, .. }) = &part.kind
+            && crystal.name == "quartz"
+        {
+            notes.push(format!(
+                "{}: quartz turns light that runs along its axis; that is left out, so the middle of the dark cross stays dark here, however thick the section",
                 part.name
             ));
         }

@@ -4,12 +4,13 @@ use std::collections::HashSet;
 
 use super::build::Context;
 use super::decode::Fault;
+use super::error::Problem;
 use super::lens;
 use super::located::{Located, NameOr, Number};
 use super::names;
 use super::schema::{
-    DistributionWord, KINDS, PartTable, PolarizerTable, RetarderTable, SheetTable, SpecimenTable,
-    ToleranceTable,
+    CutWord, DistributionWord, KINDS, PartTable, PolarizerTable, RetarderTable, SheetTable,
+    SpecimenTable, ToleranceTable,
 };
 use super::tables::{self, SHEET};
 use crate::light_path::{Part, PartKind, Tolerance, ToleranceKind};
@@ -241,25 +242,47 @@ fn retarder(written: &RetarderTable, context: &Context<'_>) -> Result<Retarder, 
 
 fn specimen(written: &Located<SpecimenTable>) -> Result<Specimen, Fault> {
     let table = written.get();
-    let azimuth = table.azimuth_deg.value().to_radians();
+    let azimuth_rad = || match &table.azimuth_deg {
+        Some(azimuth) => Ok(azimuth.value().to_radians()),
+        None => Err(Fault::at(
+            written.span(),
+            Problem::MissingKey {
+                missing: "azimuth_deg".into(),
+            },
+        )),
+    };
     match (
         &table.path_difference_nm,
         &table.material,
         &table.thickness_um,
+        &table.cut,
     ) {
-        (Some(path_difference), None, None) => Ok(Specimen::Stated {
+        (Some(path_difference), None, None, None) => Ok(Specimen::Stated {
             path_difference_nm: path_difference.value(),
-            slow_azimuth_rad: azimuth,
+            slow_azimuth_rad: azimuth_rad()?,
         }),
-        (None, Some(material), Some(thickness)) => Ok(Specimen::Plate {
+        (None, Some(material), Some(thickness), Some(cut)) if *cut.get() == CutWord::Across => {
+            if let Some(azimuth) = &table.azimuth_deg {
+                return Err(Fault::refused(
+                    azimuth.span(),
+                    "is given for a crystal cut across its axis, which is the same at every azimuth",
+                    "take azimuth_deg out, or cut = \"across\"",
+                ));
+            }
+            Ok(Specimen::Across {
+                crystal: names::crystal(material)?,
+                thickness_um: thickness.value(),
+            })
+        }
+        (None, Some(material), Some(thickness), _) => Ok(Specimen::Plate {
             crystal: names::crystal(material)?,
             thickness_um: thickness.value(),
-            axis_azimuth_rad: azimuth,
+            axis_azimuth_rad: azimuth_rad()?,
         }),
         _ => Err(Fault::refused(
             written.span(),
             "does not say one specimen",
-            "allowed: { path_difference_nm, azimuth_deg } or { material, thickness_um, azimuth_deg }",
+            "allowed: { path_difference_nm, azimuth_deg }, { material, thickness_um, azimuth_deg } or { material, thickness_um, cut = \"across\" }",
         )),
     }
 }
@@ -286,12 +309,16 @@ fn tolerance(part: &PartTable, kind: &PartKind) -> Result<Option<Tolerance>, Fau
     }
     let allowed: &[&str] = match kind {
         PartKind::Polarizer(_) | PartKind::Analyzer(_) => &["azimuth_deg"],
-        PartKind::Slide(_) => &[],
+        PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => &[],
         _ => &["azimuth_deg", "path_difference_nm"],
     };
     for (key, span) in said {
         if let (Some(span), false) = (span, allowed.contains(&key)) {
-            let why = format!("is nothing that a {} has", kind.word());
+            let cut = match kind {
+                PartKind::Specimen(Specimen::Across { .. }) => " cut across its axis",
+                _ => "",
+            };
+            let why = format!("is nothing that a {}{cut} has", kind.word());
             let remedy = match allowed {
                 [] => "take the tolerance out".to_owned(),
                 _ => format!("allowed here: {}", allowed.join(", ")),

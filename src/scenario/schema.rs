@@ -265,17 +265,34 @@ pub(super) struct SlideTable {
 /// A birefringent specimen: { path_difference_nm, azimuth_deg } or { material, thickness_um, azimuth_deg }.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Specimen")]
+#[schemars(
+    rename = "Specimen",
+    extend("anyOf" = [{ "required": ["azimuth_deg"] }, { "required": ["cut"] }])
+)]
 pub(super) struct SpecimenTable {
     /// Path difference, nm, the same for every ray and wavelength.
     pub(super) path_difference_nm: Option<Number<PathDifference>>,
-    /// A uniaxial crystal of the catalog, its optic axis in the plane of the stage.
+    /// A uniaxial crystal of the catalog.
     #[schemars(extend("examples" = catalog::names("crystal")))]
     pub(super) material: Option<Located<String>>,
     /// Its thickness, micrometres.
     pub(super) thickness_um: Option<Number<Thickness>>,
-    /// Azimuth of the slow axis, or of the crystal's optic axis, degrees counter-clockwise from East.
-    pub(super) azimuth_deg: Number<Angle>,
+    /// How the crystal is cut; "along" where it is left out.
+    pub(super) cut: Option<Located<CutWord>>,
+    /// Azimuth of the slow axis, or of the crystal's optic axis, degrees counter-clockwise from East; left out where the cut is
+    /// "across".
+    pub(super) azimuth_deg: Option<Number<Angle>>,
+}
+
+/// How a crystal is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum CutWord {
+    /// Its optic axis lies in the plane of the stage.
+    Along,
+    /// Its optic axis stands along the microscope's.
+    Across,
 }
 
 /// One strain profile.

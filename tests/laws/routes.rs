@@ -45,6 +45,14 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
         thickness_um: 20.0,
         axis_azimuth_rad: 0.5,
     };
+    let across = Specimen::Across {
+        crystal: Uniaxial {
+            name: "invented".to_owned(),
+            ordinary: Index::Constant(1.66),
+            extraordinary: Index::Powers(vec![(1.48, 0), (0.003, -2)]),
+        },
+        thickness_um: 25.0,
+    };
     let strained = vec![clamp, radial, Strain::Map(StrainMap::new(&map).unwrap())];
     let mut parts = vec![
         polarizer(sheet(0.75, 3e-5), 2.0),
@@ -62,6 +70,7 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
                 slow_azimuth_rad: 1.1,
             }),
         ),
+        part("section", PartKind::Specimen(across)),
         part(
             "objective",
             PartKind::Objective(lens(0.65, 6, Coating::Mgf2, vec![uniform])),

@@ -4,6 +4,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod across_plates;
 mod ciede2000;
 mod coating;
 mod colour;

@@ -52,6 +52,11 @@ fn notes_say_what_is_worth_knowing() {
             "name = \"mica\"\nretarder",
             "mica lies among oblique rays",
         ),
+        (
+            "path_difference_nm = 30, azimuth_deg = 20",
+            "material = \"quartz\", thickness_um = 30, cut = \"across\"",
+            "fibre: quartz turns light that runs along its axis; that is left out",
+        ),
     ] {
         let notes = read_text(&bench(from, to)).unwrap().notes;
         // A sheet of the catalog has its range to tell as well.

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use polstack::light_path::PathError;
+use polstack::light_path::{PartKind, PathError};
 use polstack::material::catalog;
+use polstack::optics::Specimen;
 use polstack::scenario::Problem;
 use polstack::spectrum::Source;
 
@@ -386,4 +387,68 @@ fn a_scenario_of_more_than_a_megabyte_is_refused() {
     assert_eq!(error.problem(), &Problem::TooLarge { most: 1 << 20 });
     let fits = format!("# {}\n{BENCH}", "x".repeat((1 << 20) - BENCH.len() - 3));
     assert!(read_text(&fits).is_ok());
+}
+
+#[test]
+fn a_crystal_cut_across_its_axis_has_no_azimuth_and_any_other_needs_one() {
+    let crystal = "{ path_difference_nm = 30, azimuth_deg = 20 }";
+    for (to, words) in [
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"across\", azimuth_deg = 20 }",
+            "`part.specimen.azimuth_deg` = 20 is given for a crystal cut across its axis",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30 }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"along\" }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ path_difference_nm = 30 }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ path_difference_nm = 30, cut = \"across\" }",
+            "`part.specimen` does not say one specimen",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"askew\" }",
+            "`part.specimen.cut` = \"askew\" is no word that is known here",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"across\" }\ntolerance = { azimuth_deg = 1 }",
+            "`part.tolerance.azimuth_deg` = 1 is nothing that a specimen cut across its axis has",
+        ),
+    ] {
+        let error = refusal(crystal, to);
+        assert_eq!(
+            error.line_and_column().unwrap().0,
+            25 + usize::from(to.contains("tolerance"))
+        );
+        let message = error.to_string();
+        assert!(message.contains(words), "{to}: {message}");
+    }
+}
+
+#[test]
+fn the_cut_of_a_crystal_is_read_and_along_is_what_is_meant_without_it() {
+    let read = |crystal: &str| {
+        let text = bench("path_difference_nm = 30, azimuth_deg = 20", crystal);
+        read_text(&text).unwrap().path.parts[3].kind.clone()
+    };
+    let plain = read("material = \"calcite\", thickness_um = 30, azimuth_deg = 20");
+    let along =
+        read("material = \"calcite\", thickness_um = 30, cut = \"along\", azimuth_deg = 20");
+    assert_eq!(plain, along);
+    let across = read("material = \"calcite\", thickness_um = 30, cut = \"across\"");
+    let PartKind::Specimen(Specimen::Across {
+        crystal,
+        thickness_um,
+    }) = across
+    else {
+        panic!("{across:?}")
+    };
+    assert_eq!((crystal.name.as_str(), thickness_um), ("calcite", 30.0));
 }
