@@ -4,6 +4,7 @@ mod catalog;
 mod place;
 mod predict;
 mod tolerate;
+mod trace;
 
 use std::path::{Path, PathBuf};
 

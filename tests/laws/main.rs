@@ -18,6 +18,7 @@ mod strains;
 mod symmetry;
 mod threads;
 mod tolerate;
+mod trace;
 mod trade;
 mod two_lenses;
 mod visibility;

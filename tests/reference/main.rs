@@ -7,3 +7,4 @@ mod common;
 mod color;
 mod decisions;
 mod optics;
+mod traces;
