@@ -15,7 +15,7 @@ use crate::common::close;
 const RAY: f64 = 1e-12;
 /// The same for means over the aperture, relative to the light that is there; the reference settles to 1e-10 and our quadrature is
 /// asked for 1e-6 of the last light.
-const MEAN: f64 = 1e-7;
+const MEAN: f64 = 1e-8;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/traces")

@@ -176,7 +176,7 @@ impl View {
             let r = from + (TIP - from) * f64::from(k) / 6.0;
             Box::around(out(r), 5.0, 5.0)
         });
-        let name = Box::around((left + 0.5 * width, at.1), width, 14.0);
+        let name = Box::around((left + 0.5 * width, at.1), width, 18.0);
         Ok(stub.chain([name]).collect())
     }
 }
@@ -302,16 +302,18 @@ fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Bo
     } else {
         y.atan2(x)
     };
-    let places = [0.0, 8.0, 18.0, 30.0].into_iter().flat_map(|further| {
-        [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0].map(|turn| {
-            let (sin, cos) = (outward + turn * 0.5 * FRAC_PI_2).sin_cos();
-            let reach = 9.0 + further + 0.5 * width * cos.abs() + 6.0 * sin.abs();
-            let centre = (mark.at.0 + reach * cos, mark.at.1 + reach * sin);
-            (centre, further)
-        })
-    });
+    let places = [0.0, 8.0, 18.0, 30.0, 44.0]
+        .into_iter()
+        .flat_map(|further| {
+            [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0].map(|turn| {
+                let (sin, cos) = (outward + turn * 0.5 * FRAC_PI_2).sin_cos();
+                let reach = 9.0 + further + 0.5 * width * cos.abs() + 6.0 * sin.abs();
+                let centre = (mark.at.0 + reach * cos, mark.at.1 + reach * sin);
+                (centre, further)
+            })
+        });
     let free = |centre: Point| {
-        let room = Box::around(centre, width + 2.0, 15.0);
+        let room = Box::around(centre, width + 2.0, 18.0);
         taken.iter().all(|other| !room.meets(other))
     };
     let (centre, further) = (places.clone())
@@ -322,7 +324,7 @@ fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Bo
         canvas.line(&[mark.at, centre], Pen::full(FRAME, 0.8))?;
     }
     canvas.text(&mark.words, centre, set)?;
-    Ok(Box::around(centre, width + 2.0, 15.0))
+    Ok(Box::around(centre, width + 2.0, 18.0))
 }
 
 #[cfg(test)]

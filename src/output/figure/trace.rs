@@ -20,7 +20,7 @@ const ROW: f64 = 202.0;
 const RADIUS: f64 = 42.0;
 /// Height of the spheres with their headings, and of the words below.
 const SPHERES: f64 = 372.0;
-const CAPTION: f64 = 112.0;
+const CAPTION: f64 = 92.0;
 
 const DISC: RGBColor = RGBColor(0xc6, 0xc6, 0xcd);
 
@@ -133,13 +133,15 @@ fn shape(state: &State) -> String {
     let Some(ratio) = state.axis_ratio() else {
         return "no ellipse".to_owned();
     };
-    let azimuth = azimuth.unwrap_or_else(|| "no azimuth".to_owned());
-    match state.right_handed().filter(|_| ratio >= 5e-4) {
-        None => format!("linear, {azimuth}"),
-        Some(right) => {
-            let hand = if right { "right" } else { "left" };
-            format!("{azimuth}, {} {hand}", plain(ratio, 3))
-        }
+    let hand = match state.right_handed().filter(|_| ratio >= 5e-4) {
+        Some(true) => "right",
+        Some(false) => "left",
+        None => "",
+    };
+    match azimuth {
+        None => format!("circular, {hand}"),
+        Some(azimuth) if hand.is_empty() => format!("linear, {azimuth}"),
+        Some(azimuth) => format!("{azimuth}, {} {hand}", plain(ratio, 3)),
     }
 }
 
@@ -249,7 +251,7 @@ fn caption(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError>
         "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
     ];
     let set = Type {
-        size: 12.0,
+        size: 11.5,
         color: SOFT_INK,
         ..BODY
     };

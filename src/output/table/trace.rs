@@ -20,7 +20,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
     line(&format!(
-        "State of polarization after each part: {}",
+        "State after each part: {}",
         words::followed(answer)
     ));
     line("");
@@ -49,7 +49,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
     text
 }
 
-const LEGEND: &str = "S0 is the fraction of the lamp's light; S1, S2 and S3 are given as fractions of S0. Azimuths are those of the ellipse's long axis, \
+const LEGEND: &str = "Stokes vectors: S0 is the fraction of the lamp's light; S1, S2 and S3 are given as fractions of S0. Azimuths are those of the ellipse's long axis, \
 counter-clockwise from East; b/a is the short axis over the long one. Right: clockwise as seen looking down the microscope. Between condenser and objective states are in the pupil's frame.";
 
 const MATRIX_LEGEND: &str = "Polar decomposition after Lu and Chipman (1996): light meets the diattenuator first, then the retarder, then the depolarizer.";
@@ -77,9 +77,9 @@ fn states(answer: &Trace) -> String {
         }
         let state = &step.state;
         let [s0, s1, s2, s3] = state.stokes.0;
-        let share = |s: f64| {
+        let lit = |value: f64, decimals| {
             if s0 > 0.0 {
-                rounded(s / s0, 3)
+                rounded(value, decimals)
             } else {
                 NONE.to_owned()
             }
@@ -87,10 +87,10 @@ fn states(answer: &Trace) -> String {
         table.add_row([
             step.name.clone(),
             fraction(s0),
-            share(s1),
-            share(s2),
-            share(s3),
-            rounded(state.polarized, 4),
+            lit(s1 / s0, 3),
+            lit(s2 / s0, 3),
+            lit(s3 / s0, 3),
+            lit(state.polarized, 4),
             degrees(state.azimuth_rad),
             state
                 .axis_ratio()
