@@ -203,20 +203,21 @@ fn follow(
 ) -> Result<Trace, StudyError> {
     let weights = ColorWeights::new(grid, source)?;
     let light = Light::new(path, grid, &luminous(&weights), question)?;
-    let whole = light.path.analyzer().map_or(path.parts.len(), |a| a + 1);
+    let whole = path.analyzer().map_or(path.parts.len(), |a| a + 1);
     let mut steps = vec![step("lamp", StepKind::Lamp, State::of(path.lamp), None)];
     for part in 0..whole {
         let before = steps[part].state;
         steps.push(light.behind(part, before)?);
     }
     if path.stray_fraction > 0.0 {
-        let before = steps[whole].state;
-        let mut stokes = light.stokes(0..whole)?;
+        let mut stokes = steps[whole].state.stokes;
         stokes.0[0] += path.stray_fraction * light.parallel()?;
-        let state = State::of(stokes);
-        if state != before {
-            steps.push(step("stray light", StepKind::Stray, state, None));
-        }
+        steps.push(step(
+            "stray light",
+            StepKind::Stray,
+            State::of(stokes),
+            None,
+        ));
     }
     let between = path.lower_polar().map_or(0, |low| low + 1)..whole.saturating_sub(1);
     Ok(Trace {

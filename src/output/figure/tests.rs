@@ -174,7 +174,6 @@ fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
             }
             assert_eq!(texts.iter().any(|t| t == "out"), cells > 4 && !plates);
             no_text_is_covered_or_cut(&figure);
-            assert_eq!(figure, trace_figure(TITLE, &answer).unwrap());
             for step in &mut answer.steps[2..] {
                 step.state = State::of(Stokes([0.0; 4]));
             }
