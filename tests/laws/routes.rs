@@ -45,14 +45,6 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
         thickness_um: 20.0,
         axis_azimuth_rad: 0.5,
     };
-    let across = Specimen::Across {
-        crystal: Uniaxial {
-            name: "invented".to_owned(),
-            ordinary: Index::Constant(1.66),
-            extraordinary: Index::Powers(vec![(1.48, 0), (0.003, -2)]),
-        },
-        thickness_um: 25.0,
-    };
     let strained = vec![clamp, radial, Strain::Map(StrainMap::new(&map).unwrap())];
     let mut parts = vec![
         polarizer(sheet(0.75, 3e-5), 2.0),
@@ -70,7 +62,6 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
                 slow_azimuth_rad: 1.1,
             }),
         ),
-        part("section", PartKind::Specimen(across)),
         part(
             "objective",
             PartKind::Objective(lens(0.65, 6, Coating::Mgf2, vec![uniform])),
@@ -86,10 +77,27 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
     path
 }
 
+/// The same with a crystal cut across its axis in front of the objective.
+pub(crate) fn with_section(sheet_above: bool) -> LightPath {
+    let mut path = everything(sheet_above);
+    let section = Specimen::Across {
+        crystal: Uniaxial {
+            name: "invented".to_owned(),
+            ordinary: Index::Constant(1.66),
+            extraordinary: Index::Powers(vec![(1.48, 0), (0.003, -2)]),
+        },
+        thickness_um: 25.0,
+    };
+    let objective = (path.parts.iter()).position(|part| part.name == "objective");
+    let section = part("section", PartKind::Specimen(section));
+    path.parts.insert(objective.unwrap(), section);
+    path
+}
+
 #[test]
 fn kernel_and_plain_matrices_agree() {
     for sheet_above in [false, true] {
-        let path = everything(sheet_above);
+        let path = with_section(sheet_above);
         let rays = Rays::disc(path.na(), 5, 14);
         let fields = run::fields(&path, &rays, &WAVELENGTHS_NM, &[1.0; 11]).unwrap();
         let setting = |plates, specimens, analyzer_azimuth_rad| Setting {
@@ -116,7 +124,7 @@ fn kernel_and_plain_matrices_agree() {
 
 #[test]
 fn amplitudes_and_mueller_matrices_give_the_same_light() {
-    let path = everything(true);
+    let path = with_section(true);
     let rays = Rays::disc(path.na(), 4, 10);
     let setting = Setting {
         plates: true,
@@ -136,7 +144,7 @@ fn amplitudes_and_mueller_matrices_give_the_same_light() {
 
 #[test]
 fn light_ray_by_ray_adds_up_to_the_mean() {
-    let path = everything(true);
+    let path = with_section(true);
     let rays = Rays::disc(path.na(), 5, 12);
     let weight: Vec<f64> = (1..=11).map(f64::from).collect();
     let each = run::crossed_rays(&path, &rays, &WAVELENGTHS_NM, &weight).unwrap();
@@ -159,7 +167,7 @@ fn kernel_and_plain_matrices_agree_ray_by_ray() {
         analyzer_azimuth_rad: None,
     };
     for sheet_above in [false, true] {
-        let path = everything(sheet_above);
+        let path = with_section(sheet_above);
         let rays = Rays::disc(path.na(), 3, 10);
         for nm in [412.0, 650.0] {
             let each = run::crossed_rays(&path, &rays, &[nm], &[1.0]).unwrap();

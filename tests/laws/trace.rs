@@ -17,7 +17,7 @@ use crate::common::close;
 use crate::paths::{
     analyzer, ideal_lenses, ideal_sheet, part, polarizer, retarder, sheet, stack, uniform,
 };
-use crate::routes::everything;
+use crate::routes::{everything, with_section};
 use polstack::light_path::PartKind;
 
 const NM: f64 = 550.0;
@@ -137,7 +137,7 @@ fn a_quarter_wave_makes_circular_light_of_the_right_hand() {
 /// Every arc begins at the state in front and ends at the state behind, whatever the path difference.
 #[test]
 fn arcs_join_the_states() {
-    let path = everything(false);
+    let path = with_section(false);
     let mut seen = 0;
     for (ray, plates) in [(Some(0.5), true), (Some(0.0), false), (None, true)] {
         let question = Question {
