@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Matrix4, SymmetricEigen, Vector3};
 
-use super::Mueller;
+use super::{Mueller, Stokes};
 
 /// `M = depolarizer * retarder * diattenuator`: light meets the diattenuator first.
 ///
@@ -69,6 +69,36 @@ impl PolarDecomposition {
             retardance_rad: sine.atan2(0.5 * (turn.trace() - 1.0)),
             depolarization: 1.0 - lower.trace().abs() / 3.0,
         })
+    }
+
+    /// The state that the retarder delays most, of intensity 1; `None` below a retardance of 1e-7 rad, where it is rounding.
+    ///
+    /// A retarder turns the Poincare sphere by its retardance about this state, right-handed in the frame (S1, S2, S3): a
+    /// linear one's slow vibration has half the azimuth of it. Of a half wave either end of the axis may come out.
+    ///
+    /// Source: the sign follows from [`super::Jones::retarder`]. Checked by: `tests/laws/trace.rs`.
+    #[must_use]
+    pub fn slow_state(&self) -> Option<Stokes> {
+        if self.retardance_rad < 1e-7 {
+            return None;
+        }
+        let turn: Matrix3<f64> = self.retarder.0.fixed_view::<3, 3>(1, 1).into();
+        let odd = Vector3::new(
+            turn[(2, 1)] - turn[(1, 2)],
+            turn[(0, 2)] - turn[(2, 0)],
+            turn[(1, 0)] - turn[(0, 1)],
+        );
+        let axis = if self.retardance_rad < 3.0 {
+            odd
+        } else {
+            // Near a half wave the sine is lost: (T + T^t)/2 = cos + (1 - cos) a a^t.
+            let even =
+                0.5 * (turn + turn.transpose()) - Matrix3::identity() * self.retardance_rad.cos();
+            let longest = even.column(even.diagonal().imax()).into_owned();
+            longest * if longest.dot(&odd) < 0.0 { -1.0 } else { 1.0 }
+        };
+        let axis = axis.normalize();
+        Some(Stokes([1.0, axis[0], axis[1], axis[2]]))
     }
 }
 

@@ -8,6 +8,7 @@ mod predict;
 mod progress;
 mod setup;
 mod tolerate;
+mod trace;
 
 use std::fmt;
 use std::io::{self, ErrorKind, Write};
@@ -50,6 +51,8 @@ enum Command {
     Tolerate(tolerate::Arguments),
     /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
     Aperture(aperture::Arguments),
+    /// The state of polarization after each part, along one ray or averaged over the aperture
+    Trace(trace::Arguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -131,6 +134,7 @@ pub fn run() -> ExitCode {
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
         Command::Aperture(arguments) => aperture::run(&arguments).map(done),
+        Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
         Command::Completions(arguments) => setup::completions(&arguments).map(done),

@@ -229,6 +229,31 @@ pub fn crossed_ray_sums<const N: usize>(
     Ok(light)
 }
 
+/// Coherency matrix of the lamp's light behind some parts at each wavelength, the mean over the rays, in a frame turned to
+/// `frame_rad`.
+pub(crate) fn coherency(
+    path: &LightPath,
+    parts: Range<usize>,
+    setting: Setting,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    frame_rad: f64,
+) -> Result<Vec<Coherency>, PathError> {
+    let mut beams = Vec::with_capacity(wavelengths_nm.len());
+    for wavelengths_nm in wavelengths_nm.chunks(at_once(rays)) {
+        let chain = Chain::new(
+            path,
+            parts.clone(),
+            setting,
+            rays,
+            wavelengths_nm,
+            frame_rad,
+        )?;
+        beams.append(&mut chain.mean_coherency()[0]);
+    }
+    Ok(beams)
+}
+
 /// Parts from here to the analyzer treat all rays alike.
 pub(crate) fn alike_from(path: &LightPath, analyzer: usize) -> usize {
     (path.parts[..analyzer].iter())
@@ -338,18 +363,13 @@ impl<'a> Run<'a> {
 
     /// Mean coherency matrix behind some parts at each wavelength.
     fn run(&self, parts: Range<usize>, setting: Setting) -> Result<Vec<Coherency>, PathError> {
-        let mut beams = Vec::with_capacity(self.wavelengths_nm.len());
-        for wavelengths_nm in self.wavelengths_nm.chunks(at_once(self.rays)) {
-            let chain = Chain::new(
-                self.path,
-                parts.clone(),
-                setting,
-                self.rays,
-                wavelengths_nm,
-                self.frame_rad,
-            )?;
-            beams.append(&mut chain.mean_coherency()[0]);
-        }
-        Ok(beams)
+        coherency(
+            self.path,
+            parts,
+            setting,
+            self.rays,
+            self.wavelengths_nm,
+            self.frame_rad,
+        )
     }
 }

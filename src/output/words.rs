@@ -2,6 +2,7 @@
 
 use crate::study::aperture::Step;
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
+use crate::study::trace::Trace;
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -67,5 +68,22 @@ pub(super) fn step(step: &Step) -> String {
         (Some(part), _) => format!("+ {part}"),
         (None, true) => "+ stray light".to_owned(),
         (None, false) => "perfect parts".to_owned(),
+    }
+}
+
+/// Which light a trace follows.
+pub(super) fn followed(answer: &Trace) -> String {
+    let rays = match answer.question.ray {
+        Some(ray) if ray.s == 0.0 => "the ray along the axis".to_owned(),
+        Some(ray) => format!(
+            "the ray at NA {:.3}, azimuth {:.1} degrees",
+            ray.s,
+            ray.azimuth_rad.to_degrees()
+        ),
+        None => format!("mean over the aperture, NA {:.3}", answer.na),
+    };
+    match answer.question.wavelength_nm {
+        Some(nm) => format!("{rays}, at {nm} nm"),
+        None => format!("{rays}, light of {} as the eye weighs it", answer.lamp),
     }
 }

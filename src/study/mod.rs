@@ -14,6 +14,7 @@ mod root;
 pub mod sobol;
 mod stage;
 pub mod tolerate;
+pub mod trace;
 pub mod visibility;
 
 use thiserror::Error;
@@ -81,6 +82,26 @@ pub enum StudyError {
     /// Plates asked for in a stack without any.
     #[error("there is no plate to look with; add a part with `plate = {{ ... }}`, or look without")]
     NoPlate,
+    /// A ray that is not among the direct light's.
+    #[error(
+        "NA {s} is beyond the direct light's {na:.2}; take a ray from 0 to {na}, or open the iris"
+    )]
+    RayBeyond {
+        /// Its numerical aperture.
+        s: f64,
+        /// That of the direct light.
+        na: f64,
+    },
+    /// A path that cannot be run at one wavelength.
+    #[error("{part} at {wavelength_nm} nm: {error}")]
+    AtWavelength {
+        /// The wavelength, nm.
+        wavelength_nm: f64,
+        /// The part's name.
+        part: String,
+        /// Why.
+        error: PathError,
+    },
     /// A quantity that the path has not got.
     #[error("the path has no such quantity; take one that `Quantity::all` lists")]
     NoQuantity,

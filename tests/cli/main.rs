@@ -5,6 +5,7 @@ mod catalog;
 mod place;
 mod predict;
 mod tolerate;
+mod trace;
 
 use std::path::{Path, PathBuf};
 

@@ -19,6 +19,7 @@ mod strains;
 mod symmetry;
 mod threads;
 mod tolerate;
+mod trace;
 mod trade;
 mod two_lenses;
 mod visibility;

@@ -77,10 +77,10 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
     path
 }
 
-/// The same with a crystal cut across its axis on the stage.
-fn with_section(sheet_above: bool) -> LightPath {
+/// The same with a crystal cut across its axis in front of the objective.
+pub(crate) fn with_section(sheet_above: bool) -> LightPath {
     let mut path = everything(sheet_above);
-    let across = Specimen::Across {
+    let section = Specimen::Across {
         crystal: Uniaxial {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.66),
@@ -88,8 +88,9 @@ fn with_section(sheet_above: bool) -> LightPath {
         },
         thickness_um: 25.0,
     };
-    path.parts
-        .insert(6, part("section", PartKind::Specimen(across)));
+    let objective = (path.parts.iter()).position(|part| part.name == "objective");
+    let section = part("section", PartKind::Specimen(section));
+    path.parts.insert(objective.unwrap(), section);
     path
 }
 

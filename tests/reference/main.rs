@@ -8,3 +8,4 @@ mod color;
 mod decisions;
 mod maps;
 mod optics;
+mod traces;

@@ -3,6 +3,7 @@
 mod aperture;
 mod place;
 mod tolerate;
+mod trace;
 
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
@@ -10,6 +11,7 @@ use crate::study::predict::Prediction;
 pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
+pub use trace::trace;
 
 /// The spectra of `predict`: wavelength_nm, parallel, crossed, crossed_with_plate, extinction_ratio, and the crossed field beside
 /// the specimen. A cell is empty where there is no plate or specimen, or nothing leaks.
@@ -55,9 +57,12 @@ pub fn catalog(entries: &[Entry]) -> String {
     text(["group", "name", "values", "source", "standing"], rows)
 }
 
-fn text<const N: usize>(header: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
+fn text<R: IntoIterator<Item = String>>(
+    header: impl IntoIterator<Item = impl AsRef<[u8]>>,
+    rows: impl Iterator<Item = R>,
+) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    // Writing to memory cannot fail, and every row has N cells.
+    // Writing to memory cannot fail, and every row has as many cells as the header.
     let _ = writer.write_record(header);
     for row in rows {
         let _ = writer.write_record(row);

@@ -65,6 +65,27 @@ pub(super) fn path(plate: bool) -> LightPath {
     }
 }
 
+/// Sixteen parts, most of them retarders with long names.
+pub(super) fn many_parts() -> LightPath {
+    let mut path = path(true);
+    for k in 0..11 {
+        let azimuth_deg = 17.0 * f64::from(k);
+        let retarder = Retarder {
+            path_difference_nm: 60.0 + 20.0 * f64::from(k),
+            at_nm: 550.0,
+            material: Birefringence::None,
+            slow_azimuth_rad: azimuth_deg.to_radians(),
+        };
+        let part = Part {
+            name: format!("rotating compensator on its long intermediate tube {k}"),
+            kind: PartKind::Retarder(retarder),
+            tolerance: None,
+        };
+        path.parts.insert(1, part);
+    }
+    path
+}
+
 /// What it shows, coarsely.
 pub(super) fn predicted(plate: bool, source: &Source) -> (Prediction, ApertureMap) {
     let path = path(plate);

@@ -17,11 +17,13 @@ mod marks;
 mod numbers;
 mod places;
 mod planes;
+mod poincare;
 mod quantize;
 mod ramp;
 mod raster;
 mod sections;
 mod spectra;
+mod trace;
 mod turning;
 
 use std::path::PathBuf;
@@ -32,6 +34,7 @@ use crate::study::aperture::BackFocalPlane;
 use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
+use crate::study::trace::Trace;
 
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
@@ -173,6 +176,14 @@ pub fn draws_figures(
     target: Option<f64>,
 ) -> Result<Vec<Figure>, FigureError> {
     Ok(draws::figure(title, draws, target)?.into_iter().collect())
+}
+
+/// The figure of a trace: "trace", ellipses in a row and the way over the Poincare sphere.
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn trace_figure(title: &str, answer: &Trace) -> Result<Figure, FigureError> {
+    trace::figure(title, answer)
 }
 
 #[cfg(test)]

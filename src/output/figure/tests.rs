@@ -3,15 +3,18 @@
 use resvg::tiny_skia::Pixmap;
 use resvg::usvg::{self, roxmltree};
 
-use super::fixture::{path, predicted};
+use super::fixture::{many_parts, path, predicted};
 use super::raster::{fonts, missing_glyphs};
 use super::{
     ApertureMap, Figure, FigureError, Plane, place_figures, plane_irises, predict_figures, ramp,
+    trace_figure,
 };
-use crate::optics::Rays;
+use crate::calculus::Stokes;
+use crate::optics::{Ray, Rays};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::place::{IrisFlip, place};
 use crate::study::predict::leak_map;
+use crate::study::trace::{Question, State, trace};
 
 const TITLE: &str = "Pond life & <sheet> above the condenser";
 
@@ -141,6 +144,43 @@ fn figures_of_places_name_every_line_and_plane() {
     assert!(texts(&figures[1]).contains(&"nothing leaks".to_owned()));
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
+    }
+}
+
+#[test]
+fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
+    let grid = WavelengthGrid::new(400.0, 700.0, 50.0).unwrap();
+    let mut few = path(false);
+    few.parts.retain(|part| part.kind.word() != "condenser");
+    for (path, cells) in [(few, 4), (path(true), 6), (many_parts(), 17)] {
+        for (ray, wavelength_nm, plates) in [
+            (None, None, false),
+            (None, Some(550.0), true),
+            (Some((0.1, 0.3)), Some(550.0), true),
+            (Some((0.6, 2.0)), None, false),
+        ] {
+            let question = Question {
+                ray: ray.map(|(s, azimuth_rad)| Ray { s, azimuth_rad }),
+                wavelength_nm,
+                plates,
+                matrices: false,
+            };
+            let mut answer = trace(&path, &lamp(), &grid, question).unwrap();
+            assert_eq!(answer.steps.len(), cells);
+            let figure = trace_figure(TITLE, &answer).unwrap();
+            let texts = texts(&figure);
+            for text in ["0", "lamp", "light 100 %", "S1, 0°", "S3, right"] {
+                assert!(texts.iter().any(|t| t == text), "{text}: {texts:?}");
+            }
+            assert_eq!(texts.iter().any(|t| t == "out"), cells > 4 && !plates);
+            no_text_is_covered_or_cut(&figure);
+            for step in &mut answer.steps[2..] {
+                step.state = State::of(Stokes([0.0; 4]));
+            }
+            let figure = trace_figure(TITLE, &answer).unwrap();
+            assert!(self::texts(&figure).contains(&"dark".to_owned()));
+            no_text_is_covered_or_cut(&figure);
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 mod aperture;
 mod place;
 mod tolerate;
+mod trace;
 
 use serde::Serialize;
 
@@ -14,6 +15,7 @@ use crate::study::predict::{BetweenPolars, Prediction};
 pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::tolerances;
+pub use trace::trace;
 
 /// `predict` as one JSON document, with a line break at its end.
 ///

@@ -3,6 +3,7 @@
 mod aperture;
 mod place;
 mod tolerate;
+mod trace;
 
 use std::fmt::Write;
 
@@ -19,6 +20,7 @@ use crate::study::predict::Prediction;
 pub use aperture::back_focal_plane;
 pub use place::placement;
 pub use tolerate::tolerances;
+pub use trace::trace;
 
 const BOLD: Style = Style::new().bold();
 

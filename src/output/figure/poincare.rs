@@ -1,0 +1,368 @@
+//! The Poincare sphere, seen from afar.
+
+use std::f64::consts::{FRAC_PI_2, TAU};
+
+use plotters::style::RGBColor;
+use plotters::style::text_anchor::{HPos, VPos};
+
+use super::FigureError;
+use super::canvas::{BODY, Canvas, FRAME, INK, Pen, Point, SOFT_INK, Type};
+
+pub(super) const RADIUS: f64 = 132.0;
+/// How far the axes reach, in radii, and their names.
+const TIP: f64 = 1.1;
+/// States closer than this are one mark.
+const TOGETHER: f64 = 7.0;
+
+const NET: RGBColor = RGBColor(0xcd, 0xcd, 0xd4);
+/// The net's part behind the sphere.
+const FAR_NET: Pen = Pen {
+    color: NET,
+    width: 0.8,
+    dashes: &[1.5, 4.0],
+};
+const BEHIND: &[f64] = &[5.0, 4.0];
+
+/// A place in the space of `(S1, S2, S3)/S0`.
+pub(super) type Place = [f64; 3];
+
+/// A way from one state to the next.
+pub(super) struct Way {
+    pub(super) points: Vec<Place>,
+    /// Whether these are the states in between, or only a line drawn straight.
+    pub(super) known: bool,
+}
+
+/// A direction to look from, parallel light.
+pub(super) struct View {
+    centre: Point,
+    /// To the right, up, and toward the reader.
+    frame: [Place; 3],
+}
+
+impl View {
+    /// Seen from a longitude (twice an azimuth) and latitude, degrees.
+    pub(super) fn from(centre: Point, longitude_deg: f64, latitude_deg: f64) -> Self {
+        let (sin, cos) = longitude_deg.to_radians().sin_cos();
+        let (high, flat) = latitude_deg.to_radians().sin_cos();
+        Self {
+            centre,
+            frame: [
+                [-sin, cos, 0.0],
+                [-high * cos, -high * sin, flat],
+                [flat * cos, flat * sin, high],
+            ],
+        }
+    }
+
+    fn along(&self, axis: usize, place: Place) -> f64 {
+        (self.frame[axis].iter().zip(place))
+            .map(|(a, b)| a * b)
+            .sum()
+    }
+
+    fn at(&self, place: Place) -> Point {
+        (
+            self.centre.0 + RADIUS * self.along(0, place),
+            self.centre.1 - RADIUS * self.along(1, place),
+        )
+    }
+
+    fn in_front(&self, place: Place) -> bool {
+        self.along(2, place) >= -1e-9
+    }
+
+    /// A line, with one pen in the half before the centre and another behind it.
+    fn line(
+        &self,
+        canvas: &Canvas,
+        places: &[Place],
+        front: Pen,
+        back: Pen,
+    ) -> Result<(), FigureError> {
+        let mut rest = places;
+        while rest.len() > 1 {
+            let near = self.in_front(middle(rest[0], rest[1]));
+            let same = (rest.windows(2))
+                .take_while(|pair| self.in_front(middle(pair[0], pair[1])) == near)
+                .count();
+            let piece: Vec<Point> = rest[..=same].iter().map(|place| self.at(*place)).collect();
+            canvas.line(&piece, if near { front } else { back })?;
+            rest = &rest[same..];
+        }
+        Ok(())
+    }
+
+    /// Net, rim and axes; gives back the room that the axes' ends take.
+    fn sphere(&self, canvas: &Canvas) -> Result<Vec<Box>, FigureError> {
+        let front = Pen::full(NET, 0.8);
+        let circle = |place: &dyn Fn(f64) -> Place| -> Vec<Place> {
+            (0..=120)
+                .map(|k| place(TAU * f64::from(k) / 120.0))
+                .collect()
+        };
+        for k in -2..=2 {
+            let (z, r) = (f64::from(k) * 30f64.to_radians()).sin_cos();
+            let parallel = circle(&|t| [r * t.cos(), r * t.sin(), z]);
+            self.line(canvas, &parallel, front, FAR_NET)?;
+        }
+        for k in 0..6 {
+            let (y, x) = (f64::from(k) * 30f64.to_radians()).sin_cos();
+            let meridian = circle(&|t| [x * t.cos(), y * t.cos(), t.sin()]);
+            self.line(canvas, &meridian, front, FAR_NET)?;
+        }
+        canvas.circle(self.centre, RADIUS, Pen::full(FRAME, 1.4))?;
+        let mut boxes = Vec::new();
+        for (axis, names) in [
+            ["S1, 0°", "90°"],
+            ["S2, 45°", "135°"],
+            ["S3, right", "left"],
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            for (name, sign) in names.into_iter().zip([1.0, -1.0]) {
+                boxes.extend(self.axis(canvas, axis, sign, name)?);
+            }
+        }
+        Ok(boxes)
+    }
+
+    /// An end of an axis with its name, and the room that both take; none where it points at the reader or away.
+    fn axis(
+        &self,
+        canvas: &Canvas,
+        axis: usize,
+        sign: f64,
+        name: &str,
+    ) -> Result<Vec<Box>, FigureError> {
+        let mut end = [0.0; 3];
+        end[axis] = sign;
+        let (right, up) = (self.along(0, end), self.along(1, end));
+        let length = right.hypot(up);
+        if length < 0.1 {
+            return Ok(Vec::new());
+        }
+        let out = |r: f64| {
+            (
+                self.centre.0 + RADIUS * r * right / length,
+                self.centre.1 - RADIUS * r * up / length,
+            )
+        };
+        let from = if self.in_front(end) { length } else { 1.0 };
+        canvas.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2))?;
+        let upright = right.abs() < 0.2 * length;
+        let set = Type {
+            size: 13.0,
+            color: SOFT_INK,
+            h: match (upright, right > 0.0) {
+                (true, _) => HPos::Center,
+                (false, true) => HPos::Left,
+                (false, false) => HPos::Right,
+            },
+            ..BODY
+        };
+        let (mut at, width) = (out(TIP + 0.03), canvas.width(name, set)?);
+        if upright {
+            at.1 -= 7.0 * up.signum();
+        }
+        canvas.text(name, at, set)?;
+        let left = match set.h {
+            HPos::Left => at.0,
+            HPos::Center => at.0 - 0.5 * width,
+            HPos::Right => at.0 - width,
+        };
+        let stub = (0..=6).map(|k| {
+            let r = from + (TIP - from) * f64::from(k) / 6.0;
+            Box::around(out(r), 5.0, 5.0)
+        });
+        let name = Box::around((left + 0.5 * width, at.1), width, 18.0);
+        Ok(stub.chain([name]).collect())
+    }
+}
+
+fn middle(a: Place, b: Place) -> Place {
+    [0, 1, 2].map(|k| 0.5 * (a[k] + b[k]))
+}
+
+/// Room that something takes.
+#[derive(Clone, Copy)]
+struct Box {
+    from: Point,
+    to: Point,
+}
+
+impl Box {
+    fn around(centre: Point, width: f64, height: f64) -> Self {
+        let (w, h) = (0.5 * width, 0.5 * height);
+        Self {
+            from: (centre.0 - w, centre.1 - h),
+            to: (centre.0 + w, centre.1 + h),
+        }
+    }
+
+    fn meets(&self, other: &Self) -> bool {
+        self.from.0 < other.to.0
+            && other.from.0 < self.to.0
+            && self.from.1 < other.to.1
+            && other.from.1 < self.to.1
+    }
+}
+
+/// Draws the sphere with ways and numbered states.
+pub(super) fn draw(
+    canvas: &Canvas,
+    view: &View,
+    states: &[(usize, Place)],
+    ways: &[Way],
+) -> Result<(), FigureError> {
+    let mut taken = view.sphere(canvas)?;
+    for way in ways {
+        let width = if way.known { 2.4 } else { 1.3 };
+        let front = Pen::full(INK, width);
+        let back = Pen {
+            dashes: BEHIND,
+            ..front
+        };
+        view.line(canvas, &way.points, front, back)?;
+        let seen = way.points.iter().map(|place| view.at(*place));
+        taken.extend(seen.map(|at| Box::around(at, 3.0, 3.0)));
+    }
+    let marks = marks(view, states);
+    for mark in &marks {
+        canvas.dot(mark.at, 4.2, INK)?;
+        if !mark.in_front {
+            canvas.dot(mark.at, 2.8, RGBColor(0xff, 0xff, 0xff))?;
+        }
+        taken.push(Box::around(mark.at, 10.0, 10.0));
+    }
+    for mark in &marks {
+        taken.push(number(canvas, view, mark, &taken)?);
+    }
+    Ok(())
+}
+
+/// States that are seen at one point.
+struct Mark {
+    at: Point,
+    in_front: bool,
+    /// Places of the states in the list.
+    members: Vec<usize>,
+    words: String,
+}
+
+fn marks(view: &View, states: &[(usize, Place)]) -> Vec<Mark> {
+    let mut marks: Vec<Mark> = Vec::new();
+    for (index, (_, place)) in states.iter().enumerate() {
+        let at = view.at(*place);
+        let near = |mark: &&mut Mark| (mark.at.0 - at.0).hypot(mark.at.1 - at.1) < TOGETHER;
+        match marks.iter_mut().find(near) {
+            Some(mark) => mark.members.push(index),
+            None => marks.push(Mark {
+                at,
+                in_front: view.in_front(*place),
+                members: vec![index],
+                words: String::new(),
+            }),
+        }
+    }
+    for mark in &mut marks {
+        mark.words = numbers(&mark.members, states);
+    }
+    marks
+}
+
+/// "1", "1, 2", "1–4, 6": states that follow each other in the list are a range.
+fn numbers(members: &[usize], states: &[(usize, Place)]) -> String {
+    let runs = members.chunk_by(|a, b| a + 1 == *b);
+    let words = runs.map(|run| {
+        let [first, last] = [run[0], run[run.len() - 1]].map(|index| states[index].0);
+        match run.len() {
+            1 => first.to_string(),
+            2 => format!("{first}, {last}"),
+            _ => format!("{first}–{last}"),
+        }
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+/// Writes a mark's numbers beside it where there is room, away from the sphere's centre if it can be.
+fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Box, FigureError> {
+    let set = Type {
+        size: 14.0,
+        bold: true,
+        h: HPos::Center,
+        v: VPos::Center,
+        ..BODY
+    };
+    let width = canvas.width(&mark.words, set)?;
+    let (x, y) = (mark.at.0 - view.centre.0, mark.at.1 - view.centre.1);
+    let outward = if x.hypot(y) < 1.0 {
+        -0.25 * FRAC_PI_2
+    } else {
+        y.atan2(x)
+    };
+    let places = [0.0, 8.0, 18.0, 30.0, 44.0]
+        .into_iter()
+        .flat_map(|further| {
+            [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0].map(|turn| {
+                let (sin, cos) = (outward + turn * 0.5 * FRAC_PI_2).sin_cos();
+                let reach = 9.0 + further + 0.5 * width * cos.abs() + 6.0 * sin.abs();
+                let centre = (mark.at.0 + reach * cos, mark.at.1 + reach * sin);
+                (centre, further)
+            })
+        });
+    let free = |centre: Point| {
+        let room = Box::around(centre, width + 2.0, 18.0);
+        taken.iter().all(|other| !room.meets(other))
+    };
+    let (centre, further) = (places.clone())
+        .find(|(centre, _)| free(*centre))
+        .or_else(|| places.clone().next())
+        .unwrap_or((mark.at, 0.0));
+    if further > 10.0 {
+        canvas.line(&[mark.at, centre], Pen::full(FRAME, 0.8))?;
+    }
+    canvas.text(&mark.words, centre, set)?;
+    Ok(Box::around(centre, width + 2.0, 18.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn from_above_s1_points_right_and_s2_up() {
+        let view = View::from((0.0, 0.0), -90.0, 90.0);
+        let close = |(x, y): Point, expected: Point| {
+            assert!((x - expected.0).hypot(y - expected.1) < 1e-9, "{x} {y}");
+        };
+        close(view.at([1.0, 0.0, 0.0]), (RADIUS, 0.0));
+        close(view.at([0.0, 1.0, 0.0]), (0.0, -RADIUS));
+        assert!(view.in_front([0.0, 0.0, 1.0]) && !view.in_front([0.0, 0.0, -1.0]));
+    }
+
+    #[test]
+    fn s1_and_s2_face_a_reader_between_them_and_right_is_up() {
+        let view = View::from((0.0, 0.0), 40.0, 20.0);
+        for axis in 0..3 {
+            let mut end = [0.0; 3];
+            end[axis] = 1.0;
+            assert!(view.in_front(end));
+            end[axis] = -1.0;
+            assert!(!view.in_front(end));
+        }
+        assert!(view.at([1.0, 0.0, 0.0]).0 < 0.0 && view.at([0.0, 1.0, 0.0]).0 > 0.0);
+        assert!(view.at([0.0, 0.0, 1.0]).1 < 0.0);
+    }
+
+    #[test]
+    fn states_at_one_point_share_a_mark() {
+        let states: Vec<_> = [0, 1, 2, 4, 5, 6]
+            .map(|n| (n, if n == 5 { [1.0, 0.0, 0.0] } else { [0.0; 3] }))
+            .to_vec();
+        let marks = marks(&View::from((0.0, 0.0), 40.0, 20.0), &states);
+        let words: Vec<_> = marks.iter().map(|mark| mark.words.as_str()).collect();
+        assert_eq!(words, ["0–4, 6", "5"]);
+    }
+}

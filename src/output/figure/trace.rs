@@ -1,0 +1,263 @@
+//! The state after each part: ellipses in a row, and the way over the Poincare sphere.
+
+use std::f64::consts::TAU;
+
+use plotters::style::RGBColor;
+use plotters::style::text_anchor::HPos;
+
+use super::canvas::{BODY, Canvas, GRID, INK, MARGIN, Pen, Point, SOFT_INK, Type, WIDTH, draw};
+use super::numbers::{plain, significant};
+use super::poincare::{self, View, Way};
+use super::{Figure, FigureError};
+use crate::output::words;
+use crate::study::trace::{State, Step, StepKind, Trace};
+
+/// Top of the first row of ellipses, the most of them in a row, and a row's height.
+const TOP: f64 = 84.0;
+const IN_A_ROW: usize = 6;
+const ROW: f64 = 202.0;
+/// Half the length of a line of light that is wholly and linearly polarized.
+const RADIUS: f64 = 42.0;
+/// Height of the spheres with their headings, and of the words below.
+const SPHERES: f64 = 372.0;
+const CAPTION: f64 = 92.0;
+
+const DISC: RGBColor = RGBColor(0xc6, 0xc6, 0xcd);
+
+/// An ellipse whose short half-axis is drawn shorter than this gets no arrow.
+const OPEN: f64 = 3.0;
+
+/// Draws it.
+pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError> {
+    let rows = answer.steps.len().div_ceil(IN_A_ROW).max(1);
+    let in_a_row = answer.steps.len().div_ceil(rows).max(1);
+    let spheres = TOP + rows as f64 * ROW;
+    let height = spheres + SPHERES + CAPTION;
+    let plates = if answer.question.plates {
+        ", plates in"
+    } else {
+        ""
+    };
+    let subtitle = format!("State after each part: {}{plates}", words::followed(answer));
+    draw("trace", title, height, |canvas| {
+        canvas.head(title, &subtitle)?;
+        let width = (WIDTH - 2.0 * MARGIN) / in_a_row as f64;
+        for (number, step) in answer.steps.iter().enumerate() {
+            let (row, column) = (number / in_a_row, number % in_a_row);
+            let x = MARGIN + (column as f64 + 0.5) * width;
+            cell(canvas, number, step, (x, TOP + row as f64 * ROW), width)?;
+        }
+        on_the_sphere(canvas, answer, spheres)?;
+        caption(canvas, answer, spheres + SPHERES)
+    })
+}
+
+/// One state: number, ellipse, name and numbers.
+fn cell(
+    canvas: &Canvas,
+    number: usize,
+    step: &Step,
+    (x, top): Point,
+    width: f64,
+) -> Result<(), FigureError> {
+    let centre = (x, top + 50.0);
+    let middle = Type {
+        size: 13.0,
+        h: HPos::Center,
+        ..BODY
+    };
+    let bold = Type {
+        bold: true,
+        ..middle
+    };
+    let soft = Type {
+        color: SOFT_INK,
+        ..middle
+    };
+    canvas.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold)?;
+    let room = width - 8.0;
+    let mut y = top + 112.0;
+    for line in in_lines(canvas, &step.name, room, bold)? {
+        canvas.fitted(&line, (x, y), room, bold)?;
+        y += 17.0;
+    }
+    if step.kind == StepKind::Out {
+        return canvas.text("out", centre, soft);
+    }
+    let pen = Pen::full(GRID, 1.0);
+    for (dx, dy) in [(1.0, 0.0), (0.0, 1.0)] {
+        let end = |sign: f64| (x + sign * 48.0 * dx, centre.1 + sign * 48.0 * dy);
+        canvas.line(&[end(-1.0), end(1.0)], pen)?;
+    }
+    let light = step.state.stokes.0[0];
+    if light <= 0.0 {
+        return canvas.text("dark", (x, y), soft);
+    }
+    ellipse(canvas, &step.state, centre)?;
+    let lines = [
+        format!("light {} %", significant(100.0 * light)),
+        format!("polarized {}", plain(step.state.polarized, 4)),
+        shape(&step.state),
+    ];
+    for line in lines {
+        canvas.fitted(&line, (x, y), room, soft)?;
+        y += 17.0;
+    }
+    Ok(())
+}
+
+/// A name on one line or, cut between words where it is longer, on two.
+fn in_lines(canvas: &Canvas, name: &str, room: f64, set: Type) -> Result<Vec<String>, FigureError> {
+    let mut first = name.to_owned();
+    let mut second: Vec<String> = Vec::new();
+    while canvas.width(&first, set)? > room {
+        let Some((front, last)) = first.rsplit_once(' ') else {
+            break;
+        };
+        second.insert(0, last.to_owned());
+        first = front.to_owned();
+    }
+    let mut lines = vec![first];
+    if !second.is_empty() {
+        lines.push(second.join(" "));
+    }
+    Ok(lines)
+}
+
+/// Azimuth, ratio of the axes and handedness in a few words.
+fn shape(state: &State) -> String {
+    let azimuth = state.azimuth_rad.map(|azimuth| {
+        let tenths = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0);
+        format!("{}°", plain(tenths / 10.0, 1))
+    });
+    let Some(ratio) = state.axis_ratio() else {
+        return "no ellipse".to_owned();
+    };
+    let hand = match state.right_handed().filter(|_| ratio >= 5e-4) {
+        Some(true) => "right",
+        Some(false) => "left",
+        None => "",
+    };
+    match azimuth {
+        None => format!("circular, {hand}"),
+        Some(azimuth) if hand.is_empty() => format!("linear, {azimuth}"),
+        Some(azimuth) => format!("{azimuth}, {} {hand}", plain(ratio, 3)),
+    }
+}
+
+/// The polarized share as an ellipse, the unpolarized one as a disc behind it.
+fn ellipse(canvas: &Canvas, state: &State, centre: Point) -> Result<(), FigureError> {
+    // A circle of the same light as an ellipse of half-axes a and b has 2 r^2 = a^2 + b^2.
+    let disc = RADIUS * (0.5 * (1.0 - state.polarized)).sqrt();
+    if disc > 0.3 {
+        canvas.dot(centre, disc, DISC)?;
+    }
+    let Some(angle) = state.ellipticity_rad else {
+        return Ok(());
+    };
+    let size = RADIUS * state.polarized.sqrt();
+    let (long, short) = (size * angle.cos(), size * angle.sin().abs());
+    let (sin, cos) = state.azimuth_rad.unwrap_or(0.0).sin_cos();
+    // Counter-clockwise as the eye sees it; the sheet's y points down.
+    let at = |t: f64| {
+        let (along, across) = (long * t.cos(), short * t.sin());
+        (
+            centre.0 + along * cos - across * sin,
+            centre.1 - along * sin - across * cos,
+        )
+    };
+    let points: Vec<Point> = (0..=96).map(|k| at(TAU * f64::from(k) / 96.0)).collect();
+    let pen = Pen::full(INK, 2.2);
+    canvas.line(&points, pen)?;
+    if short < OPEN {
+        return Ok(());
+    }
+    // The head of an arrow a little past the end of the long axis.
+    let turn = -state.circular.signum();
+    let tip = 0.125 * TAU;
+    let (head, tail) = (at(tip), at(tip - turn * 0.02 * TAU));
+    let length = (head.0 - tail.0).hypot(head.1 - tail.1).max(1e-9);
+    let back = ((tail.0 - head.0) / length, (tail.1 - head.1) / length);
+    let barb = |side: f64| {
+        (
+            head.0 + 8.0 * back.0 - 5.0 * side * back.1,
+            head.1 + 8.0 * back.1 + 5.0 * side * back.0,
+        )
+    };
+    canvas.line(&[barb(1.0), head, barb(-1.0)], pen)
+}
+
+/// The same states as points of the sphere, seen from two sides.
+fn on_the_sphere(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError> {
+    let lit: Vec<(usize, &Step)> = (answer.steps.iter().enumerate())
+        .filter(|(_, step)| step.kind != StepKind::Out && step.state.stokes.0[0] > 0.0)
+        .collect();
+    let states: Vec<(usize, poincare::Place)> = (lit.iter())
+        .map(|(number, step)| {
+            let [s0, s1, s2, s3] = step.state.stokes.0;
+            (*number, [s1 / s0, s2 / s0, s3 / s0])
+        })
+        .collect();
+    let ways: Vec<Way> = (states.windows(2).zip(lit.iter().skip(1)))
+        .map(|(pair, (_, step))| {
+            let known = !step.arc.is_empty();
+            Way {
+                points: if known {
+                    step.arc.clone()
+                } else {
+                    straight(pair[0].1, pair[1].1)
+                },
+                known,
+            }
+        })
+        .collect();
+    let heading = Type {
+        h: HPos::Center,
+        ..BODY
+    };
+    let middle = top + 196.0;
+    for (x, words, longitude_deg, latitude_deg) in [
+        (210.0, "Poincaré sphere from the front", 40.0, 20.0),
+        (590.0, "and from above, S3 toward the reader", -90.0, 90.0),
+    ] {
+        canvas.text(words, (x, top + 16.0), heading)?;
+        let view = View::from((x, middle), longitude_deg, latitude_deg);
+        poincare::draw(canvas, &view, &states, &ways)?;
+    }
+    Ok(())
+}
+
+/// A straight line in short pieces, so that it can change its pen.
+fn straight(from: poincare::Place, to: poincare::Place) -> Vec<poincare::Place> {
+    (0..=40)
+        .map(|k| {
+            let part = f64::from(k) / 40.0;
+            [0, 1, 2].map(|axis| from[axis] + part * (to[axis] - from[axis]))
+        })
+        .collect()
+}
+
+fn caption(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError> {
+    let arcs = answer.steps.iter().any(|step| !step.arc.is_empty());
+    let ways = if arcs {
+        "Thick arcs are the way through a retarder, thin straight lines only join states; what lies behind the middle is dashed, its points open."
+    } else {
+        "Straight lines only join states and show no way between them; what lies behind the middle is dashed, its points open."
+    };
+    let lines = [
+        "Ellipses: half-axes squared add up to the polarized share of the light that is there; twice the grey disc's radius squared is the rest.",
+        "Below them: azimuth of the long axis, short over long axis, turn as seen looking down the microscope (right is clockwise).",
+        ways,
+        "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
+    ];
+    let set = Type {
+        size: 11.5,
+        color: SOFT_INK,
+        ..BODY
+    };
+    for (k, line) in lines.into_iter().enumerate() {
+        let y = top + 8.0 + 19.0 * k as f64;
+        canvas.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set)?;
+    }
+    Ok(())
+}

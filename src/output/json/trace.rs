@@ -1,0 +1,158 @@
+//! `trace` as JSON.
+
+use std::f64::consts::TAU;
+
+use serde::Serialize;
+
+use super::{Rays, text};
+use crate::output::CAUTION;
+use crate::study::trace::{Matrix, State, Step, StepKind, Trace};
+
+/// `trace` as one JSON document, with a line break at its end. Angles are in degrees.
+///
+/// Checked by: `tests/cli/trace.rs`.
+#[must_use]
+pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
+    let question = answer.question;
+    text(&Document {
+        scenario: title,
+        na: answer.na,
+        ray: question.ray.map(|ray| Ray {
+            na: ray.s,
+            azimuth_deg: ray.azimuth_rad.to_degrees(),
+        }),
+        wavelength_nm: question.wavelength_nm,
+        lamp: &answer.lamp,
+        plates_in: question.plates,
+        quadrature_error: answer.quadrature.map(|(.., error)| error),
+        rays: answer
+            .quadrature
+            .map(|(rings, spokes, _)| Rays { rings, spokes }),
+        steps: answer
+            .steps
+            .iter()
+            .map(|step| one(step, question.wavelength_nm))
+            .collect(),
+        between_polars: (answer.between_polars.as_ref())
+            .map(|matrix| optics(matrix, question.wavelength_nm)),
+        notes,
+        caution: CAUTION,
+    })
+}
+
+fn one(step: &Step, wavelength_nm: Option<f64>) -> After<'_> {
+    After {
+        after: &step.name,
+        kind: step.kind.word(),
+        state: (step.kind != StepKind::Out).then(|| ellipse(&step.state)),
+        passed: step.passed,
+        optics: step
+            .matrix
+            .as_ref()
+            .map(|matrix| optics(matrix, wavelength_nm)),
+    }
+}
+
+fn ellipse(state: &State) -> Ellipse {
+    Ellipse {
+        stokes: state.stokes.0,
+        degree_of_polarization: state.polarized,
+        degree_of_linear_polarization: state.linear,
+        degree_of_circular_polarization: state.circular,
+        azimuth_deg: state.azimuth_rad.map(f64::to_degrees),
+        ellipticity_deg: state.ellipticity_rad.map(f64::to_degrees),
+        axis_ratio: state.axis_ratio(),
+        handedness: (state.right_handed()).map(|right| if right { "right" } else { "left" }),
+    }
+}
+
+fn optics(matrix: &Matrix, wavelength_nm: Option<f64>) -> Optics {
+    let parts = matrix.decomposition.as_ref();
+    let slow = parts.and_then(|parts| parts.slow_state()).map(State::of);
+    Optics {
+        mueller: rows(&matrix.mueller),
+        depolarization_index: matrix.depolarization_index,
+        decomposition: parts.map(|parts| Decomposition {
+            diattenuation: parts.diattenuation,
+            polarizance: parts.polarizance,
+            retardance_deg: parts.retardance_rad.to_degrees(),
+            retardance_nm: wavelength_nm.map(|nm| parts.retardance_rad / TAU * nm),
+            slow_azimuth_deg: (slow.and_then(|slow| slow.azimuth_rad)).map(f64::to_degrees),
+            slow_ellipticity_deg: (slow.and_then(|slow| slow.ellipticity_rad)).map(f64::to_degrees),
+            depolarization: parts.depolarization,
+            diattenuator: rows(&parts.diattenuator),
+            retarder: rows(&parts.retarder),
+            depolarizer: rows(&parts.depolarizer),
+        }),
+    }
+}
+
+fn rows(mueller: &crate::calculus::Mueller) -> [[f64; 4]; 4] {
+    [0, 1, 2, 3].map(|i| [0, 1, 2, 3].map(|j| mueller.0[(i, j)]))
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    scenario: &'a str,
+    na: f64,
+    ray: Option<Ray>,
+    wavelength_nm: Option<f64>,
+    lamp: &'a str,
+    plates_in: bool,
+    quadrature_error: Option<f64>,
+    rays: Option<Rays>,
+    steps: Vec<After<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    between_polars: Option<Optics>,
+    notes: &'a [String],
+    caution: &'static str,
+}
+
+#[derive(Serialize)]
+struct Ray {
+    na: f64,
+    azimuth_deg: f64,
+}
+
+#[derive(Serialize)]
+struct After<'a> {
+    after: &'a str,
+    kind: &'static str,
+    state: Option<Ellipse>,
+    passed: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    optics: Option<Optics>,
+}
+
+#[derive(Serialize)]
+struct Ellipse {
+    stokes: [f64; 4],
+    degree_of_polarization: f64,
+    degree_of_linear_polarization: f64,
+    degree_of_circular_polarization: f64,
+    azimuth_deg: Option<f64>,
+    ellipticity_deg: Option<f64>,
+    axis_ratio: Option<f64>,
+    handedness: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct Optics {
+    mueller: [[f64; 4]; 4],
+    depolarization_index: Option<f64>,
+    decomposition: Option<Decomposition>,
+}
+
+#[derive(Serialize)]
+struct Decomposition {
+    diattenuation: f64,
+    polarizance: f64,
+    retardance_deg: f64,
+    retardance_nm: Option<f64>,
+    slow_azimuth_deg: Option<f64>,
+    slow_ellipticity_deg: Option<f64>,
+    depolarization: f64,
+    diattenuator: [[f64; 4]; 4],
+    retarder: [[f64; 4]; 4],
+    depolarizer: [[f64; 4]; 4],
+}

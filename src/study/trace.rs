@@ -1,0 +1,476 @@
+//! What is the state of polarization after each part?
+
+use std::f64::consts::TAU;
+use std::ops::Range;
+
+use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
+use crate::color::ColorWeights;
+use crate::light_path::{LightPath, PartKind, PathError, Setting, run};
+use crate::optics::{Ray, Rays, Specimen};
+use crate::spectrum::{Source, WavelengthGrid};
+
+use super::StudyError;
+use super::predict::{ACCURACY, NOTHING, luminous};
+
+/// A share of the light below this is the rounding of the arithmetic: it has no azimuth and no handedness.
+const ROUNDING: f64 = 1e-9;
+
+/// Points of an arc stand at most this far apart, radians.
+const ARC_STEP_RAD: f64 = TAU / 72.0;
+
+/// Which light is followed, and how far.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Question {
+    /// The ray; `None` for the mean over the aperture.
+    pub ray: Option<Ray>,
+    /// The wavelength in nm; `None` for the lamp's light as the eye weighs it.
+    pub wavelength_nm: Option<f64>,
+    /// Accessory plates in.
+    pub plates: bool,
+    /// Mueller matrices too.
+    pub matrices: bool,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trace {
+    /// What was asked.
+    pub question: Question,
+    /// The lamp by name.
+    pub lamp: String,
+    /// Numerical aperture of the direct light.
+    pub na: f64,
+    /// Rings and spokes of the mean over the aperture, and its estimated relative error; `None` for one ray.
+    pub quadrature: Option<(usize, usize, f64)>,
+    /// The lamp's own light, then the light after each part, then with the stray light where there is some.
+    pub steps: Vec<Step>,
+    /// Everything between lower polar and analyzer, where matrices were asked for.
+    pub between_polars: Option<Matrix>,
+}
+
+/// The light at one place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// The part's name, "lamp" or "stray light".
+    pub name: String,
+    /// What it is, in one word.
+    pub kind: StepKind,
+    /// The light behind it.
+    pub state: State,
+    /// The fraction of the light in front of it that it passes; `None` for the lamp, a plate that is out, stray light, and in the dark.
+    pub passed: Option<f64>,
+    /// Of a retarder at one wavelength: the way from the state in front to the state behind as points `(S1, S2, S3)/S0`, at most one
+    /// whole turn of it. Empty where the way is not known or the states differ from ray to ray.
+    pub arc: Vec<[f64; 3]>,
+    /// What the part does, where matrices were asked for and it is in.
+    pub matrix: Option<Matrix>,
+}
+
+/// What a step is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepKind {
+    /// The light that enters the stack.
+    Lamp,
+    /// A part, by the word for its kind.
+    Part(&'static str),
+    /// An accessory plate that is out.
+    Out,
+    /// Light that reaches the image unpolarized, added behind the analyzer.
+    Stray,
+}
+
+impl StepKind {
+    /// In a word or two.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Lamp => "lamp",
+            Self::Part(word) => word,
+            Self::Out => "plate (out)",
+            Self::Stray => "stray light",
+        }
+    }
+}
+
+/// A state of polarization.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct State {
+    /// Stokes vector; S0 is the fraction of the lamp's light, and all four are 0 in the dark.
+    pub stokes: Stokes,
+    /// Degree of polarization.
+    pub polarized: f64,
+    /// Degree of linear polarization.
+    pub linear: f64,
+    /// Degree of circular polarization, right-handed positive.
+    pub circular: f64,
+    /// Azimuth of the ellipse's long axis, radians within 0 to pi; `None` where it has none: circular, unpolarized or dark.
+    pub azimuth_rad: Option<f64>,
+    /// Ellipticity angle, radians, right-handed positive: its tangent is the ratio of the axes. `None` where nothing is polarized.
+    pub ellipticity_rad: Option<f64>,
+}
+
+impl State {
+    /// Of a Stokes vector.
+    #[must_use]
+    pub fn of(stokes: Stokes) -> Self {
+        let [s0, s1, s2, s3] = stokes.0;
+        if s0 < NOTHING {
+            return Self {
+                stokes: Stokes([0.0; 4]),
+                polarized: 0.0,
+                linear: 0.0,
+                circular: 0.0,
+                azimuth_rad: None,
+                ellipticity_rad: None,
+            };
+        }
+        // The mean of pure states may be rounded to a little more than pure.
+        let polarized = stokes.degree_of_polarization().min(1.0);
+        let linear = (s1.hypot(s2) / s0).min(1.0);
+        Self {
+            stokes,
+            polarized,
+            linear,
+            circular: (s3 / s0).clamp(-1.0, 1.0),
+            azimuth_rad: (linear > ROUNDING)
+                .then(|| stokes.azimuth_rad().rem_euclid(std::f64::consts::PI)),
+            ellipticity_rad: (polarized > ROUNDING).then(|| stokes.ellipticity_rad()),
+        }
+    }
+
+    /// Short over long axis of the ellipse, 0 to 1; `None` where nothing is polarized.
+    #[must_use]
+    pub fn axis_ratio(&self) -> Option<f64> {
+        self.ellipticity_rad.map(|angle| angle.abs().tan())
+    }
+
+    /// `Some(true)` for right-handed light, clockwise as seen looking down the microscope; `None` for linear and unpolarized light.
+    #[must_use]
+    pub fn right_handed(&self) -> Option<bool> {
+        (self.circular.abs() > ROUNDING).then_some(self.circular > 0.0)
+    }
+}
+
+/// What a stretch of the path does to any state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matrix {
+    /// The Mueller matrix.
+    pub mueller: Mueller,
+    /// Its polar decomposition; `None` where it is not unique.
+    pub decomposition: Option<PolarDecomposition>,
+    /// Its depolarization index; `None` where it passes nothing.
+    pub depolarization_index: Option<f64>,
+}
+
+impl Matrix {
+    fn of(mueller: Mueller) -> Self {
+        Self {
+            mueller,
+            decomposition: PolarDecomposition::of(&mueller),
+            depolarization_index: (mueller.0[(0, 0)] > NOTHING)
+                .then(|| mueller.depolarization_index()),
+        }
+    }
+}
+
+/// Follows the light of a path that [`LightPath::check`] accepts, specimens in.
+///
+/// Over the lamp, Stokes vectors and Mueller matrices are summed with weights lamp times y-bar that add up to 1. Stray light is added as
+/// [`run::fields`] does, so that the last step's S0 is the crossed transmittance of [`super::predict::predict`]; of a single ray it is
+/// the fraction of that ray's own parallel light.
+///
+/// # Errors
+/// [`StudyError`] when the ray lies beyond the direct light, or the path cannot be run at the wavelength.
+///
+/// Checked by: `tests/laws/trace.rs`, `tests/reference/traces.rs`.
+pub fn trace(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    question: Question,
+) -> Result<Trace, StudyError> {
+    follow(path, source, grid, question).map_err(|error| match (error, question.wavelength_nm) {
+        (StudyError::Path(error), Some(nm)) => at_wavelength(path, nm, error),
+        (error, _) => error,
+    })
+}
+
+fn follow(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    question: Question,
+) -> Result<Trace, StudyError> {
+    let weights = ColorWeights::new(grid, source)?;
+    let light = Light::new(path, grid, &luminous(&weights), question)?;
+    let whole = path.analyzer().map_or(path.parts.len(), |a| a + 1);
+    let mut steps = vec![step("lamp", StepKind::Lamp, State::of(path.lamp), None)];
+    for part in 0..whole {
+        let before = steps[part].state;
+        steps.push(light.behind(part, before)?);
+    }
+    if path.stray_fraction > 0.0 {
+        let mut stokes = steps[whole].state.stokes;
+        stokes.0[0] += path.stray_fraction * light.parallel()?;
+        steps.push(step(
+            "stray light",
+            StepKind::Stray,
+            State::of(stokes),
+            None,
+        ));
+    }
+    let between = path.lower_polar().map_or(0, |low| low + 1)..whole.saturating_sub(1);
+    Ok(Trace {
+        question,
+        lamp: source.name(),
+        na: path.na(),
+        quadrature: question.ray.is_none().then(|| {
+            let rays = &light.rays;
+            (rays.ring.len(), rays.spoke_rad.len(), light.error)
+        }),
+        steps,
+        between_polars: question
+            .matrices
+            .then(|| light.matrix(between))
+            .transpose()?,
+    })
+}
+
+fn step(name: &str, kind: StepKind, state: State, passed: Option<f64>) -> Step {
+    Step {
+        name: name.to_owned(),
+        kind,
+        state,
+        passed,
+        arc: Vec::new(),
+        matrix: None,
+    }
+}
+
+/// The light that is followed.
+struct Light<'a> {
+    path: &'a LightPath,
+    question: Question,
+    setting: Setting,
+    rays: Rays,
+    /// Of the mean over the aperture.
+    error: f64,
+    wavelengths_nm: Vec<f64>,
+    /// Of the wavelengths; they add up to 1.
+    weights: Vec<f64>,
+    /// The analyzer's azimuth: in this frame crossed light is no difference of large numbers.
+    frame_rad: f64,
+    /// Azimuth of the analyzer in the parallel field.
+    parallel_azimuth_rad: f64,
+}
+
+impl<'a> Light<'a> {
+    fn new(
+        path: &'a LightPath,
+        grid: &WavelengthGrid,
+        luminous: &[f64],
+        question: Question,
+    ) -> Result<Self, StudyError> {
+        let na = path.na();
+        if let Some(ray) = question.ray
+            && !(0.0..=na).contains(&ray.s)
+        {
+            return Err(StudyError::RayBeyond { s: ray.s, na });
+        }
+        if let Some(nm) = question.wavelength_nm {
+            path.check(&[nm])?;
+        }
+        let (low, high) = path.polars().ok_or(PathError::Missing {
+            what: "pair of polars",
+            remedy: "a light path needs a polarizer and an analyzer",
+        })?;
+        let circular_stray = path.is_circular() && path.stray_fraction > 0.0;
+        let mean = (question.ray.is_none() || circular_stray)
+            .then(|| run::quadrature(path, grid.wavelengths_nm(), luminous, ACCURACY))
+            .transpose()?;
+        // The parallel setting is the instrument's, whichever of its light is followed.
+        let parallel_azimuth_rad = match &mean {
+            Some(mean) if circular_stray => {
+                run::fields(path, &mean.rays, grid.wavelengths_nm(), luminous)?.parallel_azimuth_rad
+            }
+            _ => low.azimuth_rad,
+        };
+        let error = mean.as_ref().map_or(0.0, |mean| mean.error);
+        let rays = match (question.ray, mean) {
+            (None, Some(mean)) => mean.rays,
+            (ray, _) => one(ray.unwrap_or(AXIS)),
+        };
+        let sum: f64 = luminous.iter().sum();
+        let (wavelengths_nm, weights) = match question.wavelength_nm {
+            Some(nm) => (vec![nm], vec![1.0]),
+            None => (
+                grid.wavelengths_nm().to_vec(),
+                luminous.iter().map(|weight| weight / sum).collect(),
+            ),
+        };
+        Ok(Self {
+            path,
+            question,
+            setting: Setting {
+                plates: question.plates,
+                specimens: true,
+                analyzer_azimuth_rad: None,
+            },
+            rays,
+            error,
+            wavelengths_nm,
+            weights,
+            frame_rad: high.azimuth_rad,
+            parallel_azimuth_rad,
+        })
+    }
+
+    /// The light behind a part.
+    fn behind(&self, part: usize, before: State) -> Result<Step, StudyError> {
+        let here = &self.path.parts[part];
+        if matches!(here.kind, PartKind::Plate(_)) && !self.question.plates {
+            return Ok(step(&here.name, StepKind::Out, before, None));
+        }
+        let state = State::of(self.stokes(0..part + 1)?);
+        let entered = before.stokes.0[0];
+        let passed = (entered > 0.0).then(|| state.stokes.0[0] / entered);
+        let matrix = (self.question.matrices)
+            .then(|| self.matrix(part..part + 1))
+            .transpose()?;
+        Ok(Step {
+            arc: self.arc(part, before)?,
+            matrix,
+            ..step(&here.name, StepKind::Part(here.kind.word()), state, passed)
+        })
+    }
+
+    /// Stokes vector of the lamp's light behind some parts.
+    fn stokes(&self, parts: Range<usize>) -> Result<Stokes, PathError> {
+        self.behind_parts(self.path, parts, self.frame_rad)
+    }
+
+    fn behind_parts(
+        &self,
+        path: &LightPath,
+        parts: Range<usize>,
+        frame_rad: f64,
+    ) -> Result<Stokes, PathError> {
+        let beams = run::coherency(
+            path,
+            parts,
+            self.setting,
+            &self.rays,
+            &self.wavelengths_nm,
+            frame_rad,
+        )?;
+        let sum = (beams.iter().zip(&self.weights))
+            .fold(Coherency::default(), |sum, (beam, &weight)| {
+                sum.plus(beam.scaled(weight))
+            });
+        Ok(sum.to_stokes().turned(frame_rad))
+    }
+
+    /// Parallel light of these rays, as a fraction of the lamp's.
+    fn parallel(&self) -> Result<f64, PathError> {
+        let fields = run::fields_at(
+            self.path,
+            &self.rays,
+            &self.wavelengths_nm,
+            self.parallel_azimuth_rad,
+        )?;
+        let pairs = fields.parallel.iter().zip(&self.weights);
+        Ok(pairs.map(|(light, weight)| light * weight).sum())
+    }
+
+    /// Mueller matrix of some parts: what they make of four lamps, unpolarized, East, north-east and right circular.
+    fn matrix(&self, parts: Range<usize>) -> Result<Matrix, PathError> {
+        let mut mueller = Mueller::identity();
+        let mut unpolarized = Stokes::UNPOLARIZED;
+        for column in 0..4 {
+            let mut path = self.path.clone();
+            path.lamp = Stokes::UNPOLARIZED;
+            path.lamp.0[column] = 1.0;
+            let light = self.behind_parts(&path, parts.clone(), 0.0)?;
+            if column == 0 {
+                unpolarized = light;
+            }
+            for row in 0..4 {
+                let base = if column == 0 { 0.0 } else { unpolarized.0[row] };
+                mueller.0[(row, column)] = light.0[row] - base;
+            }
+        }
+        Ok(Matrix::of(mueller))
+    }
+
+    /// The way through a retarder that treats all the rays that are followed alike.
+    fn arc(&self, part: usize, before: State) -> Result<Vec<[f64; 3]>, StudyError> {
+        let (Some(nm), true) = (self.question.wavelength_nm, before.polarized > ROUNDING) else {
+            return Ok(Vec::new());
+        };
+        let (azimuth_rad, path_difference_nm) = match &self.path.parts[part].kind {
+            PartKind::Retarder(plate) | PartKind::Plate(plate) => (
+                plate.slow_azimuth_rad,
+                (plate.path_difference_nm(nm))
+                    .map_err(|source| PathError::Table { part, source })?,
+            ),
+            PartKind::Specimen(specimen)
+                if self.question.ray.is_some() || matches!(specimen, Specimen::Stated { .. }) =>
+            {
+                let seen = specimen.ray(self.question.ray.unwrap_or(AXIS), nm);
+                (seen.azimuth_rad, seen.path_difference_nm)
+            }
+            _ => return Ok(Vec::new()),
+        };
+        let [s0, s1, s2, s3] = before.stokes.0;
+        let from = [s1 / s0, s2 / s0, s3 / s0];
+        Ok(turn(from, azimuth_rad, TAU * path_difference_nm / nm))
+    }
+}
+
+const AXIS: Ray = Ray {
+    s: 0.0,
+    azimuth_rad: 0.0,
+};
+
+fn one(ray: Ray) -> Rays {
+    Rays {
+        ring: vec![ray.s],
+        ring_weight: vec![1.0],
+        spoke_rad: vec![ray.azimuth_rad],
+        spoke_weight: vec![1.0],
+    }
+}
+
+/// A path that cannot be run at a wavelength, with the part that is to blame.
+fn at_wavelength(path: &LightPath, wavelength_nm: f64, error: PathError) -> StudyError {
+    match error.part() {
+        Some(part) => StudyError::AtWavelength {
+            wavelength_nm,
+            part: path.parts[part].name.clone(),
+            error,
+        },
+        None => error.into(),
+    }
+}
+
+/// Points of a turn of the Poincare sphere by `phase_rad`, right-handed about the linear state at `azimuth_rad`: its last whole turn
+/// where there are more.
+fn turn(from: [f64; 3], azimuth_rad: f64, phase_rad: f64) -> Vec<[f64; 3]> {
+    let (sin2, cos2) = (2.0 * azimuth_rad).sin_cos();
+    let along = from[0] * cos2 + from[1] * sin2;
+    let [x, y, z] = [from[0] - along * cos2, from[1] - along * sin2, from[2]];
+    // The axis times what lies across it.
+    let across = [sin2 * z, -cos2 * z, cos2 * y - sin2 * x];
+    let begin = phase_rad - phase_rad.clamp(-TAU, TAU);
+    let count = ((phase_rad - begin).abs() / ARC_STEP_RAD).ceil().max(1.0);
+    (0..=count as usize)
+        .map(|k| {
+            let (sin, cos) = (begin + (phase_rad - begin) * k as f64 / count).sin_cos();
+            [
+                along * cos2 + x * cos + across[0] * sin,
+                along * sin2 + y * cos + across[1] * sin,
+                z * cos + across[2] * sin,
+            ]
+        })
+        .collect()
+}
