@@ -215,6 +215,11 @@ pub fn crossed_ray_sums<const N: usize>(
 ) -> Result<Vec<[f64; N]>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
     let setting = if plates { PLATES_IN } else { PLATES_OUT };
+    // Where a narrow line has no light there is nothing to add.
+    let (wavelengths_nm, weight): (Vec<f64>, Vec<[f64; N]>) = (wavelengths_nm.iter())
+        .zip(weight)
+        .filter(|(_, weight)| weight.iter().any(|w| *w != 0.0))
+        .unzip();
     let at_once = at_once(rays);
     let mut light = vec![[0.0; N]; rays.count()];
     for (wavelengths_nm, weight) in (wavelengths_nm.chunks(at_once)).zip(weight.chunks(at_once)) {

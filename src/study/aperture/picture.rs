@@ -6,14 +6,29 @@ use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Ray, Rays, Specimen};
 use crate::study::predict::GREEN_NM;
 
-/// Rings and spokes of a picture without fringes.
-const FEWEST: (usize, usize) = (65, 256);
+/// How finely a picture is sampled.
+struct Fineness {
+    /// Rings and spokes of a picture without fringes.
+    fewest: (usize, usize),
+    /// The most: finer fringes are drawn too coarsely.
+    most: (usize, usize),
+    /// Rays to a fringe.
+    to_a_fringe: f64,
+}
 
-/// The most: finer fringes are drawn too coarsely.
-const MOST: (usize, usize) = (385, 1536);
+/// For paper: light is interpolated linearly between rays, which is off by at most 2 % of a fringe.
+const STILL: Fineness = Fineness {
+    fewest: (65, 256),
+    most: (385, 1536),
+    to_a_fringe: 16.0,
+};
 
-/// Rays to a fringe: between them light is interpolated linearly, which is then off by at most 2 % of the fringe.
-const TO_A_FRINGE: f64 = 16.0;
+/// For many small frames: off by at most 8 % of a fringe.
+const MOVING: Fineness = Fineness {
+    fewest: (49, 192),
+    most: (129, 512),
+    to_a_fringe: 8.0,
+};
 
 /// Places at which a path difference is looked at along the rim or a radius.
 const PLACES: usize = 720;
@@ -21,6 +36,15 @@ const PLACES: usize = 720;
 /// Evenly spaced rings and spokes for a picture of a path: more of them where a crystal has fringes, within bounds.
 #[must_use]
 pub fn picture_rays(path: &LightPath) -> Rays {
+    rays(path, &STILL)
+}
+
+/// The same for one of many small frames.
+pub(super) fn frame_rays(path: &LightPath) -> Rays {
+    rays(path, &MOVING)
+}
+
+fn rays(path: &LightPath, fineness: &Fineness) -> Rays {
     let (mut outward, mut around) = (0f64, 0f64);
     for part in &path.parts {
         if let PartKind::Specimen(specimen) = &part.kind {
@@ -28,15 +52,15 @@ pub fn picture_rays(path: &LightPath) -> Rays {
             (outward, around) = (outward + out, around + round);
         }
     }
-    let count = |fringes: f64, fewest: usize, most: usize, multiple: usize| {
+    let count = |fringes: f64, fewest: usize, most: usize| {
         // `as` takes what is beyond all whole numbers to the largest.
-        let wanted = ((TO_A_FRINGE * fringes).ceil() as usize).min(most);
-        wanted.next_multiple_of(multiple).clamp(fewest, most)
+        ((fineness.to_a_fringe * fringes).ceil() as usize).clamp(fewest, most)
     };
+    let (fewest, most) = (fineness.fewest, fineness.most);
     Rays::even(
         path.na(),
-        count(outward, FEWEST.0, MOST.0, 1),
-        count(around, FEWEST.1, MOST.1, 8),
+        count(outward, fewest.0, most.0),
+        count(around, fewest.1, most.1),
     )
 }
 

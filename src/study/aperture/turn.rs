@@ -11,7 +11,8 @@ use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::tolerate::named;
 
-use super::{light, picture_rays};
+use super::light;
+use super::picture::frame_rays;
 
 /// Estimated relative error that is good enough for the parallel field's mean, which pictures are drawn against.
 const ACCURACY: f64 = 1e-4;
@@ -109,7 +110,7 @@ impl<'a> Turn<'a> {
         let fields = run::fields(path, &rays, lamp.wavelengths_nm, &lamp.luminous)?;
         Ok(Self {
             parallel: lamp.weights.xyz(&fields.parallel)?,
-            rays: picture_rays(path),
+            rays: frame_rays(path),
             path,
             part,
             lamp,
