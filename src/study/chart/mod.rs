@@ -2,7 +2,25 @@
 //!
 //! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`Matrix`] of colours in rows and columns.
 
+mod background;
+mod interference;
+mod light;
+mod lines;
+mod notes;
+mod plate;
+mod scale;
+mod sheets;
+mod tint;
+
 use crate::color::{Lab, Swatch, Xyz};
+
+pub use background::{USUAL_STRAIN_NM, background, usual_irises};
+pub use interference::interference;
+pub use light::Polars;
+pub use lines::{SODIUM_NM, birefringence_lines};
+pub use plate::plate;
+pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
+pub use sheets::sheets;
 
 /// Under what a chart holds: what is printed on it.
 #[derive(Debug, Clone, PartialEq)]
