@@ -6,6 +6,7 @@
 mod aperture;
 mod canvas;
 mod card;
+mod chart;
 mod draws;
 mod files;
 mod map;
@@ -13,6 +14,7 @@ mod marks;
 mod numbers;
 mod places;
 mod planes;
+mod print;
 mod ramp;
 mod raster;
 mod spectra;
@@ -25,9 +27,11 @@ use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
+pub use chart::{ChartRef, chart_figure};
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
+pub use print::{Paper, PaperSize};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]

@@ -210,7 +210,7 @@ def lamp(light, nm, folder, readings):
         if source == "cie-a" and readings["cie_a"] == "formula":
             # 100 (560/l)^5 (exp(1.435e7/(2848*560)) - 1) / (exp(1.435e7/(2848 l)) - 1)
             return 100 * (560 / nm) ** 5 * np.expm1(1.435e7 / (2848 * 560)) / np.expm1(1.435e7 / (2848 * nm))
-        name = {"cie-a": "A", "cie-d65": "D65"}.get(source) or source.upper()
+        name = {"cie-a": "A", "cie-d65": "D65", "cie-e": "E"}.get(source) or source.upper()
         table = colour.SDS_ILLUMINANTS[name]
         return interpolate(nm, np.asarray(table.wavelengths, float), np.asarray(table.values, float))
     if "blackbody_k" in source:
@@ -504,7 +504,17 @@ def uniaxial_path_per_thickness(no, ne, par, perp):
     return np.sqrt(ne**2 - perp**2 - par**2 * ne**2 / no**2) - np.sqrt(no**2 - par**2 - perp**2)
 
 
+def uniaxial_across_path_per_thickness(no, ne, s):
+    """(k_ez - k_oz) / k0, axis along the microscope axis:  k_ez = (no / ne) sqrt(ne^2 - s^2)."""
+    return no / ne * np.sqrt(ne**2 - s**2) - np.sqrt(no**2 - s**2)
+
+
 def specimen_jones(part, ray, space):
+    if part.get("cut", "along") == "across":
+        # Plate cut across its axis: the extraordinary wave vibrates in the meridional plane. No optical activity.
+        no, ne = crystal_indices(part["material"], ray.nm, space.readings)
+        gamma = 1000 * part["thickness_um"] * uniaxial_across_path_per_thickness(no, ne, ray.s)
+        return retarder(gamma, ray.phi, ray.nm)
     azimuth = math.radians(part["azimuth_deg"])
     if "path_difference_nm" in part:
         return retarder(part["path_difference_nm"], azimuth, ray.nm)
@@ -538,6 +548,14 @@ class Rays:
         self.phi = np.tile(phi, n_s)[None, :]
         self.weight = np.repeat(weight / 2, n_phi) / n_phi
         self.nm = nm[:, None]
+
+    @classmethod
+    def named(cls, s, phi, nm):
+        """Stated rays, all of one weight."""
+        ray = cls.__new__(cls)
+        ray.s, ray.phi, ray.nm = np.asarray(s, float)[None, :], np.asarray(phi, float)[None, :], nm[:, None]
+        ray.weight = np.full(ray.s.size, 1 / ray.s.size)
+        return ray
 
     def scaled(self, ratio):
         """The same rays where their numerical aperture is ratio times that in object space."""
