@@ -103,9 +103,10 @@ fn pen(line: &BirefringenceLine) -> Pen {
 }
 
 fn label(line: &BirefringenceLine) -> String {
-    let decimals = if line.birefringence < 0.001 { 4 } else { 3 };
-    let number = plain(line.birefringence, decimals);
-    let mut words = vec![number];
+    // Three digits behind the point, or the four that the catalog's are rounded to.
+    let four = plain(line.birefringence, 4);
+    let number = four.strip_suffix('0').unwrap_or(&four);
+    let mut words = vec![number.to_owned()];
     if !line.materials.is_empty() {
         words.push(line.materials.join(", "));
     }
@@ -140,7 +141,10 @@ fn labels_beside(
     right: f64,
 ) -> Result<(), FigureError> {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.1, LINE)).collect();
-    for (end, place) in ends.iter().zip(spread(&wanted, axis.top, axis.bottom + 3.0)) {
+    for (end, place) in ends
+        .iter()
+        .zip(spread(&wanted, axis.top, axis.bottom + 3.0))
+    {
         let leader = [end.at, (right + 8.0, place)];
         canvas.line(&leader, Pen::full(FRAME, 0.4))?;
         let set = Type {
