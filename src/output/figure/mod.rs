@@ -6,6 +6,7 @@
 mod aperture;
 mod canvas;
 mod card;
+mod chart;
 mod draws;
 mod files;
 mod map;
@@ -14,6 +15,7 @@ mod numbers;
 mod places;
 mod planes;
 mod poincare;
+mod print;
 mod ramp;
 mod raster;
 mod spectra;
@@ -28,9 +30,11 @@ use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 use crate::study::trace::Trace;
 
+pub use chart::{ChartRef, chart_figure};
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
+pub use print::{Paper, PaperSize};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]
