@@ -1,11 +1,13 @@
 //! Answers as CSV, one header line, full precision.
 
+mod chart;
 mod place;
 mod tolerate;
 
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
 

@@ -334,7 +334,9 @@ pub(super) fn draw(
         let at = (MARGIN, height + 0.4 * FOOT);
         canvas.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set)
     })?;
-    let png = parse(&svg).and_then(|tree| rasterise(&tree)).map_err(wrong)?;
+    let png = parse(&svg)
+        .and_then(|tree| rasterise(&tree))
+        .map_err(wrong)?;
     Ok(Figure {
         name: figure,
         svg,
@@ -500,9 +502,6 @@ mod tests {
         assert_eq!(missing.chars().count(), 3, "{missing}");
         // With U+FFFD in place of the boxes the picture is another one.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        assert_eq!(
-            figure.png,
-            rasterise(&parse(&replaced).unwrap()).unwrap()
-        );
+        assert_eq!(figure.png, rasterise(&parse(&replaced).unwrap()).unwrap());
     }
 }

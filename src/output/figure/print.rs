@@ -118,8 +118,7 @@ fn picture(tree: &usvg::Tree, (width, height): (u32, u32), dpi: u32) -> Result<V
     let mut rgb = vec![0; row * height as usize];
     (rgb.par_chunks_mut(row * rows as usize).enumerate()).try_for_each(|(strip, rgb)| {
         let high = (rgb.len() / row) as u32;
-        let mut pixels =
-            Pixmap::new(width, high).ok_or("the sheet is too large for a picture")?;
+        let mut pixels = Pixmap::new(width, high).ok_or("the sheet is too large for a picture")?;
         let above = -((strip as u32 * rows) as f32);
         let place = Transform::from_row(scale.0, 0.0, 0.0, scale.1, 0.0, above);
         resvg::render(tree, place, &mut pixels.as_mut());

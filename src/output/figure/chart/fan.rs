@@ -140,7 +140,10 @@ fn labels_beside(
     right: f64,
 ) -> Result<(), FigureError> {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.1, LINE)).collect();
-    for (end, place) in ends.iter().zip(spread(&wanted, axis.top, axis.bottom + 3.0)) {
+    for (end, place) in ends
+        .iter()
+        .zip(spread(&wanted, axis.top, axis.bottom + 3.0))
+    {
         let leader = [end.at, (right + 8.0, place)];
         canvas.line(&leader, Pen::full(FRAME, 0.4))?;
         let set = Type {

@@ -106,7 +106,10 @@ pub(super) fn exposure(stops: f64) -> String {
             plain(factor, decimals)
         )
     } else if stops < 0.0 {
-        format!("exposed {} stops below the parallel field", plain(-stops, 1))
+        format!(
+            "exposed {} stops below the parallel field",
+            plain(-stops, 1)
+        )
     } else {
         "exposed as the parallel field, which is white".to_owned()
     }

@@ -101,7 +101,13 @@ impl Table {
             ..TEXT
         };
         let mut words: Vec<(&str, &str)> = (chart.panels.iter())
-            .flat_map(|panel| panel.cells.iter().flatten().zip(panel.labels.iter().flatten()))
+            .flat_map(|panel| {
+                panel
+                    .cells
+                    .iter()
+                    .flatten()
+                    .zip(panel.labels.iter().flatten())
+            })
             .map(|(tint, label)| (tint.name.as_str(), label.as_str()))
             .collect();
         words.sort_unstable();
@@ -172,7 +178,12 @@ impl Table {
             h: HPos::Center,
             ..HEADING
         };
-        canvas.fitted(&chart.columns_are, (centre, first - 17.0), right - self.left, named)?;
+        canvas.fitted(
+            &chart.columns_are,
+            (centre, first - 17.0),
+            right - self.left,
+            named,
+        )?;
         for (k, column) in chart.columns.iter().enumerate() {
             let x = self.left + (k as f64 + 0.5) * wide;
             canvas.fitted(column, (x, first - 7.0), wide - 3.0, middle)?;
@@ -237,7 +248,12 @@ fn luminance([red, green, blue]: [f64; 3]) -> f64 {
 /// What is said in the foot about this chart.
 fn remarks(chart: &Matrix) -> Vec<String> {
     let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
-    let cells = || chart.panels.iter().flat_map(|panel| panel.cells.iter().flatten());
+    let cells = || {
+        chart
+            .panels
+            .iter()
+            .flat_map(|panel| panel.cells.iter().flatten())
+    };
     if cells().any(|tint| tint.swatch.gamut_mapped) {
         said.push(
             "A corner mark: more colourful than a screen can show, brought in by lowering the chroma."

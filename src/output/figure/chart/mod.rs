@@ -66,17 +66,28 @@ pub fn chart_figure(
             matrix::check(chart).map_err(wrong)?;
             let subject = matrix::subject(chart);
             let landscape = matrix::is_wide(chart);
-            sheet(figure, title.unwrap_or(&subject), paper, landscape, |canvas| {
-                let size = paper.points(landscape);
-                head(canvas, size.0, title, &subject)?;
-                matrix::draw(canvas, size, chart)
-            })
+            sheet(
+                figure,
+                title.unwrap_or(&subject),
+                paper,
+                landscape,
+                |canvas| {
+                    let size = paper.points(landscape);
+                    head(canvas, size.0, title, &subject)?;
+                    matrix::draw(canvas, size, chart)
+                },
+            )
         }
     }
 }
 
 /// What the chart shows, under the scenario's title where there is one.
-fn head(canvas: &Canvas, width: f64, title: Option<&str>, subject: &str) -> Result<(), FigureError> {
+fn head(
+    canvas: &Canvas,
+    width: f64,
+    title: Option<&str>,
+    subject: &str,
+) -> Result<(), FigureError> {
     let set = Type {
         size: 15.0,
         bold: true,
@@ -109,7 +120,11 @@ fn heading(
         widest = widest.max(canvas.width(word, set)?);
     }
     let upward = widest > width || canvas.wrapped(text, width, set)?.len() as f64 * line > height;
-    let (length, across) = if upward { (height, width) } else { (width, height) };
+    let (length, across) = if upward {
+        (height, width)
+    } else {
+        (width, height)
+    };
     let mut lines = canvas.wrapped(text, length, set)?;
     let most = ((across / line).floor() as usize).max(1);
     if lines.len() > most {

@@ -3,8 +3,8 @@
 use super::super::FigureError;
 use super::super::canvas::{Canvas, FRAME, Pen};
 use super::super::spectra::spread;
-use super::column::{Axis, runs};
 use super::SMALL;
+use super::column::{Axis, runs};
 use crate::study::chart::Band;
 
 /// Length of a leader.

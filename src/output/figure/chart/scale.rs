@@ -217,7 +217,10 @@ fn remarks(scale: &Scale) -> Vec<String> {
         Some(nm) => format!("Path differences are those at {nm} nm."),
         None => "Path differences are the same at every wavelength.".to_owned(),
     });
-    said.push(format!("Orders are counted in steps of {} nm.", column::ORDER_NM));
+    said.push(format!(
+        "Orders are counted in steps of {} nm.",
+        column::ORDER_NM
+    ));
     let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
     if !landmarks.is_empty() {
         said.push(format!(
@@ -264,5 +267,9 @@ fn landmarks(band: &Band) -> Option<String> {
         Some((nm, _)) => format!(" and {}", plain(nm, 1)),
         None => String::new(),
     };
-    Some(format!("{} {}{minimum} nm", band.heading, plain(maximum, 1)))
+    Some(format!(
+        "{} {}{minimum} nm",
+        band.heading,
+        plain(maximum, 1)
+    ))
 }
