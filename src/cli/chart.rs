@@ -1,6 +1,6 @@
 //! `polstack chart KIND`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 
@@ -17,9 +17,7 @@ use crate::study::chart::{
     background, interference, plate, sheets, usual_irises, usual_step_nm,
 };
 
-/// The lamp of a chart without a scenario.
-const USUAL_LAMP: &str = "cie-d65";
-/// One order of an order's usual name, and the end of a chart where none is given, nm.
+/// One order, nm, and the end of a scale where none is given.
 const ORDER_NM: f64 = 550.0;
 const USUAL_END_NM: f64 = 1800.0;
 /// Orders that fit the longest scale.
@@ -238,34 +236,105 @@ fn finite(text: &str) -> Result<f64, String> {
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     match &arguments.kind {
-        Kind::Interference(of) => {
-            let asked = Asked::read(of.scale.scenario.as_ref())?;
-            let chart = asked.answer(&of.shown, || {
-                asked.scale(&of.scale, |request| interference(request))
+        Kind::Interference(InterferenceArguments { scale, shown }) => {
+            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
+            let chart = answer(asked.as_ref(), shown, || {
+                scale.answer(asked.as_ref(), interference)
             })?;
-            asked.show("interference", &Chart::Scale(chart), &of.shown)
+            show("interference", asked.as_ref(), &Chart::Scale(chart), shown)
         }
-        Kind::Plate(of) => {
-            let asked = Asked::read(of.scale.scenario.as_ref())?;
+        Kind::Plate(PlateArguments {
+            plate: given,
+            scale,
+            shown,
+        }) => {
+            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
             // A scenario has its own.
-            let given = (asked.scenario.is_none()).then(|| of.plate.unwrap_or(FIRST_ORDER_NM));
-            let given = given.map(retarder);
-            let chart = asked.answer(&of.shown, || {
-                asked.scale(&of.scale, |request| plate(request, given.as_ref()))
+            let given = (asked.is_none()).then(|| retarder(given.unwrap_or(FIRST_ORDER_NM)));
+            let chart = answer(asked.as_ref(), shown, || {
+                scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
             })?;
-            asked.show("plate", &Chart::Scale(chart), &of.shown)
+            show("plate", asked.as_ref(), &Chart::Scale(chart), shown)
         }
         Kind::Background(of) => {
-            let asked = Asked::read(Some(&of.scenario))?;
-            let chart = asked.answer(&of.shown, || asked.background(of))?;
-            asked.show("background", &Chart::Matrix(chart), &of.shown)
+            let asked = Asked::read(&of.scenario)?;
+            let chart = answer(Some(&asked), &of.shown, || of.answer(&asked.scenario))?;
+            show("background", Some(&asked), &Chart::Matrix(chart), &of.shown)
         }
-        Kind::Sheets(of) => {
-            let asked = Asked::read(of.scenario.as_ref())?;
-            let chart = asked.answer(&of.shown, || asked.sheets(of.exposure))?;
-            asked.show("sheets", &Chart::Matrix(chart), &of.shown)
+        Kind::Sheets(SheetsArguments {
+            scenario,
+            exposure,
+            shown,
+        }) => {
+            let asked = scenario.as_deref().map(Asked::read).transpose()?;
+            let chart = answer(asked.as_ref(), shown, || {
+                every_sheet(asked.as_ref(), *exposure)
+            })?;
+            show("sheets", asked.as_ref(), &Chart::Matrix(chart), shown)
         }
     }
+}
+
+impl ScaleArguments {
+    fn answer(
+        &self,
+        asked: Option<&Asked>,
+        study: impl Fn(&ScaleRequest<'_>) -> Result<Scale, StudyError>,
+    ) -> Result<Scale, StudyError> {
+        let own = || asked.map(|asked| asked.scenario.source.clone());
+        let source = (self.lamp.clone().or_else(own)).unwrap_or_else(usual_lamp);
+        let orders_nm = self.orders.map(|orders| orders * ORDER_NM);
+        let to_nm = self.to.or(orders_nm).unwrap_or(USUAL_END_NM);
+        let constant = self.material.material == Birefringence::None;
+        study(&ScaleRequest {
+            source: &source,
+            sheet: &self.sheet,
+            polars: match self.polars {
+                PolarsWord::Linear => Polars::Linear,
+                PolarsWord::Circular => Polars::Circular,
+            },
+            dispersion: (!constant).then_some(&self.material),
+            to_nm,
+            step_nm: self.step.unwrap_or_else(|| usual_step_nm(to_nm)),
+            exposure_stops: self.exposure,
+            microscope: asked.map(|asked| (&asked.scenario.path, &asked.scenario.grid)),
+        })
+    }
+}
+
+impl BackgroundArguments {
+    fn answer(&self, scenario: &Scenario) -> Result<Matrix, StudyError> {
+        let Scenario {
+            path, source, grid, ..
+        } = scenario;
+        let source = self.lamp.as_ref().unwrap_or(source);
+        let or = |given: &[f64], usual: Vec<f64>| match given {
+            [] => usual,
+            given => given.to_vec(),
+        };
+        let strain_nm = or(&self.strain_nm, USUAL_STRAIN_NM.to_vec());
+        let na = or(&self.na, usual_irises(path));
+        background(path, source, grid, &strain_nm, &na, self.exposure)
+    }
+}
+
+fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
+    let names = catalog::names("sheet").into_iter();
+    let all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
+    let names = Source::names().into_iter();
+    let lamps: Vec<Source> = names.filter_map(Source::named).collect();
+    let (from, to, step) = USUAL_WAVELENGTHS_NM;
+    let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
+    let grid = asked.map_or(&usual, |asked| &asked.scenario.grid);
+    let path = asked.map(|asked| &asked.scenario.path);
+    sheets(&all, &lamps, grid, path, exposure)
+}
+
+/// The lamp of a chart without a scenario: daylight. The catalog has it.
+fn usual_lamp() -> Source {
+    Source::named("cie-d65").unwrap_or(Source::Blackbody {
+        temperature_k: 6500.0,
+    })
 }
 
 /// An accessory plate of this path difference; its azimuth is the chart's affair.
@@ -284,140 +353,75 @@ enum Chart {
     Matrix(Matrix),
 }
 
-/// The scenario that a chart is made for, if any.
+/// The scenario that a chart is made for.
 struct Asked {
-    scenario: Option<(PathBuf, Scenario)>,
+    file: PathBuf,
+    scenario: Scenario,
 }
 
 impl Asked {
-    fn read(file: Option<&PathBuf>) -> Result<Self, Failure> {
-        let read = |file: &PathBuf| Ok::<_, Failure>((file.clone(), scenario::read(file)?));
+    fn read(file: &Path) -> Result<Self, Failure> {
         Ok(Self {
-            scenario: file.map(read).transpose()?,
+            file: file.to_owned(),
+            scenario: scenario::read(file)?,
         })
     }
+}
 
-    fn scenario(&self) -> Option<&Scenario> {
-        self.scenario.as_ref().map(|(_, scenario)| scenario)
-    }
+fn answer<T>(
+    asked: Option<&Asked>,
+    shown: &Shown,
+    work: impl FnOnce() -> Result<T, StudyError>,
+) -> Result<T, Failure> {
+    let answer = progress::shown("mixing the colours", shown.quiet, work);
+    answer.map_err(|error| match asked {
+        Some(Asked { file, .. }) => Failure::Study {
+            file: file.clone(),
+            error,
+        },
+        None => Failure::Chart(error),
+    })
+}
 
-    fn answer<T>(
-        &self,
-        shown: &Shown,
-        work: impl FnOnce() -> Result<T, StudyError>,
-    ) -> Result<T, Failure> {
-        progress::shown("mixing the colours", shown.quiet, work).map_err(|error| {
-            match &self.scenario {
-                Some((file, _)) => Failure::Study {
-                    file: file.clone(),
-                    error,
-                },
-                None => Failure::Chart(error),
-            }
-        })
-    }
-
-    fn scale(
-        &self,
-        of: &ScaleArguments,
-        study: impl Fn(&ScaleRequest<'_>) -> Result<Scale, StudyError>,
-    ) -> Result<Scale, StudyError> {
-        let own = self.scenario().map(|scenario| scenario.source.clone());
-        let lamp = of
-            .lamp
-            .clone()
-            .or(own)
-            .or_else(|| Source::named(USUAL_LAMP));
-        let source = lamp.unwrap_or(Source::Blackbody {
-            temperature_k: 6500.0,
-        });
-        let to_nm = (of.to)
-            .or(of.orders.map(|orders| orders * ORDER_NM))
-            .unwrap_or(USUAL_END_NM);
-        let constant = of.material.material == Birefringence::None;
-        study(&ScaleRequest {
-            source: &source,
-            sheet: &of.sheet,
-            polars: match of.polars {
-                PolarsWord::Linear => Polars::Linear,
-                PolarsWord::Circular => Polars::Circular,
+fn show(
+    kind: &'static str,
+    asked: Option<&Asked>,
+    chart: &Chart,
+    shown: &Shown,
+) -> Result<(), Failure> {
+    let scenario = asked.map(|asked| &asked.scenario);
+    let title = scenario.map(|scenario| scenario.title.as_str());
+    let notes = scenario.map_or(&[][..], |scenario| &scenario.notes);
+    if let Some(directory) = &shown.plots {
+        let paper = Paper {
+            size: match shown.paper {
+                PaperWord::A4 => PaperSize::A4,
+                PaperWord::A3 => PaperSize::A3,
             },
-            dispersion: (!constant).then_some(&of.material),
-            to_nm,
-            step_nm: of.step.unwrap_or_else(|| usual_step_nm(to_nm)),
-            exposure_stops: of.exposure,
-            microscope: self
-                .scenario()
-                .map(|scenario| (&scenario.path, &scenario.grid)),
-        })
-    }
-
-    fn background(&self, of: &BackgroundArguments) -> Result<Matrix, StudyError> {
-        let Some(scenario) = self.scenario() else {
-            return Err(StudyError::NoObjective);
+            dpi: shown.dpi,
         };
-        let source = of.lamp.as_ref().unwrap_or(&scenario.source);
-        let or = |given: &[f64], usual: Vec<f64>| match given {
-            [] => usual,
-            given => given.to_vec(),
+        let drawn = match chart {
+            Chart::Scale(scale) => ChartRef::Scale(scale),
+            Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
         };
-        let strain_nm = or(&of.strain_nm, USUAL_STRAIN_NM.to_vec());
-        let na = or(&of.na, usual_irises(&scenario.path));
-        let Scenario { path, grid, .. } = scenario;
-        background(path, source, grid, &strain_nm, &na, of.exposure)
+        let files = progress::shown("drawing", shown.quiet, || {
+            let figure = chart_figure(kind, title, drawn, paper)?;
+            write_all(directory, &[figure])
+        })?;
+        figures_written(&files, directory, shown.quiet);
     }
-
-    fn sheets(&self, exposure: Option<f64>) -> Result<Matrix, StudyError> {
-        let all: Vec<Sheet> = catalog::names("sheet")
-            .into_iter()
-            .filter_map(catalog::sheet)
-            .collect();
-        let lamps: Vec<Source> = Source::names()
-            .into_iter()
-            .filter_map(Source::named)
-            .collect();
-        let (from, to, step) = USUAL_WAVELENGTHS_NM;
-        let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
-        let grid = self.scenario().map_or(&usual, |scenario| &scenario.grid);
-        let path = self.scenario().map(|scenario| &scenario.path);
-        sheets(&all, &lamps, grid, path, exposure)
-    }
-
-    fn show(&self, kind: &'static str, chart: &Chart, shown: &Shown) -> Result<(), Failure> {
-        let scenario = self.scenario();
-        let title = scenario.map(|scenario| scenario.title.as_str());
-        let notes = scenario.map_or(&[][..], |scenario| &scenario.notes);
-        if let Some(directory) = &shown.plots {
-            let paper = Paper {
-                size: match shown.paper {
-                    PaperWord::A4 => PaperSize::A4,
-                    PaperWord::A3 => PaperSize::A3,
-                },
-                dpi: shown.dpi,
-            };
-            let drawn = match chart {
-                Chart::Scale(scale) => ChartRef::Scale(scale),
-                Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
-            };
-            let files = progress::shown("drawing", shown.quiet, || {
-                let figure = chart_figure(kind, title, drawn, paper)?;
-                write_all(directory, &[figure])
-            })?;
-            figures_written(&files, directory, shown.quiet);
-        }
-        let words = title.unwrap_or(match kind {
-            "interference" => "Interference colours",
-            "plate" => "Interference colours with a plate",
-            _ => "Polarizing sheets",
-        });
-        let Format { json, csv } = shown.format;
-        print(match chart {
-            Chart::Scale(chart) if json => json::scale(kind, title, chart, notes),
-            Chart::Matrix(chart) if json => json::matrix(kind, title, chart, notes),
-            Chart::Scale(chart) if csv => csv::scale(chart),
-            Chart::Matrix(chart) if csv => csv::matrix(chart),
-            Chart::Scale(chart) => table::scale(words, chart, notes, shown.quiet),
-            Chart::Matrix(chart) => table::matrix(words, chart, notes, shown.quiet),
-        })
-    }
+    let words = title.unwrap_or(match kind {
+        "interference" => "Interference colours",
+        "plate" => "Interference colours with a plate",
+        _ => "Polarizing sheets",
+    });
+    let Format { json, csv } = shown.format;
+    print(match chart {
+        Chart::Scale(chart) if json => json::scale(kind, title, chart, notes),
+        Chart::Matrix(chart) if json => json::matrix(kind, title, chart, notes),
+        Chart::Scale(chart) if csv => csv::scale(chart),
+        Chart::Matrix(chart) if csv => csv::matrix(chart),
+        Chart::Scale(chart) => table::scale(words, chart, notes, shown.quiet),
+        Chart::Matrix(chart) => table::matrix(words, chart, notes, shown.quiet),
+    })
 }

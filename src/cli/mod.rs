@@ -49,7 +49,7 @@ enum Command {
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::Arguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
-    Chart(chart::Arguments),
+    Chart(Box<chart::Arguments>),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it

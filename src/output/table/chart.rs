@@ -129,7 +129,7 @@ fn landmarks(chart: &Scale) -> String {
         "column",
         "brightest first at",
         "darkest after it at",
-        "keenest discrimination at",
+        "CIEDE2000 steepest at",
         "outside the gamut",
     ]);
     for band in &chart.bands {
@@ -142,11 +142,22 @@ fn landmarks(chart: &Scale) -> String {
             band.heading.clone(),
             place(band.first_maximum),
             place(band.first_minimum),
-            format!("{} nm", digits(band.keenest_nm, 4)),
+            keenest(band, chart),
             format!("{mapped} of {} colours", band.tints.len()),
         ]);
     }
     table.trim_fmt()
+}
+
+/// Where neighbouring path differences look most unlike, and CIEDE2000 for each nm there.
+fn keenest(band: &Band, chart: &Scale) -> String {
+    let scale = chart.path_difference_nm.iter();
+    let at = scale
+        .zip(&band.discrimination_per_nm)
+        .find(|(nm, _)| **nm == band.keenest_nm);
+    at.map_or(String::new(), |(nm, keen)| {
+        format!("{nm} nm, {} a nm", digits(*keen, 2))
+    })
 }
 
 fn place(at: Option<(f64, f64)>) -> String {
