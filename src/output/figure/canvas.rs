@@ -408,7 +408,7 @@ fn font(set: Type, factor: f64) -> FontDesc<'static> {
 }
 
 /// A text on one line, without the characters that XML does not allow.
-fn printable(text: &str) -> String {
+pub(super) fn printable(text: &str) -> String {
     let allowed = |c: char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
     let spaced: String = text
         .chars()

@@ -2,18 +2,21 @@
 //!
 //! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away.
 
+use krilla::geom::Size;
+use krilla::metadata::Metadata;
+use krilla::page::PageSettings;
+use krilla::{Document, SerializeSettings};
+use krilla_svg::{SurfaceExt, SvgSettings};
 use rayon::prelude::*;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg;
 
-use super::canvas::{Canvas, Point, compose};
+use super::canvas::{Canvas, Point, compose, printable};
 use super::raster::{encode, parse};
 use super::{Figure, FigureError};
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
-/// Pixels of CSS, the unit of the drawing once it is read, to the inch.
-const CSS_DPI: f32 = 96.0;
 /// Into how many strips a picture is cut, that threads draw: always the same, so that it does not depend on them.
 const STRIPS: u32 = 16;
 
@@ -98,7 +101,7 @@ pub(super) fn sheet(
     let tree = parse(&svg).map_err(wrong)?;
     let (png, pdf) = rayon::join(
         || picture(&tree, turned(paper.pixels(), landscape), paper.dpi),
-        || pdf(&tree),
+        || pdf(&tree, title, (width, height)),
     );
     Ok(Figure {
         name: figure,
@@ -131,7 +134,21 @@ fn picture(tree: &usvg::Tree, (width, height): (u32, u32), dpi: u32) -> Result<V
     encode(&rgb, (width, height), per_metre, true).map_err(|e| e.to_string())
 }
 
-fn pdf(tree: &usvg::Tree) -> Result<Vec<u8>, String> {
-    let page = svg2pdf::PageOptions { dpi: CSS_DPI };
-    svg2pdf::to_pdf(tree, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())
+fn pdf(tree: &usvg::Tree, title: &str, (width, height): (f64, f64)) -> Result<Vec<u8>, String> {
+    let points = |mm: f64| (mm / 25.4 * 72.0) as f32;
+    let size = Size::from_wh(points(width), points(height)).ok_or("the sheet has no size")?;
+    // Columns of colour are pictures, cells are not: both are to be sRGB by its profile.
+    let settings = SerializeSettings {
+        no_device_cs: true,
+        ..SerializeSettings::default()
+    };
+    let mut document = Document::new_with(settings);
+    document.set_metadata(Metadata::new().title(printable(title)));
+    let mut page = document.start_page_with(PageSettings::new(size));
+    let mut surface = page.surface();
+    let drawn = surface.draw_svg(tree, size, SvgSettings::default());
+    surface.finish();
+    page.finish();
+    drawn.ok_or("the sheet cannot be drawn as PDF")?;
+    document.finish().map_err(|error| format!("{error:?}"))
 }

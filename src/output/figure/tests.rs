@@ -19,7 +19,7 @@ fn lamp() -> Source {
     Source::named("led-b3").unwrap()
 }
 
-fn texts(figure: &Figure) -> Vec<String> {
+pub(super) fn texts(figure: &Figure) -> Vec<String> {
     let document = roxmltree::Document::parse(&figure.svg).unwrap();
     (document.descendants())
         .filter(|node| node.has_tag_name("text"))
@@ -144,7 +144,7 @@ fn figures_of_places_name_every_line_and_plane() {
     }
 }
 
-fn no_text_is_covered_or_cut(figure: &Figure) {
+pub(super) fn no_text_is_covered_or_cut(figure: &Figure) {
     let options = usvg::Options {
         fontdb: fonts().unwrap(),
         ..usvg::Options::default()

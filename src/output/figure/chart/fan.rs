@@ -103,9 +103,10 @@ fn pen(line: &BirefringenceLine) -> Pen {
 }
 
 fn label(line: &BirefringenceLine) -> String {
-    let decimals = if line.birefringence < 0.001 { 4 } else { 3 };
-    let number = plain(line.birefringence, decimals);
-    let mut words = vec![number];
+    // Three digits behind the point, or the four that the catalog's are rounded to.
+    let four = plain(line.birefringence, 4);
+    let number = four.strip_suffix('0').unwrap_or(&four);
+    let mut words = vec![number.to_owned()];
     if !line.materials.is_empty() {
         words.push(line.materials.join(", "));
     }

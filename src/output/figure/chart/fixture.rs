@@ -2,9 +2,13 @@
 
 use std::f64::consts::PI;
 
-use crate::color::{Adaptation, ColorWeights, D65_WHITE, Lab, Swatch, Xyz, ciede2000, color_name, linear_srgb};
+use crate::color::{
+    Adaptation, ColorWeights, D65_WHITE, Lab, Swatch, Xyz, ciede2000, color_name, linear_srgb,
+};
 use crate::spectrum::{Source, WavelengthGrid};
-use crate::study::chart::{Band, BirefringenceLine, Conditions, Difference, Matrix, Panel, Scale, Tint};
+use crate::study::chart::{
+    Band, BirefringenceLine, Conditions, Difference, Matrix, Panel, Scale, Tint,
+};
 
 /// The lamp of the charts.
 const LAMP: &str = "led-b3";
@@ -60,7 +64,12 @@ fn crossed(path_difference_nm: f64, nm: f64) -> f64 {
 }
 
 /// Columns, each a heading, a plate and a leak, from 0 to a path difference.
-pub fn scale(columns: &[(&str, f64, f64)], to_nm: f64, step_nm: f64, exposure_stops: f64) -> Scale {
+pub(super) fn scale(
+    columns: &[(&str, f64, f64)],
+    to_nm: f64,
+    step_nm: f64,
+    exposure_stops: f64,
+) -> Scale {
     let light = Light::new(exposure_stops);
     let path_difference_nm: Vec<f64> = (0..=(to_nm / step_nm).round() as u32)
         .map(|k| f64::from(k) * step_nm)
@@ -103,7 +112,8 @@ fn band(heading: &str, tints: Vec<Tint>, nm: &[f64], step_nm: f64) -> Band {
     let luminance: Vec<f64> = tints.iter().map(|tint| tint.xyz.luminance()).collect();
     let turn = |from: usize, sign: f64| {
         let at = (from + 1..nm.len().saturating_sub(1)).find(|&k| {
-            sign * luminance[k] > sign * luminance[k - 1] && sign * luminance[k] >= sign * luminance[k + 1]
+            sign * luminance[k] > sign * luminance[k - 1]
+                && sign * luminance[k] >= sign * luminance[k + 1]
         })?;
         Some((at, (nm[at], luminance[at])))
     };
@@ -120,7 +130,7 @@ fn band(heading: &str, tints: Vec<Tint>, nm: &[f64], step_nm: f64) -> Band {
 }
 
 /// Lines of birefringence, some with materials.
-pub fn lines() -> Vec<BirefringenceLine> {
+pub(super) fn lines() -> Vec<BirefringenceLine> {
     let named: [(f64, &[&str]); 7] = [
         (0.0047, &["mica"]),
         (0.0091, &["quartz", "gypsum"]),
@@ -139,7 +149,7 @@ pub fn lines() -> Vec<BirefringenceLine> {
 }
 
 /// Rows and columns of a retarder between polars, dimmed by `light`, in one or more panels.
-pub fn matrix(rows: usize, columns: usize, panels: &[&str], light: f64) -> Matrix {
+pub(super) fn matrix(rows: usize, columns: usize, panels: &[&str], light: f64) -> Matrix {
     let exposure_stops = 2.0;
     let lamp = Light::new(exposure_stops);
     let panel = |(k, heading): (usize, &&str)| {
@@ -164,7 +174,10 @@ pub fn matrix(rows: usize, columns: usize, panels: &[&str], light: f64) -> Matri
         Panel {
             heading: (*heading).to_owned(),
             exposure_stops,
-            labels: cells.iter().map(|row| row.iter().map(label).collect()).collect(),
+            labels: cells
+                .iter()
+                .map(|row| row.iter().map(label).collect())
+                .collect(),
             cells,
         }
     };
@@ -173,7 +186,9 @@ pub fn matrix(rows: usize, columns: usize, panels: &[&str], light: f64) -> Matri
         rows_are: "objective strain at the rim, nm".to_owned(),
         columns_are: "iris NA".to_owned(),
         rows: (0..rows).map(|row| (row * row).to_string()).collect(),
-        columns: (1..=columns).map(|k| format!("{:.2}", 0.1 * k as f64)).collect(),
+        columns: (1..=columns)
+            .map(|k| format!("{:.2}", 0.1 * k as f64))
+            .collect(),
         panels: panels.iter().enumerate().map(panel).collect(),
         extinction_ratio: vec![vec![Some(500.0); columns]; rows],
     }

@@ -11,7 +11,7 @@ use crate::study::chart::{Matrix, Panel, Tint};
 /// More columns than these are drawn on a sheet held sideways.
 const UPRIGHT: usize = 7;
 /// Where the first panel begins.
-const TOP: f64 = 78.0;
+const TOP: f64 = 86.0;
 /// Above the cells of a panel: its heading, what the columns are, their labels.
 const ABOVE: f64 = 40.0;
 /// Below a panel.
@@ -51,7 +51,10 @@ pub(super) fn check(chart: &Matrix) -> Result<(), String> {
 
 /// What it shows.
 pub(super) fn subject(chart: &Matrix) -> String {
-    format!("Colour by {} and {}", chart.rows_are, chart.columns_are)
+    format!(
+        "Colour against {} and {}",
+        chart.columns_are, chart.rows_are
+    )
 }
 
 /// Whether the sheet is held sideways.
@@ -188,9 +191,13 @@ impl Table {
             let x = self.left + (k as f64 + 0.5) * wide;
             canvas.fitted(column, (x, first - 7.0), wide - 3.0, middle)?;
         }
+        let beside = Type {
+            size: set_right.size.min(high / LEADING),
+            ..set_right
+        };
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
-            canvas.fitted(row, (self.left - 8.0, y + 0.5 * high), label, set_right)?;
+            canvas.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside)?;
             for (k, tint) in panel.cells[j].iter().enumerate() {
                 let corner = (self.left + k as f64 * wide, y);
                 self.cell(canvas, tint, &panel.labels[j][k], corner, set)?;
@@ -213,7 +220,8 @@ impl Table {
         canvas.frame((x, y), (right, bottom), Pen::full(FRAME, 0.4))?;
         let color = ink_on(tint.swatch.linear);
         if tint.swatch.gamut_mapped {
-            let corner = [(right, y), (right - CORNER, y), (right, y + CORNER)];
+            let (x, y) = (right - 1.5, y + 1.5);
+            let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
             canvas.polygon(&corner, color)?;
         }
         let Some(lines) = self.lines(canvas, &tint.name, label, set)? else {
@@ -232,7 +240,7 @@ impl Table {
 /// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
 ///
 /// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
-fn ink_on(linear: [f64; 3]) -> RGBColor {
+pub(super) fn ink_on(linear: [f64; 3]) -> RGBColor {
     let luminance = luminance(linear);
     if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
         RGBColor(0, 0, 0)

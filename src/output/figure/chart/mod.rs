@@ -150,4 +150,7 @@ fn heading(
 }
 
 #[cfg(test)]
+mod fixture;
+
+#[cfg(test)]
 mod tests;

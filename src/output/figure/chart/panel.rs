@@ -6,6 +6,7 @@ use super::super::numbers::{linear_ticks, plain};
 use super::super::spectra::spread;
 use super::column::Axis;
 use super::{HPos, SMALL, heading};
+use plotters::style::RGBColor;
 use plotters::style::text_anchor::VPos;
 
 /// Pens of a first, second and third curve.
@@ -38,7 +39,7 @@ pub(super) struct Panel<'a> {
 }
 
 impl Panel<'_> {
-    /// The end of an axis that holds all of these: 1, 2 or 5 times a power of ten, or the largest of the curves a little enlarged.
+    /// The end of an axis that holds all of these.
     pub(super) fn most<'v>(curves: impl Iterator<Item = &'v [f64]>) -> f64 {
         let most = (curves.flatten().copied())
             .filter(|v| v.is_finite())
@@ -88,7 +89,12 @@ impl Panel<'_> {
             let x = self.x(tick);
             let ends = [(x, axis.bottom), (x, axis.bottom + 3.0)];
             canvas.line(&ends, Pen::full(FRAME, 0.5))?;
-            canvas.text(&plain(tick, decimals), (x, axis.bottom + 4.5), set)?;
+            let text = if tick == 0.0 {
+                "0".to_owned()
+            } else {
+                plain(tick, decimals)
+            };
+            canvas.text(&text, (x, axis.bottom + 4.5), set)?;
         }
         Ok(())
     }
@@ -97,6 +103,7 @@ impl Panel<'_> {
     fn marks(&self, canvas: &Canvas, axis: &Axis) -> Result<(), FigureError> {
         for on_left in [true, false] {
             let side: Vec<(f64, f64)> = (self.marks.iter().copied())
+                .filter(|(nm, value)| nm.is_finite() && value.is_finite())
                 .filter(|(_, value)| (*value > 0.5 * self.most) == on_left)
                 .collect();
             let wanted: Vec<(f64, f64)> = (side.iter())
@@ -118,6 +125,18 @@ impl Panel<'_> {
                     .max(self.left + if on_left { room } else { 0.0 });
                 let leader = [(x, y), (end - 0.7 * away, place)];
                 canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+                // Whatever curve runs there gives way to the number.
+                let (a, b) = if on_left {
+                    (end - room, end)
+                } else {
+                    (end, end + room)
+                };
+                let half = 0.6 * SMALL.size;
+                canvas.fill(
+                    (a, place - half),
+                    (b, place + half),
+                    RGBColor(255, 255, 255),
+                )?;
                 canvas.text(&text, (end, place), Type { h, ..SMALL })?;
             }
         }

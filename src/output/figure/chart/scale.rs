@@ -16,7 +16,7 @@ const HIGH: f64 = 64.0;
 /// Between the axis and the foot: ticks and what they are.
 const BELOW: f64 = 30.0;
 /// Between the parts of the sheet, and the strip of lightness.
-const GAP: f64 = 10.0;
+const GAP: f64 = 12.0;
 const LIGHTNESS: f64 = 46.0;
 /// So many of the last columns have names and curves: the others are there to compare.
 const DETAILED: usize = 3;
@@ -182,8 +182,8 @@ fn telling(
         .map(|band| band.discrimination_per_nm.as_slice());
     let keenest = detailed.iter().filter_map(|band| {
         let k = ((band.keenest_nm - axis.first_nm) / axis.step_nm).round();
-        let value = *band.discrimination_per_nm.get(k as usize)?;
-        Some((band.keenest_nm, value))
+        let value = band.discrimination_per_nm.get(k as usize)?;
+        Some((band.keenest_nm, *value))
     });
     panels.push(Panel {
         heading: "CIEDE2000 per nm",
@@ -262,7 +262,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
 }
 
 fn landmarks(band: &Band) -> Option<String> {
-    let (maximum, _) = band.first_maximum?;
+    let (maximum, _) = band.first_maximum.filter(|found| found.0.is_finite())?;
     let minimum = match band.first_minimum {
         Some((nm, _)) => format!(" and {}", plain(nm, 1)),
         None => String::new(),
