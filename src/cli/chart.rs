@@ -241,7 +241,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 scale.answer(asked.as_ref(), interference)
             })?;
-            show("interference", asked.as_ref(), &Chart::Scale(chart), shown)
+            show("interference", asked.as_ref(), Chart::Scale(chart), shown)
         }
         Kind::Plate(PlateArguments {
             plate: given,
@@ -254,12 +254,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
             })?;
-            show("plate", asked.as_ref(), &Chart::Scale(chart), shown)
+            show("plate", asked.as_ref(), Chart::Scale(chart), shown)
         }
         Kind::Background(of) => {
             let asked = Asked::read(&of.scenario)?;
             let chart = answer(Some(&asked), &of.shown, || of.answer(&asked.scenario))?;
-            show("background", Some(&asked), &Chart::Matrix(chart), &of.shown)
+            show("background", Some(&asked), Chart::Matrix(chart), &of.shown)
         }
         Kind::Sheets(SheetsArguments {
             scenario,
@@ -270,7 +270,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 every_sheet(asked.as_ref(), *exposure)
             })?;
-            show("sheets", asked.as_ref(), &Chart::Matrix(chart), shown)
+            show("sheets", asked.as_ref(), Chart::Matrix(chart), shown)
         }
     }
 }
@@ -353,6 +353,30 @@ enum Chart {
     Matrix(Matrix),
 }
 
+impl Chart {
+    /// With what the scenario has to say behind the chart's own notes.
+    fn noted(mut self, scenario: Option<&Scenario>) -> Self {
+        let (Self::Scale(Scale { conditions, .. }) | Self::Matrix(Matrix { conditions, .. })) =
+            &mut self;
+        let notes = scenario.into_iter().flat_map(|scenario| &scenario.notes);
+        conditions
+            .notes
+            .extend(notes.map(String::as_str).map(sentence));
+        self
+    }
+}
+
+/// A scenario's note as a whole sentence.
+fn sentence(note: &str) -> String {
+    let mut letters = note.chars();
+    let first: String = letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    format!("{first}{}.", letters.as_str())
+}
+
 /// The scenario that a chart is made for.
 struct Asked {
     file: PathBuf,
@@ -386,12 +410,12 @@ fn answer<T>(
 fn show(
     kind: &'static str,
     asked: Option<&Asked>,
-    chart: &Chart,
+    chart: Chart,
     shown: &Shown,
 ) -> Result<(), Failure> {
     let scenario = asked.map(|asked| &asked.scenario);
+    let chart = &chart.noted(scenario);
     let title = scenario.map(|scenario| scenario.title.as_str());
-    let notes = scenario.map_or(&[][..], |scenario| &scenario.notes);
     if let Some(directory) = &shown.plots {
         let paper = Paper {
             size: match shown.paper {
@@ -417,11 +441,11 @@ fn show(
     });
     let Format { json, csv } = shown.format;
     print(match chart {
-        Chart::Scale(chart) if json => json::scale(kind, title, chart, notes),
-        Chart::Matrix(chart) if json => json::matrix(kind, title, chart, notes),
+        Chart::Scale(chart) if json => json::scale(kind, title, chart),
+        Chart::Matrix(chart) if json => json::matrix(kind, title, chart),
         Chart::Scale(chart) if csv => csv::scale(chart),
         Chart::Matrix(chart) if csv => csv::matrix(chart),
-        Chart::Scale(chart) => table::scale(words, chart, notes, shown.quiet),
-        Chart::Matrix(chart) => table::matrix(words, chart, notes, shown.quiet),
+        Chart::Scale(chart) => table::scale(words, chart, shown.quiet),
+        Chart::Matrix(chart) => table::matrix(words, chart, shown.quiet),
     })
 }

@@ -6,17 +6,12 @@ use super::text;
 use crate::output::CAUTION;
 use crate::study::chart::{Band, Conditions, Matrix, Panel, Scale, Tint};
 
-/// A chart of colour over path difference as one JSON document, with a line break at its end. `chart` is its kind; `scenario_notes` are
-/// those of the file, beside the chart's own.
+/// A chart of colour over path difference as one JSON document, with a line break at its end. `chart` is its kind, `scenario`
+/// the title of the microscope that it is for.
 ///
 /// Checked by: `tests/cli/chart.rs`.
 #[must_use]
-pub fn scale(
-    chart: &str,
-    scenario: Option<&str>,
-    answer: &Scale,
-    scenario_notes: &[String],
-) -> String {
+pub fn scale(chart: &str, scenario: Option<&str>, answer: &Scale) -> String {
     text(&ScaleDocument {
         chart,
         scenario,
@@ -37,7 +32,6 @@ pub fn scale(
                 ciede2000: &each.ciede2000,
             })
             .collect(),
-        scenario_notes,
         caution: CAUTION,
     })
 }
@@ -46,12 +40,7 @@ pub fn scale(
 ///
 /// Checked by: `tests/cli/chart.rs`.
 #[must_use]
-pub fn matrix(
-    chart: &str,
-    scenario: Option<&str>,
-    answer: &Matrix,
-    scenario_notes: &[String],
-) -> String {
+pub fn matrix(chart: &str, scenario: Option<&str>, answer: &Matrix) -> String {
     text(&MatrixDocument {
         chart,
         scenario,
@@ -62,7 +51,6 @@ pub fn matrix(
         columns: &answer.columns,
         panels: answer.panels.iter().map(panel).collect(),
         extinction_ratio: &answer.extinction_ratio,
-        scenario_notes,
         caution: CAUTION,
     })
 }
@@ -130,7 +118,6 @@ struct ScaleDocument<'a> {
     bands: Vec<BandDocument<'a>>,
     birefringence: Vec<Line<'a>>,
     added_from_subtracted: Vec<Apart<'a>>,
-    scenario_notes: &'a [String],
     caution: &'static str,
 }
 
@@ -145,7 +132,6 @@ struct MatrixDocument<'a> {
     columns: &'a [String],
     panels: Vec<PanelDocument<'a>>,
     extinction_ratio: &'a [Vec<Option<f64>>],
-    scenario_notes: &'a [String],
     caution: &'static str,
 }
 

@@ -13,7 +13,7 @@ const WIDTH: usize = 100;
 /// A chart of colour over path difference in short: landmarks and names of colours. Styled; the caller strips the style where it is not wanted.
 /// `brief` leaves out notes and cautions.
 #[must_use]
-pub fn scale(title: &str, chart: &Scale, scenario_notes: &[String], brief: bool) -> String {
+pub fn scale(title: &str, chart: &Scale, brief: bool) -> String {
     let mut text = head(title, &chart.conditions);
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -43,7 +43,7 @@ pub fn scale(title: &str, chart: &Scale, scenario_notes: &[String], brief: bool)
     }
     if !brief {
         line("");
-        notes(&mut text, &chart.conditions, scenario_notes);
+        notes(&mut text, &chart.conditions);
         let _ = writeln!(text, "{CAUTION}");
     }
     text
@@ -51,7 +51,7 @@ pub fn scale(title: &str, chart: &Scale, scenario_notes: &[String], brief: bool)
 
 /// A chart of rows and columns; the arguments are those of [`scale`].
 #[must_use]
-pub fn matrix(title: &str, chart: &Matrix, scenario_notes: &[String], brief: bool) -> String {
+pub fn matrix(title: &str, chart: &Matrix, brief: bool) -> String {
     let mut text = head(title, &chart.conditions);
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -88,7 +88,7 @@ pub fn matrix(title: &str, chart: &Matrix, scenario_notes: &[String], brief: boo
         line(
             "A star marks colours outside the screen's gamut, brought in by lowering their chroma.",
         );
-        notes(&mut text, &chart.conditions, scenario_notes);
+        notes(&mut text, &chart.conditions);
         let _ = writeln!(text, "{CAUTION}");
     }
     text
@@ -208,8 +208,8 @@ fn apart(difference: &Difference, scale: &[f64]) -> String {
     format!("{}: {seen}; {most}", difference.heading)
 }
 
-fn notes(text: &mut String, conditions: &Conditions, scenario_notes: &[String]) {
-    for note in conditions.notes.iter().chain(scenario_notes) {
+fn notes(text: &mut String, conditions: &Conditions) {
+    for note in &conditions.notes {
         let _ = writeln!(text, "Note: {note}");
     }
 }

@@ -41,9 +41,8 @@ pub fn sheets(
         .collect::<Result<_, StudyError>>()?;
     let mut notes =
         vec!["White is the lamp itself, and luminance a fraction of the lamp's.".to_owned()];
-    for sheet in sheets {
-        notes.extend(notes::standing("sheet", &sheet.name, grid.ends_nm()));
-    }
+    let names = sheets.iter().map(|sheet| sheet.name.as_str());
+    notes.extend(notes::standing("sheet", names, grid.ends_nm()));
     notes.extend(path.and_then(notes::left_out));
     Ok(Matrix {
         conditions: Conditions {
