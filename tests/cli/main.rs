@@ -1,6 +1,7 @@
 //! The command as a user meets it: exit status, streams, files.
 
 mod catalog;
+mod chart;
 mod place;
 mod predict;
 mod tolerate;

@@ -4,6 +4,7 @@
 mod common;
 
 mod calculus;
+mod chart;
 mod draws;
 mod ideal;
 mod leak;

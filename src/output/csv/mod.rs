@@ -1,5 +1,6 @@
 //! Answers as CSV, one header line, full precision.
 
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -7,6 +8,7 @@ mod trace;
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
 pub use trace::trace;

@@ -1,5 +1,6 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -11,6 +12,7 @@ use crate::material::catalog::Entry;
 use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
 
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;
 pub use trace::trace;

@@ -1,5 +1,6 @@
 //! Answers as short tables for people, in honest digits.
 
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -16,6 +17,7 @@ use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;
 pub use trace::trace;

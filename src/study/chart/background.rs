@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::scale::{check_exposure, within};
+use super::scale::{check_exposure, told, within};
 use super::tint::{Seen, exposure_stops, label};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::Xyz;
@@ -74,14 +74,13 @@ pub fn background(
             value: 0.0,
             allowed: "at least one strain and one iris".to_owned(),
         })?;
-    let (from, to) = grid.ends_nm();
     Ok(Matrix {
         conditions: Conditions {
             lamp: Some(source.name()),
             white_xy: first.seen.white.chromaticity(),
             white_balanced: first.seen.white_balanced,
             polars: "the scenario's polars".to_owned(),
-            wavelengths_nm: (from, to, grid.step_nm()),
+            wavelengths_nm: told(grid),
             notes,
         },
         rows_are: rows_are(&path, strain).to_owned(),

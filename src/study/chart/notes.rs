@@ -15,9 +15,9 @@ pub(super) fn of_scale(request: &ScaleRequest<'_>, ends_nm: (f64, f64)) -> Vec<S
         ),
     }];
     if let Some(law) = request.dispersion {
-        notes.extend(standing("plate", &law.name, ends_nm));
+        notes.extend(standing("plate", [law.name.as_str()], ends_nm));
     }
-    notes.extend(standing("sheet", &request.sheet.name, ends_nm));
+    notes.extend(standing("sheet", [request.sheet.name.as_str()], ends_nm));
     if request.polars == Polars::Circular {
         notes.push(
             "At 45 degrees to the polars the two quarter-wave plates cancel at every wavelength; at other azimuths colours differ away from 550 nm."
@@ -40,20 +40,32 @@ pub(super) fn left_out(path: &LightPath) -> Option<String> {
         .map(|_| "The scenario's own specimen is left out.".to_owned())
 }
 
-/// That an entry of the catalog is from memory, and where it was not measured.
-pub(super) fn standing(group: &str, name: &str, (from, to): (f64, f64)) -> Vec<String> {
+/// Which of some entries of the catalog are from memory, and which are not known over all the wavelengths.
+pub(super) fn standing<'a>(
+    group: &str,
+    names: impl IntoIterator<Item = &'a str>,
+    (from, to): (f64, f64),
+) -> Vec<String> {
     let entries = catalog::entries();
-    let entry = (entries.iter()).find(|entry| entry.group == group && entry.name == name);
-    let mut notes = Vec::new();
-    if entry.is_some_and(|entry| entry.standing == Standing::FromMemory) {
-        notes.push(format!("What is known of {name} is from memory."));
+    let (mut remembered, mut short) = (Vec::new(), Vec::new());
+    for name in names {
+        let known = (entries.iter()).find(|entry| entry.group == group && entry.name == name);
+        let Some(entry) = known else { continue };
+        if entry.standing == Standing::FromMemory {
+            remembered.push(name);
+        }
+        if let Some((first, last)) = catalog::measured_range_nm(name)
+            && (from < first || to > last)
+        {
+            short.push(format!("{name} ({first} to {last} nm)"));
+        }
     }
-    if let Some((first, last)) = catalog::measured_range_nm(name)
-        && (from < first || to > last)
-    {
-        notes.push(format!(
-            "{name} is known from {first} to {last} nm; beyond that it is continued."
-        ));
-    }
-    notes
+    [
+        ("Known from memory", remembered.join(", ")),
+        ("Continued beyond where it is known", short.join(", ")),
+    ]
+    .into_iter()
+    .filter(|(_, names)| !names.is_empty())
+    .map(|(what, names)| format!("{what}: {names}."))
+    .collect()
 }

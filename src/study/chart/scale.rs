@@ -251,15 +251,20 @@ pub(super) fn conditions(
     notes: Vec<String>,
 ) -> Result<Conditions, StudyError> {
     let seen = Seen::beside(first.parallel)?;
-    let (from, to) = frame.grid.ends_nm();
     Ok(Conditions {
         lamp: Some(request.source.name()),
         white_xy: seen.white.chromaticity(),
         white_balanced: seen.white_balanced,
         polars: polars_words(request),
-        wavelengths_nm: (from, to, frame.grid.step_nm()),
+        wavelengths_nm: told(&frame.grid),
         notes,
     })
+}
+
+/// First and last wavelength of a grid and its step, nm, without the rounding of its sums.
+pub(super) fn told(grid: &WavelengthGrid) -> (f64, f64, f64) {
+    let (from, to) = grid.ends_nm();
+    (from, to, (1e6 * grid.step_nm()).round() / 1e6)
 }
 
 /// What the first columns' polars are.

@@ -1,7 +1,7 @@
 //! Parallel and crossed colour of sheets under lamps.
 
 use super::background::table;
-use super::scale::check_exposure;
+use super::scale::{check_exposure, told};
 use super::tint::{Seen, exposure_stops, label};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::Xyz;
@@ -39,12 +39,10 @@ pub fn sheets(
             row.collect()
         })
         .collect::<Result<_, StudyError>>()?;
-    let (from, to) = grid.ends_nm();
     let mut notes =
         vec!["White is the lamp itself, and luminance a fraction of the lamp's.".to_owned()];
-    for sheet in sheets {
-        notes.extend(notes::standing("sheet", &sheet.name, (from, to)));
-    }
+    let names = sheets.iter().map(|sheet| sheet.name.as_str());
+    notes.extend(notes::standing("sheet", names, grid.ends_nm()));
     notes.extend(path.and_then(notes::left_out));
     Ok(Matrix {
         conditions: Conditions {
@@ -56,7 +54,7 @@ pub fn sheets(
                 None => "two like sheets in collimated light",
             }
             .to_owned(),
-            wavelengths_nm: (from, to, grid.step_nm()),
+            wavelengths_nm: told(grid),
             notes,
         },
         rows_are: "sheet".to_owned(),

@@ -14,6 +14,8 @@ pub(super) struct Seen {
 
 /// More than this, in tenths of a stop, nothing is exposed up.
 const MOST_TENTHS: f64 = 400.0;
+/// Of a tenth of a stop: moves a channel by less than what the gamut forgives.
+const ROUNDING: f64 = 1e-5;
 
 impl Seen {
     /// Beside a field of any luminance above 0.
@@ -64,11 +66,10 @@ pub(super) fn exposure_stops(largest_channel: f64) -> f64 {
     if largest_channel <= 0.0 {
         return 0.0;
     }
+    // What is whole but for the rounding of seven-digit matrices stays whole.
+    let tenths = (-10.0 * largest_channel.log2() + ROUNDING).floor();
     // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
-    (-10.0 * largest_channel.log2())
-        .floor()
-        .clamp(0.0, MOST_TENTHS)
-        / 10.0
+    tenths.clamp(0.0, MOST_TENTHS) / 10.0
 }
 
 /// Light of some luminance as a label: "38 %", "1/17 500".
@@ -124,5 +125,6 @@ mod tests {
             );
         }
         assert_eq!((exposure_stops(0.0), exposure_stops(1.3)), (0.0, 0.0));
+        assert_eq!(exposure_stops(0.500_000_2), 1.0);
     }
 }

@@ -101,16 +101,13 @@ pub(super) fn exposure(stops: f64) -> String {
         let factor = stops.exp2();
         let decimals = if factor < 10.0 { 2 } else { 0 };
         format!(
-            "exposed {} stops (× {}) above the parallel field",
+            "exposed {} stops (× {}) above white",
             plain(stops, 1),
             plain(factor, decimals)
         )
     } else if stops < 0.0 {
-        format!(
-            "exposed {} stops below the parallel field",
-            plain(-stops, 1)
-        )
+        format!("exposed {} stops below white", plain(-stops, 1))
     } else {
-        "exposed as the parallel field, which is white".to_owned()
+        "exposed as white is".to_owned()
     }
 }

@@ -213,10 +213,6 @@ fn remarks(scale: &Scale) -> Vec<String> {
         "One exposure for the whole chart: {}.",
         exposure(scale.exposure_stops)
     )];
-    said.push(match scale.at_nm {
-        Some(nm) => format!("Path differences are those at {nm} nm."),
-        None => "Path differences are the same at every wavelength.".to_owned(),
-    });
     said.push(format!(
         "Orders are counted in steps of {} nm.",
         column::ORDER_NM

@@ -232,7 +232,7 @@ fn svg_and_pdf_say_under_what_the_chart_holds_and_what_to_beware_of() {
                 "plate in",
                 "iris NA",
                 "objective strain",
-                "above the parallel field",
+                "above white",
             ],
         ),
     ];
