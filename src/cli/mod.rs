@@ -1,5 +1,6 @@
 //! The command line: one command per file, from arguments to scenario to study to output.
 
+mod aperture;
 mod catalog;
 mod chart;
 mod interrupt;
@@ -49,6 +50,8 @@ enum Command {
     Place(place::Arguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::Arguments),
+    /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
+    Aperture(aperture::Arguments),
     /// The state of polarization after each part, along one ray or averaged over the aperture
     Trace(trace::Arguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
@@ -136,6 +139,7 @@ pub fn run() -> ExitCode {
         Command::Predict(arguments) => predict::run(&arguments).map(done),
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Aperture(arguments) => aperture::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),

@@ -80,13 +80,19 @@ impl Walk {
     }
 }
 
-/// Coherency matrix of each ray behind the chain (of first versions), summed over the wavelengths with `weight`, in the order of
-/// [`crate::optics::Rays::iter`].
-pub(super) fn ray_coherency(chain: &Chain, weight: &[f64]) -> Vec<Coherency> {
+/// Coherency matrices of each ray behind the chain (of first versions), summed over the wavelengths with each of the weights, in the
+/// order of [`crate::optics::Rays::iter`].
+pub(super) fn ray_coherency<const N: usize>(
+    chain: &Chain,
+    weight: &[[f64; N]],
+) -> Vec<[Coherency; N]> {
     let arch = Arch::new();
-    let mut padded = weight.to_vec();
-    padded.resize(chain.padded, 0.0);
-    let mut rays = vec![Coherency::default(); chain.rings * chain.spokes];
+    let padded: [Vec<f64>; N] = std::array::from_fn(|n| {
+        let mut column: Vec<f64> = weight.iter().map(|weights| weights[n]).collect();
+        column.resize(chain.padded, 0.0);
+        column
+    });
+    let mut rays = vec![[Coherency::default(); N]; chain.rings * chain.spokes];
     rays.par_chunks_mut(chain.spokes)
         .enumerate()
         .for_each(|(ring, out)| {
@@ -222,14 +228,14 @@ impl WithSimd for Mean<'_> {
     }
 }
 
-struct Ring<'a> {
+struct Ring<'a, const N: usize> {
     chain: &'a Chain,
-    weight: &'a [f64],
+    weight: &'a [Vec<f64>; N],
     ring: usize,
-    out: &'a mut [Coherency],
+    out: &'a mut [[Coherency; N]],
 }
 
-impl WithSimd for Ring<'_> {
+impl<const N: usize> WithSimd for Ring<'_, N> {
     type Output = ();
 
     #[inline(always)]
@@ -243,7 +249,7 @@ impl WithSimd for Ring<'_> {
         for (spoke, out) in out.iter_mut().enumerate() {
             let ray = ring * chain.spokes + spoke;
             // PAD sums, whatever the width of the vectors, so that the order of addition is always the same.
-            let mut totals = [[splat(simd, 0.0); 4]; PAD];
+            let mut totals = [[[splat(simd, 0.0); 4]; N]; PAD];
             for start in (0..chain.padded).step_by(PAD) {
                 for (block, total) in totals[..PAD / S::F64_LANES].iter_mut().enumerate() {
                     let place = Place {
@@ -252,20 +258,25 @@ impl WithSimd for Ring<'_> {
                         ray,
                         wavelength: start + block * S::F64_LANES,
                     };
-                    let weight = load(simd, weight, place.wavelength);
                     let mut beams = entering(simd, chain, place.wavelength);
                     into_ray_frame(simd, chain.spoke[spoke], &mut beams);
                     for link in chain.stages.iter().flat_map(|versions| &versions[0]) {
                         cross(simd, chain.padded, link, place, &mut beams);
                     }
                     out_of_ray_frame(simd, chain.spoke[spoke], &mut beams);
-                    for (total, here) in total.iter_mut().zip(coherency(beams)) {
-                        *total = *total + weight * here;
+                    let here = coherency(beams);
+                    for (total, weight) in total.iter_mut().zip(weight) {
+                        let weight = load(simd, weight, place.wavelength);
+                        for (total, here) in total.iter_mut().zip(here) {
+                            *total = *total + weight * here;
+                        }
                     }
                 }
             }
             for total in &totals[..PAD / S::F64_LANES] {
-                store(*total, |_, coherency| *out = out.plus(coherency));
+                for (total, out) in total.iter().zip(&mut *out) {
+                    store(*total, |_, coherency| *out = out.plus(coherency));
+                }
             }
         }
     }

@@ -196,14 +196,34 @@ pub fn crossed_rays(
     wavelengths_nm: &[f64],
     weight: &[f64],
 ) -> Result<Vec<f64>, PathError> {
+    let weight: Vec<[f64; 1]> = weight.iter().map(|weight| [*weight]).collect();
+    let light = crossed_ray_sums(path, rays, wavelengths_nm, &weight, false)?;
+    Ok(light.into_iter().map(|[light]| light).collect())
+}
+
+/// Several sums of the same light at once, such as X, Y and Z: each wavelength has a weight for each. With the plates out or in; stray
+/// light is not in it.
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn crossed_ray_sums<const N: usize>(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    weight: &[[f64; N]],
+    plates: bool,
+) -> Result<Vec<[f64; N]>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
+    let setting = if plates { PLATES_IN } else { PLATES_OUT };
     let at_once = at_once(rays);
-    let mut light = vec![0.0; rays.count()];
+    let mut light = vec![[0.0; N]; rays.count()];
     for (wavelengths_nm, weight) in (wavelengths_nm.chunks(at_once)).zip(weight.chunks(at_once)) {
         let whole = 0..run.analyzer + 1;
-        let chain = Chain::new(path, whole, PLATES_OUT, rays, wavelengths_nm, run.frame_rad)?;
+        let chain = Chain::new(path, whole, setting, rays, wavelengths_nm, run.frame_rad)?;
         for (light, here) in light.iter_mut().zip(kernel::ray_coherency(&chain, weight)) {
-            *light += here.intensity();
+            for (light, here) in light.iter_mut().zip(here) {
+                *light += here.intensity();
+            }
         }
     }
     Ok(light)

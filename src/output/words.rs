@@ -1,5 +1,6 @@
 //! Sentences that more than one format says.
 
+use crate::study::aperture::Step;
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
 use crate::study::trace::Trace;
 
@@ -58,6 +59,15 @@ pub(super) fn amount(amount: Amount, rounded: impl Fn(f64) -> String) -> String 
         Amount::Radial { edge_nm } => format!("radial strain {} nm at the rim", rounded(edge_nm)),
         Amount::Clamp { force_n } => format!("{} N on each contact", rounded(force_n)),
         Amount::Map { rms_nm } => format!("map {} nm root mean square", rounded(rms_nm)),
+    }
+}
+
+/// What was put into the stack.
+pub(super) fn step(step: &Step) -> String {
+    match (&step.part, step.stray) {
+        (Some(part), _) => format!("+ {part}"),
+        (None, true) => "+ stray light".to_owned(),
+        (None, false) => "perfect parts".to_owned(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Answers: one question per file.
 
+pub mod aperture;
 pub mod chart;
 pub mod draws;
 mod lamp;
@@ -68,6 +69,16 @@ pub enum StudyError {
         kind: &'static str,
         /// What to do.
         remedy: String,
+    },
+    /// A part that is the same at every azimuth.
+    #[error("turning the {kind} \"{part}\" changes nothing: {remedy}")]
+    NothingToTurn {
+        /// The part.
+        part: String,
+        /// What it is.
+        kind: &'static str,
+        /// Why, and what to do.
+        remedy: &'static str,
     },
     /// Plates asked for in a stack without any.
     #[error("there is no plate to look with; add a part with `plate = {{ ... }}`, or look without")]

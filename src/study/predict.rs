@@ -21,7 +21,7 @@ pub const ACCURACY: f64 = 1e-6;
 const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 
 /// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
-pub(super) const NOTHING: f64 = 1e-20;
+pub(crate) const NOTHING: f64 = 1e-20;
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -176,7 +176,7 @@ pub fn leak_map(
 }
 
 /// `parallel / crossed`; `None` when nothing leaks.
-pub(super) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
+pub(crate) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
     (crossed > NOTHING * parallel).then(|| parallel / crossed)
 }
 

@@ -1,5 +1,6 @@
 //! The command as a user meets it: exit status, streams, files.
 
+mod aperture;
 mod catalog;
 mod chart;
 mod place;

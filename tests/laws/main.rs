@@ -3,6 +3,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod aperture;
 mod calculus;
 mod chart;
 mod draws;

@@ -7,5 +7,6 @@ mod common;
 mod charts;
 mod color;
 mod decisions;
+mod maps;
 mod optics;
 mod traces;

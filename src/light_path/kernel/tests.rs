@@ -138,14 +138,14 @@ fn bits(chain: &Chain, simd: impl Simd) -> Vec<[u64; 4]> {
         all.append(&mut out);
     }
     for ring in 0..chain.rings {
-        let mut out = vec![Coherency::default(); chain.spokes];
+        let mut out = vec![[Coherency::default(); 1]; chain.spokes];
         simd.vectorize(Ring {
             chain,
-            weight: &vec![0.7; chain.padded],
+            weight: &[vec![0.7; chain.padded]],
             ring,
             out: &mut out,
         });
-        all.append(&mut out);
+        all.extend(out.into_iter().flatten());
     }
     all.iter()
         .map(|light| [light.xx, light.yy, light.xy_re, light.xy_im].map(f64::to_bits))

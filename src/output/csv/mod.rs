@@ -1,5 +1,6 @@
 //! Answers as CSV, one header line, full precision.
 
+mod aperture;
 mod chart;
 mod place;
 mod tolerate;
@@ -8,6 +9,7 @@ mod trace;
 use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
+pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};

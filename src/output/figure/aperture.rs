@@ -148,6 +148,25 @@ impl Scale {
         }
     }
 
+    /// Whole decades and both ends: place from 0 at the dark end to 1, and words.
+    pub(super) fn named_steps(&self) -> Vec<(f64, String)> {
+        let steps = decade_steps(self.low, self.high, self.mantissas);
+        let last = steps.len().saturating_sub(1);
+        (steps.into_iter().enumerate())
+            .map(|(k, step)| (k, (step.0 - self.low) / (self.high - self.low), step))
+            .filter(|(k, place, step)| {
+                *k == 0 || *k == last || (step.1 == 1 && (0.06..0.94).contains(place))
+            })
+            .map(|(k, place, (_, mantissa, exponent))| {
+                let below = if k == 0 && self.cut { "≤ " } else { "" };
+                (
+                    place,
+                    format!("{below}{}", step_of_decade(mantissa, exponent)),
+                )
+            })
+            .collect()
+    }
+
     /// 0 at the dark end, 1 at the light end; `None` where there is no number.
     fn place(&self, light: f64) -> Option<f64> {
         if light.is_nan() {
@@ -157,7 +176,7 @@ impl Scale {
         Some(((log - self.low) / (self.high - self.low)).clamp(0.0, 1.0))
     }
 
-    fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
+    pub(super) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
         let last = colors.len().saturating_sub(1) as f64;
         self.place(light)
             .and_then(|place| colors.get((place * last).round() as usize))

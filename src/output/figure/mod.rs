@@ -4,11 +4,15 @@
 //! on the day, the machine's fonts or the order of a hash table: the same answer gives the same bytes.
 
 mod aperture;
+mod back_focal_plane;
+mod build_up;
 mod canvas;
 mod card;
 mod chart;
+mod disc;
 mod draws;
 mod files;
+mod isolines;
 mod map;
 mod marks;
 mod numbers;
@@ -16,15 +20,19 @@ mod places;
 mod planes;
 mod poincare;
 mod print;
+mod quantize;
 mod ramp;
 mod raster;
+mod sections;
 mod spectra;
 mod trace;
+mod turning;
 
 use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::study::aperture::BackFocalPlane;
 use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
@@ -35,6 +43,7 @@ pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
 pub use print::{Paper, PaperSize};
+pub use turning::{TurnFrame, Turning, frame_angles, turn_file_stem, turning_gif, turning_pngs};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,6 +150,23 @@ pub fn place_figures(
         || planes::figure(title, answer, planes),
     );
     Ok(vec![places?, planes?])
+}
+
+/// The figures of a back focal plane: "back-focal-plane", "build-up" and "sections".
+///
+/// # Errors
+/// As [`predict_figures`].
+pub fn aperture_figures(title: &str, answer: &BackFocalPlane) -> Result<Vec<Figure>, FigureError> {
+    let (plane, (build_up, sections)) = rayon::join(
+        || back_focal_plane::figure(title, answer),
+        || {
+            rayon::join(
+                || build_up::figure(title, answer),
+                || sections::figure(title, answer),
+            )
+        },
+    );
+    Ok(vec![plane?, build_up?, sections?])
 }
 
 /// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the

@@ -33,6 +33,14 @@ pub(super) fn colors() -> Vec<[u8; 3]> {
         .collect()
 }
 
+/// So many of them, the first and the last among them.
+pub(super) fn some_colors(count: usize) -> Vec<[u8; 3]> {
+    let all = colors();
+    (0..count)
+        .map(|k| all[k * (COLORS - 1) / (count.max(2) - 1)])
+        .collect()
+}
+
 fn curve(t: f64) -> Oklch {
     Oklch {
         lightness: 0.16 + 0.80 * t,

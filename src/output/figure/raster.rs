@@ -10,7 +10,7 @@ use resvg::usvg::{self, fontdb};
 /// Pixels of the PNG to a point.
 const PIXELS: f32 = 2.0;
 /// What the PNG says of its size: 300 pixels an inch, so that it prints 13.5 cm wide.
-const PIXELS_PER_METRE: u32 = 11_811;
+pub(super) const PIXELS_PER_METRE: u32 = 11_811;
 /// The embedded font, and what a viewer without it may take.
 pub(super) const FONT: &str = "DejaVu Sans, Verdana, sans-serif";
 
@@ -35,16 +35,22 @@ pub(super) fn parse(svg: &str) -> Result<usvg::Tree, String> {
 
 /// The drawing as a PNG.
 pub(super) fn rasterise(tree: &usvg::Tree) -> Result<Vec<u8>, String> {
-    let size = (tree.size().to_int_size().scale_by(PIXELS)).ok_or("the sheet has no size")?;
-    let mut pixels =
-        Pixmap::new(size.width(), size.height()).ok_or("the sheet is too large for a picture")?;
-    let scale = Transform::from_scale(PIXELS, PIXELS);
-    resvg::render(tree, scale, &mut pixels.as_mut());
+    let pixels = pixels(tree, PIXELS)?;
     let rgb: Vec<u8> = (pixels.pixels().iter())
         .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
         .collect();
-    let size = (size.width(), size.height());
+    let size = (pixels.width(), pixels.height());
     encode(&rgb, size, PIXELS_PER_METRE, false).map_err(|e| e.to_string())
+}
+
+/// The drawing as pixels, so many to a point.
+pub(super) fn pixels(tree: &usvg::Tree, to_a_point: f32) -> Result<Pixmap, String> {
+    let size = (tree.size().to_int_size().scale_by(to_a_point)).ok_or("the sheet has no size")?;
+    let mut pixels =
+        Pixmap::new(size.width(), size.height()).ok_or("the sheet is too large for a picture")?;
+    let scale = Transform::from_scale(to_a_point, to_a_point);
+    resvg::render(tree, scale, &mut pixels.as_mut());
+    Ok(pixels)
 }
 
 /// A picture as a PNG; what is `large` is packed in haste.

@@ -1,5 +1,6 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
+mod aperture;
 mod chart;
 mod place;
 mod tolerate;
@@ -12,6 +13,7 @@ use crate::material::catalog::Entry;
 use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
 
+pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;

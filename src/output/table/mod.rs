@@ -1,5 +1,6 @@
 //! Answers as short tables for people, in honest digits.
 
+mod aperture;
 mod chart;
 mod place;
 mod tolerate;
@@ -17,6 +18,7 @@ use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
+pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;

@@ -27,6 +27,7 @@ use search::{Crossing, EXACT, Reach, border, period_rad, uncertainty};
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
 pub use built::built;
 pub use search::Limit;
+pub(in crate::study) use subject::named;
 pub use subject::{Profile, Subject, Vary};
 pub use units::StrainUnits;
 

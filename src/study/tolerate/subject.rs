@@ -111,7 +111,7 @@ impl Subject {
         if vary == Some(Vary::Stray) {
             return Ok(here(None, QuantityKind::StrayFraction));
         }
-        let index = index(path, part)?;
+        let index = named(path, part)?;
         let kind = &path.parts[index].kind;
         let refused = |remedy: String| StudyError::NothingToVary {
             part: path.parts[index].name.clone(),
@@ -149,7 +149,8 @@ impl Subject {
     }
 }
 
-fn index(path: &LightPath, name: Option<&str>) -> Result<usize, StudyError> {
+/// Index of the part of a name.
+pub(in crate::study) fn named(path: &LightPath, name: Option<&str>) -> Result<usize, StudyError> {
     let wanted = name.unwrap_or_default();
     let found = (path.parts.iter()).position(|part| part.name.eq_ignore_ascii_case(wanted));
     found.ok_or_else(|| {

@@ -1,0 +1,185 @@
+//! `polstack aperture FILE`.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use clap::{Args, value_parser};
+use rayon::prelude::*;
+
+use super::{Failure, Format, figures_written, number, print, progress};
+use crate::output::figure::{
+    Figure, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem, turning_gif,
+    turning_pngs, write_files,
+};
+use crate::output::{csv, json, table};
+use crate::scenario::{self, Scenario};
+use crate::study::StudyError;
+use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad, turnable};
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  polstack aperture scenarios/crystal-across-axis.toml --plots figures --turn analyzer\n\ndraws the back focal plane of that file, how its parts make it what it is, and as a moving picture what happens while the analyzer is turned."
+)]
+pub(super) struct Arguments {
+    /// The scenario file (TOML)
+    file: PathBuf,
+    #[command(flatten)]
+    format: Format,
+    /// Write the figures (PNG and SVG) into this directory
+    #[arg(long, value_name = "DIR")]
+    plots: Option<PathBuf>,
+    /// Draw a moving picture of the disc while the part of this name is turned: turn-NAME.gif
+    #[arg(long, value_name = "NAME", requires = "plots")]
+    turn: Option<String>,
+    #[command(flatten)]
+    film: Film,
+    /// Leave out notes, cautions and the progress display
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// How a turn is shown.
+#[derive(Debug, Clone, Copy, Args)]
+struct Film {
+    /// Turn the part through so many degrees, counter-clockwise: 180 where it has an axis, 360 for a lens, if this is left out
+    #[arg(long, value_name = "DEG", requires = "turn", allow_negative_numbers = true, value_parser = degrees)]
+    through: Option<f64>,
+    /// Number of frames
+    #[arg(long, value_name = "N", requires = "turn", default_value_t = 60, value_parser = value_parser!(u32).range(1..=720))]
+    frames: u32,
+    /// Width and height of a frame
+    #[arg(long, value_name = "PIXELS", requires = "turn", default_value_t = 512, value_parser = value_parser!(u32).range(64..=2048))]
+    size: u32,
+    /// True colour in place of luminance
+    #[arg(long, requires = "turn")]
+    color: bool,
+    /// With the plates in
+    #[arg(long, requires = "turn")]
+    plate: bool,
+    /// Numbered PNG pictures in place of the GIF: turn-001.png
+    #[arg(long, requires = "turn")]
+    png: bool,
+}
+
+fn degrees(text: &str) -> Result<f64, String> {
+    let degrees = number(text).filter(|deg| *deg != 0.0 && deg.abs() <= 3600.0);
+    degrees.ok_or_else(|| "allowed: degrees from -3600 to 3600, not 0".to_owned())
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let scenario = scenario::read(&arguments.file)?;
+    let failed = |error| Failure::Study {
+        file: arguments.file.clone(),
+        error,
+    };
+    let turn = (arguments.turn.as_deref())
+        .map(|name| turnable(&scenario.path, name))
+        .transpose()
+        .map_err(failed)?;
+    let turn = turn
+        .map(|(part, period_rad)| {
+            let film = &arguments.film;
+            let (path, source, grid) = (&scenario.path, &scenario.source, &scenario.grid);
+            let through_rad = film.through.map_or(period_rad, f64::to_radians);
+            Ok((
+                part,
+                Turn::new(path, part, source, grid, film.plate)?,
+                through_rad,
+            ))
+        })
+        .transpose()
+        .map_err(failed)?;
+    let answer = progress::shown("following the rays", arguments.quiet, || {
+        back_focal_plane(&scenario.path, &scenario.source, &scenario.grid)
+    })
+    .map_err(failed)?;
+    let (title, notes) = (&scenario.title, &scenario.notes);
+    if let Some(directory) = &arguments.plots {
+        let (figures, frames) = match turn {
+            None => {
+                let draw = || aperture_figures(title, &answer);
+                (
+                    progress::shown("drawing", arguments.quiet, draw),
+                    Ok(Vec::new()),
+                )
+            }
+            Some((part, turn, through_rad)) => rayon::join(
+                || aperture_figures(title, &answer),
+                || film(arguments, &scenario, &answer, part, &turn, through_rad),
+            ),
+        };
+        let (figures, frames) = (figures?, frames?);
+        let mut files: Vec<(String, &[u8])> = figures.iter().flat_map(Figure::files).collect();
+        files.extend(
+            frames
+                .iter()
+                .map(|(name, bytes)| (name.clone(), &bytes[..])),
+        );
+        let written = write_files(directory, &files)?;
+        figures_written(&written, directory, arguments.quiet);
+    }
+    print(if arguments.format.json {
+        json::back_focal_plane(title, &answer, notes)
+    } else if arguments.format.csv {
+        csv::back_focal_plane(&answer)
+    } else {
+        table::back_focal_plane(title, &answer, notes, arguments.quiet)
+    })
+}
+
+/// The moving picture: names and bytes of its files.
+fn film(
+    arguments: &Arguments,
+    scenario: &Scenario,
+    answer: &BackFocalPlane,
+    part: usize,
+    turn: &Turn,
+    through_rad: f64,
+) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    let film = arguments.film;
+    let failed = |error: StudyError| Failure::Study {
+        file: arguments.file.clone(),
+        error,
+    };
+    let name = scenario.path.parts[part].name.clone();
+    let angles = frame_angles(film.frames, through_rad);
+    let total = 2 * u64::from(film.frames);
+    progress::counted("turning", arguments.quiet, total, |done| {
+        let finished = AtomicUsize::new(0);
+        let frames: Vec<TurnFrame> = angles
+            .par_iter()
+            .map(|&angle_rad| {
+                let light = turn.light(angle_rad)?;
+                done(finished.fetch_add(1, Ordering::Relaxed) + 1);
+                Ok(TurnFrame {
+                    angle_rad,
+                    polars_rad: polars_rad(&turn.path_at(angle_rad)),
+                    light,
+                })
+            })
+            .collect::<Result<_, StudyError>>()
+            .map_err(failed)?;
+        let turning = Turning {
+            title: scenario.title.clone(),
+            part: name.clone(),
+            size: film.size,
+            color: film.color,
+            plate: match (&answer.with_plate, film.plate) {
+                (None, _) => "",
+                (Some(_), false) => "plate out",
+                (Some(_), true) => "plate in",
+            },
+            rays: turn.rays.clone(),
+            parallel: turn.parallel(),
+            frames,
+        };
+        let drawn = |frames: usize| done(angles.len() + frames);
+        if film.png {
+            let numbered = turning_pngs(&turning, &drawn)?.into_iter().enumerate();
+            let named = numbered.map(|(k, png)| (format!("turn-{:03}.png", k + 1), png));
+            return Ok(named.collect());
+        }
+        let gif = turning_gif(&turning, &drawn)?;
+        Ok(vec![(format!("{}.gif", turn_file_stem(&name)), gif)])
+    })
+}

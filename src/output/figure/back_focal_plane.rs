@@ -1,0 +1,274 @@
+//! The back focal plane in luminance and in true colour, plates out and in.
+
+use plotters::style::text_anchor::HPos;
+use plotters::style::{RGBColor, WHITE};
+
+use super::aperture::{Scale, bar, picture};
+use super::canvas::{BODY, Canvas, INK, Pen, Point, SOFT_INK, Type, draw};
+use super::disc::{Exposure, Sampler, luminance_map};
+use super::isolines::isolines;
+use super::map::ApertureMap;
+use super::numbers::{plain, ratio};
+use super::{Figure, FigureError, ramp};
+use crate::color::Xyz;
+use crate::light_path::CROSSED_FROM_DEG;
+use crate::study::aperture::{BackFocalPlane, View};
+
+/// Height of a row, and where the first one begins.
+const ROW: f64 = 344.0;
+const TOP: f64 = 84.0;
+const RADIUS: f64 = 132.0;
+/// Middles of the two columns.
+const COLUMNS: [f64; 2] = [178.0, 482.0];
+/// Pixels across a disc.
+const PIXELS: u32 = 528;
+/// Extinction ratios that lines are drawn at, within a decade, and the most lines; fewer mantissas where there would be more.
+const MANTISSAS: [&[f64]; 3] = [&[1.0, 2.0, 5.0], &[1.0, 3.0], &[1.0]];
+const MOST_LINES: usize = 6;
+/// A line shorter than this, in radii, gets no number.
+const LABELLED: f64 = 0.5;
+
+/// Draws it.
+pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, FigureError> {
+    let mut rows = vec![("plate out", &answer.without_plate)];
+    rows.extend(answer.with_plate.as_ref().map(|view| ("plate in", view)));
+    if rows.len() == 1 {
+        rows[0].0 = "";
+    }
+    let map = |view: &View| {
+        luminance_map(
+            &answer.rays,
+            &view.light,
+            answer.na,
+            answer.polars_rad,
+            answer.has_objective,
+        )
+    };
+    let maps: Vec<ApertureMap> = rows.iter().map(|(_, view)| map(view)).collect();
+    for map in &maps {
+        map.check()?;
+    }
+    let scale = Scale::of(maps.iter().flat_map(|map| map.value.iter().copied()));
+    let colors = ramp::colors();
+    let sampler = Sampler::new(&answer.rays, PIXELS);
+    let bottom = TOP + ROW * rows.len() as f64;
+    draw("back-focal-plane", title, bottom + 16.0, |canvas| {
+        canvas.head(title, &subtitle(answer))?;
+        for (row, ((plate, view), map)) in rows.iter().zip(&maps).enumerate() {
+            let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
+            let [left, right] = COLUMNS.map(|x| (x, y));
+            let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
+            let pixels = picture(map, &scale, &colors, PIXELS);
+            canvas.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels)?;
+            rim(canvas, left, RADIUS, answer.polars_rad)?;
+            ratio_lines(canvas, map, left)?;
+            let exposure = Exposure::of(view.light.iter(), answer.parallel);
+            let (linear, mapped) = exposure.linear(&view.light);
+            let pixels = sampler.picture(&linear);
+            canvas.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels)?;
+            rim(canvas, right, RADIUS, answer.polars_rad)?;
+            let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
+            let words = match view.extinction_ratio {
+                Some(extinction) => format!("extinction ratio {}", ratio(extinction)),
+                None => "nothing leaks".to_owned(),
+            };
+            caption(canvas, &joined(plate, &words), (left.0, below(0.0)))?;
+            note(
+                canvas,
+                "lines: extinction ratio there",
+                (left.0, below(1.0)),
+            )?;
+            let words = joined(plate, &format!("true colour, {}", exposure.words()));
+            caption(canvas, &words, (right.0, below(0.0)))?;
+            note(canvas, &remarks(exposure, mapped), (right.0, below(1.0)))?;
+        }
+        bar(
+            canvas,
+            &scale,
+            &colors,
+            (TOP + 20.0, bottom - ROW + 20.0 + 2.0 * RADIUS),
+        )
+    })
+}
+
+/// What is shown, in a line.
+pub(super) fn subtitle(answer: &BackFocalPlane) -> String {
+    let plane = if answer.has_objective {
+        "Back focal plane"
+    } else {
+        "Light by direction"
+    };
+    let polars = match answer.polars_apart_deg {
+        None => "circular polars".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
+        Some(apart) => format!("polars {apart:.0}° apart"),
+    };
+    let specimen = if answer.has_specimen {
+        ", specimen in"
+    } else {
+        ""
+    };
+    let marks = match answer.polars_rad {
+        Some(_) => "; marks: lower polar thick, analyzer thin",
+        None => "",
+    };
+    format!(
+        "{plane}, NA {}, {polars}{specimen}{marks}",
+        plain(answer.na, 2)
+    )
+}
+
+fn joined(plate: &str, words: &str) -> String {
+    if plate.is_empty() {
+        words.to_owned()
+    } else {
+        format!("{plate}: {words}")
+    }
+}
+
+fn remarks(exposure: Exposure, mapped: bool) -> String {
+    let mut remarks = Vec::new();
+    if !exposure.white_balanced() {
+        remarks.push("light of nearly one colour: no white balance");
+    } else if mapped {
+        remarks.push("partly more colourful than a screen can show");
+    }
+    remarks.join("; ")
+}
+
+fn caption(canvas: &Canvas, words: &str, at: Point) -> Result<(), FigureError> {
+    let set = Type {
+        size: 14.0,
+        h: HPos::Center,
+        ..BODY
+    };
+    canvas.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
+}
+
+fn note(canvas: &Canvas, words: &str, at: Point) -> Result<(), FigureError> {
+    let set = Type {
+        size: 12.0,
+        color: SOFT_INK,
+        h: HPos::Center,
+        ..BODY
+    };
+    canvas.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
+}
+
+/// The edge of a disc with the polars' azimuths: the lower polar's marks thick, the analyzer's thin and longer.
+pub(super) fn rim(
+    canvas: &Canvas,
+    centre: Point,
+    radius: f64,
+    polars_rad: Option<(f64, f64)>,
+) -> Result<(), FigureError> {
+    canvas.circle(centre, radius, Pen::full(INK, 1.2))?;
+    let Some((lower, analyzer)) = polars_rad else {
+        return Ok(());
+    };
+    let long = 0.04 * radius + 3.0;
+    for (azimuth, width, length) in [(lower, 4.0, long), (analyzer, 1.4, 1.5 * long)] {
+        let (sin, cos) = azimuth.sin_cos();
+        for side in [1.0, -1.0] {
+            let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
+            canvas.line(
+                &[at(radius + 1.5), at(radius + 1.5 + length)],
+                Pen::full(INK, width),
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// Lines of equal extinction ratio with their numbers.
+fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<(), FigureError> {
+    let mut taken: Vec<Point> = Vec::new();
+    for level in levels(map) {
+        let mut lines = isolines(map, 1.0 / level);
+        lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
+        let on_sheet = |(x, y): Point| (centre.0 + RADIUS * x, centre.1 - RADIUS * y);
+        for line in &lines {
+            let line: Vec<Point> = line.iter().copied().map(on_sheet).collect();
+            canvas.line(&line, Pen::full(RGBColor(0x10, 0x10, 0x14), 2.4))?;
+            canvas.line(&line, Pen::full(WHITE, 1.0))?;
+        }
+        for line in lines.iter().filter(|line| length(line) > LABELLED) {
+            if label(canvas, level, line, centre, &mut taken)? {
+                break;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
+fn label(
+    canvas: &Canvas,
+    level: f64,
+    line: &[Point],
+    centre: Point,
+    taken: &mut Vec<Point>,
+) -> Result<bool, FigureError> {
+    let words = plain(level, usize::from(level < 1.0));
+    let set = Type {
+        size: 11.0,
+        h: HPos::Center,
+        ..BODY
+    };
+    let half = 0.5 * canvas.width(&words, set)? + 3.0;
+    let clear = |at: &Point| {
+        taken.iter().all(|other| {
+            let (x, y) = ((at.0 - other.0) * RADIUS, (at.1 - other.1) * RADIUS);
+            x.abs() > 2.4 * half || y.abs() > 19.0
+        })
+    };
+    // Along the axes of the sheet the arms of a cross are too narrow for a number.
+    let off_axes = |at: &Point| at.0.abs().min(at.1.abs());
+    let score = |at: &Point| off_axes(at).min(0.2) - 0.3 * at.0.hypot(at.1);
+    let best = (line.iter())
+        .filter(|at| clear(at) && RADIUS * off_axes(at) > 9.0)
+        .max_by(|a, b| score(a).total_cmp(&score(b)));
+    let Some(&at) = best else { return Ok(false) };
+    taken.push(at);
+    let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);
+    canvas.fill((x - half, y - 7.5), (x + half, y + 7.5), WHITE)?;
+    canvas.text(&words, (x, y), set)?;
+    Ok(true)
+}
+
+fn length(line: &[Point]) -> f64 {
+    (line.windows(2))
+        .map(|pair| (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1))
+        .sum()
+}
+
+/// Round extinction ratios within the range of a map, at most [`MOST_LINES`]; the brightest and the dimmest twentieth of its rays have none.
+fn levels(map: &ApertureMap) -> Vec<f64> {
+    let mut light: Vec<f64> = map.value.iter().copied().filter(|v| *v > 1e-12).collect();
+    light.sort_by(f64::total_cmp);
+    let (Some(&first), Some(&last)) = (
+        light.get(light.len() / 20),
+        light.get(light.len() * 19 / 20),
+    ) else {
+        return Vec::new();
+    };
+    let (least, most) = (1.0 / last, 1.0 / first);
+    let mut levels = Vec::new();
+    for mantissas in MANTISSAS {
+        levels = (-2..13)
+            .flat_map(|decade| mantissas.iter().map(move |m| m * 10f64.powi(decade)))
+            .filter(|level| (least * 1.02..most / 1.02).contains(level))
+            .collect();
+        if levels.len() <= MOST_LINES {
+            break;
+        }
+    }
+    // Too many decades: those that pass most light, where lines lie far apart.
+    levels.truncate(MOST_LINES);
+    levels
+}
+
+/// Light of a disc as luminance.
+pub(super) fn luminances(light: &[Xyz]) -> impl Iterator<Item = f64> {
+    light.iter().map(Xyz::luminance)
+}

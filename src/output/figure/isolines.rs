@@ -1,0 +1,153 @@
+//! Lines of equal light over the aperture.
+
+use std::collections::BTreeMap;
+
+use super::canvas::Point;
+use super::map::ApertureMap;
+
+/// A crossing of a line with an edge of the grid: the edge's first node, and whether it runs outward.
+type Edge = (usize, usize, bool);
+
+/// The lines on which the map has a value, as points in units of the disc's radius, y up; a closed line ends where it begins.
+///
+/// Marching squares on rings and spokes: along each edge the logarithm of the light is linear; in a saddle the mean of the corners
+/// decides. Checked by: this file's unit tests.
+pub(super) fn isolines(map: &ApertureMap, value: f64) -> Vec<Vec<Point>> {
+    let (rings, spokes) = map.value.dim();
+    let height = |ring: usize, spoke: usize| {
+        (map.value[[ring, spoke % spokes]].max(f64::MIN_POSITIVE)).ln() - value.ln()
+    };
+    let mut links: BTreeMap<Edge, Vec<Edge>> = BTreeMap::new();
+    for ring in 0..rings.saturating_sub(1) {
+        for spoke in 0..spokes {
+            let next = (spoke + 1) % spokes;
+            // Corners and edges counter-clockwise: inner, next inner, next outer, outer.
+            let corners = [
+                (ring, spoke),
+                (ring, next),
+                (ring + 1, next),
+                (ring + 1, spoke),
+            ];
+            let edges = [
+                (ring, spoke, false),
+                (ring, next, true),
+                (ring + 1, spoke, false),
+                (ring, spoke, true),
+            ];
+            let heights = corners.map(|(ring, spoke)| height(ring, spoke));
+            let crossed: Vec<usize> = (0..4)
+                .filter(|&k| (heights[k] > 0.0) != (heights[(k + 1) % 4] > 0.0))
+                .collect();
+            let middle = heights.iter().sum::<f64>() > 0.0;
+            let pairs: Vec<(usize, usize)> = match crossed[..] {
+                [a, b] => vec![(a, b)],
+                [_, _, _, _] if middle == (heights[0] > 0.0) => vec![(0, 1), (2, 3)],
+                [_, _, _, _] => vec![(3, 0), (1, 2)],
+                _ => Vec::new(),
+            };
+            for (a, b) in pairs {
+                links.entry(edges[a]).or_default().push(edges[b]);
+                links.entry(edges[b]).or_default().push(edges[a]);
+            }
+        }
+    }
+    let point = |(ring, spoke, outward): Edge| {
+        let (to_ring, to_spoke) = if outward {
+            (ring + 1, spoke)
+        } else {
+            (ring, spoke + 1)
+        };
+        let (a, b) = (height(ring, spoke), height(to_ring, to_spoke));
+        let part = if a == b { 0.5 } else { a / (a - b) };
+        let r = map.rings[ring] + part * (map.rings[to_ring] - map.rings[ring]);
+        let step = std::f64::consts::TAU / spokes as f64;
+        let azimuth = step * (spoke as f64 + if outward { 0.0 } else { part });
+        let (sin, cos) = azimuth.sin_cos();
+        (r / map.na * cos, r / map.na * sin)
+    };
+    lines(links)
+        .into_iter()
+        .map(|line| line.into_iter().map(point).collect())
+        .collect()
+}
+
+/// Links joined to lines: those with loose ends first, then the closed ones.
+fn lines(mut links: BTreeMap<Edge, Vec<Edge>>) -> Vec<Vec<Edge>> {
+    let mut lines = Vec::new();
+    while !links.is_empty() {
+        let loose = links.iter().find(|(_, to)| to.len() == 1);
+        let Some((&start, _)) = loose.or_else(|| links.iter().next()) else {
+            break;
+        };
+        let (mut line, mut here) = (vec![start], start);
+        while let Some(next) = links.get_mut(&here).and_then(Vec::pop) {
+            if let Some(back) = links.get_mut(&next)
+                && let Some(at) = back.iter().position(|edge| *edge == here)
+            {
+                back.remove(at);
+            }
+            line.push(next);
+            here = next;
+        }
+        links.retain(|_, to| !to.is_empty());
+        lines.push(line);
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::Rays;
+    use ndarray::Array2;
+    use std::f64::consts::TAU;
+
+    fn map(light: impl Fn(f64, f64) -> f64) -> ApertureMap {
+        let rays = Rays::even(0.6, 33, 96);
+        ApertureMap {
+            value: Array2::from_shape_fn((33, 96), |(ring, spoke)| {
+                light(rays.ring[ring] / 0.6, rays.spoke_rad[spoke])
+            }),
+            rings: rays.ring,
+            spokes: rays.spoke_rad,
+            na: 0.6,
+            polars_rad: None,
+            has_objective: true,
+        }
+    }
+
+    #[test]
+    fn a_ring_is_one_closed_line() {
+        // Its logarithm is linear along the radius: exact.
+        let found = isolines(&map(|r, _| (3.0 * r).exp()), 1.5f64.exp());
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].first(), found[0].last());
+        assert_eq!(found[0].len(), 97);
+        for (x, y) in &found[0] {
+            assert!((x.hypot(*y) - 0.5).abs() < 1e-12, "{x} {y}");
+        }
+    }
+
+    #[test]
+    fn arms_of_a_cross_are_lines_that_end_on_the_rim_or_close() {
+        let cross = |r: f64, phi: f64| 1e-6 + r.powi(4) * (2.0 * phi).sin().powi(2);
+        let found = isolines(&map(cross), 0.1);
+        // One in each quarter, from rim to rim.
+        assert_eq!(found.len(), 4);
+        for line in &found {
+            for (x, y) in [line[0], line[line.len() - 1]] {
+                assert!((x.hypot(y) - 1.0).abs() < 1e-12);
+            }
+            for (x, y) in line {
+                let (r, phi) = (x.hypot(*y), y.atan2(*x));
+                assert!((cross(r, phi) / 0.1 - 1.0).abs() < 0.05, "{x} {y}");
+            }
+            // No more than a cell from point to point.
+            for pair in line.windows(2) {
+                let step = (pair[0].0 - pair[1].0).hypot(pair[0].1 - pair[1].1);
+                assert!(step < (TAU / 96.0).hypot(1.0 / 32.0) + 1e-12);
+            }
+        }
+        assert!(isolines(&map(cross), 5.0).is_empty());
+    }
+}

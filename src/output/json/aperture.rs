@@ -1,0 +1,108 @@
+//! `aperture` as JSON.
+
+use serde::Serialize;
+
+use super::text;
+use crate::color::Xyz;
+use crate::output::{CAUTION, INFINITE, words};
+use crate::study::aperture::{BackFocalPlane, Section, Step, View};
+
+/// `aperture` as one JSON document, with a line break at its end. Light is relative to the mean luminance of the parallel field; maps
+/// are luminance, a list for each ring.
+///
+/// Checked by: `tests/cli/aperture.rs`.
+#[must_use]
+pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) -> String {
+    let spokes = answer.rays.spoke_rad.len();
+    text(&Document {
+        scenario: title,
+        na: answer.na,
+        polars_deg: (answer.polars_rad)
+            .map(|(lower, analyzer)| [lower.to_degrees(), analyzer.to_degrees()]),
+        quadrature_error: answer.quadrature_error,
+        parallel_xyz: answer.parallel.0,
+        ring_na: &answer.rays.ring,
+        spoke_deg: (answer.rays.spoke_rad.iter())
+            .map(|azimuth| azimuth.to_degrees())
+            .collect(),
+        without_plate: view(&answer.without_plate, spokes),
+        with_plate: answer.with_plate.as_ref().map(|seen| view(seen, spokes)),
+        sections: answer.sections.iter().map(section).collect(),
+        build_up: answer.build_up.iter().map(stage).collect(),
+        notes,
+        caution: CAUTION,
+    })
+}
+
+fn view(view: &View, spokes: usize) -> Plane {
+    let luminance: Vec<f64> = view.light.iter().map(Xyz::luminance).collect();
+    Plane {
+        extinction_ratio: view.extinction_ratio,
+        extinction_note: view.extinction_ratio.is_none().then_some(INFINITE),
+        relative_luminance: view.relative_luminance,
+        map: luminance.chunks(spokes).map(<[f64]>::to_vec).collect(),
+    }
+}
+
+fn section(section: &Section) -> Diameter<'_> {
+    let xyz = |light: &[Xyz]| light.iter().map(|xyz| xyz.0).collect();
+    Diameter {
+        azimuth_deg: section.azimuth_rad.to_degrees(),
+        na: &section.na,
+        xyz: xyz(&section.without_plate),
+        xyz_with_plate: section.with_plate.as_deref().map(xyz),
+    }
+}
+
+fn stage(step: &Step) -> Stage {
+    Stage {
+        put_in: words::step(step),
+        extinction_ratio: step.extinction_ratio,
+        relative_luminance: step.relative_luminance,
+        cross_opening: step.cross.map(|cross| cross.opening),
+        cross_turned_deg: (step.cross.and_then(|cross| cross.turned_rad)).map(f64::to_degrees),
+    }
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    scenario: &'a str,
+    na: f64,
+    polars_deg: Option<[f64; 2]>,
+    quadrature_error: f64,
+    parallel_xyz: [f64; 3],
+    ring_na: &'a [f64],
+    spoke_deg: Vec<f64>,
+    without_plate: Plane,
+    with_plate: Option<Plane>,
+    sections: Vec<Diameter<'a>>,
+    build_up: Vec<Stage>,
+    notes: &'a [String],
+    caution: &'static str,
+}
+
+#[derive(Serialize)]
+struct Plane {
+    extinction_ratio: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    extinction_note: Option<&'static str>,
+    relative_luminance: f64,
+    map: Vec<Vec<f64>>,
+}
+
+#[derive(Serialize)]
+struct Diameter<'a> {
+    azimuth_deg: f64,
+    na: &'a [f64],
+    xyz: Vec<[f64; 3]>,
+    xyz_with_plate: Option<Vec<[f64; 3]>>,
+}
+
+#[derive(Serialize)]
+struct Stage {
+    put_in: String,
+    extinction_ratio: Option<f64>,
+    relative_luminance: f64,
+    cross_opening: Option<f64>,
+    cross_turned_deg: Option<f64>,
+}

@@ -1,0 +1,160 @@
+//! `aperture` for people.
+
+use std::fmt::Write;
+
+use comfy_table::CellAlignment;
+
+use super::{BOLD, digits, exponent, plain, ratio};
+use crate::light_path::CROSSED_FROM_DEG;
+use crate::output::{CAUTION, INFINITE, words};
+use crate::study::aperture::{BackFocalPlane, Section, Step, View};
+use crate::study::predict::{self, NOTHING};
+
+/// Rows of a section's table: so many to each side of the axis.
+const ROWS: usize = 4;
+
+/// `aperture` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
+#[must_use]
+pub fn back_focal_plane(
+    title: &str,
+    answer: &BackFocalPlane,
+    notes: &[String],
+    brief: bool,
+) -> String {
+    let mut text = String::new();
+    let mut line = |words: &str| {
+        let _ = writeln!(text, "{words}");
+    };
+    line(&format!("{BOLD}{title}{BOLD:#}"));
+    let polars = match answer.polars_apart_deg {
+        None => "Circular polars".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
+        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
+    };
+    let specimen = if answer.has_specimen {
+        ", specimen in"
+    } else {
+        ""
+    };
+    let na = digits(answer.na, 3);
+    line(&format!("{polars}, aperture NA {na}{specimen}"));
+    line("");
+    line(&views(answer));
+    line("");
+    line(&format!(
+        "{BOLD}Light along two diameters{BOLD:#}, relative to the mean of the parallel field"
+    ));
+    line(&sections(&answer.sections));
+    line("");
+    line(&format!(
+        "{BOLD}Part by part{BOLD:#}: perfect parts made real one by one, plates out"
+    ));
+    line(&build_up(&answer.build_up));
+    if !brief {
+        line("");
+        if answer.build_up.iter().any(|step| step.cross.is_some()) {
+            line(
+                "Cross open: on the rim, light on the polars' azimuths over that at 45 degrees to them; 0 is a closed dark cross, 1 none. Turned: \
+the cross against the lower polar, counter-clockwise.",
+            );
+        }
+        for note in notes {
+            line(&format!("Note: {note}"));
+        }
+        line(&format!(
+            "The mean over the aperture has a numerical error of about {}; what the scenario assumes is less sure by far.",
+            exponent(answer.quadrature_error)
+        ));
+        line(CAUTION);
+    }
+    text
+}
+
+fn views(answer: &BackFocalPlane) -> String {
+    let mut table = plain();
+    table.set_header(["", "extinction ratio", "mean", "darkest", "brightest"]);
+    let mut row = |name: &str, view: &View| {
+        let light = view.light.iter().map(crate::color::Xyz::luminance);
+        let (low, high) = light.fold((f64::INFINITY, 0f64), |(low, high), v| {
+            (low.min(v), high.max(v))
+        });
+        table.add_row([
+            name.to_owned(),
+            view.extinction_ratio
+                .map_or(INFINITE.to_owned(), |ratio| digits(ratio, 3)),
+            fraction(view.relative_luminance),
+            fraction(low),
+            fraction(high),
+        ]);
+    };
+    match &answer.with_plate {
+        None => row("back focal plane", &answer.without_plate),
+        Some(with_plate) => {
+            row("plate out", &answer.without_plate);
+            row("plate in", with_plate);
+        }
+    }
+    table.trim_fmt()
+}
+
+fn sections(sections: &[Section]) -> String {
+    let mut table = plain();
+    let mut header = vec!["NA".to_owned()];
+    for section in sections {
+        let degrees = digits(section.azimuth_rad.to_degrees(), 2);
+        if section.with_plate.is_some() {
+            header.push(format!("{degrees} deg, plate out"));
+            header.push("plate in".to_owned());
+        } else {
+            header.push(format!("{degrees} deg"));
+        }
+        header.push("extinction ratio".to_owned());
+    }
+    let columns = header.len();
+    table.set_header(header);
+    let last = sections.first().map_or(0, |section| section.na.len() - 1);
+    for k in 0..=2 * ROWS {
+        let at = k * last / (2 * ROWS);
+        let mut row = vec![digits(sections[0].na[at], 3)];
+        for section in sections {
+            let light = section.without_plate[at].luminance();
+            row.push(fraction(light));
+            row.extend((section.with_plate.iter()).map(|light| fraction(light[at].luminance())));
+            row.push(ratio(predict::ratio(1.0, light)));
+        }
+        table.add_row(row);
+    }
+    for column in 0..columns {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table.trim_fmt()
+}
+
+fn build_up(steps: &[Step]) -> String {
+    let mut table = plain();
+    table.set_header(["put in", "extinction ratio", "mean", "cross open", "turned"]);
+    for step in steps {
+        let cross = step.cross.as_ref();
+        table.add_row([
+            words::step(step),
+            ratio(step.extinction_ratio),
+            fraction(step.relative_luminance),
+            cross.map_or("-".to_owned(), |cross| format!("{:.3}", cross.opening)),
+            (cross.and_then(|cross| cross.turned_rad)).map_or("-".to_owned(), |turned| {
+                // Adding nought turns -0 into 0.
+                format!(
+                    "{:.1} deg",
+                    (10.0 * turned.to_degrees()).round() / 10.0 + 0.0
+                )
+            }),
+        ]);
+    }
+    table.trim_fmt()
+}
+
+/// A fraction of the parallel field as a percentage; the rounding of the arithmetic is none.
+fn fraction(light: f64) -> String {
+    super::fraction(if light > NOTHING { light } else { 0.0 })
+}

@@ -1,0 +1,243 @@
+//! What does the back focal plane look like?
+//!
+//! Light is relative to the mean of the parallel field of the stack as written, stray light included, ray by ray.
+
+mod build_up;
+mod picture;
+mod turn;
+
+use rayon::join;
+
+use crate::color::Xyz;
+use crate::light_path::run;
+use crate::light_path::{LightPath, PathError};
+use crate::optics::Rays;
+use crate::spectrum::{Source, WavelengthGrid};
+
+use super::StudyError;
+use super::lamp::Lamp;
+use super::predict::{ACCURACY, ratio};
+
+pub use build_up::{Cross, Step};
+pub use picture::picture_rays;
+pub use turn::{Turn, turnable};
+
+/// Azimuths of the sections, radians.
+const SECTIONS_RAD: [f64; 2] = [0.0, std::f64::consts::FRAC_PI_4];
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BackFocalPlane {
+    /// Numerical aperture of the direct light.
+    pub na: f64,
+    /// Azimuths that lower polar and analyzer pass, radians; `None` for circular polars.
+    pub polars_rad: Option<(f64, f64)>,
+    /// Angle between the polars in degrees, 0 to 90; `None` for circular polars.
+    pub polars_apart_deg: Option<f64>,
+    /// Whether it lies in the back focal plane of an objective.
+    pub has_objective: bool,
+    /// Whether a specimen is in the stack; it is in all that is told here.
+    pub has_specimen: bool,
+    /// Estimated largest relative error of the means over the aperture.
+    pub quadrature_error: f64,
+    /// The parallel field: mean over the aperture, of luminance 1.
+    pub parallel: Xyz,
+    /// The rays of the maps.
+    pub rays: Rays,
+    /// Crossed polars, plates out.
+    pub without_plate: View,
+    /// The same with the plates in; `None` in a stack without one.
+    pub with_plate: Option<View>,
+    /// Along 0 and 45 degrees.
+    pub sections: Vec<Section>,
+    /// The stack as its parts are put in one by one, plates out: first all parts perfect, last the stack as it is.
+    pub build_up: Vec<Step>,
+}
+
+/// The disc at one setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct View {
+    /// Light of each ray, in the order of [`Rays::iter`].
+    pub light: Vec<Xyz>,
+    /// Mean luminance over the aperture.
+    pub relative_luminance: f64,
+    /// Luminous extinction ratio; `None` when nothing leaks.
+    pub extinction_ratio: Option<f64>,
+}
+
+/// The light along a diameter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Section {
+    /// Azimuth of its positive end, radians.
+    pub azimuth_rad: f64,
+    /// Numerical aperture, negative at the other end.
+    pub na: Vec<f64>,
+    /// Light there, plates out.
+    pub without_plate: Vec<Xyz>,
+    /// Light there, plates in.
+    pub with_plate: Option<Vec<Xyz>>,
+}
+
+/// The back focal plane of a path that [`LightPath::check`] accepts.
+///
+/// # Errors
+/// [`StudyError`] when the path cannot be run or no light is seen.
+///
+/// Checked by: `tests/laws/aperture.rs`, `tests/reference/maps.rs`.
+pub fn back_focal_plane(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+) -> Result<BackFocalPlane, StudyError> {
+    let lamp = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?;
+    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    let rays = picture_rays(path);
+    let (plane, build_up) = join(
+        || {
+            let with_plate = bench.means[1]
+                .map(|_| bench.view(&rays, true))
+                .transpose()?;
+            let sections = sections(&bench, &rays)?;
+            Ok::<_, StudyError>((bench.view(&rays, false)?, with_plate, sections))
+        },
+        || build_up::build_up(path, &lamp, &quadrature.rays, &rays),
+    );
+    let (without_plate, with_plate, sections) = plane?;
+    Ok(BackFocalPlane {
+        na: path.na(),
+        polars_rad: polars_rad(path),
+        polars_apart_deg: path.polars_apart_deg(),
+        has_objective: path.has_objective(),
+        has_specimen: path.without_specimens().parts.len() < path.parts.len(),
+        quadrature_error: quadrature.error,
+        parallel: bench.parallel.scaled(1.0 / bench.parallel.luminance()),
+        without_plate,
+        with_plate,
+        sections,
+        build_up: build_up?,
+        rays,
+    })
+}
+
+/// Light of given rays at crossed polars, relative to the mean of the parallel field, in the order of [`Rays::iter`].
+///
+/// # Errors
+/// [`StudyError`] when the path cannot be run, no light is seen, or plates are wanted where there are none.
+pub fn light_of_rays(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    rays: &Rays,
+    plates: bool,
+) -> Result<Vec<Xyz>, StudyError> {
+    let lamp = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?;
+    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    Ok(bench.view(rays, plates)?.light)
+}
+
+pub(crate) fn polars_rad(path: &LightPath) -> Option<(f64, f64)> {
+    let (low, high) = path.polars().filter(|_| !path.is_circular())?;
+    Some((low.azimuth_rad, high.azimuth_rad))
+}
+
+/// A path under a lamp, with the means over its aperture.
+struct Bench<'a> {
+    path: &'a LightPath,
+    lamp: &'a Lamp<'a>,
+    /// Mean of the parallel field.
+    parallel: Xyz,
+    /// Mean luminance of the crossed field over that of the parallel one: plates out, and in where there are plates.
+    means: [Option<f64>; 2],
+}
+
+impl<'a> Bench<'a> {
+    fn new(path: &'a LightPath, lamp: &'a Lamp<'a>, rays: &Rays) -> Result<Self, StudyError> {
+        let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        let parallel = lamp.weights.xyz(&fields.parallel)?;
+        let mean = |field: &[f64]| lamp.luminance(field) / parallel.luminance();
+        Ok(Self {
+            path,
+            lamp,
+            means: [
+                Some(mean(&fields.crossed)),
+                fields.crossed_with_plate.as_deref().map(mean),
+            ],
+            parallel,
+        })
+    }
+
+    /// Light of each ray.
+    fn light(&self, rays: &Rays, plates: bool) -> Result<Vec<Xyz>, PathError> {
+        light(self.path, self.lamp, rays, plates, self.parallel)
+    }
+
+    fn view(&self, rays: &Rays, plates: bool) -> Result<View, StudyError> {
+        let relative_luminance = self.means[usize::from(plates)].ok_or(StudyError::NoPlate)?;
+        Ok(View {
+            light: self.light(rays, plates)?,
+            relative_luminance,
+            extinction_ratio: ratio(1.0, relative_luminance),
+        })
+    }
+}
+
+/// Light of each ray over the luminance of the parallel field `parallel`, stray light included.
+fn light(
+    path: &LightPath,
+    lamp: &Lamp,
+    rays: &Rays,
+    plates: bool,
+    parallel: Xyz,
+) -> Result<Vec<Xyz>, PathError> {
+    let weights = lamp.weights.per_wavelength();
+    let sums = run::crossed_ray_sums(path, rays, lamp.wavelengths_nm, weights, plates)?;
+    let one = |sum: [f64; 3]| {
+        let seen = |k: usize| sum[k] + path.stray_fraction * parallel.0[k];
+        Xyz([0, 1, 2].map(|k| seen(k) / parallel.luminance()))
+    };
+    Ok(sums.into_iter().map(one).collect())
+}
+
+/// Sections, four times as finely sampled as the picture.
+fn sections(bench: &Bench, picture: &Rays) -> Result<Vec<Section>, StudyError> {
+    let even = Rays::even(bench.path.na(), 4 * (picture.ring.len() - 1) + 1, 1);
+    let spoke_rad: Vec<f64> = SECTIONS_RAD
+        .iter()
+        .flat_map(|azimuth| [*azimuth, azimuth + std::f64::consts::PI])
+        .collect();
+    let rays = Rays {
+        ring: even.ring,
+        ring_weight: even.ring_weight,
+        spoke_weight: vec![1.0 / spoke_rad.len() as f64; spoke_rad.len()],
+        spoke_rad,
+    };
+    let [without_plate, with_plate] = [false, true].map(|plates| {
+        let wanted = bench.means[usize::from(plates)].is_some();
+        wanted.then(|| bench.light(&rays, plates)).transpose()
+    });
+    let (without_plate, with_plate) = (without_plate?.unwrap_or_default(), with_plate?);
+    // The axis once, then outward.
+    let (last, spokes) = (rays.ring.len() - 1, rays.spoke_rad.len());
+    let along = |section: usize| {
+        let other = (1..=last).rev().map(move |ring| (ring, 2 * section + 1));
+        other.chain((0..=last).map(move |ring| (ring, 2 * section)))
+    };
+    let section = |section: usize, azimuth_rad: f64| {
+        let pick = |light: &[Xyz]| {
+            let points = along(section).map(|(ring, spoke)| light[ring * spokes + spoke]);
+            points.collect::<Vec<_>>()
+        };
+        Section {
+            azimuth_rad,
+            na: along(section)
+                .map(|(ring, spoke)| rays.ring[ring] * [1.0, -1.0][spoke % 2])
+                .collect(),
+            without_plate: pick(&without_plate),
+            with_plate: with_plate.as_deref().map(pick),
+        }
+    };
+    let numbered = SECTIONS_RAD.into_iter().enumerate();
+    Ok(numbered.map(|(k, azimuth)| section(k, azimuth)).collect())
+}

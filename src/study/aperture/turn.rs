@@ -1,0 +1,148 @@
+//! One part turned, frame by frame.
+
+use std::f64::consts::{PI, TAU};
+
+use crate::color::Xyz;
+use crate::light_path::run;
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::{Lens, Rays, Specimen};
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+use crate::study::tolerate::named;
+
+use super::{light, picture_rays};
+
+/// Estimated relative error that is good enough for the parallel field's mean, which pictures are drawn against.
+const ACCURACY: f64 = 1e-4;
+
+/// A part that turns, ready to be looked at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turn<'a> {
+    path: &'a LightPath,
+    part: usize,
+    lamp: Lamp<'a>,
+    /// Mean of the parallel field of the stack as written.
+    parallel: Xyz,
+    /// The rays of every frame.
+    pub rays: Rays,
+    /// Plates in.
+    pub plates: bool,
+}
+
+/// Index of the part of a name, where turning it changes something, and the turn after which it is as before, radians.
+///
+/// # Errors
+/// [`StudyError::UnknownPart`], [`StudyError::NothingToTurn`].
+pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError> {
+    let part = named(path, Some(name))?;
+    let refused = |remedy: &'static str| StudyError::NothingToTurn {
+        part: path.parts[part].name.clone(),
+        kind: path.parts[part].kind.word(),
+        remedy,
+    };
+    match &path.parts[part].kind {
+        PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+            let turns = |lens: &Lens| lens.strain.iter().any(|s| s.period_rad().is_some());
+            if turns(lens) {
+                return Ok((part, TAU));
+            }
+            Err(refused(
+                "a lens without strain, or with radial strain alone, is the same at every azimuth; turn a part with an axis, or give the lens uniform strain, a clamp or a map",
+            ))
+        }
+        PartKind::Slide(_) => Err(refused(
+            "a slide is the same at every azimuth; turn a polar, a retarder, a plate or a strained lens",
+        )),
+        PartKind::Specimen(Specimen::Across { .. }) => Err(refused(
+            "a crystal cut across its axis is the same at every azimuth; turn one with cut = \"along\", or a polar",
+        )),
+        _ => Ok((part, PI)),
+    }
+}
+
+/// The path with a part turned counter-clockwise about the microscope's axis.
+#[must_use]
+fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
+    let mut path = path.clone();
+    match &mut path.parts[part].kind {
+        PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => polar.azimuth_rad += angle_rad,
+        PartKind::Retarder(plate) | PartKind::Plate(plate) => plate.slow_azimuth_rad += angle_rad,
+        PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+            for strain in &mut lens.strain {
+                *strain = strain.turned(angle_rad);
+            }
+        }
+        PartKind::Specimen(
+            Specimen::Stated {
+                slow_azimuth_rad: azimuth_rad,
+                ..
+            }
+            | Specimen::Plate {
+                axis_azimuth_rad: azimuth_rad,
+                ..
+            },
+        ) => *azimuth_rad += angle_rad,
+        PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => {}
+    }
+    path
+}
+
+impl<'a> Turn<'a> {
+    /// Of the part at an index that [`turnable`] gives; `plates` in or out.
+    ///
+    /// # Errors
+    /// [`StudyError`] when the path cannot be run, no light is seen, or plates are wanted where there is none.
+    pub fn new(
+        path: &'a LightPath,
+        part: usize,
+        source: &Source,
+        grid: &'a WavelengthGrid,
+        plates: bool,
+    ) -> Result<Self, StudyError> {
+        let has_plate = path.find(|kind| matches!(kind, PartKind::Plate(_)));
+        if plates && has_plate.is_none() {
+            return Err(StudyError::NoPlate);
+        }
+        let lamp = Lamp::new(source, grid)?;
+        let rays = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?.rays;
+        let fields = run::fields(path, &rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        Ok(Self {
+            parallel: lamp.weights.xyz(&fields.parallel)?,
+            rays: picture_rays(path),
+            path,
+            part,
+            lamp,
+            plates,
+        })
+    }
+
+    /// The parallel field of the stack as written, of luminance 1.
+    #[must_use]
+    pub fn parallel(&self) -> Xyz {
+        self.parallel.scaled(1.0 / self.parallel.luminance())
+    }
+
+    /// The path with the part turned by an angle from how it is written, radians counter-clockwise.
+    #[must_use]
+    pub fn path_at(&self, angle_rad: f64) -> LightPath {
+        turned(self.path, self.part, angle_rad)
+    }
+
+    /// Light of each ray then, relative to the mean of the parallel field of the stack as written: in the order of [`Rays::iter`].
+    ///
+    /// # Errors
+    /// [`StudyError`] when the path cannot be run: a strain map that no longer covers the aperture.
+    ///
+    /// Checked by: `tests/laws/aperture.rs`.
+    pub fn light(&self, angle_rad: f64) -> Result<Vec<Xyz>, StudyError> {
+        let path = self.path_at(angle_rad);
+        Ok(light(
+            &path,
+            &self.lamp,
+            &self.rays,
+            self.plates,
+            self.parallel,
+        )?)
+    }
+}

@@ -1,0 +1,216 @@
+//! `polstack aperture`.
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::{polstack, scenario, text};
+
+fn run(name: &str, arguments: &[&str], plots: Option<&Path>) -> std::process::Output {
+    let mut command = polstack();
+    command.arg("aperture").arg(scenario(name)).args(arguments);
+    if let Some(plots) = plots {
+        command.arg("--plots").arg(plots);
+    }
+    command.output().unwrap()
+}
+
+#[test]
+fn json_csv_and_table_tell_the_same() {
+    let json = run("pond-life", &["--json"], None);
+    assert!(json.status.success() && json.stderr.is_empty());
+    let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
+    let predicted = polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .arg("--json")
+        .output()
+        .unwrap();
+    let predicted: Value = serde_json::from_slice(&predicted.stdout).unwrap();
+    assert_eq!(
+        answer["without_plate"]["extinction_ratio"],
+        predicted["extinction_ratio"]
+    );
+    let steps = answer["build_up"].as_array().unwrap();
+    let last = &steps[steps.len() - 1]["relative_luminance"];
+    let whole = &predicted["background"]["without_plate"]["relative_luminance"];
+    let off = last.as_f64().unwrap() / whole.as_f64().unwrap() - 1.0;
+    assert!(off.abs() < 1e-12, "{off:e}");
+    let map = answer["without_plate"]["map"].as_array().unwrap();
+    assert_eq!(map.len(), answer["ring_na"].as_array().unwrap().len());
+    let csv = run("pond-life", &["--csv"], None).stdout;
+    let mut rows = csv::Reader::from_reader(&csv[..]);
+    let records: Vec<_> = rows.records().map(Result::unwrap).collect();
+    let sections = answer["sections"].as_array().unwrap();
+    let points = sections[0]["na"].as_array().unwrap().len();
+    assert_eq!(records.len(), 2 * points);
+    for (k, record) in records.iter().enumerate() {
+        let expected = &sections[k / points]["xyz"][k % points];
+        for channel in 0..3 {
+            let cell: f64 = record[3 + channel].parse().unwrap();
+            assert_eq!(Some(cell), expected[channel].as_f64());
+        }
+    }
+    let table = text(&run("pond-life", &[], None).stdout);
+    for words in [
+        "plate in",
+        "perfect parts",
+        "+ slide",
+        "cross open",
+        "identifies nothing",
+    ] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    assert!(!text(&run("pond-life", &["--quiet"], None).stdout).contains("identifies nothing"));
+}
+
+/// Ideal polars and lenses, so that light is known without a calculation: an analyzer at `a` from the crossed position passes `sin^2 a`.
+const PLAIN: &str = r#"
+light.source = "cie-e"
+aperture.na = 0.4
+[[part]]
+name = "lower polar"
+polarizer = { sheet = "ideal", azimuth_deg = 0 }
+[[part]]
+name = "condenser"
+condenser = { na = 0.9, surfaces = 0, glass = 1.5 }
+[[part]]
+name = "objective"
+objective = { na = 0.4, surfaces = 0, glass = 1.5 }
+[[part]]
+name = "analyzer"
+analyzer = { sheet = "ideal", azimuth_deg = 90 }
+"#;
+
+fn plain(folder: &Path, arguments: &[&str]) -> std::process::Output {
+    let file = folder.join("plain.toml");
+    fs::write(&file, PLAIN).unwrap();
+    polstack()
+        .arg("aperture")
+        .arg(file)
+        .arg("--plots")
+        .arg(folder.join("out"))
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+#[test]
+fn a_turning_analyzer_as_gif_shows_the_law_of_malus() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = [
+        "--turn", "analyzer", "--color", "--frames", "8", "--size", "96",
+    ];
+    let output = plain(folder.path(), &arguments);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let bytes = fs::read(folder.path().join("out/turn-analyzer.gif")).unwrap();
+    let mut options = gif::DecodeOptions::new();
+    options.set_color_output(gif::ColorOutput::RGBA);
+    let mut decoder = options.read_info(&bytes[..]).unwrap();
+    assert_eq!((decoder.width(), decoder.height()), (96, 96));
+    let mut frames = 0;
+    let middle = 4 * (48 * 96 + 38);
+    while let Some(frame) = decoder.read_next_frame().unwrap() {
+        let angle = std::f64::consts::PI * f64::from(frames) / 8.0;
+        let linear = angle.sin().powi(2);
+        let srgb = if linear <= 0.003_130_8 {
+            12.92 * linear
+        } else {
+            1.055 * linear.powf(1.0 / 2.4) - 0.055
+        };
+        // Dithered by up to 12, then the nearest of a few greys.
+        let seen = &frame.buffer[middle..middle + 3];
+        for channel in seen {
+            let off = f64::from(*channel) - 255.0 * srgb;
+            assert!(off.abs() <= 22.0, "frame {frames}: {seen:?}, {srgb}");
+        }
+        frames += 1;
+    }
+    assert_eq!(frames, 8);
+    assert!(matches!(decoder.repeat(), gif::Repeat::Infinite));
+    // Same input, same bytes.
+    plain(folder.path(), &arguments);
+    assert_eq!(
+        bytes,
+        fs::read(folder.path().join("out/turn-analyzer.gif")).unwrap()
+    );
+}
+
+#[test]
+fn png_frames_are_numbered_and_exact() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = [
+        "--turn", "analyzer", "--color", "--frames", "4", "--size", "96", "--png",
+    ];
+    let output = plain(folder.path(), &arguments);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    for (number, grey) in [(1, 0), (2, 188), (3, 255), (4, 188)] {
+        let file = folder.path().join(format!("out/turn-{number:03}.png"));
+        let mut reader = png::Decoder::new(fs::File::open(file).unwrap())
+            .read_info()
+            .unwrap();
+        let mut pixels = vec![0; reader.output_buffer_size()];
+        let info = reader.next_frame(&mut pixels).unwrap();
+        assert_eq!((info.width, info.height), (96, 96));
+        let middle = 3 * (48 * 96 + 38);
+        // sin^2 of 45 degrees is 0.5, which sRGB encodes as 187.5.
+        for channel in &pixels[middle..middle + 3] {
+            assert!(channel.abs_diff(grey) <= 1, "{number}: {channel}");
+        }
+    }
+    assert!(!folder.path().join("out/turn-005.png").exists());
+}
+
+#[test]
+fn what_cannot_turn_is_refused_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    for (arguments, words) in [
+        (
+            &["--turn", "crystal"][..],
+            "cut across its axis is the same at every azimuth",
+        ),
+        (&["--turn", "slide"], "there is no part \"slide\""),
+        (&["--turn", "analyser"], "did you mean \"analyzer\""),
+        (&["--turn", "analyzer", "--frames", "0"], "--frames"),
+        (&["--turn", "analyzer", "--frames", "721"], "--frames"),
+        (&["--turn", "analyzer", "--size", "63"], "--size"),
+        (&["--turn", "analyzer", "--size", "2049"], "--size"),
+        (&["--turn", "analyzer", "--through", "0"], "--through"),
+        (&["--turn", "analyzer", "--through", "nan"], "--through"),
+        (&["--color"], "--turn"),
+    ] {
+        let out = folder.path().join("out");
+        let output = run("crystal-across-axis", arguments, Some(&out));
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let told = text(&output.stderr);
+        assert!(told.contains(words), "{arguments:?}: {told}");
+        assert!(!out.exists() && output.stdout.is_empty());
+    }
+    let output = run("crystal-across-axis", &["--turn", "analyzer"], None);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("--plots"));
+    let output = run(
+        "crystal-along-axis",
+        &["--turn", "analyzer", "--plate"],
+        Some(folder.path()),
+    );
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("no plate"));
+}
+
+#[test]
+fn figures_are_written_with_their_texts() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = run("crystal-across-axis", &[], Some(folder.path()));
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    for (name, words) in [
+        ("back-focal-plane", "lines: extinction ratio there"),
+        ("build-up", "+ crystal"),
+        ("sections", "along 45°, plate in"),
+    ] {
+        let svg = fs::read_to_string(folder.path().join(name).with_extension("svg")).unwrap();
+        assert!(svg.contains(words), "{name}");
+        assert!(folder.path().join(name).with_extension("png").exists());
+    }
+}
