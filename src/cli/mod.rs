@@ -2,6 +2,7 @@
 
 mod aperture;
 mod catalog;
+mod chart;
 mod interrupt;
 mod place;
 mod predict;
@@ -53,6 +54,8 @@ enum Command {
     Aperture(aperture::Arguments),
     /// The state of polarization after each part, along one ray or averaged over the aperture
     Trace(trace::Arguments),
+    /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
+    Chart(Box<chart::Arguments>),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::Arguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -88,6 +91,9 @@ enum Failure {
         /// Why not.
         error: StudyError,
     },
+    /// A chart that needs no scenario cannot be made.
+    #[error("error: {0}")]
+    Chart(StudyError),
     /// Figures could not be drawn or written.
     #[error("error: {0}")]
     Figure(#[from] FigureError),
@@ -108,7 +114,7 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Scenario(error) => error.exit_code(),
-            Self::Study { .. } => 2,
+            Self::Study { .. } | Self::Chart(_) => 2,
             Self::Figure(_) | Self::Write { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
@@ -135,6 +141,7 @@ pub fn run() -> ExitCode {
         Command::Tolerate(arguments) => tolerate::run(&arguments),
         Command::Aperture(arguments) => aperture::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
+        Command::Chart(arguments) => chart::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
         Command::Completions(arguments) => setup::completions(&arguments).map(done),

@@ -21,6 +21,7 @@ use thiserror::Error;
 
 use crate::color::ColorError;
 use crate::light_path::PathError;
+use crate::spectrum::TableError;
 
 /// A question that cannot be answered.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -102,6 +103,29 @@ pub enum StudyError {
         /// Why.
         error: PathError,
     },
+    /// A number that a chart cannot be drawn with.
+    #[error("{quantity} is {value}, allowed are {allowed}")]
+    OutOfRange {
+        /// Which number, with its unit.
+        quantity: &'static str,
+        /// The value.
+        value: f64,
+        /// What is allowed.
+        allowed: String,
+    },
+    /// A sheet or a material that does not cover the wavelengths.
+    #[error("{what}: {source}")]
+    Table {
+        /// Its name.
+        what: String,
+        /// What is missing.
+        source: TableError,
+    },
+    /// Nothing to strain in a stack without an objective.
+    #[error(
+        "there is no objective whose strain could be varied; add a part with `objective = {{ ... }}`"
+    )]
+    NoObjective,
     /// A quantity that the path has not got.
     #[error("the path has no such quantity; take one that `Quantity::all` lists")]
     NoQuantity,

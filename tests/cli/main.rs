@@ -2,6 +2,7 @@
 
 mod aperture;
 mod catalog;
+mod chart;
 mod place;
 mod predict;
 mod tolerate;

@@ -5,6 +5,7 @@ mod common;
 
 mod aperture;
 mod calculus;
+mod chart;
 mod draws;
 mod ideal;
 mod leak;

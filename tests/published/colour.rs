@@ -1,7 +1,9 @@
 //! Interference colours and the landmarks among them.
 
 use polstack::color::{Adaptation, ColorWeights, Swatch, Xyz, linear_srgb};
+use polstack::material::catalog;
 use polstack::spectrum::{Source, WavelengthGrid};
+use polstack::study::chart::{Band, Dispersion, Polars, SODIUM_NM, ScaleRequest, interference};
 use serde::Deserialize;
 use toml::Table;
 
@@ -131,6 +133,7 @@ struct Landmark {
     luminance_at_1_nm: f64,
     cx: f64,
     cy: f64,
+    quartz_darkest_nm: f64,
 }
 
 #[test]
@@ -180,5 +183,50 @@ fn brightest_and_darkest_path_differences_are_the_settled_ones() {
         let [cx, cy] = lamp.through_plate(1e-3).chromaticity().expect("light");
         close(&format!("{name}, x towards 0"), cx, row.cx, fine);
         close(&format!("{name}, y towards 0"), cy, row.cy, fine);
+    }
+}
+
+/// What the chart says of itself, on a scale too coarse to show it.
+fn charted(lamp: &str, material: &str) -> Band {
+    let dispersion = Dispersion {
+        name: material.to_owned(),
+        material: catalog::plate_material(material).expect("a plate material"),
+        at_nm: SODIUM_NM,
+    };
+    let request = ScaleRequest {
+        source: &Source::named(lamp).expect("a lamp of the catalog"),
+        sheet: &catalog::sheet("ideal").expect("the ideal sheet"),
+        polars: Polars::Linear,
+        dispersion: Some(&dispersion),
+        to_nm: 700.0,
+        step_nm: 100.0,
+        exposure_stops: 0.0,
+        microscope: None,
+    };
+    interference(&request).expect("a chart").bands.remove(0)
+}
+
+#[test]
+fn charts_find_the_settled_landmarks_of_a_constant_path_difference_and_of_a_quartz_wedge() {
+    let nm = tolerance("landmark_nm");
+    let mut reader = csv::Reader::from_reader(include_bytes!("colour-landmarks.csv").as_slice());
+    for row in reader.deserialize() {
+        let row: Landmark = row.expect("a row");
+        let at = |place: Option<(f64, f64)>| place.expect("a landmark").0;
+        let constant = charted(&row.lamp, "none");
+        close(
+            &row.lamp,
+            at(constant.first_maximum),
+            row.first_maximum_nm,
+            nm,
+        );
+        close(&row.lamp, at(constant.first_minimum), row.darkest_nm, nm);
+        let quartz = charted(&row.lamp, "quartz");
+        close(
+            &row.lamp,
+            at(quartz.first_minimum),
+            row.quartz_darkest_nm,
+            nm,
+        );
     }
 }

@@ -4,6 +4,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod charts;
 mod color;
 mod decisions;
 mod maps;

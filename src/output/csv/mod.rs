@@ -1,6 +1,7 @@
 //! Answers as CSV, one header line, full precision.
 
 mod aperture;
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -9,6 +10,7 @@ use crate::material::catalog::Entry;
 use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
 pub use trace::trace;

@@ -1,7 +1,7 @@
 //! The sheet that figures are drawn on.
 //!
-//! Everything is given in points of a sheet 800 wide, y downward. The drawing library rounds to whole numbers, so the SVG has ten of
-//! its own units to a point and is scaled down by its view box.
+//! Everything is given in points, y downward: of a sheet 800 wide, or of the paper that a chart is printed on. The drawing library rounds to
+//! whole numbers, so the SVG has ten of its own units to a point and is scaled down by its view box.
 
 use std::cell::RefCell;
 
@@ -10,10 +10,10 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{FontStyle, FontTransform};
 
-use super::raster::{FONT, fonts, rasterise};
+use super::raster::{FONT, NO_FONT, fonts, parse, rasterise};
 use super::{Figure, FigureError};
 
-/// Width of every sheet.
+/// Width of every sheet that is not printed on paper of its own.
 pub(super) const WIDTH: f64 = 800.0;
 /// Room at the left and right of titles and captions.
 pub(super) const MARGIN: f64 = 28.0;
@@ -142,6 +142,12 @@ impl Canvas<'_> {
         self.area.draw(&rectangle).map_err(self.failed())
     }
 
+    /// A full polygon.
+    pub(super) fn polygon(&self, corners: &[Point], color: RGBColor) -> Result<(), FigureError> {
+        let corners: Vec<_> = corners.iter().copied().map(units).collect();
+        (self.area.draw(&Polygon::new(corners, color.filled()))).map_err(self.failed())
+    }
+
     /// The outline of a rectangle.
     pub(super) fn frame(&self, from: Point, to: Point, pen: Pen) -> Result<(), FigureError> {
         let (a, b) = ((to.0, from.1), (from.0, to.1));
@@ -208,6 +214,32 @@ impl Canvas<'_> {
         self.text(&kept, at, set)
     }
 
+    /// A text in lines at most `width` wide, broken between words; a word that is wider stands alone.
+    pub(super) fn wrapped(
+        &self,
+        text: &str,
+        width: f64,
+        set: Type,
+    ) -> Result<Vec<String>, FigureError> {
+        let space = self.width("n n", set)? - 2.0 * self.width("n", set)?;
+        let (mut lines, mut used) = (Vec::<String>::new(), 0.0);
+        for word in text.split_whitespace() {
+            let wide = self.width(word, set)?;
+            match lines.last_mut() {
+                Some(line) if used + space + wide <= width => {
+                    *line += " ";
+                    *line += word;
+                    used += space + wide;
+                }
+                _ => {
+                    lines.push(word.to_owned());
+                    used = wide;
+                }
+            }
+        }
+        Ok(lines)
+    }
+
     /// Title and subtitle at the head of a sheet.
     pub(super) fn head(&self, title: &str, subtitle: &str) -> Result<(), FigureError> {
         let room = WIDTH - 2.0 * MARGIN;
@@ -234,19 +266,42 @@ impl Canvas<'_> {
         side: u32,
         rgb: &[u8],
     ) -> Result<(), FigureError> {
+        self.image(corner, (size, size), (side, side), rgb, "")
+    }
+
+    /// A picture of `pixels` columns and rows (RGB, rows from the top) shown as so many flat rectangles.
+    pub(super) fn mosaic(
+        &self,
+        corner: Point,
+        size: Point,
+        pixels: (u32, u32),
+        rgb: &[u8],
+    ) -> Result<(), FigureError> {
+        let flat = " preserveAspectRatio=\"none\" style=\"image-rendering:pixelated\"";
+        self.image(corner, size, pixels, rgb, flat)
+    }
+
+    fn image(
+        &self,
+        corner: Point,
+        size: Point,
+        (columns, rows): (u32, u32),
+        rgb: &[u8],
+        how: &str,
+    ) -> Result<(), FigureError> {
         let picture =
-            BitMapElement::with_ref(units(corner), (side, side), rgb).ok_or_else(|| {
+            BitMapElement::with_ref(units(corner), (columns, rows), rgb).ok_or_else(|| {
                 FigureError::Drawing {
                     figure: self.figure,
-                    reason: format!("{} bytes for {side} x {side} pixels", rgb.len()),
+                    reason: format!("{} bytes for {columns} x {rows} pixels", rgb.len()),
                 }
             })?;
         self.area.draw(&picture).map_err(self.failed())?;
         // The drawing library shows one pixel in one unit, and calls a PNG by a media type that does not exist.
-        let shown = (size * UNIT).round() as u32;
+        let (width, height) = units(size);
         self.patches.borrow_mut().push((
-            format!("width=\"{side}\" height=\"{side}\" href=\"data:png;"),
-            format!("width=\"{shown}\" height=\"{shown}\" href=\"data:image/png;"),
+            format!("width=\"{columns}\" height=\"{rows}\" href=\"data:png;"),
+            format!("width=\"{width}\" height=\"{height}\"{how} href=\"data:image/png;"),
         ));
         Ok(())
     }
@@ -267,15 +322,57 @@ pub(super) fn draw(
     paint: impl FnOnce(&Canvas) -> Result<(), FigureError>,
 ) -> Result<Figure, FigureError> {
     let wrong = |reason: String| FigureError::Drawing { figure, reason };
-    let fonts = fonts().ok_or_else(|| wrong("the embedded font cannot be read".to_owned()))?;
-    let middle = height + 0.4 * FOOT;
-    let height = height + FOOT;
-    let (wide, high) = units((WIDTH, height));
+    let size = (WIDTH, height + FOOT);
+    let shown = (size.0.to_string(), size.1.to_string());
+    let svg = compose(figure, title, size, shown, |canvas| {
+        paint(canvas)?;
+        let set = Type {
+            size: 11.0,
+            color: SOFT_INK,
+            ..BODY
+        };
+        let at = (MARGIN, height + 0.4 * FOOT);
+        canvas.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set)
+    })?;
+    let png = parse(&svg)
+        .and_then(|tree| rasterise(&tree))
+        .map_err(wrong)?;
+    Ok(Figure {
+        name: figure,
+        svg,
+        png,
+        pdf: None,
+    })
+}
+
+/// The SVG of a sheet of a size in points; `shown` is the size that it is to have, with a unit.
+pub(super) fn compose(
+    figure: &'static str,
+    title: &str,
+    size: Point,
+    shown: (String, String),
+    paint: impl FnOnce(&Canvas) -> Result<(), FigureError>,
+) -> Result<String, FigureError> {
+    // The drawing library measures with the fonts.
+    fonts().ok_or_else(|| FigureError::Drawing {
+        figure,
+        reason: NO_FONT.to_owned(),
+    })?;
+    let (wide, high) = units(size);
     let mut svg = String::new();
-    let mut patches = vec![(
-        format!("width=\"{wide}\" height=\"{high}\""),
-        format!("width=\"{WIDTH}\" height=\"{height}\" stroke-linejoin=\"round\""),
-    )];
+    let mut patches = vec![
+        (
+            format!("width=\"{wide}\" height=\"{high}\""),
+            format!(
+                "width=\"{}\" height=\"{}\" stroke-linejoin=\"round\"",
+                shown.0, shown.1
+            ),
+        ),
+        (
+            format!("viewBox=\"0 0 {wide} {high}\""),
+            format!("viewBox=\"0 0 {} {}\"", size.0 * UNIT, size.1 * UNIT),
+        ),
+    ];
     {
         let backend = SVGBackend::with_string(&mut svg, (wide as u32, high as u32));
         let canvas = Canvas {
@@ -285,12 +382,6 @@ pub(super) fn draw(
         };
         canvas.area.fill(&WHITE).map_err(canvas.failed())?;
         paint(&canvas)?;
-        let set = Type {
-            size: 11.0,
-            color: SOFT_INK,
-            ..BODY
-        };
-        canvas.fitted(CAUTION, (MARGIN, middle), WIDTH - 2.0 * MARGIN, set)?;
         canvas.area.present().map_err(canvas.failed())?;
         patches.extend(canvas.patches.take());
     }
@@ -298,13 +389,7 @@ pub(super) fn draw(
     for (from, to) in patches {
         svg = svg.replacen(&from, &to, 1);
     }
-    let png = rasterise(&svg, fonts).map_err(wrong)?;
-    Ok(Figure {
-        name: figure,
-        svg,
-        png,
-        pdf: None,
-    })
+    Ok(svg)
 }
 
 /// What a screen reader and a pointer held still are told.
@@ -323,7 +408,7 @@ fn font(set: Type, factor: f64) -> FontDesc<'static> {
 }
 
 /// A text on one line, without the characters that XML does not allow.
-fn printable(text: &str) -> String {
+pub(super) fn printable(text: &str) -> String {
     let allowed = |c: char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
     let spaced: String = text
         .chars()
@@ -417,6 +502,6 @@ mod tests {
         assert_eq!(missing.chars().count(), 3, "{missing}");
         // With U+FFFD in place of the boxes the picture is another one.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        assert_eq!(figure.png, rasterise(&replaced, fonts().unwrap()).unwrap());
+        assert_eq!(figure.png, rasterise(&parse(&replaced).unwrap()).unwrap());
     }
 }

@@ -8,6 +8,7 @@ mod back_focal_plane;
 mod build_up;
 mod canvas;
 mod card;
+mod chart;
 mod disc;
 mod draws;
 mod files;
@@ -18,6 +19,7 @@ mod numbers;
 mod places;
 mod planes;
 mod poincare;
+mod print;
 mod quantize;
 mod ramp;
 mod raster;
@@ -36,9 +38,11 @@ use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 use crate::study::trace::Trace;
 
+pub use chart::{ChartRef, chart_figure};
 pub use files::{write_all, write_files};
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
+pub use print::{Paper, PaperSize};
 pub use turning::{TurnFrame, Turning, frame_angles, turn_file_stem, turning_gif, turning_pngs};
 
 /// One figure.

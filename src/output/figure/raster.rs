@@ -10,58 +10,74 @@ use resvg::usvg::{self, fontdb};
 /// Pixels of the PNG to a point.
 const PIXELS: f32 = 2.0;
 /// What the PNG says of its size: 300 pixels an inch, so that it prints 13.5 cm wide.
-const PIXELS_PER_METRE: u32 = 11_811;
+pub(super) const PIXELS_PER_METRE: u32 = 11_811;
 /// The embedded font, and what a viewer without it may take.
 pub(super) const FONT: &str = "DejaVu Sans, Verdana, sans-serif";
 
-/// The SVG as a PNG. Characters that the font lacks would be empty boxes; they become U+FFFD.
-pub(super) fn rasterise(svg: &str, fonts: Arc<fontdb::Database>) -> Result<Vec<u8>, String> {
-    let pixels = pixels(svg, &fonts, PIXELS)?;
-    let rgb: Vec<u8> = (pixels.pixels().iter())
-        .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
-        .collect();
-    encode(pixels.width(), pixels.height(), &rgb).map_err(|e| e.to_string())
-}
+/// What is said where there is none.
+pub(super) const NO_FONT: &str = "the embedded font cannot be read";
 
-/// The SVG as pixels, so many to a point.
-pub(super) fn pixels(
-    svg: &str,
-    fonts: &Arc<fontdb::Database>,
-    to_a_point: f32,
-) -> Result<Pixmap, String> {
+/// The SVG as it will be drawn. Characters that the font lacks would be empty boxes; they become U+FFFD.
+pub(super) fn parse(svg: &str) -> Result<usvg::Tree, String> {
     let options = usvg::Options {
-        fontdb: Arc::clone(fonts),
+        fontdb: fonts().ok_or(NO_FONT)?,
         ..usvg::Options::default()
     };
     let parse = |svg: &str| usvg::Tree::from_str(svg, &options).map_err(|e| e.to_string());
-    let mut tree = parse(svg)?;
+    let tree = parse(svg)?;
     let missing = missing_glyphs(tree.root());
-    if !missing.is_empty() {
-        let shown = |c| if missing.contains(&c) { '\u{fffd}' } else { c };
-        tree = parse(&svg.chars().map(shown).collect::<String>())?;
+    if missing.is_empty() {
+        return Ok(tree);
     }
+    let shown = |c| if missing.contains(&c) { '\u{fffd}' } else { c };
+    parse(&svg.chars().map(shown).collect::<String>())
+}
+
+/// The drawing as a PNG.
+pub(super) fn rasterise(tree: &usvg::Tree) -> Result<Vec<u8>, String> {
+    let pixels = pixels(tree, PIXELS)?;
+    let rgb: Vec<u8> = (pixels.pixels().iter())
+        .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
+        .collect();
+    let size = (pixels.width(), pixels.height());
+    encode(&rgb, size, PIXELS_PER_METRE, false).map_err(|e| e.to_string())
+}
+
+/// The drawing as pixels, so many to a point.
+pub(super) fn pixels(tree: &usvg::Tree, to_a_point: f32) -> Result<Pixmap, String> {
     let size = (tree.size().to_int_size().scale_by(to_a_point)).ok_or("the sheet has no size")?;
     let mut pixels =
         Pixmap::new(size.width(), size.height()).ok_or("the sheet is too large for a picture")?;
     let scale = Transform::from_scale(to_a_point, to_a_point);
-    resvg::render(&tree, scale, &mut pixels.as_mut());
+    resvg::render(tree, scale, &mut pixels.as_mut());
     Ok(pixels)
 }
 
-/// A picture (red, green and blue of each pixel) as a PNG.
-pub(super) fn encode(width: u32, height: u32, rgb: &[u8]) -> Result<Vec<u8>, png::EncodingError> {
+/// A picture as a PNG; what is `large` is packed in haste.
+pub(super) fn encode(
+    rgb: &[u8],
+    (width, height): (u32, u32),
+    pixels_per_metre: u32,
+    large: bool,
+) -> Result<Vec<u8>, png::EncodingError> {
     let mut png = Vec::new();
     let mut encoder = png::Encoder::new(&mut png, width, height);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
     encoder.set_pixel_dims(Some(png::PixelDimensions {
-        xppu: PIXELS_PER_METRE,
-        yppu: PIXELS_PER_METRE,
+        xppu: pixels_per_metre,
+        yppu: pixels_per_metre,
         unit: png::Unit::Meter,
     }));
-    encoder.set_compression(png::Compression::Default);
-    encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
+    if large {
+        // Rows of a chart are mostly like the row above.
+        encoder.set_compression(png::Compression::Fast);
+        encoder.set_filter(png::FilterType::Up);
+    } else {
+        encoder.set_compression(png::Compression::Default);
+        encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
+    }
     let mut writer = encoder.write_header()?;
     writer.write_image_data(rgb)?;
     writer.finish()?;

@@ -22,7 +22,7 @@ fn lamp() -> Source {
     Source::named("led-b3").unwrap()
 }
 
-fn texts(figure: &Figure) -> Vec<String> {
+pub(super) fn texts(figure: &Figure) -> Vec<String> {
     let document = roxmltree::Document::parse(&figure.svg).unwrap();
     (document.descendants())
         .filter(|node| node.has_tag_name("text"))
@@ -184,7 +184,7 @@ fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
     }
 }
 
-fn no_text_is_covered_or_cut(figure: &Figure) {
+pub(super) fn no_text_is_covered_or_cut(figure: &Figure) {
     let options = usvg::Options {
         fontdb: fonts().unwrap(),
         ..usvg::Options::default()

@@ -5,12 +5,11 @@
 use std::fmt::Write;
 
 use rayon::prelude::*;
-use resvg::tiny_skia::Pixmap;
 
 use super::aperture::Scale;
 use super::disc::{Exposure, Sampler, encoded, over_white};
 use super::quantize::{Palette, blend_greys};
-use super::raster::{FONT, encode, fonts, pixels};
+use super::raster::{FONT, PIXELS_PER_METRE, encode, parse, pixels};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
@@ -116,7 +115,8 @@ pub fn turning_pngs(
         let drawn: Vec<Vec<u8>> = (frames.par_iter().enumerate())
             .map(|(k, frame)| {
                 let rgb = film.frame(chunk * AT_ONCE + k, frame)?;
-                encode(turning.size, turning.size, &rgb).map_err(|e| wrong(e.to_string()))
+                let size = (turning.size, turning.size);
+                encode(&rgb, size, PIXELS_PER_METRE, false).map_err(|e| wrong(e.to_string()))
             })
             .collect::<Result<_, FigureError>>()?;
         all.extend(drawn);
@@ -368,8 +368,8 @@ fn text(svg: &mut String, words: &str, at: (f64, f64), height: f64, bold: bool, 
 
 /// A drawing as red, green and blue, over a ground or over white.
 fn rendered(svg: &str, ground: Option<(&[u8], u32)>) -> Result<Vec<u8>, FigureError> {
-    let fonts = fonts().ok_or_else(|| wrong("the embedded font cannot be read".to_owned()))?;
-    let drawn: Pixmap = pixels(svg, &fonts, 1.0).map_err(wrong)?;
+    let tree = parse(svg).map_err(wrong)?;
+    let drawn = pixels(&tree, 1.0).map_err(wrong)?;
     let over = |k: usize| {
         ground.map_or([255; 3], |(rgb, _)| {
             [rgb[3 * k], rgb[3 * k + 1], rgb[3 * k + 2]]

@@ -1,6 +1,7 @@
 //! Answers as JSON documents, full precision, keys in a fixed order.
 
 mod aperture;
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -13,6 +14,7 @@ use crate::study;
 use crate::study::predict::{BetweenPolars, Prediction};
 
 pub use aperture::back_focal_plane;
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;
 pub use trace::trace;

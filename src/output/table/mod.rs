@@ -1,6 +1,7 @@
 //! Answers as short tables for people, in honest digits.
 
 mod aperture;
+mod chart;
 mod place;
 mod tolerate;
 mod trace;
@@ -18,6 +19,7 @@ use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
+pub use chart::{matrix, scale};
 pub use place::placement;
 pub use tolerate::tolerances;
 pub use trace::trace;

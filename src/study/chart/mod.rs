@@ -2,7 +2,25 @@
 //!
 //! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`Matrix`] of colours in rows and columns.
 
+mod background;
+mod interference;
+mod light;
+mod lines;
+mod notes;
+mod plate;
+mod scale;
+mod sheets;
+mod tint;
+
 use crate::color::{Lab, Swatch, Xyz};
+
+pub use background::{USUAL_STRAIN_NM, background, usual_irises};
+pub use interference::interference;
+pub use light::Polars;
+pub use lines::{SODIUM_NM, birefringence_lines};
+pub use plate::plate;
+pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
+pub use sheets::sheets;
 
 /// Under what a chart holds: what is printed on it.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,9 +42,10 @@ pub struct Conditions {
 /// One colour.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tint {
-    /// Tristimulus values over the luminance of the parallel field, before white balance and exposure.
+    /// Tristimulus values over the luminance of the parallel field (of the lamp, on a chart of sheets), before white balance and
+    /// exposure.
     pub xyz: Xyz,
-    /// Relative to the parallel field as white, balanced, before exposure.
+    /// Balanced on that field as white, before exposure.
     pub lab: Lab,
     /// As a screen shows it: balanced, exposed, in the gamut.
     pub swatch: Swatch,
@@ -104,6 +123,8 @@ pub struct Matrix {
     pub columns: Vec<String>,
     /// Plate out and in; polars parallel and crossed.
     pub panels: Vec<Panel>,
+    /// Luminous extinction ratio, plate out, row by row; `None` where nothing leaks.
+    pub extinction_ratio: Vec<Vec<Option<f64>>>,
 }
 
 /// One of the matrices that belong together.
@@ -115,4 +136,6 @@ pub struct Panel {
     pub exposure_stops: f64,
     /// Colours, row by row.
     pub cells: Vec<Vec<Tint>>,
+    /// A few characters for each cell, its luminance: "38 %", "1/17 500".
+    pub labels: Vec<Vec<String>>,
 }

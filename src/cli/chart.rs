@@ -1,0 +1,451 @@
+//! `polstack chart KIND`.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use super::{Failure, Format, figures_written, number, print, progress};
+use crate::material::{Birefringence, Sheet, catalog};
+use crate::optics::Retarder;
+use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure, write_all};
+use crate::output::{csv, json, table};
+use crate::scenario::{self, Scenario};
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::StudyError;
+use crate::study::chart::{
+    Dispersion, MOST_NM, Matrix, Polars, SODIUM_NM, Scale, ScaleRequest, USUAL_STRAIN_NM,
+    background, interference, plate, sheets, usual_irises, usual_step_nm,
+};
+
+/// One order, nm, and the end of a scale where none is given.
+const ORDER_NM: f64 = 550.0;
+const USUAL_END_NM: f64 = 1800.0;
+/// Orders that fit the longest scale.
+const MOST_ORDERS: f64 = 181.0;
+/// The plates by name, nm at [`ORDER_NM`], and what they are made of.
+const FIRST_ORDER_NM: f64 = 550.0;
+const QUARTER_WAVE_NM: f64 = 137.5;
+const PLATE_MATERIAL: &str = "quartz";
+/// Wavelengths of a chart of sheets without a scenario: first, last and step, nm.
+const USUAL_WAVELENGTHS_NM: (f64, f64, f64) = (380.0, 780.0, 1.0);
+
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    kind: Kind,
+}
+
+#[derive(Debug, Subcommand)]
+enum Kind {
+    /// Colour against path difference, with lines of equal birefringence
+    #[command(
+        after_help = "Example:\n  polstack chart interference --scenario scenarios/pond-life.toml --orders 4 --plots figures\n\ndraws the colours between ideal polars and, beside them, those that the microscope of that file will show."
+    )]
+    Interference(InterferenceArguments),
+    /// The same with an accessory plate added and subtracted, which tells slow from fast
+    #[command(
+        after_help = "Example:\n  polstack chart plate --plate quarter-wave --lamp led-b3 --to 700 --plots figures\n\ndraws a specimen alone, with the quarter-wave plate added and with it subtracted, and how far these two differ."
+    )]
+    Plate(PlateArguments),
+    /// Background colour against strain of the objective and iris of a scenario, plate out and in
+    #[command(
+        after_help = "Example:\n  polstack chart background --scenario scenarios/strained-objective.toml --strain-nm 0,5,20 --plots figures\n\ndraws what the empty field of that microscope looks like with so much strain, from a closed to an open iris."
+    )]
+    Background(BackgroundArguments),
+    /// Parallel and crossed colour of every sheet of the catalog under every lamp
+    #[command(
+        after_help = "Example:\n  polstack chart sheets --csv\n\nlists the colour and the extinction ratio of each pair of sheets under each lamp."
+    )]
+    Sheets(SheetsArguments),
+}
+
+#[derive(Debug, Args)]
+struct InterferenceArguments {
+    #[command(flatten)]
+    scale: ScaleArguments,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+#[derive(Debug, Args)]
+struct PlateArguments {
+    /// The plate: first-order (550 nm), quarter-wave (137.5 nm) or its path difference in nm at 550 nm; of quartz. A scenario brings its own
+    /// [without a scenario: first-order]
+    #[arg(long, value_name = "PLATE", conflicts_with = "scenario", allow_negative_numbers = true, value_parser = plate_nm)]
+    plate: Option<f64>,
+    #[command(flatten)]
+    scale: ScaleArguments,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+#[derive(Debug, Args)]
+struct ScaleArguments {
+    /// A scenario file (TOML), whose microscope is shown beside the chart
+    #[arg(long, value_name = "FILE")]
+    scenario: Option<PathBuf>,
+    /// The lamp, by its name in the catalog [default: the scenario's, or cie-d65]
+    #[arg(long, value_name = "NAME", value_parser = lamp)]
+    lamp: Option<Source>,
+    /// The sheet of both polars, by its name in the catalog
+    #[arg(long, value_name = "NAME", default_value = "ideal", value_parser = sheet)]
+    sheet: Sheet,
+    /// Linear polars, or circular ones with quarter-wave plates of 137.5 nm
+    #[arg(long, value_enum, default_value_t = PolarsWord::Linear)]
+    polars: PolarsWord,
+    /// What the specimen's path difference follows over the wavelengths, a plate material of the catalog; named at 589.3 nm
+    #[arg(long, value_name = "NAME", default_value = "none", value_parser = material)]
+    material: Dispersion,
+    /// The largest path difference [default: 1800]
+    #[arg(long, value_name = "NM", allow_negative_numbers = true, conflicts_with = "orders", value_parser = end_nm)]
+    to: Option<f64>,
+    /// The same in orders of 550 nm
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = orders)]
+    orders: Option<f64>,
+    /// Distance of the path differences [default: 1, more on scales beyond 5000 nm]
+    #[arg(long, value_name = "NM", allow_negative_numbers = true, value_parser = above_zero)]
+    step: Option<f64>,
+    /// Stops by which every colour is exposed up
+    #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_negative_numbers = true, value_parser = stops)]
+    exposure: f64,
+}
+
+#[derive(Debug, Args)]
+struct BackgroundArguments {
+    /// The scenario file (TOML)
+    #[arg(long, value_name = "FILE")]
+    scenario: PathBuf,
+    /// The lamp, by its name in the catalog [default: the scenario's]
+    #[arg(long, value_name = "NAME", value_parser = lamp)]
+    lamp: Option<Source>,
+    /// Amounts of the objective's strain, with commas between [default: 0,2,5,10,20,50]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    strain_nm: Vec<f64>,
+    /// Settings of the condenser iris, with commas between [default: about six up to the scenario's]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    na: Vec<f64>,
+    /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]
+    #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
+    exposure: Option<f64>,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+#[derive(Debug, Args)]
+struct SheetsArguments {
+    /// A scenario file (TOML), whose two polars get each sheet in turn [default: two sheets in collimated light]
+    #[arg(long, value_name = "FILE")]
+    scenario: Option<PathBuf>,
+    /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]
+    #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
+    exposure: Option<f64>,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+#[derive(Debug, Args)]
+struct Shown {
+    #[command(flatten)]
+    format: Format,
+    /// Write the chart (PNG, SVG and PDF) into this directory
+    #[arg(long, value_name = "DIR")]
+    plots: Option<PathBuf>,
+    /// The paper that it is drawn on
+    #[arg(long, value_enum, default_value_t = PaperWord::A4, requires = "plots")]
+    paper: PaperWord,
+    /// Pixels of the PNG to the inch, 72 to 1200
+    #[arg(long, value_name = "N", default_value_t = 300, requires = "plots", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(72..=1200))]
+    dpi: u32,
+    /// Leave out notes, cautions and the progress display
+    #[arg(long)]
+    quiet: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum PolarsWord {
+    Linear,
+    Circular,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum PaperWord {
+    A4,
+    A3,
+}
+
+/// An entry of the catalog, or what it might have been.
+fn named<T>(group: &str, what: &str, name: &str, found: Option<T>) -> Result<T, String> {
+    found.ok_or_else(|| {
+        let meant = catalog::nearest(group, name).map_or(String::new(), |known| {
+            format!(", did you mean \"{known}\"?")
+        });
+        let known = catalog::names(group).join(", ");
+        format!("the catalog has no such {what}{meant}; it has: {known}")
+    })
+}
+
+fn lamp(name: &str) -> Result<Source, String> {
+    named("lamp", "lamp", name, Source::named(name))
+}
+
+fn sheet(name: &str) -> Result<Sheet, String> {
+    named("sheet", "sheet", name, catalog::sheet(name))
+}
+
+fn material(name: &str) -> Result<Dispersion, String> {
+    let material = catalog::plate_material(name);
+    Ok(Dispersion {
+        name: name.to_lowercase(),
+        material: named("plate", "plate material", name, material)?,
+        at_nm: SODIUM_NM,
+    })
+}
+
+fn plate_nm(text: &str) -> Result<f64, String> {
+    match text {
+        "first-order" => Ok(FIRST_ORDER_NM),
+        "quarter-wave" => Ok(QUARTER_WAVE_NM),
+        _ => (number(text).filter(|nm| (1.0..=MOST_NM).contains(nm)))
+            .ok_or_else(|| format!("allowed: first-order, quarter-wave, or 1 to {MOST_NM} nm")),
+    }
+}
+
+fn end_nm(text: &str) -> Result<f64, String> {
+    let end = number(text).filter(|nm| (10.0..=MOST_NM).contains(nm));
+    end.ok_or_else(|| format!("allowed: 10 to {MOST_NM} nm"))
+}
+
+fn orders(text: &str) -> Result<f64, String> {
+    let orders = number(text).filter(|orders| (0.1..=MOST_ORDERS).contains(orders));
+    orders.ok_or_else(|| format!("allowed: 0.1 to {MOST_ORDERS} orders of {ORDER_NM} nm"))
+}
+
+fn above_zero(text: &str) -> Result<f64, String> {
+    let value = number(text).filter(|value| *value > 0.0);
+    value.ok_or_else(|| "allowed: a number of nm above 0".to_owned())
+}
+
+fn stops(text: &str) -> Result<f64, String> {
+    let stops = number(text).filter(|stops| (0.0..=40.0).contains(stops));
+    stops.ok_or_else(|| "allowed: 0 to 40 stops".to_owned())
+}
+
+fn finite(text: &str) -> Result<f64, String> {
+    number(text).ok_or_else(|| "allowed: numbers with commas between".to_owned())
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    match &arguments.kind {
+        Kind::Interference(InterferenceArguments { scale, shown }) => {
+            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
+            let chart = answer(asked.as_ref(), shown, || {
+                scale.answer(asked.as_ref(), interference)
+            })?;
+            show("interference", asked.as_ref(), Chart::Scale(chart), shown)
+        }
+        Kind::Plate(PlateArguments {
+            plate: given,
+            scale,
+            shown,
+        }) => {
+            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
+            // A scenario has its own.
+            let given = (asked.is_none()).then(|| retarder(given.unwrap_or(FIRST_ORDER_NM)));
+            let chart = answer(asked.as_ref(), shown, || {
+                scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
+            })?;
+            show("plate", asked.as_ref(), Chart::Scale(chart), shown)
+        }
+        Kind::Background(of) => {
+            let asked = Asked::read(&of.scenario)?;
+            let chart = answer(Some(&asked), &of.shown, || of.answer(&asked.scenario))?;
+            show("background", Some(&asked), Chart::Matrix(chart), &of.shown)
+        }
+        Kind::Sheets(SheetsArguments {
+            scenario,
+            exposure,
+            shown,
+        }) => {
+            let asked = scenario.as_deref().map(Asked::read).transpose()?;
+            let chart = answer(asked.as_ref(), shown, || {
+                every_sheet(asked.as_ref(), *exposure)
+            })?;
+            show("sheets", asked.as_ref(), Chart::Matrix(chart), shown)
+        }
+    }
+}
+
+impl ScaleArguments {
+    fn answer(
+        &self,
+        asked: Option<&Asked>,
+        study: impl Fn(&ScaleRequest<'_>) -> Result<Scale, StudyError>,
+    ) -> Result<Scale, StudyError> {
+        let own = || asked.map(|asked| asked.scenario.source.clone());
+        let source = (self.lamp.clone().or_else(own)).unwrap_or_else(usual_lamp);
+        let orders_nm = self.orders.map(|orders| orders * ORDER_NM);
+        let to_nm = self.to.or(orders_nm).unwrap_or(USUAL_END_NM);
+        let constant = self.material.material == Birefringence::None;
+        study(&ScaleRequest {
+            source: &source,
+            sheet: &self.sheet,
+            polars: match self.polars {
+                PolarsWord::Linear => Polars::Linear,
+                PolarsWord::Circular => Polars::Circular,
+            },
+            dispersion: (!constant).then_some(&self.material),
+            to_nm,
+            step_nm: self.step.unwrap_or_else(|| usual_step_nm(to_nm)),
+            exposure_stops: self.exposure,
+            microscope: asked.map(|asked| (&asked.scenario.path, &asked.scenario.grid)),
+        })
+    }
+}
+
+impl BackgroundArguments {
+    fn answer(&self, scenario: &Scenario) -> Result<Matrix, StudyError> {
+        let Scenario {
+            path, source, grid, ..
+        } = scenario;
+        let source = self.lamp.as_ref().unwrap_or(source);
+        let or = |given: &[f64], usual: Vec<f64>| match given {
+            [] => usual,
+            given => given.to_vec(),
+        };
+        let strain_nm = or(&self.strain_nm, USUAL_STRAIN_NM.to_vec());
+        let na = or(&self.na, usual_irises(path));
+        background(path, source, grid, &strain_nm, &na, self.exposure)
+    }
+}
+
+fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
+    let names = catalog::names("sheet").into_iter();
+    let all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
+    let names = Source::names().into_iter();
+    let lamps: Vec<Source> = names.filter_map(Source::named).collect();
+    let (from, to, step) = USUAL_WAVELENGTHS_NM;
+    let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
+    let grid = asked.map_or(&usual, |asked| &asked.scenario.grid);
+    let path = asked.map(|asked| &asked.scenario.path);
+    sheets(&all, &lamps, grid, path, exposure)
+}
+
+/// The lamp of a chart without a scenario: daylight. The catalog has it.
+fn usual_lamp() -> Source {
+    Source::named("cie-d65").unwrap_or(Source::Blackbody {
+        temperature_k: 6500.0,
+    })
+}
+
+/// An accessory plate of this path difference; its azimuth is the chart's affair.
+fn retarder(path_difference_nm: f64) -> Retarder {
+    Retarder {
+        path_difference_nm,
+        at_nm: ORDER_NM,
+        material: catalog::plate_material(PLATE_MATERIAL).unwrap_or(Birefringence::None),
+        slow_azimuth_rad: std::f64::consts::FRAC_PI_4,
+    }
+}
+
+/// An answer of either shape.
+enum Chart {
+    Scale(Scale),
+    Matrix(Matrix),
+}
+
+impl Chart {
+    /// With what the scenario has to say behind the chart's own notes.
+    fn noted(mut self, scenario: Option<&Scenario>) -> Self {
+        let (Self::Scale(Scale { conditions, .. }) | Self::Matrix(Matrix { conditions, .. })) =
+            &mut self;
+        let notes = scenario.into_iter().flat_map(|scenario| &scenario.notes);
+        conditions
+            .notes
+            .extend(notes.map(String::as_str).map(sentence));
+        self
+    }
+}
+
+/// A scenario's note as a whole sentence.
+fn sentence(note: &str) -> String {
+    let mut letters = note.chars();
+    let first: String = letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    format!("{first}{}.", letters.as_str())
+}
+
+/// The scenario that a chart is made for.
+struct Asked {
+    file: PathBuf,
+    scenario: Scenario,
+}
+
+impl Asked {
+    fn read(file: &Path) -> Result<Self, Failure> {
+        Ok(Self {
+            file: file.to_owned(),
+            scenario: scenario::read(file)?,
+        })
+    }
+}
+
+fn answer<T>(
+    asked: Option<&Asked>,
+    shown: &Shown,
+    work: impl FnOnce() -> Result<T, StudyError>,
+) -> Result<T, Failure> {
+    let answer = progress::shown("mixing the colours", shown.quiet, work);
+    answer.map_err(|error| match asked {
+        Some(Asked { file, .. }) => Failure::Study {
+            file: file.clone(),
+            error,
+        },
+        None => Failure::Chart(error),
+    })
+}
+
+fn show(
+    kind: &'static str,
+    asked: Option<&Asked>,
+    chart: Chart,
+    shown: &Shown,
+) -> Result<(), Failure> {
+    let scenario = asked.map(|asked| &asked.scenario);
+    let chart = &chart.noted(scenario);
+    let title = scenario.map(|scenario| scenario.title.as_str());
+    if let Some(directory) = &shown.plots {
+        let paper = Paper {
+            size: match shown.paper {
+                PaperWord::A4 => PaperSize::A4,
+                PaperWord::A3 => PaperSize::A3,
+            },
+            dpi: shown.dpi,
+        };
+        let drawn = match chart {
+            Chart::Scale(scale) => ChartRef::Scale(scale),
+            Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
+        };
+        let files = progress::shown("drawing", shown.quiet, || {
+            let figure = chart_figure(kind, title, drawn, paper)?;
+            write_all(directory, &[figure])
+        })?;
+        figures_written(&files, directory, shown.quiet);
+    }
+    let words = title.unwrap_or(match kind {
+        "interference" => "Interference colours",
+        "plate" => "Interference colours with a plate",
+        _ => "Polarizing sheets",
+    });
+    let Format { json, csv } = shown.format;
+    print(match chart {
+        Chart::Scale(chart) if json => json::scale(kind, title, chart),
+        Chart::Matrix(chart) if json => json::matrix(kind, title, chart),
+        Chart::Scale(chart) if csv => csv::scale(chart),
+        Chart::Matrix(chart) if csv => csv::matrix(chart),
+        Chart::Scale(chart) => table::scale(words, chart, shown.quiet),
+        Chart::Matrix(chart) => table::matrix(words, chart, shown.quiet),
+    })
+}

@@ -1,0 +1,159 @@
+//! A column of colour over path difference, and the axis that everything on the sheet shares with it.
+
+use super::super::FigureError;
+use super::super::canvas::{Canvas, FRAME, GRID, INK, Pen, Type};
+use super::super::numbers::{linear_ticks, plain};
+use super::{HPos, LEADING, TEXT};
+use crate::study::chart::Band;
+
+/// One order of path difference, nm: common practice, no source.
+pub(super) const ORDER_NM: f64 = 550.0;
+/// Room at the left of a column for the rule beside colours out of the gamut.
+pub(super) const GUTTER: f64 = 6.0;
+/// Width of the ruler with the names of the orders.
+pub(super) const RULER: f64 = 46.0;
+
+/// Path difference upward.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Axis {
+    /// First and last path difference, nm, and the step between two.
+    pub(super) first_nm: f64,
+    pub(super) last_nm: f64,
+    pub(super) step_nm: f64,
+    /// Where the lower end of the first and the upper end of the last stand.
+    pub(super) bottom: f64,
+    pub(super) top: f64,
+}
+
+impl Axis {
+    /// Where a path difference stands. Every tint reaches half a step to either side.
+    pub(super) fn y(&self, nm: f64) -> f64 {
+        let span = self.last_nm - self.first_nm + self.step_nm;
+        let share = (nm - self.first_nm + 0.5 * self.step_nm) / span;
+        self.bottom - (self.bottom - self.top) * share
+    }
+
+    /// Whole orders within the axis, from the first.
+    fn orders(&self) -> Vec<u32> {
+        let last = (self.last_nm / ORDER_NM + 1e-9).floor() as u32;
+        (1..=last)
+            .filter(|&order| f64::from(order) * ORDER_NM >= self.first_nm)
+            .collect()
+    }
+
+    /// Thin lines at the orders.
+    pub(super) fn grid(&self, canvas: &Canvas, left: f64, right: f64) -> Result<(), FigureError> {
+        for order in self.orders() {
+            let y = self.y(f64::from(order) * ORDER_NM);
+            canvas.line(&[(left, y), (right, y)], Pen::full(GRID, 0.5))?;
+        }
+        Ok(())
+    }
+
+    /// The ruler in nm, with its right edge at `right`.
+    pub(super) fn ruler(&self, canvas: &Canvas, right: f64) -> Result<(), FigureError> {
+        let left = right - RULER;
+        let pen = Pen::full(FRAME, 0.6);
+        let (ends, span) = ((self.bottom, self.top), self.last_nm - self.first_nm);
+        canvas.line(&[(right, ends.0), (right, ends.1)], pen)?;
+        let set = Type {
+            h: HPos::Right,
+            ..TEXT
+        };
+        let (ticks, decimals) = linear_ticks(self.first_nm, self.last_nm, 20);
+        for &nm in &ticks {
+            let y = self.y(nm);
+            canvas.line(&[(right - 5.0, y), (right, y)], pen)?;
+            canvas.text(&plain(nm, decimals), (right - 7.0, y), set)?;
+        }
+        if let [one, two, ..] = ticks[..] {
+            let fine = (two - one) / 5.0;
+            for k in 0..=(span / fine + 1e-9) as u32 {
+                let y = self.y((self.first_nm / fine).ceil() * fine + f64::from(k) * fine);
+                if y >= self.top {
+                    canvas.line(&[(right - 2.5, y), (right, y)], pen)?;
+                }
+            }
+        }
+        self.names_of_orders(canvas, left)
+    }
+
+    /// "order 1" from 0 to the first whole order, and so on.
+    fn names_of_orders(&self, canvas: &Canvas, left: f64) -> Result<(), FigureError> {
+        let mut bounds = vec![self.first_nm];
+        bounds.extend(self.orders().iter().map(|&k| f64::from(k) * ORDER_NM));
+        bounds.push(self.last_nm);
+        let x = left + 5.0;
+        let set = Type {
+            h: HPos::Center,
+            upward: true,
+            ..TEXT
+        };
+        for pair in bounds.windows(2) {
+            let (low, high) = (self.y(pair[0]), self.y(pair[1]));
+            let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
+            let long = format!("order {order}");
+            let middle = 0.5 * (low + high);
+            if low - high > canvas.width(&long, set)? + 6.0 {
+                canvas.text(&long, (x, middle), set)?;
+            } else if low - high > LEADING * set.size {
+                let set = Type {
+                    upward: false,
+                    ..set
+                };
+                canvas.text(&order.to_string(), (x, middle), set)?;
+            }
+        }
+        for order in self.orders() {
+            let y = self.y(f64::from(order) * ORDER_NM);
+            canvas.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0))?;
+        }
+        Ok(())
+    }
+}
+
+/// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
+pub(super) fn draw(
+    canvas: &Canvas,
+    axis: &Axis,
+    band: &Band,
+    left: f64,
+    width: f64,
+) -> Result<(), FigureError> {
+    let rgb: Vec<u8> = (band.tints.iter().rev())
+        .flat_map(|tint| tint.swatch.srgb)
+        .collect();
+    let size = (width, axis.bottom - axis.top);
+    canvas.mosaic((left, axis.top), size, (1, band.tints.len() as u32), &rgb)?;
+    let thin = Pen::full(FRAME, 0.5);
+    let corner = (left + width, axis.bottom);
+    canvas.frame((left, axis.top), corner, thin)?;
+    let half = 0.5 * axis.step_nm;
+    for (mapped, from, to) in runs(band.tints.iter().map(|tint| tint.swatch.gamut_mapped)) {
+        if mapped {
+            let ends = [(from, -half), (to, half)]
+                .map(|(k, half)| (left - 2.5, axis.y(axis.at(k) + half)));
+            canvas.line(&ends, Pen::full(INK, 1.4))?;
+        }
+    }
+    Ok(())
+}
+
+impl Axis {
+    /// A path difference by its place in the list.
+    pub(super) fn at(&self, k: usize) -> f64 {
+        self.first_nm + k as f64 * self.step_nm
+    }
+}
+
+/// Runs of equal values with their first and last places.
+pub(super) fn runs<T: PartialEq>(values: impl Iterator<Item = T>) -> Vec<(T, usize, usize)> {
+    let mut runs: Vec<(T, usize, usize)> = Vec::new();
+    for (k, value) in values.enumerate() {
+        match runs.last_mut() {
+            Some(run) if run.0 == value => run.2 = k,
+            _ => runs.push((value, k, k)),
+        }
+    }
+    runs
+}

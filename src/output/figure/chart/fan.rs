@@ -1,0 +1,166 @@
+//! Lines of equal birefringence: path difference over thickness.
+
+use plotters::style::text_anchor::VPos;
+
+use super::super::FigureError;
+use super::super::canvas::{Canvas, FRAME, GRID, INK, Pen, SOFT_INK, Type};
+use super::super::numbers::{linear_ticks, plain};
+use super::super::spectra::spread;
+use super::column::Axis;
+use super::{HPos, SMALL, TEXT};
+use crate::study::chart::BirefringenceLine;
+
+/// Room for labels at the right of the fan.
+pub(super) const LABELS: f64 = 74.0;
+/// Height of a label with the room to the next.
+const LINE: f64 = 1.3 * SMALL.size;
+/// The thickness in micrometres that 1800 nm are drawn over: about three orders and a half of them.
+const THICKNESS_UM: f64 = 50.0;
+/// Ends of the thickness axis.
+const ROUND: [f64; 5] = [1.0, 2.0, 3.0, 5.0, 10.0];
+
+/// Where a line leaves the fan, and what is said there.
+struct End<'a> {
+    line: &'a BirefringenceLine,
+    at: (f64, f64),
+    label: String,
+}
+
+/// Draws it from `left`, `width` wide without its labels; labels above are at most `high`.
+pub(super) fn draw(
+    canvas: &Canvas,
+    axis: &Axis,
+    lines: &[BirefringenceLine],
+    (left, width): (f64, f64),
+    high: f64,
+) -> Result<(), FigureError> {
+    let right = left + width;
+    let most_um = round_up(0.8 * THICKNESS_UM * axis.last_nm / 1800.0);
+    let x = |um: f64| left + width * um / most_um;
+    axis.grid(canvas, left, right)?;
+    let (ticks, decimals) = linear_ticks(0.0, most_um, 6);
+    for tick in ticks {
+        let set = Type {
+            h: HPos::Center,
+            v: VPos::Top,
+            ..SMALL
+        };
+        let upright = [(x(tick), axis.top), (x(tick), axis.bottom)];
+        canvas.line(&upright, Pen::full(GRID, 0.5))?;
+        let ends = [(x(tick), axis.bottom), (x(tick), axis.bottom + 3.0)];
+        canvas.line(&ends, Pen::full(FRAME, 0.5))?;
+        let at = (x(tick), axis.bottom + 4.5);
+        canvas.text(&plain(tick, decimals), at, set)?;
+    }
+    let below = Type {
+        h: HPos::Center,
+        ..TEXT
+    };
+    let middle = left + 0.5 * width;
+    canvas.text("thickness, µm", (middle, axis.bottom + 17.0), below)?;
+    let (mut above, mut beside) = (Vec::new(), Vec::new());
+    for line in lines {
+        let slope = 1000.0 * line.birefringence;
+        if !(slope.is_finite() && slope > 0.0) {
+            continue;
+        }
+        let label = label(line);
+        let start = axis.first_nm.max(0.0);
+        if slope * most_um > axis.last_nm {
+            let at = (x(axis.last_nm / slope), axis.top);
+            above.push(End { line, at, label });
+        } else if slope * most_um > start {
+            let at = (right, axis.y(slope * most_um));
+            beside.push(End { line, at, label });
+        }
+        let end = (axis.last_nm / slope).min(most_um);
+        let points = [
+            (x((start / slope).min(end)), axis.y(start)),
+            (x(end), axis.y(slope * end)),
+        ];
+        canvas.line(&points, pen(line))?;
+    }
+    canvas.frame(
+        (left, axis.top),
+        (right, axis.bottom),
+        Pen::full(FRAME, 0.5),
+    )?;
+    labels_above(canvas, axis, &above, (left, right + LABELS), high)?;
+    labels_beside(canvas, axis, &beside, right)
+}
+
+/// A full line for materials, a thin dashed one for a round number.
+fn pen(line: &BirefringenceLine) -> Pen {
+    if line.materials.is_empty() {
+        Pen {
+            color: SOFT_INK,
+            width: 0.5,
+            dashes: &[3.0, 2.0],
+        }
+    } else {
+        Pen::full(INK, 0.9)
+    }
+}
+
+fn label(line: &BirefringenceLine) -> String {
+    // Three digits behind the point, or the four that the catalog's are rounded to.
+    let four = plain(line.birefringence, 4);
+    let number = four.strip_suffix('0').unwrap_or(&four);
+    let mut words = vec![number.to_owned()];
+    if !line.materials.is_empty() {
+        words.push(line.materials.join(", "));
+    }
+    words.join(" ")
+}
+
+fn labels_above(
+    canvas: &Canvas,
+    axis: &Axis,
+    ends: &[End],
+    (left, right): (f64, f64),
+    high: f64,
+) -> Result<(), FigureError> {
+    let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.0, LINE)).collect();
+    for (end, place) in ends.iter().zip(spread(&wanted, left - LINE, right)) {
+        let leader = [end.at, (place, axis.top - 8.0)];
+        canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+        let set = Type {
+            upward: true,
+            bold: !end.line.materials.is_empty(),
+            ..SMALL
+        };
+        canvas.fitted(&end.label, (place, axis.top - 10.0), high - 4.0, set)?;
+    }
+    Ok(())
+}
+
+fn labels_beside(
+    canvas: &Canvas,
+    axis: &Axis,
+    ends: &[End],
+    right: f64,
+) -> Result<(), FigureError> {
+    let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.1, LINE)).collect();
+    for (end, place) in ends
+        .iter()
+        .zip(spread(&wanted, axis.top, axis.bottom + 3.0))
+    {
+        let leader = [end.at, (right + 8.0, place)];
+        canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+        let set = Type {
+            bold: !end.line.materials.is_empty(),
+            ..SMALL
+        };
+        canvas.fitted(&end.label, (right + 10.0, place), LABELS - 10.0, set)?;
+    }
+    Ok(())
+}
+
+/// The next round number.
+fn round_up(value: f64) -> f64 {
+    let unit = 10f64.powf(value.log10().floor());
+    (ROUND.iter())
+        .map(|round| round * unit)
+        .find(|&round| round >= value * (1.0 - 1e-9))
+        .unwrap_or(value)
+}

@@ -1,0 +1,272 @@
+//! Colours in rows and columns.
+
+use plotters::style::RGBColor;
+
+use super::super::FigureError;
+use super::super::canvas::{Canvas, FRAME, Pen, Point, Type};
+use super::foot::{Foot, exposure};
+use super::{EDGE, HEADING, HPos, LEADING, TEXT};
+use crate::study::chart::{Matrix, Panel, Tint};
+
+/// More columns than these are drawn on a sheet held sideways.
+const UPRIGHT: usize = 7;
+/// Where the first panel begins.
+const TOP: f64 = 86.0;
+/// Above the cells of a panel: its heading, what the columns are, their labels.
+const ABOVE: f64 = 40.0;
+/// Below a panel.
+const BELOW: f64 = 14.0;
+/// The most room for labels of rows, and for a cell.
+const LABELS: f64 = 110.0;
+const CELL: Point = (110.0, 70.0);
+/// White between cells, and free room about their words.
+const JOINT: f64 = 1.5;
+const PAD: f64 = 3.0;
+/// Sizes of the words in cells.
+const LARGEST: f64 = 8.0;
+const SMALLEST: f64 = 4.0;
+/// Legs of the corner mark.
+const CORNER: f64 = 5.0;
+
+/// Whether it can be drawn.
+pub(super) fn check(chart: &Matrix) -> Result<(), String> {
+    let (rows, columns) = (chart.rows.len(), chart.columns.len());
+    if rows == 0 || columns == 0 || chart.panels.is_empty() {
+        return Err("there are no cells".to_owned());
+    }
+    for panel in &chart.panels {
+        let whole = panel.cells.len() == rows
+            && panel.labels.len() == rows
+            && (panel.cells.iter()).all(|row| row.len() == columns)
+            && (panel.labels.iter()).all(|row| row.len() == columns);
+        if !whole {
+            let heading = &panel.heading;
+            return Err(format!(
+                "cells of `{heading}` are not {rows} rows of {columns}"
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// What it shows.
+pub(super) fn subject(chart: &Matrix) -> String {
+    format!(
+        "Colour against {} and {}",
+        chart.columns_are, chart.rows_are
+    )
+}
+
+/// Whether the sheet is held sideways.
+pub(super) fn is_wide(chart: &Matrix) -> bool {
+    chart.columns.len() > UPRIGHT
+}
+
+/// Where the cells stand.
+struct Table {
+    left: f64,
+    cell: Point,
+}
+
+/// Draws it.
+pub(super) fn draw(canvas: &Canvas, size: (f64, f64), chart: &Matrix) -> Result<(), FigureError> {
+    let foot = Foot::of(canvas, size, &chart.conditions, &remarks(chart))?;
+    foot.draw(canvas, size)?;
+    let bottom = size.1 - EDGE - foot.height();
+    let mut labels = canvas.width(&chart.rows_are, TEXT)?;
+    for row in &chart.rows {
+        labels = labels.max(canvas.width(row, TEXT)?);
+    }
+    let left = EDGE + labels.min(LABELS) + 8.0;
+    let panels = chart.panels.len() as f64;
+    let high = (bottom - TOP) / panels - ABOVE - BELOW;
+    let table = Table {
+        left,
+        cell: (
+            ((size.0 - EDGE - left) / chart.columns.len() as f64).min(CELL.0),
+            (high / chart.rows.len() as f64).min(CELL.1),
+        ),
+    };
+    let set = table.type_of(canvas, chart)?;
+    let step = ABOVE + BELOW + table.cell.1 * chart.rows.len() as f64;
+    for (k, panel) in chart.panels.iter().enumerate() {
+        table.panel(canvas, chart, panel, TOP + k as f64 * step, set)?;
+    }
+    Ok(())
+}
+
+impl Table {
+    /// The largest type at which the words of every cell have room.
+    fn type_of(&self, canvas: &Canvas, chart: &Matrix) -> Result<Type, FigureError> {
+        let mut set = Type {
+            size: LARGEST,
+            h: HPos::Center,
+            ..TEXT
+        };
+        let mut words: Vec<(&str, &str)> = (chart.panels.iter())
+            .flat_map(|panel| {
+                panel
+                    .cells
+                    .iter()
+                    .flatten()
+                    .zip(panel.labels.iter().flatten())
+            })
+            .map(|(tint, label)| (tint.name.as_str(), label.as_str()))
+            .collect();
+        words.sort_unstable();
+        words.dedup();
+        while set.size > SMALLEST {
+            let mut all = true;
+            for (name, label) in &words {
+                all = all && self.lines(canvas, name, label, set)?.is_some();
+            }
+            if all {
+                break;
+            }
+            set.size -= 0.5;
+        }
+        Ok(set)
+    }
+
+    /// The lines of a cell; none where they have no room.
+    fn lines(
+        &self,
+        canvas: &Canvas,
+        name: &str,
+        label: &str,
+        set: Type,
+    ) -> Result<Option<Vec<String>>, FigureError> {
+        let width = self.cell.0 - JOINT - 2.0 * PAD;
+        let mut lines = canvas.wrapped(name, width, set)?;
+        lines.extend(canvas.wrapped(label, width, set)?);
+        for line in &lines {
+            if canvas.width(line, set)? > width {
+                return Ok(None);
+            }
+        }
+        let high = lines.len() as f64 * LEADING * set.size;
+        Ok((high <= self.cell.1 - JOINT - 2.0).then_some(lines))
+    }
+
+    fn panel(
+        &self,
+        canvas: &Canvas,
+        chart: &Matrix,
+        panel: &Panel,
+        top: f64,
+        set: Type,
+    ) -> Result<(), FigureError> {
+        let (wide, high) = self.cell;
+        let right = self.left + wide * chart.columns.len() as f64;
+        let head = Type {
+            size: 9.0,
+            ..HEADING
+        };
+        canvas.fitted(&panel.heading, (EDGE, top), 0.5 * (right - EDGE), head)?;
+        let exposed = exposure(panel.exposure_stops);
+        let set_right = Type {
+            h: HPos::Right,
+            ..TEXT
+        };
+        canvas.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right)?;
+        let first = top + ABOVE - 8.0;
+        let middle = Type {
+            h: HPos::Center,
+            ..TEXT
+        };
+        let label = self.left - 8.0 - EDGE;
+        canvas.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING)?;
+        let centre = 0.5 * (self.left + right);
+        let named = Type {
+            h: HPos::Center,
+            ..HEADING
+        };
+        canvas.fitted(
+            &chart.columns_are,
+            (centre, first - 17.0),
+            right - self.left,
+            named,
+        )?;
+        for (k, column) in chart.columns.iter().enumerate() {
+            let x = self.left + (k as f64 + 0.5) * wide;
+            canvas.fitted(column, (x, first - 7.0), wide - 3.0, middle)?;
+        }
+        let beside = Type {
+            size: set_right.size.min(high / LEADING),
+            ..set_right
+        };
+        for (j, row) in chart.rows.iter().enumerate() {
+            let y = first + j as f64 * high;
+            canvas.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside)?;
+            for (k, tint) in panel.cells[j].iter().enumerate() {
+                let corner = (self.left + k as f64 * wide, y);
+                self.cell(canvas, tint, &panel.labels[j][k], corner, set)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn cell(
+        &self,
+        canvas: &Canvas,
+        tint: &Tint,
+        label: &str,
+        (x, y): Point,
+        set: Type,
+    ) -> Result<(), FigureError> {
+        let (right, bottom) = (x + self.cell.0 - JOINT, y + self.cell.1 - JOINT);
+        let [r, g, b] = tint.swatch.srgb;
+        canvas.fill((x, y), (right, bottom), RGBColor(r, g, b))?;
+        canvas.frame((x, y), (right, bottom), Pen::full(FRAME, 0.4))?;
+        let color = ink_on(tint.swatch.linear);
+        if tint.swatch.gamut_mapped {
+            let (x, y) = (right - 1.5, y + 1.5);
+            let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
+            canvas.polygon(&corner, color)?;
+        }
+        let Some(lines) = self.lines(canvas, &tint.name, label, set)? else {
+            return Ok(());
+        };
+        let line = LEADING * set.size;
+        let first = 0.5 * (y + bottom) - 0.5 * (lines.len() as f64 - 1.0) * line;
+        for (k, text) in lines.iter().enumerate() {
+            let at = (0.5 * (x + right), first + k as f64 * line);
+            canvas.text(text, at, Type { color, ..set })?;
+        }
+        Ok(())
+    }
+}
+
+/// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
+///
+/// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
+pub(super) fn ink_on(linear: [f64; 3]) -> RGBColor {
+    let luminance = luminance(linear);
+    if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
+        RGBColor(0, 0, 0)
+    } else {
+        RGBColor(255, 255, 255)
+    }
+}
+
+fn luminance([red, green, blue]: [f64; 3]) -> f64 {
+    0.2126 * red + 0.7152 * green + 0.0722 * blue
+}
+
+/// What is said in the foot about this chart.
+fn remarks(chart: &Matrix) -> Vec<String> {
+    let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
+    let cells = || {
+        chart
+            .panels
+            .iter()
+            .flat_map(|panel| panel.cells.iter().flatten())
+    };
+    if cells().any(|tint| tint.swatch.gamut_mapped) {
+        said.push(
+            "A corner mark: more colourful than a screen can show, brought in by lowering the chroma."
+                .to_owned(),
+        );
+    }
+    said
+}

@@ -1,0 +1,156 @@
+//! Colour charts on paper.
+
+mod column;
+mod fan;
+mod foot;
+mod matrix;
+mod names;
+mod panel;
+mod scale;
+
+use plotters::style::text_anchor::HPos;
+
+use super::canvas::{BODY, Canvas, SOFT_INK, Type};
+use super::print::{Paper, sheet};
+use super::{Figure, FigureError};
+use crate::study::chart::{Matrix, Scale};
+
+/// A chart to draw.
+#[derive(Debug, Clone, Copy)]
+pub enum ChartRef<'a> {
+    /// Colour over path difference.
+    Scale(&'a Scale),
+    /// Colours in rows and columns.
+    Matrix(&'a Matrix),
+}
+
+/// Free paper around a chart.
+const EDGE: f64 = 36.0;
+/// Between the lines of a text, over its size.
+const LEADING: f64 = 1.2;
+/// Ordinary and small text on paper.
+const TEXT: Type = Type { size: 6.5, ..BODY };
+const SMALL: Type = Type { size: 5.5, ..BODY };
+const HEADING: Type = Type {
+    size: 7.0,
+    bold: true,
+    ..BODY
+};
+
+/// A chart as a sheet to print, with its PDF; `figure` is what its files are called.
+///
+/// Colours are those of the tints' swatches, exactly. `title` is that of the scenario, where there is one. Characters of a text that
+/// the embedded font lacks become U+FFFD in PNG and PDF; the SVG keeps them.
+///
+/// # Errors
+/// [`FigureError::Drawing`] where path differences do not ascend in equal steps, where a row or column is empty or of another length than
+/// its neighbours, or where the dpi are not among [`Paper::DPI`].
+pub fn chart_figure(
+    figure: &'static str,
+    title: Option<&str>,
+    chart: ChartRef<'_>,
+    paper: Paper,
+) -> Result<Figure, FigureError> {
+    let wrong = |reason| FigureError::Drawing { figure, reason };
+    match chart {
+        ChartRef::Scale(scale) => {
+            let axis = scale::check(scale).map_err(wrong)?;
+            let subject = scale::subject(scale);
+            sheet(figure, title.unwrap_or(subject), paper, false, |canvas| {
+                let size = paper.points(false);
+                head(canvas, size.0, title, subject)?;
+                scale::draw(canvas, size, scale, axis)
+            })
+        }
+        ChartRef::Matrix(chart) => {
+            matrix::check(chart).map_err(wrong)?;
+            let subject = matrix::subject(chart);
+            let landscape = matrix::is_wide(chart);
+            sheet(
+                figure,
+                title.unwrap_or(&subject),
+                paper,
+                landscape,
+                |canvas| {
+                    let size = paper.points(landscape);
+                    head(canvas, size.0, title, &subject)?;
+                    matrix::draw(canvas, size, chart)
+                },
+            )
+        }
+    }
+}
+
+/// What the chart shows, under the scenario's title where there is one.
+fn head(
+    canvas: &Canvas,
+    width: f64,
+    title: Option<&str>,
+    subject: &str,
+) -> Result<(), FigureError> {
+    let set = Type {
+        size: 15.0,
+        bold: true,
+        ..BODY
+    };
+    let below = Type {
+        size: 9.0,
+        color: SOFT_INK,
+        ..BODY
+    };
+    let room = width - 2.0 * EDGE;
+    canvas.fitted(title.unwrap_or(subject), (EDGE, 42.0), room, set)?;
+    if title.is_some() {
+        canvas.fitted(subject, (EDGE, 60.0), room, below)?;
+    }
+    Ok(())
+}
+
+/// A heading that stands on `bottom`, `width` wide from `left` and at most `height` high; it reads upward where its words are wider.
+fn heading(
+    canvas: &Canvas,
+    text: &str,
+    (left, bottom): (f64, f64),
+    (width, height): (f64, f64),
+) -> Result<(), FigureError> {
+    let set = HEADING;
+    let line = LEADING * set.size;
+    let mut widest = 0.0_f64;
+    for word in text.split_whitespace() {
+        widest = widest.max(canvas.width(word, set)?);
+    }
+    let upward = widest > width || canvas.wrapped(text, width, set)?.len() as f64 * line > height;
+    let (length, across) = if upward {
+        (height, width)
+    } else {
+        (width, height)
+    };
+    let mut lines = canvas.wrapped(text, length, set)?;
+    let most = ((across / line).floor() as usize).max(1);
+    if lines.len() > most {
+        let rest = lines.split_off(most - 1).join(" ");
+        lines.push(rest);
+    }
+    let block = lines.len() as f64 * line;
+    for (k, text) in lines.iter().enumerate() {
+        let offset = (k as f64 + 0.5) * line;
+        if upward {
+            let at = (left + 0.5 * (width - block) + offset, bottom);
+            canvas.fitted(text, at, length, Type { upward, ..set })?;
+        } else {
+            let at = (left + 0.5 * width, bottom - block + offset);
+            let set = Type {
+                h: HPos::Center,
+                ..set
+            };
+            canvas.fitted(text, at, length, set)?;
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod fixture;
+
+#[cfg(test)]
+mod tests;

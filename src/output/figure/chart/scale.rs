@@ -1,0 +1,271 @@
+//! Colour over path difference: columns of colour with a ruler, names, lightness, and birefringence or what tells colours apart.
+
+use super::super::FigureError;
+use super::super::canvas::Canvas;
+use super::super::numbers::plain;
+use super::column::{self, Axis, GUTTER, RULER};
+use super::foot::{Foot, exposure};
+use super::names::{self, LEADER};
+use super::panel::{PENS, Panel};
+use super::{EDGE, fan, heading};
+use crate::study::chart::{Band, Scale};
+
+/// Where headings may begin, and how high they are.
+const HEADINGS: f64 = 72.0;
+const HIGH: f64 = 64.0;
+/// Between the axis and the foot: ticks and what they are.
+const BELOW: f64 = 30.0;
+/// Between the parts of the sheet, and the strip of lightness.
+const GAP: f64 = 12.0;
+const LIGHTNESS: f64 = 46.0;
+/// So many of the last columns have names and curves: the others are there to compare.
+const DETAILED: usize = 3;
+/// A step may differ from the first by this share of itself: decimals of a file.
+const UNEVEN: f64 = 1e-6;
+
+/// Whether it can be drawn; the axis without its place on the sheet.
+pub(super) fn check(scale: &Scale) -> Result<Axis, String> {
+    let nm = &scale.path_difference_nm;
+    let [first_nm, second, ..] = nm[..] else {
+        let reason = format!("{} path differences, needed are 2 or more", nm.len());
+        return Err(reason);
+    };
+    let (last_nm, step_nm) = (nm[nm.len() - 1], second - first_nm);
+    let even = |pair: &[f64]| (pair[1] - pair[0] - step_nm).abs() <= UNEVEN * step_nm;
+    if !(last_nm.is_finite() && step_nm > 0.0 && nm.windows(2).all(even)) {
+        return Err("path differences do not ascend in equal steps".to_owned());
+    }
+    if scale.bands.is_empty() {
+        return Err("there is no column of colour".to_owned());
+    }
+    let columns = (scale.bands.iter()).flat_map(|band| {
+        let heading = band.heading.as_str();
+        [
+            (heading, band.tints.len()),
+            (heading, band.discrimination_per_nm.len()),
+        ]
+    });
+    let curves = (scale.differences.iter()).map(|d| (d.heading.as_str(), d.ciede2000.len()));
+    for (heading, values) in columns.chain(curves) {
+        if values != nm.len() {
+            let count = nm.len();
+            return Err(format!(
+                "{values} values of `{heading}` for {count} path differences"
+            ));
+        }
+    }
+    Ok(Axis {
+        first_nm,
+        last_nm,
+        step_nm,
+        bottom: 0.0,
+        top: 0.0,
+    })
+}
+
+/// What it shows.
+pub(super) fn subject(scale: &Scale) -> &'static str {
+    match (scale.lines.is_empty(), scale.differences.is_empty()) {
+        (false, _) => "Interference colours and birefringence",
+        (true, true) => "Interference colours",
+        (true, false) => "Colours with a plate added and subtracted",
+    }
+}
+
+/// Widths of a column of colour and of the names beside it.
+fn widths(columns: usize) -> (f64, f64) {
+    match columns {
+        1 => (60.0, 62.0),
+        2 => (36.0, 50.0),
+        3 => (34.0, 46.0),
+        _ => (20.0, 41.0),
+    }
+}
+
+/// Draws it.
+pub(super) fn draw(
+    canvas: &Canvas,
+    size: (f64, f64),
+    scale: &Scale,
+    axis: Axis,
+) -> Result<(), FigureError> {
+    let foot = Foot::of(canvas, size, &scale.conditions, &remarks(scale))?;
+    foot.draw(canvas, size)?;
+    let axis = Axis {
+        top: HEADINGS + HIGH + 8.0,
+        bottom: size.1 - EDGE - foot.height() - BELOW,
+        ..axis
+    };
+    let mut x = EDGE + RULER;
+    axis.ruler(canvas, x)?;
+    let title = "path difference in nm";
+    heading(canvas, title, (EDGE + 12.0, axis.top - 8.0), (34.0, HIGH))?;
+    let plain_columns = scale.bands.len().saturating_sub(DETAILED);
+    let (wide, room) = widths(scale.bands.len());
+    for (k, band) in scale.bands.iter().enumerate() {
+        x += GUTTER;
+        axis.grid(canvas, x - GUTTER, x)?;
+        column::draw(canvas, &axis, band, x, wide)?;
+        let mut across = wide;
+        if k >= plain_columns {
+            // A sample of its curve.
+            let y = axis.top - 4.0;
+            let pen = PENS[k - plain_columns];
+            canvas.line(&[(x, y), (x + wide, y)], pen)?;
+            names::draw(canvas, &axis, band, x + wide, LEADER + room)?;
+            across += LEADER + room;
+        }
+        heading(
+            canvas,
+            &band.heading,
+            (x, axis.top - 8.0),
+            (across - 2.0, HIGH),
+        )?;
+        x += across;
+    }
+    let detailed = &scale.bands[plain_columns..];
+    lightness(detailed, x + GAP).draw(canvas, &axis, HIGH)?;
+    x += GAP + LIGHTNESS;
+    let rest = size.0 - EDGE - x;
+    if scale.lines.is_empty() {
+        return telling(canvas, &axis, scale, detailed, (x, rest));
+    }
+    let wide = rest - GAP - fan::LABELS;
+    fan::draw(canvas, &axis, &scale.lines, (x + GAP, wide), HIGH)
+}
+
+fn lightness(bands: &[Band], left: f64) -> Panel<'static> {
+    let light = |band: &Band| band.tints.iter().map(|tint| tint.lab.0[0]).collect();
+    let marks = (bands.iter())
+        .flat_map(|band| [band.first_maximum, band.first_minimum])
+        .flatten()
+        .map(|(nm, luminance)| (nm, lightness_of(luminance)));
+    Panel {
+        heading: "lightness L*",
+        left,
+        width: LIGHTNESS,
+        most: 104.0,
+        curves: bands.iter().map(light).zip(PENS).collect(),
+        marks: marks.collect(),
+    }
+}
+
+/// CIE L* of a luminance relative to white.
+fn lightness_of(luminance: f64) -> f64 {
+    let grey = crate::color::Xyz([luminance; 3]);
+    crate::color::Lab::of(grey, crate::color::Xyz([1.0; 3])).0[0]
+}
+
+/// What tells colours apart: plate added from plate subtracted, and a path difference from the next.
+fn telling(
+    canvas: &Canvas,
+    axis: &Axis,
+    scale: &Scale,
+    detailed: &[Band],
+    (left, width): (f64, f64),
+) -> Result<(), FigureError> {
+    let mut panels = Vec::new();
+    if !scale.differences.is_empty() {
+        let curves = scale.differences.iter().map(|d| d.ciede2000.as_slice());
+        panels.push(Panel {
+            heading: "CIEDE2000, plate added to plate subtracted",
+            left: 0.0,
+            width: 0.0,
+            most: Panel::most(curves.clone()),
+            // The last group is that of the columns with names.
+            curves: curves.rev().map(<[f64]>::to_vec).zip(PENS).collect(),
+            marks: Vec::new(),
+        });
+    }
+    let curves = detailed
+        .iter()
+        .map(|band| band.discrimination_per_nm.as_slice());
+    let keenest = detailed.iter().filter_map(|band| {
+        let k = ((band.keenest_nm - axis.first_nm) / axis.step_nm).round();
+        let value = band.discrimination_per_nm.get(k as usize)?;
+        Some((band.keenest_nm, *value))
+    });
+    panels.push(Panel {
+        heading: "CIEDE2000 per nm",
+        left: 0.0,
+        width: 0.0,
+        most: Panel::most(curves.clone()),
+        curves: curves.map(<[f64]>::to_vec).zip(PENS).collect(),
+        marks: keenest.collect(),
+    });
+    let count = panels.len() as f64;
+    let wide = (width - GAP * count) / count;
+    for (k, panel) in panels.into_iter().enumerate() {
+        let left = left + GAP + k as f64 * (wide + GAP);
+        Panel {
+            left,
+            width: wide,
+            ..panel
+        }
+        .draw(canvas, axis, HIGH)?;
+    }
+    Ok(())
+}
+
+/// What is said in the foot about this chart.
+fn remarks(scale: &Scale) -> Vec<String> {
+    let mut said = vec![format!(
+        "One exposure for the whole chart: {}.",
+        exposure(scale.exposure_stops)
+    )];
+    said.push(format!(
+        "Orders are counted in steps of {} nm.",
+        column::ORDER_NM
+    ));
+    let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
+    if !landmarks.is_empty() {
+        said.push(format!(
+            "First maximum of luminance, and the minimum after it: {}.",
+            landmarks.join("; ")
+        ));
+    }
+    let keenest: Vec<String> = (scale.bands.iter())
+        .filter(|band| band.keenest_nm.is_finite())
+        .map(|band| format!("{} {} nm", band.heading, plain(band.keenest_nm, 1)))
+        .collect();
+    if !keenest.is_empty() {
+        said.push(format!(
+            "Neighbouring path differences differ most at: {}.",
+            keenest.join(", ")
+        ));
+    }
+    said.push("The line above a column is its line in the curves.".to_owned());
+    if let [other, this] = &scale.differences[..] {
+        said.push(format!(
+            "Plate added to plate subtracted: full line {}, dashed {}.",
+            this.heading, other.heading
+        ));
+    }
+    let mapped = |band: &Band| band.tints.iter().any(|tint| tint.swatch.gamut_mapped);
+    if scale.bands.iter().any(mapped) {
+        said.push(
+            "A rule at the left of a column: more colourful than a screen can show, brought in by lowering the chroma."
+                .to_owned(),
+        );
+    }
+    if scale.lines.iter().any(|line| !line.materials.is_empty()) {
+        said.push(
+            "Names of materials mark slopes; many more have the same, and a colour identifies nothing."
+                .to_owned(),
+        );
+    }
+    said
+}
+
+fn landmarks(band: &Band) -> Option<String> {
+    let (maximum, _) = band.first_maximum.filter(|found| found.0.is_finite())?;
+    let minimum = match band.first_minimum {
+        Some((nm, _)) => format!(" and {}", plain(nm, 1)),
+        None => String::new(),
+    };
+    Some(format!(
+        "{} {}{minimum} nm",
+        band.heading,
+        plain(maximum, 1)
+    ))
+}

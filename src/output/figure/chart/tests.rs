@@ -1,0 +1,395 @@
+//! What printed charts hold.
+
+use lopdf::Document;
+use resvg::tiny_skia::Pixmap;
+use resvg::usvg::roxmltree;
+
+use super::super::tests::{no_text_is_covered_or_cut, texts};
+use super::super::{Figure, FigureError, Paper, PaperSize};
+use super::fixture::{lines, matrix, scale};
+use super::matrix::ink_on;
+use super::{ChartRef, chart_figure};
+use crate::color::Swatch;
+use crate::output::CAUTION;
+use crate::study::chart::{Matrix, Scale, Tint};
+
+const SCREEN: Paper = Paper {
+    size: PaperSize::A4,
+    dpi: 100,
+};
+const GROUP: [(&str, f64, f64); 3] = [
+    ("specimen alone", 0.0, 0.0),
+    ("plate added", 550.0, 0.01),
+    ("plate subtracted", -550.0, 0.01),
+];
+
+/// One column and lines of birefringence.
+fn interference() -> Scale {
+    let mut chart = scale(&[("ideal", 0.0, 0.0)], 1200.0, 2.0, 0.0);
+    chart.lines = lines();
+    chart
+}
+
+fn of_scale(chart: &Scale, paper: Paper) -> Figure {
+    chart_figure("interference", None, ChartRef::Scale(chart), paper).unwrap()
+}
+
+fn of_matrix(chart: &Matrix, paper: Paper) -> Figure {
+    chart_figure(
+        "background",
+        Some("Invented"),
+        ChartRef::Matrix(chart),
+        paper,
+    )
+    .unwrap()
+}
+
+fn rgb(picture: &Pixmap, x: u32, y: u32) -> [u8; 3] {
+    let pixel = picture.pixel(x, y).unwrap();
+    [pixel.red(), pixel.green(), pixel.blue()]
+}
+
+/// Left, top, width and height of every element of a name, in pixels of the picture, and its fill.
+fn boxes(figure: &Figure, picture: &Pixmap, element: &str) -> Vec<([f64; 4], String)> {
+    let document = roxmltree::Document::parse(&figure.svg).unwrap();
+    let view = document.root_element().attribute("viewBox").unwrap();
+    let view: Vec<f64> = view.split(' ').map(|v| v.parse().unwrap()).collect();
+    let (x, y) = (
+        f64::from(picture.width()) / view[2],
+        f64::from(picture.height()) / view[3],
+    );
+    (document.descendants())
+        .filter(|node| node.has_tag_name(element))
+        .map(|node| {
+            let number = |name| node.attribute(name).unwrap().parse::<f64>().unwrap();
+            let place = [
+                number("x") * x,
+                number("y") * y,
+                number("width") * x,
+                number("height") * y,
+            ];
+            (place, node.attribute("fill").unwrap_or_default().to_owned())
+        })
+        .collect()
+}
+
+#[test]
+fn every_pixel_of_a_column_has_the_colour_of_its_path_difference() {
+    let chart = scale(&GROUP, 1200.0, 1.0, 0.0);
+    for dpi in [100, 300] {
+        let figure = of_scale(&chart, Paper { dpi, ..SCREEN });
+        let picture = Pixmap::decode_png(&figure.png).unwrap();
+        let columns = boxes(&figure, &picture, "image");
+        assert_eq!(columns.len(), chart.bands.len());
+        for (([left, top, width, height], _), band) in columns.into_iter().zip(&chart.bands) {
+            let count = band.tints.len() as f64;
+            // Whole pixels, clear of the frame.
+            let inside = |from: f64, size: f64| (from + 2.0) as u32..(from + size - 2.0) as u32;
+            for y in inside(top, height) {
+                let share = (top + height - f64::from(y) - 0.5) / height;
+                let near = [-0.01, 0.01].map(|slack| (share * count + slack) as usize);
+                let expected = near.map(|k| band.tints[k].swatch.srgb);
+                for x in inside(left, width) {
+                    let got = rgb(&picture, x, y);
+                    assert!(
+                        expected.contains(&got),
+                        "{dpi} dpi, {x} {y}: {got:?} {expected:?}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn cells_have_the_colours_of_their_tints_beside_their_words() {
+    let chart = matrix(3, 4, &["plate out", "plate in"], 0.5);
+    let tints: Vec<&Tint> = (chart.panels.iter())
+        .flat_map(|panel| panel.cells.iter().flatten())
+        .collect();
+    for dpi in [100, 300] {
+        let figure = of_matrix(&chart, Paper { dpi, ..SCREEN });
+        let picture = Pixmap::decode_png(&figure.png).unwrap();
+        // The first rectangle is the sheet.
+        let cells = boxes(&figure, &picture, "rect").split_off(1);
+        assert_eq!(cells.len(), tints.len());
+        for (([left, top, width, height], fill), tint) in cells.iter().zip(&tints) {
+            assert_eq!(fill.to_lowercase(), tint.swatch.hex());
+            for x in (left + 2.0) as u32..(left + width - 2.0) as u32 {
+                for y in [top + 2.0, top + height - 3.0] {
+                    if x > (left + width - 8.0 * f64::from(dpi) / 72.0) as u32 && y < top + 3.0 {
+                        continue; // the corner mark
+                    }
+                    assert_eq!(
+                        rgb(&picture, x, y as u32),
+                        tint.swatch.srgb,
+                        "{dpi} dpi, {x} {y}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn paper_has_its_size_in_every_format() {
+    let chart = matrix(2, 2, &["plate out"], 0.5);
+    let wide = matrix(2, 8, &["plate out"], 0.5);
+    for (size, dpi, pixels, mm, points) in [
+        (
+            PaperSize::A4,
+            100,
+            (827, 1169),
+            ("210mm", "297mm"),
+            (595.276, 841.890),
+        ),
+        (
+            PaperSize::A4,
+            300,
+            (2480, 3508),
+            ("210mm", "297mm"),
+            (595.276, 841.890),
+        ),
+        (
+            PaperSize::A3,
+            72,
+            (842, 1191),
+            ("297mm", "420mm"),
+            (841.890, 1190.551),
+        ),
+    ] {
+        let paper = Paper { size, dpi };
+        for (figure, turned) in [
+            (of_matrix(&chart, paper), false),
+            (of_matrix(&wide, paper), true),
+        ] {
+            let turn = |pair: (f64, f64)| if turned { (pair.1, pair.0) } else { pair };
+            let reader = png::Decoder::new(&figure.png[..]).read_info().unwrap();
+            let info = reader.info();
+            let got = (f64::from(info.width), f64::from(info.height));
+            assert_eq!(got, turn((f64::from(pixels.0), f64::from(pixels.1))));
+            let density = info.pixel_dims.unwrap();
+            assert_eq!(
+                (density.unit, density.xppu),
+                (png::Unit::Meter, density.yppu)
+            );
+            assert_eq!((f64::from(density.xppu) * 0.0254).round() as u32, dpi);
+            let svg = roxmltree::Document::parse(&figure.svg).unwrap();
+            let root = svg.root_element();
+            let shown = (
+                root.attribute("width").unwrap(),
+                root.attribute("height").unwrap(),
+            );
+            assert_eq!(shown, if turned { (mm.1, mm.0) } else { mm });
+            let [left, bottom, width, height] = page_box(&figure);
+            assert_eq!((left, bottom), (0.0, 0.0));
+            let points = turn(points);
+            assert!(
+                (width - points.0).abs() < 1e-3 && (height - points.1).abs() < 1e-3,
+                "{width} {height}"
+            );
+        }
+    }
+}
+
+fn page_box(figure: &Figure) -> [f64; 4] {
+    let pdf = figure.pdf.as_deref().unwrap();
+    assert!(pdf.starts_with(b"%PDF-") && pdf.trim_ascii_end().ends_with(b"%%EOF"));
+    let document = Document::load_mem(pdf).unwrap();
+    let pages = document.get_pages();
+    assert_eq!(pages.len(), 1);
+    let page = document.get_dictionary(pages[&1]).unwrap();
+    let edges = page.get(b"MediaBox").unwrap().as_array().unwrap();
+    [0, 1, 2, 3].map(|k| f64::from(edges[k].as_float().unwrap()))
+}
+
+#[test]
+fn svg_and_pdf_say_under_what_the_chart_holds_and_what_to_beware_of() {
+    let plates = scale(&GROUP, 800.0, 4.0, 0.5);
+    let cells = matrix(3, 3, &["plate out", "plate in"], 0.5);
+    let charts: [(Figure, &[&str]); 3] = [
+        (
+            of_scale(&interference(), SCREEN),
+            &[
+                "0.0091 quartz, gypsum",
+                "thickness, µm",
+                "order 1",
+                "a colour identifies nothing",
+            ],
+        ),
+        (
+            of_scale(&plates, SCREEN),
+            &[
+                "plate subtracted",
+                "per nm",
+                "One exposure for the whole chart: exposed 0.5 stops (× 1.41)",
+            ],
+        ),
+        (
+            of_matrix(&cells, SCREEN),
+            &[
+                "Invented",
+                "plate in",
+                "iris NA",
+                "objective strain",
+                "above white",
+            ],
+        ),
+    ];
+    let version = concat!("polstack ", env!("CARGO_PKG_VERSION"));
+    for (figure, own) in &charts {
+        let svg = texts(figure).join(" ");
+        let document = Document::load_mem(figure.pdf.as_deref().unwrap()).unwrap();
+        let pdf = document.extract_text(&[1]).unwrap();
+        let bare = |text: &str| text.split_whitespace().collect::<String>();
+        let every = [
+            "Lamp led-b3",
+            "CIE 1931 2° observer",
+            "white at x 0.3756",
+            "380 to 780 nm every 5 nm",
+            CAUTION,
+            version,
+        ];
+        for text in every.iter().chain(*own) {
+            assert!(svg.contains(text), "{text}: {svg}");
+            assert!(bare(&pdf).contains(&bare(text)), "{text}: {pdf}");
+        }
+    }
+}
+
+#[test]
+fn no_words_meet_on_any_chart() {
+    let six: Vec<(&str, f64, f64)> = GROUP.iter().chain(&GROUP).copied().collect();
+    let mut far = scale(&GROUP[..1], 11000.0, 5.0, 0.0);
+    far.lines = (1..20)
+        .map(|k| 0.0003 * f64::from(k * k))
+        .map(line)
+        .collect();
+    let mut noted = interference();
+    let note = "A note about what the chart assumes, at some length. ";
+    noted.conditions.notes = vec![note.repeat(12)];
+    noted
+        .bands
+        .extend(scale(&[("this microscope", 3.0, 0.02)], 1200.0, 2.0, 0.0).bands);
+    let scales = [
+        interference(),
+        noted,
+        far,
+        scale(&GROUP, 1100.0, 2.0, 0.0),
+        scale(&six, 1800.0, 2.0, 0.5),
+        scale(&GROUP[..2], 60.0, 10.0, 2.0),
+    ];
+    for chart in &scales {
+        no_text_is_covered_or_cut(&of_scale(chart, SCREEN));
+    }
+    for (rows, columns, light) in [
+        (6, 6, 0.3),
+        (12, 9, 0.3),
+        (4, 8, 0.0),
+        (1, 1, 0.3),
+        (24, 16, 0.3),
+    ] {
+        let chart = matrix(rows, columns, &["polars parallel", "polars crossed"], light);
+        no_text_is_covered_or_cut(&of_matrix(&chart, SCREEN));
+    }
+}
+
+fn line(birefringence: f64) -> crate::study::chart::BirefringenceLine {
+    crate::study::chart::BirefringenceLine {
+        birefringence,
+        materials: vec!["invented".to_owned()],
+    }
+}
+
+#[test]
+fn words_stand_out_from_their_cell() {
+    let steps = [0.0, 0.05, 0.18, 0.5, 1.0];
+    for red in steps {
+        for green in steps {
+            for blue in steps {
+                let linear = Swatch::of_linear([red, green, blue]).linear;
+                let luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2];
+                let ink = f64::from(ink_on(linear).0) / 255.0;
+                let (high, low) = (luminance.max(ink), luminance.min(ink));
+                let contrast = (high + 0.05) / (low + 0.05);
+                assert!(contrast >= 4.5, "{linear:?}: {contrast}");
+            }
+        }
+    }
+}
+
+#[test]
+fn sheets_are_the_same_bytes_again() {
+    let chart = interference();
+    let (once, again) = (of_scale(&chart, SCREEN), of_scale(&chart, SCREEN));
+    assert_eq!(once.files().len(), 3);
+    for ((name, one), (_, other)) in once.files().iter().zip(again.files()) {
+        assert!(*one == other, "{name}");
+    }
+}
+
+#[test]
+fn charts_that_are_no_tables_are_refused() {
+    let refused = |chart: ChartRef<'_>, paper: Paper, said: &str| {
+        let error = chart_figure("chart", None, chart, paper).unwrap_err();
+        assert!(matches!(error, FigureError::Drawing { .. }));
+        assert!(error.to_string().contains(said), "{error}");
+    };
+    let spoiled = |spoil: fn(&mut Scale), said: &str| {
+        let mut chart = scale(&GROUP, 100.0, 10.0, 0.0);
+        spoil(&mut chart);
+        refused(ChartRef::Scale(&chart), SCREEN, said);
+    };
+    spoiled(|chart| chart.path_difference_nm.truncate(1), "needed are 2");
+    spoiled(|chart| chart.path_difference_nm[3] += 1.0, "equal steps");
+    spoiled(|chart| chart.path_difference_nm.reverse(), "equal steps");
+    spoiled(
+        |chart| chart.path_difference_nm[4] = f64::NAN,
+        "equal steps",
+    );
+    spoiled(|chart| chart.bands.clear(), "no column");
+    spoiled(
+        |chart| drop(chart.bands[1].tints.pop()),
+        "10 values of `plate added`",
+    );
+    spoiled(
+        |chart| chart.differences[0].ciede2000.clear(),
+        "0 values of `ideal`",
+    );
+    let mut chart = matrix(2, 2, &["plate out"], 0.5);
+    for dpi in [0, 71, 1201, u32::MAX] {
+        refused(
+            ChartRef::Matrix(&chart),
+            Paper { dpi, ..SCREEN },
+            "allowed are 72 to 1200",
+        );
+    }
+    chart.panels[0].cells[1].clear();
+    refused(ChartRef::Matrix(&chart), SCREEN, "not 2 rows of 2");
+    refused(
+        ChartRef::Matrix(&matrix(0, 2, &["plate out"], 0.5)),
+        SCREEN,
+        "no cells",
+    );
+}
+
+#[test]
+fn a_chart_of_what_is_not_a_number_is_still_drawn() {
+    let mut chart = scale(&GROUP, 600.0, 10.0, 0.0);
+    for band in &mut chart.bands {
+        band.keenest_nm = f64::NAN;
+        band.first_maximum = Some((f64::NAN, 1.0));
+        band.discrimination_per_nm.fill(f64::NAN);
+        band.tints[3].lab.0 = [f64::INFINITY; 3];
+    }
+    chart.differences[0].ciede2000.fill(f64::NAN);
+    chart.lines = vec![
+        line(f64::NAN),
+        line(0.0),
+        line(-1.0),
+        line(1e300),
+        line(1e-300),
+    ];
+    let figure = of_scale(&chart, SCREEN);
+    assert!(!figure.svg.contains("NaN") && !figure.svg.contains("inf nm"));
+}

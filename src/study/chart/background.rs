@@ -1,0 +1,230 @@
+//! Background colour against strain of the objective and iris.
+
+use rayon::prelude::*;
+
+use super::scale::{check_exposure, told, within};
+use super::tint::{Seen, exposure_stops, label};
+use super::{Conditions, Matrix, Panel, notes};
+use crate::color::Xyz;
+use crate::light_path::{LightPath, PartKind, run};
+use crate::optics::{RadialSlow, Strain};
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+use crate::study::predict::{ACCURACY, NOTHING, ratio};
+use crate::study::quantity::{Quantity, QuantityKind};
+
+/// Amounts of strain that are shown where none are asked for, nm.
+pub const USUAL_STRAIN_NM: [f64; 6] = [0.0, 2.0, 5.0, 10.0, 20.0, 50.0];
+/// More strain than this is no objective's, nm.
+const MOST_STRAIN_NM: f64 = 1e4;
+/// Columns where none are asked for, about.
+const USUAL_COLUMNS: f64 = 6.0;
+/// Their numerical apertures are multiples of this.
+const ROUND_NA: f64 = 0.05;
+
+/// The empty field's colour for some amounts of the objective's strain (rows) and settings of the condenser iris (columns), plates out and in.
+///
+/// The strain is the objective's first profile, scaled to [`Strain::amount_nm`]; where none is written a radial one is assumed. `None` as an
+/// exposure gives each panel one of its own, so that its brightest channel just stays within white.
+///
+/// # Errors
+/// [`StudyError`] for a stack without an objective, an iris beyond what it passes, strain or exposure out of range.
+///
+/// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
+pub fn background(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    strain_nm: &[f64],
+    iris_na: &[f64],
+    exposure: Option<f64>,
+) -> Result<Matrix, StudyError> {
+    exposure.map_or(Ok(()), check_exposure)?;
+    let lamp = Lamp::new(source, grid)?;
+    let mut notes = vec!["Each field is balanced on its own parallel field.".to_owned()];
+    notes.extend(notes::left_out(path));
+    let (path, strain) = strained(&path.without_specimens(), &mut notes)?;
+    for &nm in strain_nm {
+        within("the strain in nm", nm, 0.0, MOST_STRAIN_NM)?;
+    }
+    let open_na = LightPath {
+        iris_na: None,
+        ..path.clone()
+    }
+    .na();
+    for &na in iris_na {
+        within("the iris NA", na, 1e-3, open_na)?;
+    }
+    let fields: Vec<Vec<Field>> = (strain_nm.par_iter())
+        .map(|&nm| {
+            let row = iris_na.par_iter().map(|&na| {
+                let mut path = strain.with(&path, nm);
+                path.iris_na = Some(na);
+                Field::of(&path, &lamp)
+            });
+            row.collect::<Result<_, _>>()
+        })
+        .collect::<Result<_, _>>()?;
+    let first = fields
+        .first()
+        .and_then(|row| row.first())
+        .ok_or(StudyError::OutOfRange {
+            quantity: "the number of fields",
+            value: 0.0,
+            allowed: "at least one strain and one iris".to_owned(),
+        })?;
+    Ok(Matrix {
+        conditions: Conditions {
+            lamp: Some(source.name()),
+            white_xy: first.seen.white.chromaticity(),
+            white_balanced: first.seen.white_balanced,
+            polars: "the scenario's polars".to_owned(),
+            wavelengths_nm: told(grid),
+            notes,
+        },
+        rows_are: rows_are(&path, strain).to_owned(),
+        columns_are: "iris NA".to_owned(),
+        rows: strain_nm.iter().map(f64::to_string).collect(),
+        columns: iris_na.iter().map(f64::to_string).collect(),
+        panels: panels(&fields, exposure),
+        extinction_ratio: table(&fields, |field| ratio(1.0, field.without_plate.luminance())),
+    })
+}
+
+/// Settings of the iris that suit a path: about six even steps, the last one the path's own.
+#[must_use]
+pub fn usual_irises(path: &LightPath) -> Vec<f64> {
+    let na = path.na();
+    let steps = (na / USUAL_COLUMNS / ROUND_NA).round().max(1.0);
+    // Dividing gives the decimal that prints with two digits; multiplying by 0.05 does not.
+    let multiples = (1..).map(|k| steps * f64::from(k) / (1.0 / ROUND_NA).round());
+    // The last step is not much shorter than the others.
+    let even = multiples.take_while(|here| na - here > 0.4 * steps * ROUND_NA);
+    even.chain([na]).collect()
+}
+
+/// The path with a strain in its objective to turn up and down.
+fn strained(
+    path: &LightPath,
+    notes: &mut Vec<String>,
+) -> Result<(LightPath, Quantity), StudyError> {
+    let mut path = path.clone();
+    let objective = path.find(|kind| matches!(kind, PartKind::Objective(_)));
+    let part = objective.ok_or(StudyError::NoObjective)?;
+    let name = path.parts[part].name.clone();
+    if let PartKind::Objective(lens) = &mut path.parts[part].kind {
+        if lens.strain.is_empty() {
+            notes.push(
+                "No strain is written for the objective: a radial one is assumed, slow along the radius."
+                    .to_owned(),
+            );
+            lens.strain.push(Strain::Radial {
+                edge_nm: 0.0,
+                slow: RadialSlow::Radial,
+            });
+        } else if lens.strain.len() > 1 {
+            notes.push("Of the objective's strain the first profile is scaled, the others stay as written.".to_owned());
+        }
+    }
+    let strain = Quantity {
+        part: Some(part),
+        kind: QuantityKind::StrainAmount { profile: 0 },
+    };
+    match strain.value(&path) {
+        Some(_) => Ok((path, strain)),
+        None => Err(StudyError::NothingToVary {
+            part: name,
+            kind: "objective",
+            remedy:
+                "its strain is 0 everywhere and has no shape: write it with any strength above 0"
+                    .to_owned(),
+        }),
+    }
+}
+
+fn rows_are(path: &LightPath, strain: Quantity) -> &'static str {
+    let lens = strain.part.map(|part| &path.parts[part].kind);
+    match lens {
+        Some(PartKind::Objective(lens)) => match lens.strain.first() {
+            Some(Strain::Radial { .. }) => "objective strain at the rim, nm",
+            Some(Strain::Uniform { .. }) => "objective strain, nm",
+            _ => "objective strain, root mean square, nm",
+        },
+        _ => "strain, nm",
+    }
+}
+
+/// One empty field, over the luminance of its parallel field.
+struct Field {
+    seen: Seen,
+    without_plate: Xyz,
+    with_plate: Option<Xyz>,
+}
+
+impl Field {
+    fn of(path: &LightPath, lamp: &Lamp<'_>) -> Result<Self, StudyError> {
+        let (nm, luminous) = (lamp.wavelengths_nm, &lamp.luminous);
+        path.check(nm)?;
+        let rays = run::quadrature(path, nm, luminous, ACCURACY)?.rays;
+        let fields = run::fields(path, &rays, nm, luminous)?;
+        let parallel = lamp.weights.xyz(&fields.parallel)?;
+        let relative = |field: &[f64]| -> Result<Xyz, StudyError> {
+            let xyz = lamp.weights.xyz(field)?.scaled(1.0 / parallel.luminance());
+            Ok(if xyz.luminance() > NOTHING {
+                xyz
+            } else {
+                Xyz::BLACK
+            })
+        };
+        Ok(Self {
+            seen: Seen::beside(parallel)?,
+            without_plate: relative(&fields.crossed)?,
+            with_plate: fields
+                .crossed_with_plate
+                .as_deref()
+                .map(relative)
+                .transpose()?,
+        })
+    }
+}
+
+fn panels(fields: &[Vec<Field>], exposure: Option<f64>) -> Vec<Panel> {
+    let has_plate = fields
+        .iter()
+        .flatten()
+        .all(|field| field.with_plate.is_some());
+    let mut panels = Vec::new();
+    for with_plate in [false, true] {
+        if with_plate && !has_plate {
+            continue;
+        }
+        let look = |field: &Field| match field.with_plate {
+            Some(xyz) if with_plate => xyz,
+            _ => field.without_plate,
+        };
+        let brightest = (fields.iter().flatten())
+            .map(|field| field.seen.largest_channel(look(field)))
+            .fold(0.0, f64::max);
+        let stops = exposure.unwrap_or_else(|| exposure_stops(brightest));
+        panels.push(Panel {
+            heading: match (has_plate, with_plate) {
+                (false, _) => "background",
+                (true, false) => "plate out",
+                (true, true) => "plate in",
+            }
+            .to_owned(),
+            exposure_stops: stops,
+            cells: table(fields, |field| field.seen.tint(look(field), stops)),
+            labels: table(fields, |field| label(look(field).luminance())),
+        });
+    }
+    panels
+}
+
+/// Something of each cell, row by row.
+pub(super) fn table<C, T>(cells: &[Vec<C>], of: impl Fn(&C) -> T) -> Vec<Vec<T>> {
+    (cells.iter())
+        .map(|row| row.iter().map(&of).collect())
+        .collect()
+}

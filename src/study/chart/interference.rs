@@ -1,0 +1,41 @@
+//! Colour over path difference.
+
+use super::light::Light;
+use super::scale::{Frame, ScaleRequest, band, conditions, heading};
+use super::{Scale, lines, notes};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+
+/// The colours of a specimen at 45 degrees between crossed polars, of the sheets asked for and, beside them, of a microscope.
+///
+/// Between ideal polars, linear or circular, light is `sin^2(pi Gamma(l)/l)` of the parallel field's.
+///
+/// # Errors
+/// [`StudyError`] for a scale beyond its bounds, a lamp or sheet that does not cover the wavelengths, a path that cannot be run.
+///
+/// Checked by: `tests/laws/chart.rs`, `tests/published/colour.rs`, `tests/reference/charts.rs`.
+pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
+    let frame = Frame::new(request)?;
+    let lamp = Lamp::new(request.source, &frame.grid)?;
+    let sheets = (request.sheet, request.polars, &[][..]);
+    let first = Light::of_sheets(sheets, &frame.phase_per_nm, &lamp)?;
+    let stops = request.exposure_stops;
+    let mut bands = vec![band(&heading(request), &first, 1.0, &frame, stops)?];
+    if let Some((path, _)) = request.microscope {
+        let (light, _) = Light::of_path(path, &frame.phase_per_nm, &lamp)?;
+        bands.push(band(THIS_MICROSCOPE, &light, 1.0, &frame, stops)?);
+    }
+    let notes = notes::of_scale(request, frame.grid.ends_nm());
+    Ok(Scale {
+        conditions: conditions(request, &frame, &first, notes)?,
+        exposure_stops: stops,
+        path_difference_nm: frame.path_difference_nm,
+        at_nm: request.dispersion.map(|law| law.at_nm),
+        bands,
+        lines: lines::birefringence_lines(),
+        differences: Vec::new(),
+    })
+}
+
+/// What the columns of a scenario are called.
+pub(super) const THIS_MICROSCOPE: &str = "this microscope";

@@ -1,0 +1,88 @@
+//! Colour over path difference with an accessory plate added and subtracted.
+
+use super::interference::THIS_MICROSCOPE;
+use super::light::{Light, plates};
+use super::scale::{Frame, ScaleRequest, band, conditions, heading};
+use super::{Band, Difference, Scale, notes};
+use crate::color::ciede2000;
+use crate::optics::Retarder;
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+
+/// A specimen alone, with the plate's slow direction along its own (added) and across it (subtracted): a group of three columns for the
+/// sheets asked for, and one for a microscope.
+///
+/// `plate` is the accessory; `None` takes the microscope's. Its azimuth is taken as 45 degrees, except in the microscope itself.
+///
+/// # Errors
+/// As [`super::interference()`]; [`StudyError::NoPlate`] where there is none, or the microscope has none.
+///
+/// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
+pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Scale, StudyError> {
+    let path = request.microscope.map(|(path, _)| path);
+    let own: Vec<Retarder> = path.map_or_else(Vec::new, |path| plates(path).collect());
+    let taken = plate.map_or(&own[..], std::slice::from_ref);
+    if taken.is_empty() {
+        return Err(StudyError::NoPlate);
+    }
+    let frame = Frame::new(request)?;
+    let lamp = Lamp::new(request.source, &frame.grid)?;
+    let light = |plates| {
+        let sheets = (request.sheet, request.polars, plates);
+        Light::of_sheets(sheets, &frame.phase_per_nm, &lamp)
+    };
+    let mut groups = vec![(heading(request), light(&[])?, light(taken)?)];
+    if let Some(path) = path {
+        let (alone, with_plate) = Light::of_path(path, &frame.phase_per_nm, &lamp)?;
+        let with_plate = with_plate.ok_or(StudyError::NoPlate)?;
+        groups.push((THIS_MICROSCOPE.to_owned(), alone, with_plate));
+    }
+    let stops = request.exposure_stops;
+    let (mut bands, mut differences) = (Vec::new(), Vec::new());
+    for (whose, alone, with_plate) in &groups {
+        let three = group(whose, alone, with_plate, &frame, stops)?;
+        differences.push(difference(whose, &three));
+        bands.extend(three);
+    }
+    let mut notes = notes::of_scale(request, frame.grid.ends_nm());
+    notes.extend(taken.iter().map(|plate| {
+        let (nm, at_nm) = (plate.path_difference_nm.abs(), plate.at_nm);
+        format!(
+            "The plate has {nm} nm at {at_nm} nm and follows the dispersion of its own material."
+        )
+    }));
+    Ok(Scale {
+        conditions: conditions(request, &frame, &groups[0].1, notes)?,
+        exposure_stops: stops,
+        path_difference_nm: frame.path_difference_nm,
+        at_nm: request.dispersion.map(|law| law.at_nm),
+        bands,
+        lines: Vec::new(),
+        differences,
+    })
+}
+
+fn group(
+    whose: &str,
+    alone: &Light,
+    with_plate: &Light,
+    frame: &Frame,
+    stops: f64,
+) -> Result<[Band; 3], StudyError> {
+    let column = |what, light, sign| band(&format!("{whose}: {what}"), light, sign, frame, stops);
+    Ok([
+        column("specimen alone", alone, 1.0)?,
+        column("plate added", with_plate, 1.0)?,
+        column("plate subtracted", with_plate, -1.0)?,
+    ])
+}
+
+fn difference(whose: &str, [_, added, subtracted]: &[Band; 3]) -> Difference {
+    let pairs = added.tints.iter().zip(&subtracted.tints);
+    Difference {
+        heading: whose.to_owned(),
+        ciede2000: pairs
+            .map(|(added, subtracted)| ciede2000(added.lab, subtracted.lab))
+            .collect(),
+    }
+}

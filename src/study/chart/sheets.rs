@@ -1,0 +1,144 @@
+//! Parallel and crossed colour of sheets under lamps.
+
+use super::background::table;
+use super::scale::{check_exposure, told};
+use super::tint::{Seen, exposure_stops, label};
+use super::{Conditions, Matrix, Panel, notes};
+use crate::color::Xyz;
+use crate::light_path::{LightPath, PartKind, run};
+use crate::material::Sheet;
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+use crate::study::predict::{ACCURACY, NOTHING, ratio};
+
+/// The colour of two like sheets (rows) under lamps (columns), parallel and crossed: in collimated light, `(k1^2 + k2^2)/2` and `k1 k2` of
+/// unpolarized light, or in a light path, in both of its polars, plates and specimens out.
+///
+/// White is the lamp itself, so that the sheet's own colour shows, and luminance is a fraction of the lamp's. `exposure` as of
+/// [`super::background()`].
+///
+/// # Errors
+/// [`StudyError`] for a lamp or sheet that does not cover the wavelengths, or a path that cannot be run.
+///
+/// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
+pub fn sheets(
+    sheets: &[Sheet],
+    lamps: &[Source],
+    grid: &WavelengthGrid,
+    path: Option<&LightPath>,
+    exposure: Option<f64>,
+) -> Result<Matrix, StudyError> {
+    exposure.map_or(Ok(()), check_exposure)?;
+    let cells: Vec<Vec<Pair>> = (sheets.iter())
+        .map(|sheet| {
+            let row = lamps.iter().map(|lamp| {
+                let lamp = Lamp::new(lamp, grid)?;
+                Pair::new(sheet, &lamp, path)
+            });
+            row.collect()
+        })
+        .collect::<Result<_, StudyError>>()?;
+    let mut notes =
+        vec!["White is the lamp itself, and luminance a fraction of the lamp's.".to_owned()];
+    let names = sheets.iter().map(|sheet| sheet.name.as_str());
+    notes.extend(notes::standing("sheet", names, grid.ends_nm()));
+    notes.extend(path.and_then(notes::left_out));
+    Ok(Matrix {
+        conditions: Conditions {
+            lamp: None,
+            white_xy: None,
+            white_balanced: cells.iter().flatten().all(|pair| pair.seen.white_balanced),
+            polars: match path {
+                Some(_) => "the scenario's polars, each of the sheet of its row",
+                None => "two like sheets in collimated light",
+            }
+            .to_owned(),
+            wavelengths_nm: told(grid),
+            notes,
+        },
+        rows_are: "sheet".to_owned(),
+        columns_are: "lamp".to_owned(),
+        rows: sheets.iter().map(|sheet| sheet.name.clone()).collect(),
+        columns: lamps.iter().map(Source::name).collect(),
+        panels: vec![
+            panel("parallel", &cells, exposure, |pair| pair.parallel),
+            panel("crossed", &cells, exposure, |pair| pair.crossed),
+        ],
+        extinction_ratio: table(&cells, |pair| {
+            ratio(pair.parallel.luminance(), pair.crossed.luminance())
+        }),
+    })
+}
+
+/// Two like sheets, over the luminance of the lamp.
+struct Pair {
+    seen: Seen,
+    parallel: Xyz,
+    crossed: Xyz,
+}
+
+impl Pair {
+    fn new(sheet: &Sheet, lamp: &Lamp<'_>, path: Option<&LightPath>) -> Result<Self, StudyError> {
+        let (parallel, crossed) = match path {
+            Some(path) => in_path(sheet, path, lamp)?,
+            None => in_collimated_light(sheet, lamp)?,
+        };
+        let (parallel, crossed) = (lamp.weights.xyz(&parallel)?, lamp.weights.xyz(&crossed)?);
+        let dark = crossed.luminance() <= NOTHING * parallel.luminance();
+        Ok(Self {
+            seen: Seen::beside(lamp.weights.white())?,
+            parallel,
+            crossed: if dark { Xyz::BLACK } else { crossed },
+        })
+    }
+}
+
+type Spectra = (Vec<f64>, Vec<f64>);
+
+fn in_collimated_light(sheet: &Sheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
+    let pairs = lamp.wavelengths_nm.iter().map(|&nm| {
+        let (k1, k2) = sheet.principal_transmittances(nm)?;
+        Ok((0.5 * (k1 * k1 + k2 * k2), k1 * k2))
+    });
+    pairs
+        .collect::<Result<_, _>>()
+        .map_err(|source| StudyError::Table {
+            what: sheet.name.clone(),
+            source,
+        })
+}
+
+fn in_path(sheet: &Sheet, path: &LightPath, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
+    let mut path = path.without_specimens();
+    let polars = [path.lower_polar(), path.analyzer()];
+    for part in polars.into_iter().flatten() {
+        if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut path.parts[part].kind {
+            polar.sheet = sheet.clone();
+        }
+    }
+    let (nm, luminous) = (lamp.wavelengths_nm, &lamp.luminous);
+    path.check(nm)?;
+    let rays = run::quadrature(&path, nm, luminous, ACCURACY)?.rays;
+    let fields = run::fields(&path, &rays, nm, luminous)?;
+    Ok((fields.parallel, fields.crossed))
+}
+
+fn panel(
+    heading: &str,
+    cells: &[Vec<Pair>],
+    exposure: Option<f64>,
+    of: impl Fn(&Pair) -> Xyz,
+) -> Panel {
+    let channels = cells
+        .iter()
+        .flatten()
+        .map(|pair| pair.seen.largest_channel(of(pair)));
+    let stops = exposure.unwrap_or_else(|| exposure_stops(channels.fold(0.0, f64::max)));
+    Panel {
+        heading: heading.to_owned(),
+        exposure_stops: stops,
+        cells: table(cells, |pair| pair.seen.tint(of(pair), stops)),
+        labels: table(cells, |pair| label(of(pair).luminance())),
+    }
+}

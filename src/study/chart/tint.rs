@@ -1,0 +1,130 @@
+//! From tristimulus values to a colour of a chart.
+
+use super::Tint;
+use crate::color::{Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb};
+
+/// What colours are seen beside: the field that is taken for white, and the exposure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    /// Of luminance 1.
+    pub(super) white: Xyz,
+    balance: Adaptation,
+    pub(super) white_balanced: bool,
+}
+
+/// More than this, in tenths of a stop, nothing is exposed up.
+const MOST_TENTHS: f64 = 400.0;
+/// Of a tenth of a stop: moves a channel by less than what the gamut forgives.
+const ROUNDING: f64 = 1e-5;
+
+impl Seen {
+    /// Beside a field of any luminance above 0.
+    pub(super) fn beside(field: Xyz) -> Result<Self, ColorError> {
+        let luminance = field.luminance();
+        if luminance.is_nan() || luminance <= 0.0 {
+            return Err(ColorError::NoLight {
+                field: "parallel field",
+                luminance,
+            });
+        }
+        let balance = Adaptation::to_d65(field);
+        Ok(Self {
+            white: field.scaled(1.0 / luminance),
+            balance: balance.unwrap_or(Adaptation::NONE),
+            white_balanced: balance.is_some(),
+        })
+    }
+
+    /// `xyz` in units of the white's luminance.
+    pub(super) fn lab(&self, xyz: Xyz) -> Lab {
+        Lab::of(self.balance.apply(xyz), D65_WHITE)
+    }
+
+    pub(super) fn tint(&self, xyz: Xyz, exposure_stops: f64) -> Tint {
+        let linear = self.linear(xyz).map(|v| v * exposure_stops.exp2());
+        let swatch = Swatch::of_linear(linear);
+        Tint {
+            xyz,
+            lab: self.lab(xyz),
+            name: color_name(swatch.oklch()),
+            swatch,
+        }
+    }
+
+    fn linear(&self, xyz: Xyz) -> [f64; 3] {
+        linear_srgb(self.balance.apply(xyz))
+    }
+
+    /// The largest channel of linear sRGB, unexposed.
+    pub(super) fn largest_channel(&self, xyz: Xyz) -> f64 {
+        self.linear(xyz).into_iter().fold(0.0, f64::max)
+    }
+}
+
+/// By how many stops, in whole tenths and never below 0, the brightest colour of many is exposed up so that its largest channel stays within 1.
+pub(super) fn exposure_stops(largest_channel: f64) -> f64 {
+    if largest_channel <= 0.0 {
+        return 0.0;
+    }
+    // What is whole but for the rounding of seven-digit matrices stays whole.
+    let tenths = (-10.0 * largest_channel.log2() + ROUNDING).floor();
+    // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
+    tenths.clamp(0.0, MOST_TENTHS) / 10.0
+}
+
+/// Light of some luminance as a label: "38 %", "1/17 500".
+pub(super) fn label(luminance: f64) -> String {
+    if luminance <= 0.0 {
+        return "none".to_owned();
+    }
+    if luminance >= 0.1 {
+        return format!("{:.0} %", 100.0 * luminance);
+    }
+    let times = 1.0 / luminance;
+    if times >= 1e9 {
+        return format!("1/{times:.0e}");
+    }
+    let unit = 10f64.powf(times.log10().floor() - 2.0).max(1.0);
+    let digits = format!("{:.0}", (times / unit).round() * unit);
+    let mut grouped = String::from("1/");
+    for (k, digit) in digits.chars().enumerate() {
+        if k > 0 && (digits.len() - k) % 3 == 0 {
+            grouped.push(' ');
+        }
+        grouped.push(digit);
+    }
+    grouped
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_say_as_much_as_fits_a_cell() {
+        for (luminance, words) in [
+            (0.0, "none"),
+            (0.384, "38 %"),
+            (0.0523, "1/19"),
+            (1.0 / 480.4, "1/480"),
+            (1.0 / 17_523.0, "1/17 500"),
+            (1.0 / 1_234_567.0, "1/1 230 000"),
+            (1e-12, "1/1e12"),
+        ] {
+            assert_eq!(label(luminance), words);
+        }
+    }
+
+    #[test]
+    fn the_brightest_channel_comes_within_a_tenth_of_a_stop_of_full_and_never_beyond() {
+        for largest in [1e-5, 0.013, 0.5, 0.99, 1.0] {
+            let exposed = largest * exposure_stops(largest).exp2();
+            assert!(
+                exposed <= 1.0 && exposed > 0.5f64.powf(0.1),
+                "{largest}: {exposed}"
+            );
+        }
+        assert_eq!((exposure_stops(0.0), exposure_stops(1.3)), (0.0, 0.0));
+        assert_eq!(exposure_stops(0.500_000_2), 1.0);
+    }
+}

@@ -1,0 +1,275 @@
+//! `polstack chart`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::{polstack, scenario, text};
+
+fn run(arguments: &[&str]) -> std::process::Output {
+    polstack().arg("chart").args(arguments).output().unwrap()
+}
+
+fn good(arguments: &[&str]) -> String {
+    let output = run(arguments);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    text(&output.stdout)
+}
+
+fn json(arguments: &[&str]) -> Value {
+    serde_json::from_str(&good(&[arguments, &["--json"]].concat())).unwrap()
+}
+
+fn file(name: &str) -> String {
+    scenario(name).to_str().unwrap().to_owned()
+}
+
+#[test]
+fn the_csv_of_a_scale_holds_what_its_json_holds() {
+    let arguments = [
+        "plate",
+        "--to",
+        "600",
+        "--step",
+        "50",
+        "--lamp",
+        "cie-a",
+        "--plate",
+        "quarter-wave",
+    ];
+    let answer = json(&arguments);
+    assert_eq!(answer["chart"], "plate");
+    assert!(answer["scenario"].is_null());
+    assert_eq!(answer["conditions"]["lamp"], "cie-a");
+    let csv = good(&[&arguments[..], &["--csv"]].concat());
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let header: Vec<String> = reader
+        .headers()
+        .unwrap()
+        .iter()
+        .map(str::to_owned)
+        .collect();
+    assert_eq!(
+        header,
+        [
+            "band",
+            "path_difference_nm",
+            "x",
+            "y",
+            "z",
+            "lab_l",
+            "lab_a",
+            "lab_b",
+            "srgb",
+            "gamut_mapped",
+            "name",
+            "discrimination_per_nm",
+            "ciede2000"
+        ]
+    );
+    let rows: Vec<csv::StringRecord> = reader.records().map(|row| row.unwrap()).collect();
+    assert_eq!(rows.len(), 3 * 13);
+    for (k, row) in rows.iter().enumerate() {
+        let (band, k) = (&answer["bands"][k / 13], k % 13);
+        let tint = &band["tints"][k];
+        let number = |column: usize| row[column].parse::<f64>().unwrap();
+        assert_eq!(row[0], band["heading"]);
+        assert_eq!(number(1), answer["path_difference_nm"][k]);
+        for axis in 0..3 {
+            assert_eq!(number(2 + axis), tint["xyz"][axis]);
+            assert_eq!(number(5 + axis), tint["lab"][axis]);
+        }
+        assert_eq!(row[8], tint["srgb"]);
+        assert_eq!(&row[9] == "1", tint["gamut_mapped"]);
+        assert_eq!(row[10], tint["name"]);
+        assert_eq!(number(11), band["discrimination_per_nm"][k]);
+        assert_eq!(
+            number(12),
+            answer["added_from_subtracted"][0]["ciede2000"][k]
+        );
+    }
+}
+
+#[test]
+fn the_csv_of_a_matrix_holds_what_its_json_holds() {
+    let file = file("pond-life");
+    let arguments = [
+        "background",
+        "--scenario",
+        &file,
+        "--strain-nm",
+        "0,20",
+        "--na",
+        "0.2,0.4,0.6",
+    ];
+    let answer = json(&arguments);
+    assert_eq!(answer["panels"].as_array().unwrap().len(), 2);
+    let csv = good(&[&arguments[..], &["--csv"]].concat());
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let rows: Vec<csv::StringRecord> = reader.records().map(|row| row.unwrap()).collect();
+    assert_eq!(rows.len(), 2 * 2 * 3);
+    for (k, row) in rows.iter().enumerate() {
+        let (panel, i, j) = (&answer["panels"][k / 6], k % 6 / 3, k % 3);
+        let tint = &panel["cells"][i][j];
+        assert_eq!(row[0], panel["heading"]);
+        assert_eq!(
+            (&row[1], &row[2]),
+            (
+                answer["rows"][i].as_str().unwrap(),
+                answer["columns"][j].as_str().unwrap()
+            )
+        );
+        assert_eq!(row[3].parse::<f64>().unwrap(), tint["xyz"][0]);
+        assert_eq!(row[9], tint["srgb"]);
+        assert_eq!(
+            row[12].parse::<f64>().unwrap(),
+            answer["extinction_ratio"][i][j]
+        );
+        assert_eq!(row[13].parse::<f64>().unwrap(), panel["exposure_stops"]);
+    }
+}
+
+#[test]
+fn a_scenario_stands_beside_the_chart_and_brings_its_lamp() {
+    let file = file("circular-polars");
+    let answer = json(&["interference", "--scenario", &file, "--step", "100"]);
+    assert_eq!(answer["scenario"], "Circular polars");
+    assert_eq!(answer["conditions"]["lamp"], "led-b3");
+    assert_eq!(answer["bands"][1]["heading"], "this microscope");
+    let other = json(&[
+        "interference",
+        "--scenario",
+        &file,
+        "--step",
+        "100",
+        "--lamp",
+        "cie-a",
+    ]);
+    assert_eq!(other["conditions"]["lamp"], "cie-a");
+    let sheets = json(&["sheets", "--scenario", &file]);
+    assert_eq!(sheets["rows"].as_array().unwrap().len(), 4);
+    assert_eq!(sheets["columns"].as_array().unwrap().len(), 8);
+}
+
+#[test]
+fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
+    let (pond, circular) = (file("pond-life"), file("circular-polars"));
+    for (arguments, words) in [
+        (
+            &["interference", "--lamp", "cie-d66"][..],
+            &["cie-d65", "did you mean"][..],
+        ),
+        (&["interference", "--sheet", "iodine32"], &["iodine-32"]),
+        (&["interference", "--material", "quarz"], &["quartz"]),
+        (&["interference", "--to", "-5"], &["allowed"]),
+        (&["interference", "--to", "nan"], &["allowed"]),
+        (&["interference", "--to", "1e9"], &["allowed"]),
+        (
+            &["interference", "--to", "500", "--orders", "2"],
+            &["cannot be used with"],
+        ),
+        (&["interference", "--to", "100001"], &["10 to 100000 nm"]),
+        (&["interference", "--step", "0"], &["allowed"]),
+        (
+            &["interference", "--step", "0.01"],
+            &["step", "allowed are 0.09"],
+        ),
+        (&["interference", "--exposure", "-1"], &["allowed"]),
+        (&["interference", "--na", "0.2"], &["--na"]),
+        (&["interference", "--dpi", "300"], &["--plots"]),
+        (&["plate", "--plate", "gypsum"], &["first-order"]),
+        (
+            &["plate", "--plate", "550", "--scenario", &pond],
+            &["cannot be used with"],
+        ),
+        (
+            &["plate", "--scenario", &circular],
+            &["circular-polars.toml", "no plate"],
+        ),
+        (&["background"], &["--scenario"]),
+        (
+            &["background", "--scenario", &pond, "--na", "0.7"],
+            &["pond-life.toml", "iris NA", "0.6"],
+        ),
+        (
+            &["background", "--scenario", &pond, "--strain-nm", "-2"],
+            &["strain"],
+        ),
+        (
+            &["background", "--scenario", &pond, "--strain-nm", "2,,3"],
+            &["numbers"],
+        ),
+        (&["sheets", "--lamp", "cie-a"], &["--lamp"]),
+        (&["colours"], &["colours"]),
+        (&[], &["Usage"]),
+    ] {
+        let output = run(arguments);
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {said}");
+        assert!(output.stdout.is_empty(), "{arguments:?}");
+        for word in words {
+            assert!(
+                said.contains(word),
+                "{arguments:?}: {word} is missing in\n{said}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_chart_is_written_as_png_svg_and_pdf_or_not_at_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let plots = folder.path().join("plots");
+    let directory = plots.to_str().unwrap();
+    for kind in ["interference", "plate", "sheets"] {
+        good(&[kind, "--plots", directory, "--dpi", "72"]);
+        for ending in ["png", "svg", "pdf"] {
+            let bytes = fs::read(plots.join(format!("{kind}.{ending}"))).unwrap();
+            let start: &[u8] = match ending {
+                "png" => b"\x89PNG",
+                "pdf" => b"%PDF",
+                _ => b"<svg",
+            };
+            assert!(bytes.starts_with(start), "{kind}.{ending}");
+        }
+    }
+    let taken = folder.path().join("taken");
+    fs::write(&taken, "mine").unwrap();
+    let output = run(&["sheets", "--dpi", "72", "--plots", taken.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(output.stdout.is_empty());
+    assert_eq!(fs::read_to_string(&taken).unwrap(), "mine");
+}
+
+#[test]
+fn the_same_chart_has_the_same_bytes_on_any_number_of_threads() {
+    let file = file("oil-immersion");
+    let run = |threads: &str| {
+        let mut command = polstack();
+        command.args([
+            "chart",
+            "plate",
+            "--json",
+            "--scenario",
+            &file,
+            "--step",
+            "20",
+        ]);
+        command
+            .env("RAYON_NUM_THREADS", threads)
+            .output()
+            .unwrap()
+            .stdout
+    };
+    let one = run("1");
+    assert!(!one.is_empty());
+    assert_eq!(one, run("3"));
+}
+
+#[test]
+fn tables_end_with_the_caution_unless_quiet() {
+    for kind in ["interference", "plate", "sheets"] {
+        assert!(good(&[kind]).contains("no diagnostic device"));
+        assert!(!good(&[kind, "--quiet"]).contains("no diagnostic device"));
+    }
+}

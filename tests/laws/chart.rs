@@ -1,0 +1,426 @@
+//! Colour charts, against closed forms and against whole predictions.
+
+use std::f64::consts::PI;
+
+use polstack::color::{ColorWeights, Xyz};
+use polstack::light_path::{LightPath, PartKind};
+use polstack::material::{Birefringence, Sheet, catalog};
+use polstack::optics::{Retarder, Specimen};
+use polstack::spectrum::{Source, WavelengthGrid};
+use polstack::study::StudyError;
+use polstack::study::chart::{
+    Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets, usual_irises,
+};
+use polstack::study::predict::predict;
+
+use crate::common::close;
+use crate::paths::{
+    analyzer, ideal_lenses, ideal_sheet, lens, lens_pair, part, polarizer, retarder, sheet, slide,
+    stack, uniform,
+};
+
+fn lamp() -> Source {
+    Source::named("led-b3").unwrap()
+}
+
+fn every_nm() -> WavelengthGrid {
+    WavelengthGrid::new(380.0, 780.0, 1.0).unwrap()
+}
+
+fn asked<'a>(
+    source: &'a Source,
+    sheet: &'a Sheet,
+    microscope: Option<(&'a LightPath, &'a WavelengthGrid)>,
+) -> ScaleRequest<'a> {
+    ScaleRequest {
+        source,
+        sheet,
+        polars: Polars::Linear,
+        dispersion: None,
+        to_nm: 1200.0,
+        step_nm: 12.5,
+        exposure_stops: 0.0,
+        microscope,
+    }
+}
+
+fn same(what: &str, got: Xyz, expected: Xyz, tolerance: f64) {
+    for (axis, (got, expected)) in got.0.iter().zip(expected.0).enumerate() {
+        close(&format!("{what}, axis {axis}"), *got, expected, tolerance);
+    }
+}
+
+/// XYZ of a transmittance, over the luminance of another one.
+fn relative(t: impl Fn(f64) -> f64, white: impl Fn(f64) -> f64) -> Xyz {
+    let grid = every_nm();
+    let weights = ColorWeights::new(&grid, &lamp()).unwrap();
+    let all = |f: &dyn Fn(f64) -> f64| -> Xyz {
+        let field: Vec<f64> = grid.wavelengths_nm().iter().map(|&nm| f(nm)).collect();
+        weights.xyz(&field).unwrap()
+    };
+    all(&t).scaled(1.0 / all(&white).luminance())
+}
+
+fn wave(path_difference_nm: f64, nm: f64) -> f64 {
+    (PI * path_difference_nm / nm).sin().powi(2)
+}
+
+#[test]
+fn between_ideal_polars_linear_or_circular_light_is_the_squared_sine() {
+    let (lamp, ideal) = (lamp(), ideal_sheet());
+    for polars in [Polars::Linear, Polars::Circular] {
+        let request = ScaleRequest {
+            polars,
+            ..asked(&lamp, &ideal, None)
+        };
+        let chart = interference(&request).unwrap();
+        assert_eq!(chart.path_difference_nm.len(), 97);
+        assert_eq!(chart.conditions.wavelengths_nm, (380.0, 780.0, 1.0));
+        for (tint, &nm) in chart.bands[0].tints.iter().zip(&chart.path_difference_nm) {
+            let exact = relative(|l| wave(nm, l), |_| 1.0);
+            same(&format!("{polars:?} at {nm} nm"), tint.xyz, exact, 1e-13);
+        }
+    }
+}
+
+/// Crossed sheets with a retarder at 45 degrees: `k1 k2 + (k1 - k2)^2/2 sin^2(d/2)`; parallel ones without: `(k1^2 + k2^2)/2`.
+#[test]
+fn real_sheets_add_their_leak_and_circular_polars_do_not_change_that() {
+    let (lamp, sheet) = (lamp(), catalog::sheet("iodine-32").unwrap());
+    let k = |nm| sheet.principal_transmittances(nm).unwrap();
+    let quartz = Dispersion {
+        name: "quartz".to_owned(),
+        material: catalog::plate_material("quartz").unwrap(),
+        at_nm: 589.3,
+    };
+    for polars in [Polars::Linear, Polars::Circular] {
+        let request = ScaleRequest {
+            polars,
+            dispersion: Some(&quartz),
+            ..asked(&lamp, &sheet, None)
+        };
+        let chart = interference(&request).unwrap();
+        for (tint, &nm) in chart.bands[0].tints.iter().zip(&chart.path_difference_nm) {
+            let crossed = |l: f64| {
+                let (k1, k2) = k(l);
+                let here = nm * quartz.material.relative(l, 589.3).unwrap();
+                k1 * k2 + 0.5 * (k1 - k2).powi(2) * wave(here, l)
+            };
+            let parallel = |l| 0.5 * (k(l).0.powi(2) + k(l).1.powi(2));
+            let exact = relative(crossed, parallel);
+            same(&format!("{polars:?} at {nm} nm"), tint.xyz, exact, 1e-13);
+        }
+    }
+}
+
+fn ideal_microscope() -> LightPath {
+    let mut parts = vec![polarizer(ideal_sheet(), 20.0)];
+    parts.extend(ideal_lenses(0.3));
+    parts.push(part("plate", PartKind::Plate(retarder(550.0, 65.0))));
+    parts.push(analyzer(ideal_sheet(), 110.0));
+    stack(0.3, parts)
+}
+
+#[test]
+fn an_ideal_microscope_shows_the_ideal_chart_with_its_plate_out_added_and_subtracted() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), WavelengthGrid::default());
+    for slow_deg in [65.0, -25.0] {
+        let mut path = ideal_microscope();
+        path.parts[3].kind = PartKind::Plate(retarder(550.0, slow_deg));
+        let request = asked(&lamp, &ideal, Some((&path, &grid)));
+        let alone = interference(&request).unwrap();
+        let chart = plate(&request, None).unwrap();
+        assert_eq!((alone.bands.len(), chart.bands.len()), (2, 6));
+        for (k, &nm) in chart.path_difference_nm.iter().enumerate() {
+            let xyz = |chart: &Scale, band: usize| chart.bands[band].tints[k].xyz;
+            same("alone", xyz(&alone, 1), xyz(&alone, 0), 1e-10);
+            for (band, with) in [(0, nm), (1, nm + 550.0), (2, nm - 550.0)] {
+                let exact = relative(|l| wave(with, l), |_| 1.0);
+                same(
+                    &format!("{band} at {nm} nm"),
+                    xyz(&chart, band),
+                    exact,
+                    1e-10,
+                );
+                same("microscope", xyz(&chart, band + 3), exact, 1e-10);
+            }
+        }
+        // Where the plate is compensated nothing is left.
+        let (dark_nm, dark) = chart.bands[5].first_minimum.unwrap();
+        close("compensation, nm", dark_nm, 550.0, 1e-3);
+        close("and the light there", dark, 0.0, 1e-10);
+    }
+}
+
+fn leaky(specimen: Option<(f64, f64)>, circular: bool) -> LightPath {
+    let (condenser_strain, objective_strain) = (vec![uniform(4.0, 20.0)], vec![uniform(6.0, 65.0)]);
+    let [_, objective] = lens_pair(0.3, [Vec::new(), objective_strain]);
+    let condenser = lens(0.3, 4, polstack::optics::Coating::None, condenser_strain);
+    let specimen = specimen.map(|(nm, azimuth_deg)| {
+        let stated = Specimen::Stated {
+            path_difference_nm: nm,
+            slow_azimuth_rad: f64::to_radians(azimuth_deg),
+        };
+        part("specimen", PartKind::Specimen(stated))
+    });
+    let wave = |azimuth_deg| {
+        circular.then(|| part("wave", PartKind::Retarder(retarder(137.5, azimuth_deg))))
+    };
+    let plate = Retarder {
+        material: catalog::plate_material("quartz").unwrap(),
+        ..retarder(550.0, -30.0)
+    };
+    let parts = [
+        Some(polarizer(sheet(0.8, 1e-4), 10.0)),
+        wave(55.0),
+        Some(part("condenser", PartKind::Condenser(condenser))),
+        Some(slide()),
+        specimen,
+        Some(objective),
+        Some(part("plate", PartKind::Plate(plate))),
+        wave(-35.0),
+        Some(analyzer(sheet(0.8, 1e-4), 101.0)),
+    ];
+    let mut path = stack(0.3, parts.into_iter().flatten().collect());
+    path.stray_fraction = 1e-4;
+    path
+}
+
+/// The chart's specimen lies along the plate: its slow azimuth is 10 - 45 degrees, the plate's -30.
+#[test]
+fn a_microscopes_colours_are_those_of_whole_predictions() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), every_nm());
+    for circular in [false, true] {
+        let path = leaky(None, circular);
+        let request = asked(&lamp, &ideal, Some((&path, &grid)));
+        let (alone, with_plate) = (
+            interference(&request).unwrap(),
+            plate(&request, None).unwrap(),
+        );
+        for k in [0, 1, 7, 22, 40, 96] {
+            let nm = alone.path_difference_nm[k];
+            for (azimuth_deg, bands) in [(-35.0, [Some(3), Some(4)]), (55.0, [None, Some(5)])] {
+                let path = leaky(Some((nm, azimuth_deg)), circular);
+                let seen = predict(&path, &lamp, &grid).unwrap();
+                let looks = [seen.without_plate, seen.with_plate.unwrap()];
+                for (band, look) in bands.into_iter().zip(looks) {
+                    let Some(band) = band else { continue };
+                    let tint = &with_plate.bands[band].tints[k];
+                    let off = 1e-6 * look.relative_luminance;
+                    same(
+                        &format!("band {band} at {nm} nm"),
+                        tint.xyz,
+                        Xyz(look.xyz),
+                        off,
+                    );
+                }
+            }
+            let (one, other) = (&alone.bands[1].tints[k], &with_plate.bands[3].tints[k]);
+            assert_eq!(one, other, "a plate that is out does nothing");
+        }
+    }
+}
+
+#[test]
+fn the_specimen_of_the_scenario_gives_way_to_the_charts() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), WavelengthGrid::default());
+    let chart =
+        |path: &LightPath| interference(&asked(&lamp, &ideal, Some((path, &grid)))).unwrap();
+    let (without, with) = (
+        chart(&leaky(None, false)),
+        chart(&leaky(Some((90.0, 70.0)), false)),
+    );
+    assert_eq!(without.bands, with.bands);
+    assert_eq!(
+        with.conditions.notes.len(),
+        without.conditions.notes.len() + 1
+    );
+}
+
+/// Far up, where phase runs fast over the wavelengths, light is half of all and steps of wavelength become finer.
+#[test]
+fn high_orders_are_white_of_half_the_light_and_need_finer_wavelengths() {
+    let (lamp, ideal) = (lamp(), ideal_sheet());
+    let request = ScaleRequest {
+        to_nm: 60_000.0,
+        step_nm: 3000.0,
+        ..asked(&lamp, &ideal, None)
+    };
+    let chart = interference(&request).unwrap();
+    assert_eq!(chart.conditions.wavelengths_nm.2, 0.2);
+    let tint = chart.bands[0].tints.last().unwrap();
+    close("luminance", tint.xyz.luminance(), 0.5, 5e-3);
+    assert!(tint.lab.0[1].hypot(tint.lab.0[2]) < 3.0, "{:?}", tint.lab);
+    for wrong in [f64::NAN, 0.0, 9.0, 1e6, f64::INFINITY] {
+        let request = ScaleRequest {
+            to_nm: wrong,
+            ..request
+        };
+        assert!(interference(&request).is_err(), "{wrong}");
+    }
+    for wrong in [f64::NAN, -1.0, 0.0, 1.0, 1e6] {
+        let request = ScaleRequest {
+            step_nm: wrong,
+            ..request
+        };
+        assert!(interference(&request).is_err(), "{wrong}");
+    }
+}
+
+#[test]
+fn a_plate_is_needed_where_one_is_to_be_added() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), WavelengthGrid::default());
+    let mut path = ideal_microscope();
+    path.parts.remove(3);
+    let request = asked(&lamp, &ideal, Some((&path, &grid)));
+    assert_eq!(plate(&request, None), Err(StudyError::NoPlate));
+    assert_eq!(
+        plate(&asked(&lamp, &ideal, None), None),
+        Err(StudyError::NoPlate)
+    );
+}
+
+#[test]
+fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
+    let (lamp, grid) = (lamp(), WavelengthGrid::default());
+    let path = leaky(Some((90.0, 70.0)), false);
+    let (strain_nm, iris_na) = ([0.0, 6.0, 30.0], [0.1, 0.3]);
+    let chart = background(&path, &lamp, &grid, &strain_nm, &iris_na, None).unwrap();
+    assert_eq!(chart.panels.len(), 2);
+    for (row, nm) in strain_nm.into_iter().enumerate() {
+        for (column, na) in iris_na.into_iter().enumerate() {
+            let mut path = leaky(None, false);
+            path.iris_na = Some(na);
+            for part in &mut path.parts {
+                if let PartKind::Objective(lens) = &mut part.kind {
+                    lens.strain = vec![uniform(nm, 65.0)];
+                }
+            }
+            let seen = predict(&path, &lamp, &grid).unwrap();
+            for (panel, look) in
+                (chart.panels.iter()).zip([&seen.without_plate, seen.with_plate.as_ref().unwrap()])
+            {
+                let tint = &panel.cells[row][column];
+                same(&format!("{nm} nm, NA {na}"), tint.xyz, Xyz(look.xyz), 1e-15);
+            }
+            let (got, expected) = (chart.extinction_ratio[row][column], seen.extinction_ratio);
+            close(
+                "extinction",
+                got.unwrap(),
+                expected.unwrap(),
+                1e-9 * expected.unwrap(),
+            );
+        }
+    }
+    for panel in &chart.panels {
+        let channels = panel
+            .cells
+            .iter()
+            .flatten()
+            .flat_map(|tint| tint.swatch.linear);
+        let brightest = channels.fold(0.0, f64::max);
+        assert!(
+            brightest > 0.93 && brightest <= 1.0,
+            "{}: {brightest}",
+            panel.heading
+        );
+    }
+    for (strain, na) in [
+        (-1.0, 0.1),
+        (f64::NAN, 0.1),
+        (1.0, 0.31),
+        (1.0, 0.0),
+        (1.0, f64::NAN),
+    ] {
+        assert!(
+            background(&path, &lamp, &grid, &[strain], &[na], None).is_err(),
+            "{strain} {na}"
+        );
+    }
+}
+
+#[test]
+fn irises_rise_in_round_steps_to_the_paths_own() {
+    for (na, irises) in [
+        (0.6, vec![0.1, 0.2, 0.3, 0.4, 0.5, 0.6]),
+        (0.25, vec![0.05, 0.1, 0.15, 0.2, 0.25]),
+        (0.65, vec![0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.65]),
+        (0.03, vec![0.03]),
+    ] {
+        let mut path = ideal_microscope();
+        for part in &mut path.parts {
+            if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut part.kind {
+                lens.na = 0.9;
+            }
+        }
+        path.iris_na = Some(na);
+        assert_eq!(usual_irises(&path), irises);
+    }
+}
+
+/// The same sheets between ideal lenses, below the condenser and above the objective, are sheets in collimated light.
+#[test]
+fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
+    let all =
+        ["iodine-22", "iodine-32", "iodine-38", "ideal"].map(|name| catalog::sheet(name).unwrap());
+    let lamps = [lamp(), Source::named("cie-a").unwrap()];
+    let (grid, path) = (every_nm(), ideal_microscope());
+    let bare = sheets(&all, &lamps, &grid, None, None).unwrap();
+    let mounted = sheets(&all, &lamps, &grid, Some(&path), None).unwrap();
+    for (row, sheet) in all.iter().enumerate() {
+        let k = |nm| sheet.principal_transmittances(nm).unwrap();
+        let exact = [
+            relative(|l| 0.5 * (k(l).0.powi(2) + k(l).1.powi(2)), |_| 1.0),
+            relative(|l| k(l).0 * k(l).1, |_| 1.0),
+        ];
+        for (panel, exact) in exact.into_iter().enumerate() {
+            same(
+                &sheet.name,
+                bare.panels[panel].cells[row][0].xyz,
+                exact,
+                1e-14,
+            );
+            for column in 0..2 {
+                let xyz = |chart: &polstack::study::chart::Matrix| {
+                    chart.panels[panel].cells[row][column].xyz
+                };
+                same("mounted", xyz(&mounted), xyz(&bare), 1e-14);
+            }
+        }
+        let leaks = sheet.name != "ideal";
+        assert_eq!(bare.extinction_ratio[row][0].is_some(), leaks);
+        if leaks {
+            let expected = exact[0].luminance() / exact[1].luminance();
+            close(
+                "ratio",
+                bare.extinction_ratio[row][0].unwrap(),
+                expected,
+                1e-9 * expected,
+            );
+        }
+    }
+    // The lamp is white: the parallel pair of ideal sheets is half of it, of no colour.
+    let [l, a, b] = bare.panels[0].cells[3][1].lab.0;
+    close("L*", l, 116.0 * 0.5f64.cbrt() - 16.0, 1e-9);
+    close("a*, b*", a.hypot(b), 0.0, 1e-9);
+}
+
+#[test]
+fn one_wavelength_is_dark_at_every_whole_order() {
+    let line = Source::Line {
+        centre_nm: 546.1,
+        width_nm: 5.0,
+    };
+    let (grid, ideal, path) = (
+        WavelengthGrid::single(546.1),
+        ideal_sheet(),
+        ideal_microscope(),
+    );
+    let chart = interference(&asked(&line, &ideal, Some((&path, &grid)))).unwrap();
+    assert!(!chart.conditions.white_balanced);
+    for band in &chart.bands {
+        close("brightest", band.first_maximum.unwrap().0, 273.05, 1e-4);
+        close("darkest", band.first_minimum.unwrap().0, 546.1, 1e-4);
+    }
+    assert_eq!(Birefringence::None.relative(400.0, 500.0), Ok(1.0));
+}
