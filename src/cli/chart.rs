@@ -29,6 +29,34 @@ const PLATE_MATERIAL: &str = "quartz";
 /// Wavelengths of a chart of sheets without a scenario: first, last and step, nm.
 const USUAL_WAVELENGTHS_NM: (f64, f64, f64) = (380.0, 780.0, 1.0);
 
+/// What a kind of chart is called: in JSON, as a file, and at the head of a table without a scenario.
+struct Words {
+    kind: &'static str,
+    figure: &'static str,
+    title: &'static str,
+}
+
+const INTERFERENCE: Words = Words {
+    kind: "interference",
+    figure: "chart-interference",
+    title: "Interference colours",
+};
+const PLATE: Words = Words {
+    kind: "plate",
+    figure: "chart-plate",
+    title: "Interference colours with a plate",
+};
+const BACKGROUND: Words = Words {
+    kind: "background",
+    figure: "chart-background",
+    title: "Background colours",
+};
+const SHEETS: Words = Words {
+    kind: "sheets",
+    figure: "chart-sheets",
+    title: "Polarizing sheets",
+};
+
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(subcommand)]
@@ -241,7 +269,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 scale.answer(asked.as_ref(), interference)
             })?;
-            show("interference", asked.as_ref(), Chart::Scale(chart), shown)
+            show(&INTERFERENCE, asked.as_ref(), Chart::Scale(chart), shown)
         }
         Kind::Plate(PlateArguments {
             plate: given,
@@ -254,12 +282,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
             })?;
-            show("plate", asked.as_ref(), Chart::Scale(chart), shown)
+            show(&PLATE, asked.as_ref(), Chart::Scale(chart), shown)
         }
         Kind::Background(of) => {
             let asked = Asked::read(&of.scenario)?;
             let chart = answer(Some(&asked), &of.shown, || of.answer(&asked.scenario))?;
-            show("background", Some(&asked), Chart::Matrix(chart), &of.shown)
+            show(&BACKGROUND, Some(&asked), Chart::Matrix(chart), &of.shown)
         }
         Kind::Sheets(SheetsArguments {
             scenario,
@@ -270,7 +298,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let chart = answer(asked.as_ref(), shown, || {
                 every_sheet(asked.as_ref(), *exposure)
             })?;
-            show("sheets", asked.as_ref(), Chart::Matrix(chart), shown)
+            show(&SHEETS, asked.as_ref(), Chart::Matrix(chart), shown)
         }
     }
 }
@@ -407,12 +435,7 @@ fn answer<T>(
     })
 }
 
-fn show(
-    kind: &'static str,
-    asked: Option<&Asked>,
-    chart: Chart,
-    shown: &Shown,
-) -> Result<(), Failure> {
+fn show(words: &Words, asked: Option<&Asked>, chart: Chart, shown: &Shown) -> Result<(), Failure> {
     let scenario = asked.map(|asked| &asked.scenario);
     let chart = &chart.noted(scenario);
     let title = scenario.map(|scenario| scenario.title.as_str());
@@ -429,23 +452,19 @@ fn show(
             Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
         };
         let files = progress::shown("drawing", shown.quiet, || {
-            let figure = chart_figure(kind, title, drawn, paper)?;
+            let figure = chart_figure(words.figure, title, drawn, paper)?;
             write_all(directory, &[figure])
         })?;
         figures_written(&files, directory, shown.quiet);
     }
-    let words = title.unwrap_or(match kind {
-        "interference" => "Interference colours",
-        "plate" => "Interference colours with a plate",
-        _ => "Polarizing sheets",
-    });
+    let head = title.unwrap_or(words.title);
     let Format { json, csv } = shown.format;
     print(match chart {
-        Chart::Scale(chart) if json => json::scale(kind, title, chart),
-        Chart::Matrix(chart) if json => json::matrix(kind, title, chart),
+        Chart::Scale(chart) if json => json::scale(words.kind, title, chart),
+        Chart::Matrix(chart) if json => json::matrix(words.kind, title, chart),
         Chart::Scale(chart) if csv => csv::scale(chart),
         Chart::Matrix(chart) if csv => csv::matrix(chart),
-        Chart::Scale(chart) => table::scale(words, chart, shown.quiet),
-        Chart::Matrix(chart) => table::matrix(words, chart, shown.quiet),
+        Chart::Scale(chart) => table::scale(head, chart, shown.quiet),
+        Chart::Matrix(chart) => table::matrix(head, chart, shown.quiet),
     })
 }

@@ -224,7 +224,7 @@ fn a_chart_is_written_as_png_svg_and_pdf_or_not_at_all() {
     for kind in ["interference", "plate", "sheets"] {
         good(&[kind, "--plots", directory, "--dpi", "72"]);
         for ending in ["png", "svg", "pdf"] {
-            let bytes = fs::read(plots.join(format!("{kind}.{ending}"))).unwrap();
+            let bytes = fs::read(plots.join(format!("chart-{kind}.{ending}"))).unwrap();
             let start: &[u8] = match ending {
                 "png" => b"\x89PNG",
                 "pdf" => b"%PDF",
