@@ -129,7 +129,7 @@ fn landmarks(chart: &Scale) -> String {
         "column",
         "brightest first at",
         "darkest after it at",
-        "CIEDE2000 steepest at",
+        "told apart best at",
         "outside the gamut",
     ]);
     for band in &chart.bands {
@@ -156,7 +156,7 @@ fn keenest(band: &Band, chart: &Scale) -> String {
         .zip(&band.discrimination_per_nm)
         .find(|(nm, _)| **nm == band.keenest_nm);
     at.map_or(String::new(), |(nm, keen)| {
-        format!("{nm} nm, {} a nm", digits(*keen, 2))
+        format!("{nm} nm, CIEDE2000 {} a nm", digits(*keen, 2))
     })
 }
 

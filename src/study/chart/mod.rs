@@ -82,7 +82,7 @@ pub struct Band {
     pub tints: Vec<Tint>,
     /// CIEDE2000 between neighbours per nm of path difference, at each path difference.
     pub discrimination_per_nm: Vec<f64>,
-    /// Path difference in nm at which that is greatest, beyond the darkness near 0.
+    /// Path difference in nm at which that is greatest within the first two orders, beyond the darkness near 0.
     pub keenest_nm: f64,
     /// Where the luminance has its first maximum, and the minimum that follows it: path difference in nm and luminance. None where the chart ends before.
     pub first_maximum: Option<(f64, f64)>,

@@ -34,6 +34,8 @@ const GOLDEN: usize = 40;
 
 /// The eye's discrimination is judged from this lightness on: colour-difference formulas are not made for the dark.
 const LEAST_LIGHTNESS: f64 = 20.0;
+/// Where the eye discriminates best is looked for in the first two orders, nm: beyond, hues return and only their order tells them apart.
+const KEENEST_UP_TO_NM: f64 = 1100.0;
 
 /// What a chart of colour over path difference is asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -214,7 +216,7 @@ fn discrimination(tints: &[Tint], scale: &[f64]) -> Vec<f64> {
 fn keenest_nm(tints: &[Tint], discrimination: &[f64], scale: &[f64]) -> f64 {
     let most = |least: f64| {
         (0..tints.len())
-            .filter(|&k| tints[k].lab.0[0] >= least)
+            .filter(|&k| tints[k].lab.0[0] >= least && scale[k] <= KEENEST_UP_TO_NM)
             // The first of equals.
             .reduce(|best, k| {
                 if discrimination[k] > discrimination[best] {

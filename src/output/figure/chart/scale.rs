@@ -230,7 +230,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
         .collect();
     if !keenest.is_empty() {
         said.push(format!(
-            "Neighbouring path differences differ most at: {}.",
+            "The eye tells neighbouring path differences of the first two orders apart best at: {}.",
             keenest.join(", ")
         ));
     }
