@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::{Failure, Format, figures_written, number, print, progress};
+use crate::light_path::PartKind;
 use crate::material::{Birefringence, Sheet, catalog};
 use crate::optics::Retarder;
 use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure, write_all};
@@ -97,9 +98,8 @@ struct InterferenceArguments {
 
 #[derive(Debug, Args)]
 struct PlateArguments {
-    /// The plate: first-order (550 nm), quarter-wave (137.5 nm) or its path difference in nm at 550 nm; of quartz. A scenario brings its own
-    /// [without a scenario: first-order]
-    #[arg(long, value_name = "PLATE", conflicts_with = "scenario", allow_negative_numbers = true, value_parser = plate_nm)]
+    /// The plate: first-order (550 nm), quarter-wave (137.5 nm) or its path difference in nm at 550 nm; of quartz [default: the scenario's own, or first-order]
+    #[arg(long, value_name = "PLATE", allow_negative_numbers = true, value_parser = plate_nm)]
     plate: Option<f64>,
     #[command(flatten)]
     scale: ScaleArguments,
@@ -277,8 +277,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             shown,
         }) => {
             let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
-            // A scenario has its own.
-            let given = (asked.is_none()).then(|| retarder(given.unwrap_or(FIRST_ORDER_NM)));
+            let own = asked.as_ref().is_some_and(Asked::has_plate);
+            let usual = (!own).then_some(FIRST_ORDER_NM);
+            let given = given.or(usual).map(retarder);
             let chart = answer(asked.as_ref(), shown, || {
                 scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
             })?;
@@ -417,6 +418,11 @@ impl Asked {
             file: file.to_owned(),
             scenario: scenario::read(file)?,
         })
+    }
+
+    fn has_plate(&self) -> bool {
+        let mut parts = self.scenario.path.parts.iter();
+        parts.any(|part| matches!(part.kind, PartKind::Plate(_)))
     }
 }
 

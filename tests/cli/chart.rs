@@ -146,6 +146,9 @@ fn a_scenario_stands_beside_the_chart_and_brings_its_lamp() {
         "cie-a",
     ]);
     assert_eq!(other["conditions"]["lamp"], "cie-a");
+    // The scenario has no plate of its own.
+    let added = json(&["plate", "--scenario", &file, "--step", "100"]);
+    assert_eq!(added["bands"].as_array().unwrap().len(), 6);
     let sheets = json(&["sheets", "--scenario", &file]);
     assert_eq!(sheets["rows"].as_array().unwrap().len(), 4);
     assert_eq!(sheets["columns"].as_array().unwrap().len(), 8);
@@ -153,7 +156,7 @@ fn a_scenario_stands_beside_the_chart_and_brings_its_lamp() {
 
 #[test]
 fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
-    let (pond, circular) = (file("pond-life"), file("circular-polars"));
+    let pond = file("pond-life");
     for (arguments, words) in [
         (
             &["interference", "--lamp", "cie-d66"][..],
@@ -178,14 +181,6 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
         (&["interference", "--na", "0.2"], &["--na"]),
         (&["interference", "--dpi", "300"], &["--plots"]),
         (&["plate", "--plate", "gypsum"], &["first-order"]),
-        (
-            &["plate", "--plate", "550", "--scenario", &pond],
-            &["cannot be used with"],
-        ),
-        (
-            &["plate", "--scenario", &circular],
-            &["circular-polars.toml", "no plate"],
-        ),
         (&["background"], &["--scenario"]),
         (
             &["background", "--scenario", &pond, "--na", "0.7"],

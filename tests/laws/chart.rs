@@ -280,6 +280,36 @@ fn a_plate_is_needed_where_one_is_to_be_added() {
     );
 }
 
+/// Linear and circular polars, with and without an objective; a plate of its own gives way.
+#[test]
+fn a_plate_put_into_an_ideal_microscope_adds_and_subtracts_what_it_has() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), WavelengthGrid::default());
+    let quarter = |azimuth_deg| part("wave", PartKind::Retarder(retarder(137.5, azimuth_deg)));
+    let own = ideal_microscope();
+    let mut circular = ideal_microscope();
+    circular.parts.remove(3);
+    circular.parts.insert(3, quarter(-25.0));
+    circular.parts.insert(1, quarter(65.0));
+    let mut bare = circular.clone();
+    bare.parts
+        .retain(|part| !["condenser", "objective"].contains(&part.kind.word()));
+    // So narrow that obliquity leaks nothing.
+    bare.view_na = Some(1e-3);
+    bare.iris_na = None;
+    for path in [own, circular, bare] {
+        path.check(grid.wavelengths_nm()).unwrap();
+        let request = asked(&lamp, &ideal, Some((&path, &grid)));
+        let chart = plate(&request, Some(&retarder(137.0, 0.0))).unwrap();
+        for (k, &nm) in chart.path_difference_nm.iter().enumerate() {
+            for (band, with) in [(3, nm), (4, nm + 137.0), (5, nm - 137.0)] {
+                let exact = relative(|l| wave(with, l), |_| 1.0);
+                let words = format!("{} parts, {band} at {nm} nm", path.parts.len());
+                same(&words, chart.bands[band].tints[k].xyz, exact, 1e-10);
+            }
+        }
+    }
+}
+
 #[test]
 fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
     let (lamp, grid) = (lamp(), WavelengthGrid::default());

@@ -1,10 +1,13 @@
 //! Colour over path difference with an accessory plate added and subtracted.
 
+use std::f64::consts::FRAC_PI_4;
+
 use super::interference::THIS_MICROSCOPE;
 use super::light::{Light, plates};
 use super::scale::{Frame, ScaleRequest, band, conditions, heading};
 use super::{Band, Difference, Scale, notes};
 use crate::color::ciede2000;
+use crate::light_path::{LightPath, Part, PartKind};
 use crate::optics::Retarder;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -12,7 +15,8 @@ use crate::study::lamp::Lamp;
 /// A specimen alone, with the plate's slow direction along its own (added) and across it (subtracted): a group of three columns for the
 /// sheets asked for, and one for a microscope.
 ///
-/// `plate` is the accessory; `None` takes the microscope's. Its azimuth is taken as 45 degrees, except in the microscope itself.
+/// `plate` is the accessory, in the microscope too in place of any of its own; `None` takes the microscope's, at the azimuth that it has there.
+/// Any other azimuth is taken as 45 degrees.
 ///
 /// # Errors
 /// As [`super::interference()`]; [`StudyError::NoPlate`] where there is none, or the microscope has none.
@@ -20,6 +24,8 @@ use crate::study::lamp::Lamp;
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
 pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Scale, StudyError> {
     let path = request.microscope.map(|(path, _)| path);
+    let fitted = path.zip(plate).map(|(path, plate)| fitted(path, plate));
+    let path = fitted.as_ref().or(path);
     let own: Vec<Retarder> = path.map_or_else(Vec::new, |path| plates(path).collect());
     let taken = plate.map_or(&own[..], std::slice::from_ref);
     if taken.is_empty() {
@@ -51,6 +57,9 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
             "The plate has {nm} nm at {at_nm} nm and follows the dispersion of its own material."
         )
     }));
+    if fitted.is_some() {
+        notes.push("It is put into the microscope in place of any of its own.".to_owned());
+    }
     Ok(Scale {
         conditions: conditions(request, &frame, &groups[0].1, notes)?,
         exposure_stops: stops,
@@ -60,6 +69,33 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
         lines: Vec::new(),
         differences,
     })
+}
+
+/// A light path with a plate in place of its own: where the first of them was, else right behind the objective; without one, before the
+/// analyzer and its quarter-wave plate.
+fn fitted(path: &LightPath, plate: &Retarder) -> LightPath {
+    let is_plate = |kind: &PartKind| matches!(kind, PartKind::Plate(_));
+    let own = path.find(is_plate);
+    let objective = path.find(|kind| matches!(kind, PartKind::Objective(_)));
+    let place = (own.or(objective.map(|part| part + 1))).unwrap_or_else(|| {
+        let analyzer = path.analyzer().unwrap_or(path.parts.len());
+        let before = path.parts[..analyzer].last().map(|part| &part.kind);
+        analyzer - usize::from(path.is_circular() && matches!(before, Some(PartKind::Retarder(_))))
+    });
+    let lower_rad = path.polars().map_or(0.0, |(lower, _)| lower.azimuth_rad);
+    let mut path = path.clone();
+    path.parts.retain(|part| !is_plate(&part.kind));
+    let plate = Retarder {
+        slow_azimuth_rad: lower_rad + FRAC_PI_4,
+        ..plate.clone()
+    };
+    let part = Part {
+        name: "plate".to_owned(),
+        kind: PartKind::Plate(plate),
+        tolerance: None,
+    };
+    path.parts.insert(place, part);
+    path
 }
 
 fn group(
