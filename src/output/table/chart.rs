@@ -96,8 +96,9 @@ pub fn matrix(title: &str, chart: &Matrix, brief: bool) -> String {
 
 fn head(title: &str, conditions: &Conditions) -> String {
     let mut text = format!("{BOLD}{title}{BOLD:#}\n");
-    if let Some(lamp) = &conditions.lamp {
-        let _ = write!(text, "Lamp {lamp}, ");
+    match &conditions.lamp {
+        Some(lamp) => drop(write!(text, "Lamp {lamp}; ")),
+        None => text.push_str("Polars: "),
     }
     let (from, to, step) = conditions.wavelengths_nm;
     let _ = write!(
@@ -117,7 +118,7 @@ fn head(title: &str, conditions: &Conditions) -> String {
 
 fn exposure(stops: f64) -> String {
     if stops > 0.0 {
-        format!("Shown {stops} stops brighter")
+        format!("Shown {stops:.1} stops brighter")
     } else {
         "Shown at the exposure of white".to_owned()
     }
