@@ -3,10 +3,10 @@
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use clap::{Args, value_parser};
+use clap::Args;
 use rayon::prelude::*;
 
-use super::{Failure, Format, figures_written, number, print, progress};
+use super::{Failure, Format, figures_written, number, print, progress, whole};
 use crate::output::figure::{
     Figure, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem, turning_gif,
     turning_pngs, write_files,
@@ -45,20 +45,28 @@ struct Film {
     #[arg(long, value_name = "DEG", requires = "turn", allow_negative_numbers = true, value_parser = degrees)]
     through: Option<f64>,
     /// Number of frames
-    #[arg(long, value_name = "N", requires = "turn", default_value_t = 60, value_parser = value_parser!(u32).range(1..=720))]
+    #[arg(long, value_name = "N", requires = "turn", default_value_t = 60, allow_negative_numbers = true, value_parser = frames)]
     frames: u32,
     /// Width and height of a frame
-    #[arg(long, value_name = "PIXELS", requires = "turn", default_value_t = 512, value_parser = value_parser!(u32).range(64..=2048))]
+    #[arg(long, value_name = "PIXELS", requires = "turn", default_value_t = 512, allow_negative_numbers = true, value_parser = pixels)]
     size: u32,
     /// True colour in place of luminance
     #[arg(long, requires = "turn")]
     color: bool,
-    /// With the plates in
+    /// With the plates in, as they are while a plate is turned
     #[arg(long, requires = "turn")]
     plate: bool,
-    /// Numbered PNG pictures in place of the GIF: turn-001.png
+    /// Numbered PNG pictures in place of the GIF: turn-NAME-001.png
     #[arg(long, requires = "turn")]
     png: bool,
+}
+
+fn frames(text: &str) -> Result<u32, String> {
+    whole(text, 1, 720)
+}
+
+fn pixels(text: &str) -> Result<u32, String> {
+    whole(text, 64, 2048)
 }
 
 fn degrees(text: &str) -> Result<f64, String> {
@@ -164,7 +172,7 @@ fn film(
             part: name.clone(),
             size: film.size,
             color: film.color,
-            plate: match (&answer.with_plate, film.plate) {
+            plate: match (&answer.with_plate, turn.plates) {
                 (None, _) => "",
                 (Some(_), false) => "plate out",
                 (Some(_), true) => "plate in",
@@ -176,7 +184,8 @@ fn film(
         let drawn = |frames: usize| done(angles.len() + frames);
         if film.png {
             let numbered = turning_pngs(&turning, &drawn)?.into_iter().enumerate();
-            let named = numbered.map(|(k, png)| (format!("turn-{:03}.png", k + 1), png));
+            let stem = turn_file_stem(&name);
+            let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
             return Ok(named.collect());
         }
         let gif = turning_gif(&turning, &drawn)?;

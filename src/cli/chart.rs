@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::{Failure, Format, figures_written, number, print, progress};
+use super::{Failure, Format, figures_written, number, print, progress, whole};
 use crate::light_path::PartKind;
 use crate::material::{Birefringence, Sheet, catalog};
 use crate::optics::Retarder;
@@ -81,7 +81,7 @@ enum Kind {
         after_help = "Example:\n  polstack chart background --scenario scenarios/strained-objective.toml --strain-nm 0,5,20 --plots figures\n\ndraws what the empty field of that microscope looks like with so much strain, from a closed to an open iris."
     )]
     Background(BackgroundArguments),
-    /// Parallel and crossed colour of every sheet of the catalog under every lamp
+    /// Parallel and crossed colour of every sheet of the catalog, and of a scenario's own, under every lamp
     #[command(
         after_help = "Example:\n  polstack chart sheets --csv\n\nlists the colour and the extinction ratio of each pair of sheets under each lamp."
     )]
@@ -182,7 +182,7 @@ struct Shown {
     #[arg(long, value_enum, default_value_t = PaperWord::A4, requires = "plots")]
     paper: PaperWord,
     /// Pixels of the PNG to the inch, 72 to 1200
-    #[arg(long, value_name = "N", default_value_t = 300, requires = "plots", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(72..=1200))]
+    #[arg(long, value_name = "N", default_value_t = 300, requires = "plots", allow_negative_numbers = true, value_parser = dpi)]
     dpi: u32,
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
@@ -251,6 +251,10 @@ fn orders(text: &str) -> Result<f64, String> {
 fn above_zero(text: &str) -> Result<f64, String> {
     let value = number(text).filter(|value| *value > 0.0);
     value.ok_or_else(|| "allowed: a number of nm above 0".to_owned())
+}
+
+fn dpi(text: &str) -> Result<u32, String> {
+    whole(text, 72, 1200)
 }
 
 fn stops(text: &str) -> Result<f64, String> {
@@ -349,7 +353,16 @@ impl BackgroundArguments {
 
 fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
     let names = catalog::names("sheet").into_iter();
-    let all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
+    let mut all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
+    let polars = asked.and_then(|asked| asked.scenario.path.polars());
+    for own in polars
+        .into_iter()
+        .flat_map(|(lower, analyzer)| [lower, analyzer])
+    {
+        if !all.contains(&own.sheet) {
+            all.push(own.sheet.clone());
+        }
+    }
     let names = Source::names().into_iter();
     let lamps: Vec<Source> = names.filter_map(Source::named).collect();
     let (from, to, step) = USUAL_WAVELENGTHS_NM;

@@ -184,6 +184,13 @@ fn number(text: &str) -> Option<f64> {
         .filter(|value: &f64| value.is_finite())
 }
 
+/// A whole number of the command line.
+fn whole(text: &str, least: u32, most: u32) -> Result<u32, String> {
+    let value = text.trim().parse().ok();
+    (value.filter(|value| (least..=most).contains(value)))
+        .ok_or_else(|| format!("allowed: whole numbers from {least} to {most}"))
+}
+
 /// An extinction ratio of the command line.
 fn extinction_ratio(text: &str) -> Result<f64, String> {
     let ratio = number(text).filter(|ratio| *ratio > 1.0);

@@ -146,7 +146,9 @@ fn png_frames_are_numbered_and_exact() {
     let output = plain(folder.path(), &arguments);
     assert!(output.status.success(), "{}", text(&output.stderr));
     for (number, grey) in [(1, 0), (2, 188), (3, 255), (4, 188)] {
-        let file = folder.path().join(format!("out/turn-{number:03}.png"));
+        let file = folder
+            .path()
+            .join(format!("out/turn-analyzer-{number:03}.png"));
         let mut reader = png::Decoder::new(fs::File::open(file).unwrap())
             .read_info()
             .unwrap();
@@ -159,7 +161,7 @@ fn png_frames_are_numbered_and_exact() {
             assert!(channel.abs_diff(grey) <= 1, "{number}: {channel}");
         }
     }
-    assert!(!folder.path().join("out/turn-005.png").exists());
+    assert!(!folder.path().join("out/turn-analyzer-005.png").exists());
 }
 
 #[test]

@@ -332,11 +332,11 @@ pub(super) fn bar(
         upward: true,
         ..BODY
     };
-    canvas.text(
-        "light relative to the mean of the parallel field",
-        (770.0, 0.5 * (top + bottom)),
-        set,
-    )
+    let words = match length < 320.0 {
+        true => "over the parallel field's mean",
+        false => "light relative to the mean of the parallel field",
+    };
+    canvas.text(words, (770.0, 0.5 * (top + bottom)), set)
 }
 
 #[cfg(test)]

@@ -48,7 +48,6 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
     for map in &maps {
         map.check()?;
     }
-    let scale = Scale::of(maps.iter().flat_map(|map| map.value.iter().copied()));
     let colors = ramp::colors();
     let sampler = Sampler::new(&answer.rays, PIXELS);
     let bottom = TOP + ROW * rows.len() as f64;
@@ -58,10 +57,13 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
             let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
+            // A scale of its own: with a plate in, light is brighter by decades and varies less.
+            let scale = Scale::of(map.value.iter().copied());
             let pixels = picture(map, &scale, &colors, PIXELS);
             canvas.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels)?;
             rim(canvas, left, RADIUS, answer.polars_rad)?;
-            ratio_lines(canvas, map, left)?;
+            let lined = ratio_lines(canvas, map, left)?;
+            bar(canvas, &scale, &colors, (y - RADIUS, y + RADIUS))?;
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
             let pixels = sampler.picture(&linear);
@@ -73,21 +75,15 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
                 None => "nothing leaks".to_owned(),
             };
             caption(canvas, &joined(plate, &words), (left.0, below(0.0)))?;
-            note(
-                canvas,
-                "lines: extinction ratio there",
-                (left.0, below(1.0)),
-            )?;
+            if lined {
+                let words = "lines: extinction ratio there";
+                note(canvas, words, (left.0, below(1.0)))?;
+            }
             let words = joined(plate, &format!("true colour, {}", exposure.words()));
             caption(canvas, &words, (right.0, below(0.0)))?;
             note(canvas, &remarks(exposure, mapped), (right.0, below(1.0)))?;
         }
-        bar(
-            canvas,
-            &scale,
-            &colors,
-            (TOP + 20.0, bottom - ROW + 20.0 + 2.0 * RADIUS),
-        )
+        Ok(())
     })
 }
 
@@ -180,13 +176,15 @@ pub(super) fn rim(
     Ok(())
 }
 
-/// Lines of equal extinction ratio with their numbers.
-fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<(), FigureError> {
+/// Lines of equal extinction ratio with their numbers; says whether there are any.
+fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<bool, FigureError> {
+    let mut any = false;
     let mut taken: Vec<Point> = Vec::new();
     for level in levels(map) {
         let mut lines = isolines(map, 1.0 / level);
         lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
         let on_sheet = |(x, y): Point| (centre.0 + RADIUS * x, centre.1 - RADIUS * y);
+        any |= !lines.is_empty();
         for line in &lines {
             let line: Vec<Point> = line.iter().copied().map(on_sheet).collect();
             canvas.line(&line, Pen::full(RGBColor(0x10, 0x10, 0x14), 2.4))?;
@@ -198,7 +196,7 @@ fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<(), 
             }
         }
     }
-    Ok(())
+    Ok(any)
 }
 
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.

@@ -15,7 +15,7 @@ const COLUMNS: usize = 4;
 const TOP: f64 = 92.0;
 const LEFT: f64 = 24.0;
 const COLUMN: f64 = 152.0;
-const ROW: f64 = 216.0;
+const ROW: f64 = 226.0;
 const RADIUS: f64 = 62.0;
 const PIXELS: u32 = 248;
 /// The bar with its words needs as much.
@@ -80,7 +80,7 @@ fn captions(step: &Step) -> Vec<String> {
     }];
     if let Some(cross) = step.cross {
         lines.push(format!("cross open {}", plain(cross.opening, 2)));
-        if let Some(turned) = cross.turned_rad.filter(|_| cross.opening < 1.0) {
+        if let Some(turned) = cross.turned_rad {
             lines.push(format!("turned {}°", plain(turned.to_degrees(), 1)));
         }
     }

@@ -122,14 +122,16 @@ pub(super) struct Exposure {
 
 impl Exposure {
     /// The largest whole number of tenths of a stop, not below 0 and at most 40 stops, at which no ray's largest channel passes 1. Light
-    /// of nearly one colour cannot be balanced and keeps its colour.
+    /// of nearly one colour cannot be balanced and keeps its colour; it may be exposed down, because as bright as white it would have no hue
+    /// on a screen.
     pub(super) fn of<'a>(light: impl Iterator<Item = &'a Xyz>, parallel: Xyz) -> Self {
         let balance = Adaptation::to_d65(parallel);
         let largest = light
             .flat_map(|xyz| linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(*xyz)))
             .fold(0.0, f64::max);
         let tenths = if largest > 0.0 {
-            (-10.0 * largest.log2()).floor().clamp(0.0, 400.0)
+            let least = if balance.is_some() { 0.0 } else { -400.0 };
+            (-10.0 * largest.log2()).floor().clamp(least, 400.0)
         } else {
             0.0
         };
@@ -159,6 +161,8 @@ impl Exposure {
     pub(super) fn words(&self) -> String {
         if self.stops > 0.0 {
             format!("exposed {:.1} stops up", self.stops)
+        } else if self.stops < 0.0 {
+            format!("exposed {:.1} stops down", -self.stops)
         } else {
             "at the parallel field's exposure".to_owned()
         }

@@ -110,7 +110,7 @@ fn head(title: &str, conditions: &Conditions) -> String {
         let _ = write!(text, "; white x {x:.4}, y {y:.4}");
     }
     if !conditions.white_balanced {
-        text.push_str(", of nearly one colour and not balanced");
+        text.push_str("; light of nearly one colour, not balanced");
     }
     text.push('\n');
     text
@@ -119,6 +119,8 @@ fn head(title: &str, conditions: &Conditions) -> String {
 fn exposure(stops: f64) -> String {
     if stops > 0.0 {
         format!("Shown {stops:.1} stops brighter")
+    } else if stops < 0.0 {
+        format!("Shown {:.1} stops darker", -stops)
     } else {
         "Shown at the exposure of white".to_owned()
     }

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use comfy_table::{CellAlignment, ContentArrangement};
 
 use super::{BOLD, exponent, fraction, plain};
+use crate::calculus::Stokes;
 use crate::output::{CAUTION, words};
 use crate::study::trace::{Matrix, State, StepKind, Trace};
 
@@ -49,7 +50,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
     text
 }
 
-const LEGEND: &str = "Stokes vectors: S0 is the fraction of the lamp's light; S1, S2 and S3 are given as fractions of S0. Azimuths are those of the ellipse's long axis, \
+const LEGEND: &str = "Stokes vectors: S0 is the fraction of the lamp's light (predict's are of the parallel field's); S1, S2 and S3 are given as fractions of S0. Azimuths are those of the ellipse's long axis, \
 counter-clockwise from East; b/a is the short axis over the long one. Right: clockwise as seen looking down the microscope. Between condenser and objective states are in the pupil's frame.";
 
 const MATRIX_LEGEND: &str = "Polar decomposition after Lu and Chipman (1996): light meets the diattenuator first, then the retarder, then the depolarizer.";
@@ -76,6 +77,11 @@ fn states(answer: &Trace) -> String {
             continue;
         }
         let state = &step.state;
+        // Light that the table calls unpolarized has no ellipse.
+        let ellipse = match state.polarized < 5e-5 {
+            true => State::of(Stokes::UNPOLARIZED),
+            false => *state,
+        };
         let [s0, s1, s2, s3] = state.stokes.0;
         let lit = |value: f64, decimals| {
             if s0 > 0.0 {
@@ -91,11 +97,11 @@ fn states(answer: &Trace) -> String {
             lit(s2 / s0, 3),
             lit(s3 / s0, 3),
             lit(state.polarized, 4),
-            degrees(state.azimuth_rad),
-            state
+            degrees(ellipse.azimuth_rad),
+            ellipse
                 .axis_ratio()
                 .map_or(NONE.to_owned(), |ratio| rounded(ratio, 3)),
-            turns(state).to_owned(),
+            turns(&ellipse).to_owned(),
             step.passed.map_or(String::new(), passed),
         ]);
     }
@@ -174,6 +180,9 @@ fn block(name: &str, matrix: &Matrix, answer: &Trace) -> String {
     text
 }
 
+/// Diattenuation above which a part is called a polar.
+const ONE_STATE: f64 = 0.99;
+
 fn made_of(matrix: &Matrix, answer: &Trace) -> [String; 4] {
     let index = matrix.depolarization_index.map_or_else(
         || "passes nothing".to_owned(),
@@ -189,6 +198,15 @@ fn made_of(matrix: &Matrix, answer: &Trace) -> [String; 4] {
             rounded(parts.retardance_rad / std::f64::consts::TAU * nm, 2)
         )
     });
+    // What passes one state alone turns none into another: the rest is the rounding of a nearly singular matrix.
+    if parts.diattenuation > ONE_STATE {
+        return [
+            "passes one state: no retardance to be told".to_owned(),
+            format!("diattenuation {}", degree(parts.diattenuation)),
+            format!("polarizance {}", degree(parts.polarizance)),
+            index,
+        ];
+    }
     let slow = parts.slow_state().map(State::of);
     // Below what is printed an axis is nobody's business.
     let axis = match slow.filter(|_| parts.retardance_rad.to_degrees() >= 5e-3) {

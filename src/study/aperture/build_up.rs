@@ -14,8 +14,11 @@ use crate::study::predict::{NOTHING, ratio};
 /// Rays on the rim that the cross is judged by: a multiple of 8.
 const ON_THE_RIM: usize = 256;
 
-/// A fourth harmonic smaller than this fraction of the mean is rounding.
-const NO_CROSS: f64 = 1e-9;
+/// Light that retarders leave by rounding where they cancel each other.
+const ROUNDING: f64 = 1e-15;
+
+/// A fourth harmonic smaller than this fraction of the mean is no cross that an eye would see.
+const NO_CROSS: f64 = 1e-2;
 
 /// One stage of the stack.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,9 +69,12 @@ fn step(
 ) -> Result<Step, StudyError> {
     let bench = Bench::new(&path, lamp, quadrature)?;
     let view = bench.view(picture, false)?;
-    let leaks = view.relative_luminance > NOTHING;
+    let relative_luminance = match view.relative_luminance > ROUNDING {
+        true => view.relative_luminance,
+        false => 0.0,
+    };
     let cross = match polars_rad(&path) {
-        Some((lower, _)) if leaks => {
+        Some((lower, _)) if relative_luminance > 0.0 => {
             let rim = bench.light(&rim(path.na(), lower), false)?;
             let luminance: Vec<f64> = rim.iter().map(Xyz::luminance).collect();
             Cross::of(&luminance)
@@ -79,8 +85,8 @@ fn step(
         part,
         stray,
         light: view.light,
-        relative_luminance: view.relative_luminance,
-        extinction_ratio: ratio(1.0, view.relative_luminance),
+        relative_luminance,
+        extinction_ratio: ratio(1.0, relative_luminance),
         cross,
     })
 }
@@ -145,7 +151,8 @@ fn stages(path: &LightPath) -> Vec<(LightPath, Option<String>, bool)> {
 }
 
 /// A part without its imperfections: sheets that absorb fully, seen without foreshortening and surfaces, the analyzer crossed with the
-/// lower polar; lenses without surfaces and strain. `None` where it is then no part: slides, specimens, retarders.
+/// lower polar; lenses without surfaces and strain. `None` where it is then no part: slides, specimens, and retarders. Circular polars
+/// are what their retarders make them: there retarders and the analyzer's azimuth stay as written.
 fn made_good(path: &LightPath, index: usize) -> Option<Part> {
     let (part, oblique) = (&path.parts[index], path.is_oblique(index));
     let sheet = |polar: &Polarizer| {
@@ -160,7 +167,8 @@ fn made_good(path: &LightPath, index: usize) -> Option<Part> {
     let kind = match &part.kind {
         PartKind::Polarizer(polar) => PartKind::Polarizer(sheet(polar)),
         PartKind::Analyzer(polar) => {
-            let lower = path.polars().map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
+            let linear = path.polars().filter(|_| !path.is_circular());
+            let lower = linear.map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
             let crossed = lower.filter(|lower| (lower - polar.azimuth_rad).sin().abs() > 1e-9);
             PartKind::Analyzer(Polarizer {
                 azimuth_rad: crossed.unwrap_or(polar.azimuth_rad),
@@ -179,6 +187,7 @@ fn made_good(path: &LightPath, index: usize) -> Option<Part> {
             }
         }
         PartKind::Plate(plate) => PartKind::Plate(plate.clone()),
+        PartKind::Retarder(plate) if path.is_circular() => PartKind::Retarder(plate.clone()),
         PartKind::Slide(_) | PartKind::Specimen(_) | PartKind::Retarder(_) => return None,
     };
     Some(Part {

@@ -14,6 +14,11 @@ use crate::study::tolerate::named;
 use super::light;
 use super::picture::frame_rays;
 
+/// Turned by this angle, radians, in which nothing repeats itself, a part that matters changes some ray's light by more than [`SEEN`] of the
+/// brightest one's: less does not show in a picture.
+const TRIED_RAD: f64 = 0.4;
+const SEEN: f64 = 1e-4;
+
 /// Estimated relative error that is good enough for the parallel field's mean, which pictures are drawn against.
 const ACCURACY: f64 = 1e-4;
 
@@ -90,10 +95,11 @@ fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
 }
 
 impl<'a> Turn<'a> {
-    /// Of the part at an index that [`turnable`] gives; `plates` in or out.
+    /// Of the part at an index that [`turnable`] gives; `plates` in or out, and in where the part is one.
     ///
     /// # Errors
-    /// [`StudyError`] when the path cannot be run, no light is seen, or plates are wanted where there is none.
+    /// [`StudyError`] when the path cannot be run, no light is seen, plates are wanted where there is none, or the part lies where its
+    /// azimuth cannot show.
     pub fn new(
         path: &'a LightPath,
         part: usize,
@@ -105,17 +111,37 @@ impl<'a> Turn<'a> {
         if plates && has_plate.is_none() {
             return Err(StudyError::NoPlate);
         }
+        let kind = &path.parts[part].kind;
+        let plates = plates || matches!(kind, PartKind::Plate(_));
         let lamp = Lamp::new(source, grid)?;
         let rays = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?.rays;
         let fields = run::fields(path, &rays, lamp.wavelengths_nm, &lamp.luminous)?;
-        Ok(Self {
+        let turn = Self {
             parallel: lamp.weights.xyz(&fields.parallel)?,
             rays: frame_rays(path),
             path,
             part,
             lamp,
             plates,
+        };
+        if turn.shows()? {
+            return Ok(turn);
+        }
+        Err(StudyError::NothingToTurn {
+            part: path.parts[part].name.clone(),
+            kind: kind.word(),
+            remedy: "it lies where its azimuth cannot show, as a lens below the lower polar; turn a part between the polars, or a polar",
         })
+    }
+
+    /// Whether turning the part changes anything.
+    fn shows(&self) -> Result<bool, StudyError> {
+        let (before, after) = (self.light(0.0)?, self.light(TRIED_RAD)?);
+        let brightest = (before.iter().chain(&after))
+            .map(Xyz::luminance)
+            .fold(0.0, f64::max);
+        let mut pairs = before.iter().zip(&after);
+        Ok(pairs.any(|(a, b)| (a.luminance() - b.luminance()).abs() > SEEN * brightest))
     }
 
     /// The parallel field of the stack as written, of luminance 1.

@@ -149,7 +149,7 @@ fn rows_are(path: &LightPath, strain: Quantity) -> &'static str {
         Some(PartKind::Objective(lens)) => match lens.strain.first() {
             Some(Strain::Radial { .. }) => "objective strain at the rim, nm",
             Some(Strain::Uniform { .. }) => "objective strain, nm",
-            _ => "objective strain, root mean square, nm",
+            _ => "objective strain, rms nm",
         },
         _ => "strain, nm",
     }

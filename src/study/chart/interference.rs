@@ -1,7 +1,7 @@
 //! Colour over path difference.
 
 use super::light::Light;
-use super::scale::{Frame, ScaleRequest, band, conditions, heading};
+use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
 use super::{Scale, lines, notes};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -19,7 +19,7 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
     let lamp = Lamp::new(request.source, &frame.grid)?;
     let sheets = (request.sheet, request.polars, &[][..]);
     let first = Light::of_sheets(sheets, &frame.phase_per_nm, &lamp)?;
-    let stops = request.exposure_stops;
+    let stops = stops(request, &first)?;
     let mut bands = vec![band(&heading(request), &first, 1.0, &frame, stops)?];
     if let Some((path, _)) = request.microscope {
         let (light, _) = Light::of_path(path, &frame.phase_per_nm, &lamp)?;

@@ -58,7 +58,7 @@ pub struct Tint {
 pub struct Scale {
     /// Under what it holds.
     pub conditions: Conditions,
-    /// By how many stops every colour is exposed up; 0 shows the parallel field white.
+    /// By how many stops every colour is exposed up; 0 shows the parallel field white, below 0 stands light of nearly one colour.
     pub exposure_stops: f64,
     /// Path differences in nm, ascending in equal steps.
     pub path_difference_nm: Vec<f64>,

@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_4;
 
 use super::interference::THIS_MICROSCOPE;
 use super::light::{Light, plates};
-use super::scale::{Frame, ScaleRequest, band, conditions, heading};
+use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
 use super::{Band, Difference, Scale, notes};
 use crate::color::ciede2000;
 use crate::light_path::{LightPath, Part, PartKind};
@@ -43,7 +43,7 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
         let with_plate = with_plate.ok_or(StudyError::NoPlate)?;
         groups.push((THIS_MICROSCOPE.to_owned(), alone, with_plate));
     }
-    let stops = request.exposure_stops;
+    let stops = stops(request, &groups[0].1)?;
     let (mut bands, mut differences) = (Vec::new(), Vec::new());
     for (whose, alone, with_plate) in &groups {
         let three = group(whose, alone, with_plate, &frame, stops)?;

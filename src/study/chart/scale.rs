@@ -169,6 +169,11 @@ pub(super) fn check_exposure(stops: f64) -> Result<(), StudyError> {
     within("the exposure in stops", stops, 0.0, 40.0)
 }
 
+/// Stops by which a scale is exposed up: those asked for, from what suits its white.
+pub(super) fn stops(request: &ScaleRequest<'_>, first: &Light) -> Result<f64, StudyError> {
+    Ok(request.exposure_stops + Seen::beside(first.parallel)?.white_stops())
+}
+
 /// One column of colour; `sign` -1 turns the specimen by 90 degrees.
 pub(super) fn band(
     heading: &str,

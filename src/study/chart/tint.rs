@@ -55,6 +55,16 @@ impl Seen {
         linear_srgb(self.balance.apply(xyz))
     }
 
+    /// Stops that the white is shown at: 0, or below it for light of one colour, which as bright as white would have no hue on a screen.
+    pub(super) fn white_stops(&self) -> f64 {
+        let tenths = tenths_left(self.largest_channel(self.white));
+        if self.white_balanced {
+            0.0
+        } else {
+            tenths.clamp(-MOST_TENTHS, 0.0) / 10.0
+        }
+    }
+
     /// The largest channel of linear sRGB, unexposed.
     pub(super) fn largest_channel(&self, xyz: Xyz) -> f64 {
         self.linear(xyz).into_iter().fold(0.0, f64::max)
@@ -66,10 +76,14 @@ pub(super) fn exposure_stops(largest_channel: f64) -> f64 {
     if largest_channel <= 0.0 {
         return 0.0;
     }
-    // What is whole but for the rounding of seven-digit matrices stays whole.
-    let tenths = (-10.0 * largest_channel.log2() + ROUNDING).floor();
     // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
-    tenths.clamp(0.0, MOST_TENTHS) / 10.0
+    tenths_left(largest_channel).clamp(0.0, MOST_TENTHS) / 10.0
+}
+
+/// Whole tenths of a stop between a channel and 1.
+fn tenths_left(channel: f64) -> f64 {
+    // What is whole but for the rounding of seven-digit matrices stays whole.
+    (-10.0 * channel.log2() + ROUNDING).floor()
 }
 
 /// Light of some luminance as a label: "38 %", "1/17 500".
