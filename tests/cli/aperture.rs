@@ -175,6 +175,14 @@ fn what_cannot_turn_is_refused_and_nothing_is_written() {
         (&["--turn", "slide"], "there is no part \"slide\""),
         (&["--turn", "analyser"], "did you mean \"analyzer\""),
         (&["--turn", "analyzer", "--frames", "0"], "--frames"),
+        (
+            &["--turn", "analyzer", "--frames", "1e9"],
+            "whole numbers from 1 to 720",
+        ),
+        (
+            &["--turn", "analyzer", "--frames", "-1"],
+            "whole numbers from 1 to 720",
+        ),
         (&["--turn", "analyzer", "--frames", "721"], "--frames"),
         (&["--turn", "analyzer", "--size", "63"], "--size"),
         (&["--turn", "analyzer", "--size", "2049"], "--size"),
@@ -199,6 +207,34 @@ fn what_cannot_turn_is_refused_and_nothing_is_written() {
     );
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("no plate"));
+}
+
+/// The strained condenser of this stand lies below the sheet, and its plate shows only where it is in.
+#[test]
+fn a_part_that_cannot_show_is_not_turned_and_a_plate_turns_in_the_light() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("out");
+    let output = run("pond-life", &["--turn", "condenser"], Some(&out));
+    assert_eq!(output.status.code(), Some(2));
+    let told = text(&output.stderr);
+    assert!(told.contains("below the lower polar"), "{told}");
+    assert!(!out.exists());
+    let arguments = ["--turn", "first-order plate", "--frames", "2", "--png"];
+    let arguments = [&arguments[..], &["--through", "90", "--size", "64"]].concat();
+    let output = run("pond-life", &arguments, Some(&out));
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let frame = |number: u32| {
+        let file = out.join(format!("turn-first-order-plate-{number:03}.png"));
+        let mut reader = png::Decoder::new(fs::File::open(file).unwrap())
+            .read_info()
+            .unwrap();
+        let mut pixels = vec![0; reader.output_buffer_size()];
+        reader.next_frame(&mut pixels).unwrap();
+        let middle = 3 * (32 * 64 + 25);
+        [pixels[middle], pixels[middle + 1], pixels[middle + 2]]
+    };
+    // At 45 degrees the plate passes decades more than along the lower polar.
+    assert_ne!(frame(1), frame(2));
 }
 
 #[test]

@@ -12,7 +12,8 @@ use polstack::study::predict::{leak_map, predict};
 
 use crate::common::close;
 use crate::paths::{
-    analyzer, ideal_lenses, ideal_sheet, lens_pair, part, polarizer, sheet, stack, uniform,
+    analyzer, ideal_lenses, ideal_sheet, lens_pair, part, polarizer, retarder, sheet, stack,
+    uniform,
 };
 use crate::routes::everything;
 
@@ -169,6 +170,29 @@ fn the_stack_is_dark_at_first_and_itself_at_last() {
 
 /// Surfaces turn the vibration by `a sin 2 phi`, in step with it; strain along 45 degrees adds a quarter out of step: the light of the rim is
 /// `a^2 sin^2 2 phi + sin^2(delta/2)`, to first order, at one wavelength.
+#[test]
+fn circular_polars_are_dark_before_any_part_is_real() {
+    let (source, grid) = lamp();
+    let wave = |azimuth_deg| part("wave", PartKind::Retarder(retarder(137.5, azimuth_deg)));
+    let [condenser, objective] = lens_pair(0.3, [vec![uniform(20.0, 30.0)], Vec::new()]);
+    let parts = vec![
+        polarizer(sheet(0.8, 1e-4), 0.0),
+        wave(45.0),
+        condenser,
+        objective,
+        wave(-45.0),
+        analyzer(sheet(0.8, 1e-4), 90.0),
+    ];
+    let answer = back_focal_plane(&stack(0.3, parts), &source, &grid).unwrap();
+    let steps = &answer.build_up;
+    let names: Vec<_> = steps.iter().map(|step| step.part.as_deref()).collect();
+    let expected = ["lower polar", "condenser", "analyzer"].map(Some);
+    assert_eq!((names[0], &names[1..]), (None, &expected[..]));
+    assert_eq!(steps[0].extinction_ratio, None);
+    assert!(steps.iter().all(|step| step.cross.is_none()));
+    assert!(steps[2].relative_luminance > steps[1].relative_luminance);
+}
+
 #[test]
 fn strain_opens_the_dark_cross_of_the_lens_surfaces() {
     let grid = WavelengthGrid::single(550.0);

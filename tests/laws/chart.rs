@@ -280,6 +280,26 @@ fn a_plate_is_needed_where_one_is_to_be_added() {
     );
 }
 
+/// As bright as white, light of one colour would be mapped to white.
+#[test]
+fn light_of_one_colour_is_shown_darker_and_keeps_its_hue() {
+    let ideal = ideal_sheet();
+    for (centre_nm, word) in [(546.1, "green"), (589.3, "orange"), (650.0, "red")] {
+        let line = Source::Line {
+            centre_nm,
+            width_nm: 10.0,
+        };
+        let chart = interference(&asked(&line, &ideal, None)).unwrap();
+        assert!(chart.exposure_stops < 0.0 && !chart.conditions.white_balanced);
+        let brightest = (chart.bands[0].tints.iter())
+            .max_by(|a, b| a.xyz.luminance().total_cmp(&b.xyz.luminance()))
+            .unwrap();
+        assert!(brightest.name.ends_with(word), "{}", brightest.name);
+    }
+    let (lamp, white) = (lamp(), interference(&asked(&lamp(), &ideal, None)).unwrap());
+    assert_eq!(white.exposure_stops, 0.0, "{}", lamp.name());
+}
+
 /// Linear and circular polars, with and without an objective; a plate of its own gives way.
 #[test]
 fn a_plate_put_into_an_ideal_microscope_adds_and_subtracts_what_it_has() {
