@@ -8,7 +8,7 @@ use super::{Failure, Format, figures_written, number, print, progress};
 use crate::optics::Ray;
 use crate::output::figure::{trace_figure, write_all};
 use crate::output::{csv, json, table};
-use crate::scenario;
+use crate::scenario::{self, Scenario};
 use crate::spectrum::WavelengthGrid;
 use crate::study::trace::{Question, trace};
 
@@ -42,6 +42,9 @@ pub(super) struct Arguments {
     quiet: bool,
 }
 
+/// Less light than this share of the brightest wavelength's is next to none.
+const UNLIT: f64 = 1e-4;
+
 /// A ray of the command line.
 fn ray(text: &str) -> Result<Ray, String> {
     let numbers = text
@@ -68,6 +71,18 @@ fn wavelength_nm(text: &str) -> Result<f64, String> {
         .ok_or_else(|| format!("allowed: a wavelength of {from} to {to} nm, such as 546.1"))
 }
 
+/// Says so where the lamp has next to no light at a wavelength.
+fn unlit(scenario: &Scenario, wavelength_nm: f64) -> Option<String> {
+    let power = |nm| scenario.source.power(nm).unwrap_or(0.0);
+    let wavelengths_nm = scenario.grid.wavelengths_nm().iter();
+    let most = wavelengths_nm.map(|&nm| power(nm)).fold(0.0, f64::max);
+    (power(wavelength_nm) < UNLIT * most).then(|| {
+        format!(
+            "the lamp has next to no light at {wavelength_nm} nm: this is what the stack would do to it"
+        )
+    })
+}
+
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario = scenario::read(&arguments.file)?;
     let question = Question {
@@ -83,16 +98,17 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         file: arguments.file.clone(),
         error,
     })?;
-    let (title, notes) = (&scenario.title, &scenario.notes);
+    let (title, mut notes) = (&scenario.title, scenario.notes.clone());
+    notes.extend(question.wavelength_nm.and_then(|nm| unlit(&scenario, nm)));
     if let Some(directory) = &arguments.plots {
         let files = write_all(directory, &[trace_figure(title, &answer)?])?;
         figures_written(&files, directory, arguments.quiet);
     }
     print(if arguments.format.json {
-        json::trace(title, &answer, notes)
+        json::trace(title, &answer, &notes)
     } else if arguments.format.csv {
         csv::trace(&answer)
     } else {
-        table::trace(title, &answer, notes, arguments.quiet)
+        table::trace(title, &answer, &notes, arguments.quiet)
     })
 }

@@ -138,6 +138,15 @@ fn the_table_names_every_part_and_stays_narrow() {
 }
 
 #[test]
+fn a_wavelength_that_the_lamp_lacks_is_pointed_out() {
+    for (wavelength, lacks) in [("450", true), ("589.3", false)] {
+        let answer = json("crystal-along-axis", &["--wavelength", wavelength]);
+        let notes = answer["notes"].to_string();
+        assert_eq!(notes.contains("next to no light"), lacks, "{notes}");
+    }
+}
+
+#[test]
 fn wrong_rays_and_wavelengths_give_status_2_and_write_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let plots = folder.path().join("plots");

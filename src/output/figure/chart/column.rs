@@ -10,6 +10,8 @@ use crate::study::chart::Band;
 pub(super) const ORDER_NM: f64 = 550.0;
 /// Room at the left of a column for the rule beside colours out of the gamut.
 pub(super) const GUTTER: f64 = 6.0;
+/// Marks of orders stand at least so far apart.
+const CLEAR: f64 = 5.0;
 /// Width of the ruler with the names of the orders.
 pub(super) const RULER: f64 = 46.0;
 
@@ -33,10 +35,20 @@ impl Axis {
         self.bottom - (self.bottom - self.top) * share
     }
 
-    /// Whole orders within the axis, from the first.
+    /// Each order is marked, or on a long scale each second, fifth or so, that marks do not run together.
+    fn every(&self) -> u32 {
+        let apart = (self.y(0.0) - self.y(ORDER_NM)).abs();
+        let steps = [1, 2, 5, 10, 20, 50];
+        let clear = (steps.into_iter()).find(|step| f64::from(*step) * apart >= CLEAR);
+        clear.unwrap_or(100)
+    }
+
+    /// Whole orders within the axis that are marked, from the first.
     fn orders(&self) -> Vec<u32> {
         let last = (self.last_nm / ORDER_NM + 1e-9).floor() as u32;
+        let every = self.every();
         (1..=last)
+            .filter(|order| order % every == 0)
             .filter(|&order| f64::from(order) * ORDER_NM >= self.first_nm)
             .collect()
     }
@@ -89,7 +101,7 @@ impl Axis {
             upward: true,
             ..TEXT
         };
-        for pair in bounds.windows(2) {
+        for pair in bounds.windows(2).filter(|_| self.every() == 1) {
             let (low, high) = (self.y(pair[0]), self.y(pair[1]));
             let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
             let long = format!("order {order}");
