@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use clap::Args;
 use rayon::prelude::*;
 
-use super::{Failure, Format, figures_written, number, print, progress, whole};
+use super::{Failure, Shown, figures_written, number, print, progress, whole};
 use crate::output::figure::{
     Figure, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem, turning_gif,
     turning_pngs, write_files,
@@ -23,19 +23,13 @@ use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad,
 pub(super) struct Arguments {
     /// The scenario file (TOML)
     file: PathBuf,
-    #[command(flatten)]
-    format: Format,
-    /// Write the figures (PNG and SVG) into this directory
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
     /// Draw a moving picture of the disc while the part of this name is turned: turn-NAME.gif
     #[arg(long, value_name = "NAME", requires = "plots")]
     turn: Option<String>,
     #[command(flatten)]
     film: Film,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
+    #[command(flatten)]
+    shown: Shown,
 }
 
 /// How a turn is shown.
@@ -97,17 +91,17 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         })
         .transpose()
         .map_err(failed)?;
-    let answer = progress::shown("following the rays", arguments.quiet, || {
+    let answer = progress::shown("following the rays", arguments.shown.quiet, || {
         back_focal_plane(&scenario.path, &scenario.source, &scenario.grid)
     })
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
-    if let Some(directory) = &arguments.plots {
+    if let Some(directory) = &arguments.shown.plots {
         let (figures, frames) = match turn {
             None => {
                 let draw = || aperture_figures(title, &answer);
                 (
-                    progress::shown("drawing", arguments.quiet, draw),
+                    progress::shown("drawing", arguments.shown.quiet, draw),
                     Ok(Vec::new()),
                 )
             }
@@ -124,14 +118,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                 .map(|(name, bytes)| (name.clone(), &bytes[..])),
         );
         let written = write_files(directory, &files)?;
-        figures_written(&written, directory, arguments.quiet);
+        figures_written(&written, directory, arguments.shown.quiet);
     }
-    print(if arguments.format.json {
+    print(if arguments.shown.format.json {
         json::back_focal_plane(title, &answer, notes)
-    } else if arguments.format.csv {
+    } else if arguments.shown.format.csv {
         csv::back_focal_plane(&answer)
     } else {
-        table::back_focal_plane(title, &answer, notes, arguments.quiet)
+        table::back_focal_plane(title, &answer, notes, arguments.shown.quiet)
     })
 }
 
@@ -152,7 +146,7 @@ fn film(
     let name = scenario.path.parts[part].name.clone();
     let angles = frame_angles(film.frames, through_rad);
     let total = 2 * u64::from(film.frames);
-    progress::counted("turning", arguments.quiet, total, |done| {
+    progress::counted("turning", arguments.shown.quiet, total, |done| {
         let finished = AtomicUsize::new(0);
         let frames: Vec<TurnFrame> = angles
             .par_iter()

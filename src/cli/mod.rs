@@ -77,6 +77,19 @@ struct Format {
     csv: bool,
 }
 
+/// How an answer about a scenario is shown.
+#[derive(Debug, Args)]
+struct Shown {
+    #[command(flatten)]
+    format: Format,
+    /// Write the figures (PNG and SVG) into this directory
+    #[arg(long, value_name = "DIR")]
+    plots: Option<PathBuf>,
+    /// Leave out notes, cautions and the progress display
+    #[arg(long)]
+    quiet: bool,
+}
+
 /// Why a command failed.
 #[derive(Debug, Error)]
 enum Failure {

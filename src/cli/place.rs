@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Format, extinction_ratio, figures_written, print, progress};
+use super::{Failure, Shown, extinction_ratio, figures_written, print, progress};
 use crate::light_path::LightPath;
 use crate::optics::Rays;
 use crate::output::figure::{
@@ -33,13 +33,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "RATIO", default_value_t = 1000.0, allow_negative_numbers = true, value_parser = extinction_ratio)]
     extinction: f64,
     #[command(flatten)]
-    format: Format,
-    /// Write the figures (PNG and SVG) into this directory
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
+    shown: Shown,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
@@ -48,7 +42,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         file: arguments.file.clone(),
         error,
     };
-    let answer = progress::shown("moving the polars", arguments.quiet, || {
+    let answer = progress::shown("moving the polars", arguments.shown.quiet, || {
         place(
             &scenario.path,
             &scenario.source,
@@ -59,8 +53,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     })
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
-    if let Some(directory) = &arguments.plots {
-        let files = progress::shown("drawing", arguments.quiet, || {
+    if let Some(directory) = &arguments.shown.plots {
+        let files = progress::shown("drawing", arguments.shown.quiet, || {
             let seen = planes(&scenario, &answer).map_err(failed)?;
             let planes: Vec<Plane> = (seen.into_iter())
                 .map(|seen| seen.plane())
@@ -68,14 +62,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             let figures = place_figures(title, &answer, &planes)?;
             Ok::<_, Failure>(write_all(directory, &figures)?)
         })?;
-        figures_written(&files, directory, arguments.quiet);
+        figures_written(&files, directory, arguments.shown.quiet);
     }
-    print(if arguments.format.json {
+    print(if arguments.shown.format.json {
         json::placement(title, &answer, notes)
-    } else if arguments.format.csv {
+    } else if arguments.shown.format.csv {
         csv::placement(&answer)
     } else {
-        table::placement(title, &answer, notes, arguments.quiet)
+        table::placement(title, &answer, notes, arguments.shown.quiet)
     })
 }
 

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{Failure, Format, figures_written, print, progress};
+use super::{Failure, Shown, figures_written, print, progress};
 use crate::optics::Rays;
 use crate::output::figure::{ApertureMap, predict_figures, write_all};
 use crate::output::{csv, json, table};
@@ -23,13 +23,7 @@ pub(super) struct Arguments {
     /// The scenario file (TOML)
     file: PathBuf,
     #[command(flatten)]
-    format: Format,
-    /// Write the figures (PNG and SVG) into this directory
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
+    shown: Shown,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
@@ -38,24 +32,24 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         file: arguments.file.clone(),
         error,
     };
-    let answer = progress::shown("following the rays", arguments.quiet, || {
+    let answer = progress::shown("following the rays", arguments.shown.quiet, || {
         predict(&scenario.path, &scenario.source, &scenario.grid)
     })
     .map_err(failed)?;
-    if let Some(directory) = &arguments.plots {
-        let files = progress::shown("drawing", arguments.quiet, || {
+    if let Some(directory) = &arguments.shown.plots {
+        let files = progress::shown("drawing", arguments.shown.quiet, || {
             let map = aperture_map(&scenario, &answer).map_err(failed)?;
             draw(&scenario, &answer, map, directory)
         })?;
-        figures_written(&files, directory, arguments.quiet);
+        figures_written(&files, directory, arguments.shown.quiet);
     }
     let (title, notes) = (&scenario.title, &scenario.notes);
-    print(if arguments.format.json {
+    print(if arguments.shown.format.json {
         json::prediction(title, &answer, notes)
-    } else if arguments.format.csv {
+    } else if arguments.shown.format.csv {
         csv::prediction(&answer)
     } else {
-        table::prediction(title, &answer, notes, arguments.quiet)
+        table::prediction(title, &answer, notes, arguments.shown.quiet)
     })
 }
 

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Format, figures_written, number, print, progress};
+use super::{Failure, Shown, figures_written, number, print, progress};
 use crate::optics::Ray;
 use crate::output::figure::{trace_figure, write_all};
 use crate::output::{csv, json, table};
@@ -33,13 +33,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     mueller: bool,
     #[command(flatten)]
-    format: Format,
-    /// Write the figure (PNG and SVG) into this directory
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
+    shown: Shown,
 }
 
 /// Less light than this share of the brightest wavelength's is next to none.
@@ -91,7 +85,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         plates: arguments.plate,
         matrices: arguments.mueller,
     };
-    let answer = progress::shown("following the light", arguments.quiet, || {
+    let answer = progress::shown("following the light", arguments.shown.quiet, || {
         trace(&scenario.path, &scenario.source, &scenario.grid, question)
     })
     .map_err(|error| Failure::Study {
@@ -100,15 +94,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     })?;
     let (title, mut notes) = (&scenario.title, scenario.notes.clone());
     notes.extend(question.wavelength_nm.and_then(|nm| unlit(&scenario, nm)));
-    if let Some(directory) = &arguments.plots {
+    if let Some(directory) = &arguments.shown.plots {
         let files = write_all(directory, &[trace_figure(title, &answer)?])?;
-        figures_written(&files, directory, arguments.quiet);
+        figures_written(&files, directory, arguments.shown.quiet);
     }
-    print(if arguments.format.json {
+    print(if arguments.shown.format.json {
         json::trace(title, &answer, &notes)
-    } else if arguments.format.csv {
+    } else if arguments.shown.format.csv {
         csv::trace(&answer)
     } else {
-        table::trace(title, &answer, &notes, arguments.quiet)
+        table::trace(title, &answer, &notes, arguments.shown.quiet)
     })
 }

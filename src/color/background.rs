@@ -41,6 +41,9 @@ pub struct Background {
 /// What the largest linear channel of a swatch is brought to.
 const LEAST_CHANNEL: f64 = 0.45;
 
+/// Of a tenth of a stop: moves a channel by less than what the gamut forgives.
+const ROUNDING: f64 = 1e-5;
+
 /// The most that a swatch is exposed up, in tenths of a stop.
 const MOST_TENTHS: i32 = 400;
 
@@ -97,6 +100,21 @@ fn exposure_tenths(linear: [f64; 3]) -> i32 {
     (0..MOST_TENTHS)
         .find(|&tenths| largest * (0.1 * f64::from(tenths)).exp2() >= LEAST_CHANNEL)
         .unwrap_or(MOST_TENTHS)
+}
+
+/// Whole tenths of a stop by which linear sRGB is exposed so that its largest channel just stays within 1: at most 40 stops up or, where
+/// it may be darkened, down. No light is left as it is.
+///
+/// Checked by: `src/study/chart/tint.rs`.
+#[must_use]
+pub fn stops_within(largest_channel: f64, darkened: bool) -> f64 {
+    if largest_channel <= 0.0 {
+        return 0.0;
+    }
+    // What is whole but for the rounding of seven-digit matrices stays whole.
+    let tenths = (-10.0 * largest_channel.log2() + ROUNDING).floor();
+    let most = f64::from(MOST_TENTHS);
+    tenths.clamp(if darkened { -most } else { 0.0 }, most) / 10.0
 }
 
 #[cfg(test)]

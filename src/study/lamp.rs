@@ -1,12 +1,13 @@
 //! A lamp over a grid of wavelengths, ready to weigh fields with.
 
 use crate::color::ColorWeights;
+use crate::light_path::run::{self, Fields};
 use crate::light_path::{LightPath, PathError};
 use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
-use super::predict::{luminous, ratio};
+use super::predict::{ACCURACY, luminous, ratio};
 use super::quantity::Quantity;
 use super::response::Response;
 
@@ -27,6 +28,14 @@ impl<'a> Lamp<'a> {
             weights,
             wavelengths_nm: grid.wavelengths_nm(),
         })
+    }
+
+    /// The fields of a path, with as many rays as they need.
+    pub(super) fn fields(&self, path: &LightPath) -> Result<Fields, PathError> {
+        path.check(self.wavelengths_nm)?;
+        let (nm, luminous) = (self.wavelengths_nm, &self.luminous);
+        let rays = run::quadrature(path, nm, luminous, ACCURACY)?.rays;
+        run::fields(path, &rays, nm, luminous)
     }
 
     /// Luminance of a transmittance at the grid's wavelengths.

@@ -180,6 +180,15 @@ pub(crate) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
     (crossed > NOTHING * parallel).then(|| parallel / crossed)
 }
 
+/// A field beside the parallel one; black where it is rounding.
+pub(super) fn seen(field: Xyz, parallel: Xyz) -> Xyz {
+    if field.luminance() > NOTHING * parallel.luminance() {
+        field
+    } else {
+        Xyz::BLACK
+    }
+}
+
 /// Lamp times y-bar.
 pub(super) fn luminous(weights: &ColorWeights) -> Vec<f64> {
     weights.per_wavelength().iter().map(|w| w[1]).collect()
@@ -192,12 +201,7 @@ fn backgrounds(
 ) -> Result<(Background, Option<Background>), StudyError> {
     let parallel = weights.xyz(&fields.parallel)?;
     let look = |transmittance: &[f64]| -> Result<Background, StudyError> {
-        let field = weights.xyz(transmittance)?;
-        let seen = if field.luminance() > NOTHING * parallel.luminance() {
-            field
-        } else {
-            Xyz::BLACK
-        };
+        let seen = seen(weights.xyz(transmittance)?, parallel);
         Ok(Background::of(seen, parallel)?)
     };
     Ok((

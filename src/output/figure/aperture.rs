@@ -54,11 +54,7 @@ pub(super) fn figure(
     } else {
         "Directions from which light reaches the eye or camera"
     };
-    let turned = match prediction.polars_apart_deg {
-        None => "circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
-        Some(apart) => format!("polars {apart:.0}° apart"),
-    };
+    let turned = polars_words(prediction.polars_apart_deg);
     let subtitle = format!("{plane}, {turned}{plates}");
     let scale = Scale::of(map.value.iter().copied());
     let colors = ramp::colors();
@@ -89,6 +85,15 @@ pub(super) fn figure(
             BODY,
         )
     })
+}
+
+/// How the polars stand.
+pub(super) fn polars_words(apart_deg: Option<f64>) -> String {
+    match apart_deg {
+        None => "circular polars".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
+        Some(apart) => format!("polars {apart:.0}° apart"),
+    }
 }
 
 /// From light to a place on the colour bar.

@@ -3,7 +3,7 @@
 use plotters::style::text_anchor::HPos;
 use plotters::style::{RGBColor, WHITE};
 
-use super::aperture::{Scale, bar, picture};
+use super::aperture::{Scale, bar, picture, polars_words};
 use super::canvas::{BODY, Canvas, INK, Pen, Point, SOFT_INK, Type, draw};
 use super::disc::{Exposure, Sampler, luminance_map};
 use super::isolines::isolines;
@@ -11,7 +11,6 @@ use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
 use crate::color::Xyz;
-use crate::light_path::CROSSED_FROM_DEG;
 use crate::study::aperture::{BackFocalPlane, View};
 
 /// Height of a row, and where the first one begins.
@@ -94,11 +93,7 @@ pub(super) fn subtitle(answer: &BackFocalPlane) -> String {
     } else {
         "Light by direction"
     };
-    let polars = match answer.polars_apart_deg {
-        None => "circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
-        Some(apart) => format!("polars {apart:.0}° apart"),
-    };
+    let polars = polars_words(answer.polars_apart_deg);
     let specimen = if answer.has_specimen {
         ", specimen in"
     } else {

@@ -7,7 +7,7 @@ use palette::LinSrgb;
 use rayon::prelude::*;
 
 use super::map::ApertureMap;
-use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb};
+use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
 use crate::optics::Rays;
 
 /// Where the pixels of a disc lie among rings and spokes that are evenly spaced, as those of [`Rays::even`].
@@ -129,15 +129,9 @@ impl Exposure {
         let largest = light
             .flat_map(|xyz| linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(*xyz)))
             .fold(0.0, f64::max);
-        let tenths = if largest > 0.0 {
-            let least = if balance.is_some() { 0.0 } else { -400.0 };
-            (-10.0 * largest.log2()).floor().clamp(least, 400.0)
-        } else {
-            0.0
-        };
         Self {
             balance,
-            stops: tenths / 10.0,
+            stops: stops_within(largest, balance.is_none()),
         }
     }
 

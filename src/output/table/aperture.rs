@@ -4,8 +4,7 @@ use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
-use super::{BOLD, digits, exponent, plain, ratio};
-use crate::light_path::CROSSED_FROM_DEG;
+use super::{BOLD, digits, exponent, plain, polars_and_aperture, ratio};
 use crate::output::{CAUTION, INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
 use crate::study::predict::{self, NOTHING};
@@ -26,18 +25,13 @@ pub fn back_focal_plane(
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    let polars = match answer.polars_apart_deg {
-        None => "Circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
-        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
-    };
     let specimen = if answer.has_specimen {
         ", specimen in"
     } else {
         ""
     };
-    let na = digits(answer.na, 3);
-    line(&format!("{polars}, aperture NA {na}{specimen}"));
+    let stand = polars_and_aperture(answer.polars_apart_deg, answer.na);
+    line(&format!("{stand}{specimen}"));
     line("");
     line(&views(answer));
     line("");

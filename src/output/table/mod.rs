@@ -37,12 +37,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    let polars = match answer.polars_apart_deg {
-        None => "Circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
-        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
-    };
-    line(&format!("{polars}, aperture NA {}", digits(answer.na, 3)));
+    line(&polars_and_aperture(answer.polars_apart_deg, answer.na));
     line("");
     line(&summary(answer));
     line("");
@@ -74,6 +69,16 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         line(CAUTION);
     }
     text
+}
+
+/// How the polars stand, and the aperture.
+fn polars_and_aperture(apart_deg: Option<f64>, na: f64) -> String {
+    let polars = match apart_deg {
+        None => "Circular polars".to_owned(),
+        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
+        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
+    };
+    format!("{polars}, aperture NA {}", digits(na, 3))
 }
 
 fn summary(answer: &Prediction) -> String {

@@ -3,15 +3,15 @@
 use rayon::prelude::*;
 
 use super::scale::{check_exposure, told, within};
-use super::tint::{Seen, exposure_stops, label};
+use super::tint::{Seen, label};
 use super::{Conditions, Matrix, Panel, notes};
-use crate::color::Xyz;
-use crate::light_path::{LightPath, PartKind, run};
+use crate::color::{Xyz, stops_within};
+use crate::light_path::{LightPath, PartKind};
 use crate::optics::{RadialSlow, Strain};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ACCURACY, NOTHING, ratio};
+use crate::study::predict::{ratio, seen};
 use crate::study::quantity::{Quantity, QuantityKind};
 
 /// Amounts of strain that are shown where none are asked for, nm.
@@ -164,18 +164,11 @@ struct Field {
 
 impl Field {
     fn of(path: &LightPath, lamp: &Lamp<'_>) -> Result<Self, StudyError> {
-        let (nm, luminous) = (lamp.wavelengths_nm, &lamp.luminous);
-        path.check(nm)?;
-        let rays = run::quadrature(path, nm, luminous, ACCURACY)?.rays;
-        let fields = run::fields(path, &rays, nm, luminous)?;
+        let fields = lamp.fields(path)?;
         let parallel = lamp.weights.xyz(&fields.parallel)?;
         let relative = |field: &[f64]| -> Result<Xyz, StudyError> {
-            let xyz = lamp.weights.xyz(field)?.scaled(1.0 / parallel.luminance());
-            Ok(if xyz.luminance() > NOTHING {
-                xyz
-            } else {
-                Xyz::BLACK
-            })
+            let field = seen(lamp.weights.xyz(field)?, parallel);
+            Ok(field.scaled(1.0 / parallel.luminance()))
         };
         Ok(Self {
             seen: Seen::beside(parallel)?,
@@ -206,7 +199,7 @@ fn panels(fields: &[Vec<Field>], exposure: Option<f64>) -> Vec<Panel> {
         let brightest = (fields.iter().flatten())
             .map(|field| field.seen.largest_channel(look(field)))
             .fold(0.0, f64::max);
-        let stops = exposure.unwrap_or_else(|| exposure_stops(brightest));
+        let stops = exposure.unwrap_or_else(|| stops_within(brightest, false));
         panels.push(Panel {
             heading: match (has_plate, with_plate) {
                 (false, _) => "background",

@@ -11,7 +11,7 @@ use crate::optics::{LinearElement, Retarder, Specimen};
 use crate::spectrum::TableError;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ACCURACY, NOTHING};
+use crate::study::predict::{ACCURACY, seen};
 use crate::study::stage::{Staged, emptied};
 
 /// Path difference, nm, of the specimens that a path's light is found with: the sine of its phase, and of half of it, is well above 0
@@ -158,12 +158,7 @@ impl Light {
                 sum[axis] += even[axis] * even_wave + odd[axis] * odd_wave;
             }
         }
-        let seen = Xyz(sum);
-        if seen.luminance() > NOTHING {
-            seen
-        } else {
-            Xyz::BLACK
-        }
+        seen(Xyz(sum), self.parallel)
     }
 }
 

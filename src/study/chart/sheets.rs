@@ -2,15 +2,15 @@
 
 use super::background::table;
 use super::scale::{check_exposure, told};
-use super::tint::{Seen, exposure_stops, label};
+use super::tint::{Seen, label};
 use super::{Conditions, Matrix, Panel, notes};
-use crate::color::Xyz;
-use crate::light_path::{LightPath, PartKind, run};
+use crate::color::{Xyz, stops_within};
+use crate::light_path::{LightPath, PartKind};
 use crate::material::Sheet;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ACCURACY, NOTHING, ratio};
+use crate::study::predict::{ratio, seen};
 
 /// The colour of two like sheets (rows) under lamps (columns), parallel and crossed: in collimated light, `(k1^2 + k2^2)/2` and `k1 k2` of
 /// unpolarized light, or in a light path, in both of its polars, plates and specimens out.
@@ -85,11 +85,10 @@ impl Pair {
             None => in_collimated_light(sheet, lamp)?,
         };
         let (parallel, crossed) = (lamp.weights.xyz(&parallel)?, lamp.weights.xyz(&crossed)?);
-        let dark = crossed.luminance() <= NOTHING * parallel.luminance();
         Ok(Self {
             seen: Seen::beside(lamp.weights.white())?,
             parallel,
-            crossed: if dark { Xyz::BLACK } else { crossed },
+            crossed: seen(crossed, parallel),
         })
     }
 }
@@ -117,10 +116,7 @@ fn in_path(sheet: &Sheet, path: &LightPath, lamp: &Lamp<'_>) -> Result<Spectra, 
             polar.sheet = sheet.clone();
         }
     }
-    let (nm, luminous) = (lamp.wavelengths_nm, &lamp.luminous);
-    path.check(nm)?;
-    let rays = run::quadrature(&path, nm, luminous, ACCURACY)?.rays;
-    let fields = run::fields(&path, &rays, nm, luminous)?;
+    let fields = lamp.fields(&path)?;
     Ok((fields.parallel, fields.crossed))
 }
 
@@ -134,7 +130,7 @@ fn panel(
         .iter()
         .flatten()
         .map(|pair| pair.seen.largest_channel(of(pair)));
-    let stops = exposure.unwrap_or_else(|| exposure_stops(channels.fold(0.0, f64::max)));
+    let stops = exposure.unwrap_or_else(|| stops_within(channels.fold(0.0, f64::max), false));
     Panel {
         heading: heading.to_owned(),
         exposure_stops: stops,

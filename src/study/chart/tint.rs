@@ -1,7 +1,9 @@
 //! From tristimulus values to a colour of a chart.
 
 use super::Tint;
-use crate::color::{Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb};
+use crate::color::{
+    Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, stops_within,
+};
 
 /// What colours are seen beside: the field that is taken for white, and the exposure.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -11,11 +13,6 @@ pub(super) struct Seen {
     balance: Adaptation,
     pub(super) white_balanced: bool,
 }
-
-/// More than this, in tenths of a stop, nothing is exposed up.
-const MOST_TENTHS: f64 = 400.0;
-/// Of a tenth of a stop: moves a channel by less than what the gamut forgives.
-const ROUNDING: f64 = 1e-5;
 
 impl Seen {
     /// Beside a field of any luminance above 0.
@@ -57,11 +54,10 @@ impl Seen {
 
     /// Stops that the white is shown at: 0, or below it for light of one colour, which as bright as white would have no hue on a screen.
     pub(super) fn white_stops(&self) -> f64 {
-        let tenths = tenths_left(self.largest_channel(self.white));
         if self.white_balanced {
             0.0
         } else {
-            tenths.clamp(-MOST_TENTHS, 0.0) / 10.0
+            stops_within(self.largest_channel(self.white), true).min(0.0)
         }
     }
 
@@ -69,21 +65,6 @@ impl Seen {
     pub(super) fn largest_channel(&self, xyz: Xyz) -> f64 {
         self.linear(xyz).into_iter().fold(0.0, f64::max)
     }
-}
-
-/// By how many stops, in whole tenths and never below 0, the brightest colour of many is exposed up so that its largest channel stays within 1.
-pub(super) fn exposure_stops(largest_channel: f64) -> f64 {
-    if largest_channel <= 0.0 {
-        return 0.0;
-    }
-    // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
-    tenths_left(largest_channel).clamp(0.0, MOST_TENTHS) / 10.0
-}
-
-/// Whole tenths of a stop between a channel and 1.
-fn tenths_left(channel: f64) -> f64 {
-    // What is whole but for the rounding of seven-digit matrices stays whole.
-    (-10.0 * channel.log2() + ROUNDING).floor()
 }
 
 /// Light of some luminance as a label: "38 %", "1/17 500".
@@ -132,13 +113,16 @@ mod tests {
     #[test]
     fn the_brightest_channel_comes_within_a_tenth_of_a_stop_of_full_and_never_beyond() {
         for largest in [1e-5, 0.013, 0.5, 0.99, 1.0] {
-            let exposed = largest * exposure_stops(largest).exp2();
+            let exposed = largest * stops_within(largest, false).exp2();
             assert!(
                 exposed <= 1.0 && exposed > 0.5f64.powf(0.1),
                 "{largest}: {exposed}"
             );
         }
-        assert_eq!((exposure_stops(0.0), exposure_stops(1.3)), (0.0, 0.0));
-        assert_eq!(exposure_stops(0.500_000_2), 1.0);
+        assert_eq!(
+            (stops_within(0.0, false), stops_within(1.3, false)),
+            (0.0, 0.0)
+        );
+        assert_eq!(stops_within(0.500_000_2, false), 1.0);
     }
 }
