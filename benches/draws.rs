@@ -38,7 +38,7 @@ const STACK: &str = r#"
     aperture.na = 0.6
     [[part]]
     name = "lower polar"
-    polarizer = { sheet = "iodine-32", azimuth_deg = 0 }
+    polarizer = { sheet = "iodine-medium", azimuth_deg = 0 }
     tolerance = { azimuth_deg = 0.5 }
     [[part]]
     name = "condenser"
@@ -52,7 +52,7 @@ const STACK: &str = r#"
     tolerance = { path_difference_nm = 1, distribution = "uniform" }
     [[part]]
     name = "analyzer"
-    analyzer = { sheet = "iodine-32", azimuth_deg = 90 }
+    analyzer = { sheet = "iodine-medium", azimuth_deg = 90 }
     tolerance = { azimuth_deg = 0.5 }
 "#;
 

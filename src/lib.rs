@@ -31,14 +31,14 @@
 //!     aperture.na = 0.25
 //!     [[part]]
 //!     name = "lower polar"
-//!     polarizer = { sheet = "iodine-32", azimuth_deg = 0 }
+//!     polarizer = { sheet = "iodine-medium", azimuth_deg = 0 }
 //!     [[part]]
 //!     name = "objective"
 //!     objective = { na = 0.25, immersion = "air", surfaces = 6, glass = "N-BK7", coating = "none" }
 //!     strain = [ { uniform = { path_difference_nm = 5, azimuth_deg = 45 } } ]
 //!     [[part]]
 //!     name = "analyzer"
-//!     analyzer = { sheet = "iodine-32", azimuth_deg = 90 }
+//!     analyzer = { sheet = "iodine-medium", azimuth_deg = 90 }
 //! "#;
 //! let scene = polstack::scenario::parse(text, "example.toml", "".as_ref())?;
 //! let answer = polstack::study::predict::predict(&scene.path, &scene.source, &scene.grid).unwrap();

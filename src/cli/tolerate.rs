@@ -44,13 +44,13 @@ pub(super) struct Arguments {
     /// The extinction ratio to reach (without a target: 1000)
     #[arg(long, value_name = "RATIO", conflicts_with = "see", allow_negative_numbers = true, value_parser = extinction_ratio)]
     extinction: Option<f64>,
-    /// The path difference of a specimen that is to show at its best azimuth: 2nm, "2 nm" or 2
+    /// The path difference of a specimen that is to show at its best azimuth by its own light, not by bias: 2nm, "2 nm" or 2
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = length_nm)]
     see: Option<f64>,
     /// It is to show with the plate in, by its colour
     #[arg(long, requires = "see")]
     with_plate: bool,
-    /// Weber contrast that the eye needs; in the dark of crossed polars more like 0.1
+    /// Weber contrast that the eye needs, plates out: 0.1 in the dark of crossed polars, 0.02 in good light
     #[arg(long, value_name = "FRACTION", default_value_t = CONTRAST, allow_negative_numbers = true, value_parser = above_zero)]
     contrast: f64,
     /// CIEDE2000 difference that the eye needs

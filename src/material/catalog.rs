@@ -13,6 +13,13 @@ pub(super) const NO_MATERIAL: &str = "none";
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;
 
+/// Names that entries had before, with their names now.
+const RENAMED: [(&str, &str); 3] = [
+    ("iodine-38", "iodine-pale"),
+    ("iodine-32", "iodine-medium"),
+    ("iodine-22", "iodine-dense"),
+];
+
 /// How well a catalog entry is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Standing {
@@ -233,6 +240,21 @@ pub fn measured_range_nm(name: &str) -> Option<(f64, f64)> {
         .find_map(|(entry, range_nm)| same(entry, name).then_some(range_nm))
 }
 
+/// What an entry is called now that had this name before; `None` for any other name.
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::renamed;
+/// assert_eq!(renamed("Iodine-32"), Some("iodine-medium"));
+/// assert_eq!(renamed("iodine-medium"), None);
+/// ```
+#[must_use]
+pub fn renamed(name: &str) -> Option<&'static str> {
+    (RENAMED.iter())
+        .find(|(before, _)| same(before, name))
+        .map(|(_, now)| *now)
+}
+
 /// The name of a group that comes nearest to a misspelt one, for error messages; `None` when nothing is near.
 ///
 /// # Examples
@@ -249,8 +271,11 @@ pub fn nearest(group: &str, name: &str) -> Option<&'static str> {
         kept.flat_map(char::to_lowercase).collect()
     };
     let wanted = bare(name);
-    names(group)
-        .into_iter()
+    let names = names(group);
+    if let Some(now) = renamed(name).filter(|now| names.contains(now)) {
+        return Some(now);
+    }
+    (names.into_iter())
         .map(|known| (strsim::jaro_winkler(&bare(known), &wanted), known))
         .filter(|&(similarity, _)| similarity >= SIMILAR)
         .max_by(|a, b| a.0.total_cmp(&b.0))
@@ -290,7 +315,7 @@ mod tests {
     fn groups_hold_what_files_may_name() {
         assert_eq!(
             names("sheet"),
-            ["iodine-22", "iodine-32", "iodine-38", "ideal"]
+            ["iodine-dense", "iodine-medium", "iodine-pale", "ideal"]
         );
         assert_eq!(names("glass").len(), 8);
         assert_eq!(names("crystal"), ["quartz", "calcite", "mgf2"]);
@@ -314,8 +339,11 @@ mod tests {
     #[test]
     fn misspelt_names_find_their_neighbour_and_strangers_none() {
         for (group, name, expected) in [
-            ("sheet", "iodine32", Some("iodine-32")),
-            ("sheet", "Iodin-38", Some("iodine-38")),
+            ("sheet", "iodine medium", Some("iodine-medium")),
+            ("sheet", "Iodin-pale", Some("iodine-pale")),
+            ("sheet", "iodine-32", Some("iodine-medium")),
+            ("sheet", "IODINE-38", Some("iodine-pale")),
+            ("glass", "iodine-22", None),
             ("glass", "B-270", Some("B270")),
             ("glass", "fused silica", Some("fused-silica")),
             ("glass", "acrylic", None),
@@ -352,7 +380,10 @@ mod tests {
     /// spread that two-digit values leave; a wrong digit in one row falls out.
     #[test]
     fn iodine_sheets_obey_beers_law() {
-        let (strong, weak) = (sheet("iodine-22").unwrap(), sheet("iodine-32").unwrap());
+        let (strong, weak) = (
+            sheet("iodine-dense").unwrap(),
+            sheet("iodine-medium").unwrap(),
+        );
         for nm in [400.0, 450.0, 500.0, 550.0, 600.0, 650.0, 700.0, 750.0] {
             let density = |sheet: &Sheet| -sheet.principal_transmittances(nm).unwrap().0.log10();
             let ratio = density(&strong) / density(&weak);
@@ -363,7 +394,7 @@ mod tests {
     #[test]
     fn a_range_is_known_where_something_was_measured() {
         for (name, range_nm) in [
-            ("IODINE-32", Some((375.0, 750.0))),
+            ("IODINE-MEDIUM", Some((375.0, 750.0))),
             ("b270", Some((435.83, 656.27))),
             ("polycarbonate", Some((436.8, 1052.0))),
             ("quartz", Some((198.0, 2053.1))),

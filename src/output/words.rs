@@ -2,7 +2,8 @@
 
 use crate::study::aperture::Step;
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
-use crate::study::trace::Trace;
+use crate::study::predict::{SpectralError, StepChoice};
+use crate::study::trace::{Resolved, Trace};
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -86,4 +87,65 @@ pub(super) fn followed(answer: &Trace) -> String {
         Some(nm) => format!("{rays}, at {nm} nm"),
         None => format!("{rays}, light of {} as the eye weighs it", answer.lamp),
     }
+}
+
+/// With what an answer was computed.
+pub(super) struct Numerics<'a> {
+    /// Rings of rays, and rays of each.
+    pub(super) rays: Option<(usize, usize)>,
+    /// Estimated relative error that the rays leave.
+    pub(super) quadrature_error: f64,
+    pub(super) wavelengths_nm: &'a [f64],
+    pub(super) step: StepChoice,
+    pub(super) spectral_error: SpectralError,
+}
+
+impl<'a> Numerics<'a> {
+    /// Without rays.
+    pub(super) fn of(resolved: &'a Resolved) -> Self {
+        Self {
+            rays: None,
+            quadrature_error: 0.0,
+            wavelengths_nm: resolved.grid.wavelengths_nm(),
+            step: resolved.step,
+            spectral_error: resolved.error,
+        }
+    }
+}
+
+/// What the two numerical errors of an answer are errors of.
+pub(super) const COLORS: [&str; 2] = ["luminances", "colours"];
+/// The same where states of polarization are told.
+pub(super) const STATES: [&str; 2] = ["the light", "its state"];
+
+/// With what an answer was computed, and what that leaves in doubt.
+pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String {
+    let rays = with.rays.map_or(String::new(), |(rings, spokes)| {
+        format!(" with {rings} rings of {spokes} rays")
+    });
+    let SpectralError { luminance, color } = with.spectral_error;
+    let errors = [luminance, color].map(|error| format!("{:.1e}", with.quadrature_error + error));
+    let (at, doubt) = match with.wavelengths_nm {
+        [first, second, ..] => {
+            let why = match with.step {
+                StepChoice::Given => ", as asked",
+                StepChoice::Usual => "",
+                StepChoice::Refined => {
+                    ", closer than usual because fringes or a narrow line ask for it"
+                }
+                StepChoice::Exhausted => {
+                    ", as close as some seconds of computing allow and not close enough for the fringes (`step_nm` in [spectrum] goes further)"
+                }
+            };
+            let (count, apart) = (with.wavelengths_nm.len(), second - first);
+            (
+                format!("at {count} wavelengths {apart} nm apart{why}"),
+                format!("{} in {light} and {} in {other}", errors[0], errors[1]),
+            )
+        }
+        _ => ("at one wavelength".to_owned(), errors[0].clone()),
+    };
+    format!(
+        "Computed{rays} {at}, which leaves a numerical error of about {doubt}; what the scenario assumes is less sure by far."
+    )
 }

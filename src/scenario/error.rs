@@ -8,6 +8,7 @@ use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet}
 
 use super::suggest::{listed, nearest, shown};
 use crate::light_path::PathError;
+use crate::material::catalog;
 
 /// A scenario, or a table that it names, that cannot be used.
 ///
@@ -338,10 +339,13 @@ impl Report {
             Problem::OutOfRange { allowed } => format!("allowed: {allowed}"),
             Problem::UnknownName { known, .. } => {
                 let value = self.value.as_deref().unwrap_or_default();
-                nearest(value.trim_matches(['"', '\'']), known)
-                    .map_or("unknown name".into(), |name| {
+                let name = value.trim_matches(['"', '\'']);
+                match catalog::renamed(name).filter(|now| known.iter().any(|k| k == now)) {
+                    Some(now) => format!("is called \"{now}\" now"),
+                    None => nearest(name, known).map_or("unknown name".into(), |name| {
                         format!("did you mean \"{name}\"?")
-                    })
+                    }),
+                }
             }
             Problem::Refused { remedy, .. } => remedy.clone(),
             Problem::Path(PathError::MapUncovered { .. }) => "this map".into(),

@@ -53,8 +53,13 @@ fn line(source: &Source, grid: &WavelengthGrid, notes: &mut Vec<String>) {
     if let Source::Line { width_nm, .. } = source
         && *width_nm < 2.0 * grid.step_nm()
     {
+        let finer = if grid.is_given() {
+            ""
+        } else {
+            "; `predict`, `aperture` and `trace` take smaller steps by themselves"
+        };
         notes.push(format!(
-            "the lamp's line is {width_nm} nm wide, less than two steps of {} nm: set a smaller `step_nm` in [spectrum]",
+            "the lamp's line is {width_nm} nm wide, less than two steps of {} nm: set a smaller `step_nm` in [spectrum]{finer}",
             grid.step_nm()
         ));
     }

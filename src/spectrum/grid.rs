@@ -30,13 +30,16 @@ pub enum GridError {
 #[derive(Debug, Clone, PartialEq)]
 pub struct WavelengthGrid {
     wavelength_nm: Vec<f64>,
+    /// Whether somebody asked for these wavelengths: then no study takes finer ones.
+    given: bool,
 }
 
 impl Default for WavelengthGrid {
-    /// 380 nm to 780 nm every 5 nm.
+    /// 380 nm to 780 nm every 5 nm; studies that need finer steps take them.
     fn default() -> Self {
         Self {
             wavelength_nm: (0..=80).map(|i| 380.0 + 5.0 * f64::from(i)).collect(),
+            given: false,
         }
     }
 }
@@ -49,7 +52,7 @@ impl WavelengthGrid {
     /// Most wavelengths in one grid.
     pub const MOST: usize = 4701;
 
-    /// From `from_nm` up to `to_nm` in steps of `step_nm`; the last wavelength never passes `to_nm`.
+    /// From `from_nm` up to `to_nm` in steps of `step_nm`, which are kept; the last wavelength never passes `to_nm`.
     ///
     /// # Errors
     /// [`GridError`] when an end lies outside 360 to 830 nm, the ends are in the wrong order, or the step is
@@ -83,6 +86,7 @@ impl WavelengthGrid {
         }
         Ok(Self {
             wavelength_nm: (0..count).map(|i| from_nm + step_nm * i as f64).collect(),
+            given: true,
         })
     }
 
@@ -91,6 +95,36 @@ impl WavelengthGrid {
     pub fn single(wavelength_nm: f64) -> Self {
         Self {
             wavelength_nm: vec![wavelength_nm],
+            given: true,
+        }
+    }
+
+    /// Whether its steps are kept, because they were asked for.
+    #[must_use]
+    pub fn is_given(&self) -> bool {
+        self.given
+    }
+
+    /// The same stretch with another wavelength between every two.
+    #[must_use]
+    pub fn halved(&self) -> Self {
+        let between = (self.wavelength_nm.windows(2)).map(|pair| 0.5 * (pair[0] + pair[1]));
+        let last = self.wavelength_nm.last().copied();
+        Self {
+            wavelength_nm: (self.wavelength_nm.iter().copied().zip(between))
+                .flat_map(|(here, between)| [here, between])
+                .chain(last)
+                .collect(),
+            given: self.given,
+        }
+    }
+
+    /// Every other wavelength, from the first on.
+    #[must_use]
+    pub fn doubled(&self) -> Self {
+        Self {
+            wavelength_nm: self.wavelength_nm.iter().step_by(2).copied().collect(),
+            given: self.given,
         }
     }
 
@@ -128,7 +162,19 @@ mod tests {
         let grid = WavelengthGrid::default();
         assert_eq!(grid.wavelengths_nm().len(), 81);
         assert_eq!(grid.ends_nm(), (380.0, 780.0));
-        assert_eq!(grid, WavelengthGrid::new(380.0, 780.0, 5.0).unwrap());
+        let same = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
+        assert_eq!(grid.wavelengths_nm(), same.wavelengths_nm());
+        assert!(!grid.is_given() && same.is_given());
+    }
+
+    #[test]
+    fn a_halved_step_keeps_every_wavelength_and_doubling_undoes_it() {
+        let grid = WavelengthGrid::new(400.0, 410.0, 4.0).unwrap();
+        let halved = grid.halved();
+        assert_eq!(halved.wavelengths_nm(), [400.0, 402.0, 404.0, 406.0, 408.0]);
+        assert_eq!(halved.doubled(), grid);
+        let one = WavelengthGrid::single(500.0);
+        assert_eq!((one.halved(), one.doubled()), (one.clone(), one));
     }
 
     #[test]

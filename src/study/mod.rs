@@ -16,6 +16,7 @@ mod stage;
 pub mod tolerate;
 pub mod trace;
 pub mod visibility;
+mod wavelengths;
 
 use thiserror::Error;
 

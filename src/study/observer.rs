@@ -3,10 +3,10 @@
 use super::predict::NOTHING;
 use crate::color::{Adaptation, D65_WHITE, Lab, Xyz, ciede2000};
 
-/// Weber contrast that an eye needs in good light: 1 to 2 %. In the dark background of crossed polars it needs 0.1 or more.
+/// Weber contrast that an eye needs in the dark background of crossed polars: 10 % or more. In good light 1 to 2 % is enough.
 ///
 /// Source: S. Hecht 1934; H. R. Blackwell 1946 (both from memory).
-pub const CONTRAST: f64 = 0.02;
+pub const CONTRAST: f64 = 0.1;
 
 /// CIEDE2000 difference that an eye sees without looking for it; common practice, no source.
 pub const COLOR_DIFFERENCE: f64 = 2.0;

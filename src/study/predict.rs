@@ -8,7 +8,11 @@ use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
+use super::lamp::Lamp;
 use super::leak::{Leak, leak};
+use super::wavelengths::{Compared, resolve};
+
+pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice};
 
 /// The wavelength in nm, the green line of mercury, at which single-wavelength answers are given.
 pub const GREEN_NM: f64 = 546.1;
@@ -32,9 +36,13 @@ pub struct Prediction {
     pub polars_apart_deg: Option<f64>,
     /// Rings and spokes of the quadrature.
     pub rays: (usize, usize),
-    /// Estimated largest relative error of any transmittance, from its change between quadratures.
+    /// Estimated largest relative error of any transmittance that the rays leave, from its change between quadratures.
     pub quadrature_error: f64,
-    /// Wavelengths, nm.
+    /// What the step between the wavelengths leaves in doubt.
+    pub spectral_error: SpectralError,
+    /// How that step came about.
+    pub step: StepChoice,
+    /// Wavelengths, nm: those asked for, or finer ones where the answer needs them.
     pub wavelength_nm: Vec<f64>,
     /// Transmittances at these wavelengths.
     pub fields: Fields,
@@ -87,6 +95,8 @@ pub struct BetweenPolars {
 
 /// Predicts what a path that [`LightPath::check`] accepts will show.
 ///
+/// The step of a grid that nobody asked for is halved until luminances and colours stay as they are; see [`StepChoice`].
+///
 /// # Errors
 /// [`StudyError`] when the path cannot be run or no light is seen.
 ///
@@ -97,18 +107,23 @@ pub fn predict(
     source: &Source,
     grid: &WavelengthGrid,
 ) -> Result<Prediction, StudyError> {
-    let weights = ColorWeights::new(grid, source)?;
-    let luminous = luminous(&weights);
-    let wavelengths_nm = grid.wavelengths_nm();
-    let quadrature = run::quadrature(path, wavelengths_nm, &luminous, ACCURACY)?;
+    let usual = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let rays = &quadrature.rays;
-    let fields = run::fields(path, rays, wavelengths_nm, &luminous)?;
+    let (resolved, fields) = resolve(path, source, grid, rays.count(), |grid| {
+        let lamp = Lamp::new(source, grid)?;
+        let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        let compared = compared(&lamp.weights, &fields)?;
+        Ok((fields, compared))
+    })?;
+    let lamp = Lamp::new(source, &resolved.grid)?;
+    let (weights, wavelengths_nm) = (&lamp.weights, lamp.wavelengths_nm);
     let empty = path.without_specimens();
     let has_specimen = empty.parts.len() < path.parts.len();
     let beside_specimen = has_specimen
         .then(|| {
-            let fields = run::fields(&empty, rays, wavelengths_nm, &luminous)?;
-            let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
+            let fields = run::fields(&empty, rays, wavelengths_nm, &lamp.luminous)?;
+            let (without_plate, with_plate) = backgrounds(weights, &fields)?;
             Ok::<_, StudyError>(BesideSpecimen {
                 fields,
                 extinction_ratio: ratio(1.0, without_plate.relative_luminance),
@@ -117,12 +132,26 @@ pub fn predict(
             })
         })
         .transpose()?;
-    let (without_plate, with_plate) = backgrounds(&weights, &fields)?;
+    let (without_plate, with_plate) = backgrounds(weights, &fields)?;
+    let leak = if has_specimen && resolved.step != StepChoice::Usual {
+        // The empty field has no fringes of the specimen and needs no steps as fine.
+        let (coarser, ()) = resolve(&empty, source, grid, rays.count(), |grid| {
+            let lamp = Lamp::new(source, grid)?;
+            let fields = run::fields(&empty, rays, lamp.wavelengths_nm, &lamp.luminous)?;
+            Ok(((), compared(&lamp.weights, &fields)?))
+        })?;
+        let lamp = Lamp::new(source, &coarser.grid)?;
+        leak_shares(&empty, lamp.wavelengths_nm, &lamp.luminous)?
+    } else {
+        leak_shares(&empty, wavelengths_nm, &lamp.luminous)?
+    };
     Ok(Prediction {
         na: path.na(),
         polars_apart_deg: path.polars_apart_deg(),
         rays: (rays.ring.len(), rays.spoke_rad.len()),
         quadrature_error: quadrature.error,
+        spectral_error: resolved.error,
+        step: resolved.step,
         wavelength_nm: wavelengths_nm.to_vec(),
         extinction_ratio: ratio(1.0, without_plate.relative_luminance),
         extinction_spectrum: (fields.parallel.iter().zip(&fields.crossed))
@@ -134,7 +163,7 @@ pub fn predict(
         with_plate,
         thickness_um: thicknesses_um(path),
         beside_specimen,
-        leak: leak_shares(&empty, wavelengths_nm, &luminous)?,
+        leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
     })
 }
@@ -150,7 +179,23 @@ pub(super) fn leak_shares(
         Some(_) => LEAK_ACCURACY.1,
     };
     let rays = run::quadrature(empty, wavelengths_nm, luminous, accuracy)?.rays;
-    leak(empty, &rays, wavelengths_nm, luminous)
+    // Where a narrow line has no light there is nothing to share out.
+    let brightest = luminous.iter().copied().fold(0.0, f64::max);
+    let (wavelengths_nm, luminous): (Vec<f64>, Vec<f64>) = (wavelengths_nm.iter().zip(luminous))
+        .filter(|(_, weight)| **weight > NOTHING * brightest)
+        .unzip();
+    leak(empty, &rays, &wavelengths_nm, &luminous)
+}
+
+/// The fields of a run as they are compared between two steps of the wavelengths.
+fn compared(weights: &ColorWeights, fields: &Fields) -> Result<Vec<Compared>, StudyError> {
+    let parallel = weights.xyz(&fields.parallel)?;
+    let crossed = [Some(&fields.crossed), fields.crossed_with_plate.as_ref()];
+    (crossed.into_iter().flatten())
+        .map(|field| Ok(seen(weights.xyz(field)?, parallel)))
+        .chain([Ok(parallel)])
+        .map(|field| field.map(Compared::alone))
+        .collect()
 }
 
 /// Luminance of each ray at crossed polars, plates out, relative to the mean of the parallel field: what the back

@@ -1,6 +1,6 @@
 //! A stated specimen on the stage of a light path, turned to any azimuth.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use crate::color::{Adaptation, ColorWeights, Xyz};
 use crate::light_path::{LightPath, Part, PartKind};
@@ -9,7 +9,7 @@ use crate::optics::{Rays, Specimen};
 use super::StudyError;
 use super::lamp::Lamp;
 use super::observer::Criterion;
-use super::predict::GREEN_NM;
+use super::predict::{GREEN_NM, NOTHING};
 use super::quantity::{Quantity, QuantityKind};
 use super::response::Response;
 
@@ -111,6 +111,7 @@ fn place(path: &LightPath) -> usize {
 pub(super) struct Stage<'a> {
     weights: &'a ColorWeights,
     response: Response,
+    plates: bool,
 }
 
 impl<'a> Stage<'a> {
@@ -131,6 +132,7 @@ impl<'a> Stage<'a> {
         Ok(Self {
             weights: &lamp.weights,
             response,
+            plates,
         })
     }
 
@@ -162,6 +164,7 @@ impl<'a> Stage<'a> {
             background: relative(&light.crossed)?,
             specimen: Turning::through(turned),
             balance: Adaptation::to_d65(parallel).unwrap_or(Adaptation::NONE),
+            plates: self.plates,
         })
     }
 }
@@ -172,6 +175,24 @@ pub(super) struct Looks {
     pub(super) background: Xyz,
     pub(super) specimen: Turning,
     pub(super) balance: Adaptation,
+    /// Whether accessory plates are in.
+    pub(super) plates: bool,
+}
+
+/// What bias makes of a specimen. Bias is light that leaks in step with the specimen's, from strain between the polars: at one slow azimuth of
+/// the specimen it adds to the specimen's own light, and at right angles it takes away as much.
+///
+/// Contrasts are Weber contrasts of luminances, below 0 where the specimen is darker than the background.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bias {
+    /// The specimen's slow azimuth, radians within 0 to pi, at which bias adds most.
+    pub azimuth_rad: f64,
+    /// Contrast there by the specimen's own light alone.
+    pub own: f64,
+    /// Contrast there by both.
+    pub with_bias: f64,
+    /// Contrast of the same specimen turned by 90 degrees.
+    pub turned: f64,
 }
 
 impl Looks {
@@ -181,11 +202,38 @@ impl Looks {
     }
 
     /// The same at one azimuth, with the specimen's light multiplied by `factor`.
+    ///
+    /// With the plates out a specimen is judged by its own light, the mean of what it shows and what it shows turned by 90 degrees: what bias
+    /// adds at one azimuth it takes away at the other. With a plate in, which is bias by intention, the fainter of the two counts.
     pub(super) fn times(&self, criteria: &[Criterion], azimuth_rad: f64, factor: f64) -> f64 {
-        let specimen = self.specimen.at(azimuth_rad).scaled(factor);
-        (criteria.iter())
-            .map(|criterion| criterion.times(specimen, self.background, &self.balance))
-            .fold(f64::INFINITY, f64::min)
+        let least = |specimen: Xyz| {
+            let specimen = specimen.scaled(factor);
+            (criteria.iter())
+                .map(|criterion| criterion.times(specimen, self.background, &self.balance))
+                .fold(f64::INFINITY, f64::min)
+        };
+        if self.plates {
+            let [here, turned] = [azimuth_rad, azimuth_rad + FRAC_PI_2];
+            least(self.specimen.at(here)).min(least(self.specimen.at(turned)))
+        } else {
+            least(self.specimen.own(azimuth_rad))
+        }
+    }
+
+    /// What bias does beside the specimen's own light; `None` with the plates in, and before a background without light.
+    pub(super) fn bias(&self) -> Option<Bias> {
+        let background = self.background.luminance();
+        if self.plates || background <= NOTHING {
+            return None;
+        }
+        let azimuth_rad = self.specimen.biased_rad();
+        let contrast = |field: Xyz| field.luminance() / background - 1.0;
+        Some(Bias {
+            azimuth_rad,
+            own: contrast(self.specimen.own(azimuth_rad)),
+            with_bias: contrast(self.specimen.at(azimuth_rad)),
+            turned: contrast(self.specimen.at(azimuth_rad + FRAC_PI_2)),
+        })
     }
 
     /// Relative change of [`Self::times`] for each relative error of the light, at most: specimen and background may be off by
@@ -268,7 +316,23 @@ impl Turning {
 
     /// At an azimuth, radians.
     pub(super) fn at(&self, azimuth_rad: f64) -> Xyz {
-        let waves = waves(2.0 * azimuth_rad);
+        self.sum(waves(2.0 * azimuth_rad))
+    }
+
+    /// The mean of an azimuth and the one at right angles to it, or of a specimen and its opposite: what is quadratic in its `(C, S)`,
+    /// so that the waves of 2a fall out.
+    fn own(&self, azimuth_rad: f64) -> Xyz {
+        let [one, _, _, cos4, sin4] = waves(2.0 * azimuth_rad);
+        self.sum([one, 0.0, 0.0, cos4, sin4])
+    }
+
+    /// The azimuth at which the waves of 2a add most luminance, radians within 0 to pi.
+    fn biased_rad(&self) -> f64 {
+        let [_, cos2, sin2, ..] = self.0[1];
+        (0.5 * sin2.atan2(cos2)).rem_euclid(PI)
+    }
+
+    fn sum(&self, waves: [f64; 5]) -> Xyz {
         Xyz(self
             .0
             .map(|c| c.iter().zip(waves).map(|(c, wave)| c * wave).sum()))

@@ -4,13 +4,17 @@ use std::f64::consts::TAU;
 use std::ops::Range;
 
 use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
-use crate::color::ColorWeights;
+use crate::light_path::run::Quadrature;
 use crate::light_path::{LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{Ray, Rays, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
-use super::predict::{ACCURACY, NOTHING, luminous};
+use super::lamp::Lamp;
+use super::predict::{ACCURACY, NOTHING};
+use super::wavelengths::{Compared, resolve};
+
+pub use super::wavelengths::Resolved;
 
 /// A share of the light below this is the rounding of the arithmetic: it has no azimuth and no handedness.
 const ROUNDING: f64 = 1e-9;
@@ -42,6 +46,8 @@ pub struct Trace {
     pub na: f64,
     /// Rings and spokes of the mean over the aperture, and its estimated relative error; `None` for one ray.
     pub quadrature: Option<(usize, usize, f64)>,
+    /// The wavelengths that the light was summed over, and what their step leaves in doubt.
+    pub resolved: Resolved,
     /// The lamp's own light, then the light after each part, then with the stray light where there is some.
     pub steps: Vec<Step>,
     /// Everything between lower polar and analyzer, where matrices were asked for.
@@ -201,9 +207,38 @@ fn follow(
     grid: &WavelengthGrid,
     question: Question,
 ) -> Result<Trace, StudyError> {
-    let weights = ColorWeights::new(grid, source)?;
-    let light = Light::new(path, grid, &luminous(&weights), question)?;
+    let usual = Lamp::new(source, grid)?;
+    let needs_mean = question.ray.is_none() || has_circular_stray(path);
+    let mean = needs_mean
+        .then(|| run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY))
+        .transpose()?;
     let whole = path.analyzer().map_or(path.parts.len(), |a| a + 1);
+    let light_over = |grid: &WavelengthGrid| {
+        let lamp = Lamp::new(source, grid)?;
+        Light::new(path, &lamp, mean.as_ref(), question)
+    };
+    let resolved = match question.wavelength_nm {
+        Some(nm) => Resolved::single(nm),
+        None => {
+            let rays = match question.ray {
+                None => mean.as_ref().map_or(1, |mean| mean.rays.count()),
+                Some(_) => 1,
+            };
+            let states = |grid: &WavelengthGrid| {
+                let light = light_over(grid)?;
+                let compared = (0..whole).map(|part| {
+                    let state = State::of(light.stokes(0..part + 1)?);
+                    Ok(Compared::state(state.stokes))
+                });
+                Ok(((), compared.collect::<Result<_, PathError>>()?))
+            };
+            resolve(path, source, grid, rays, states)?.0
+        }
+    };
+    let light = match question.wavelength_nm {
+        Some(_) => light_over(grid)?,
+        None => light_over(&resolved.grid)?,
+    };
     let mut steps = vec![step("lamp", StepKind::Lamp, State::of(path.lamp), None)];
     for part in 0..whole {
         let before = steps[part].state;
@@ -228,6 +263,7 @@ fn follow(
             let rays = &light.rays;
             (rays.ring.len(), rays.spoke_rad.len(), light.error)
         }),
+        resolved,
         steps,
         between_polars: question
             .matrices
@@ -265,10 +301,11 @@ struct Light<'a> {
 }
 
 impl<'a> Light<'a> {
+    /// `mean` is the quadrature over the aperture, where one is needed.
     fn new(
         path: &'a LightPath,
-        grid: &WavelengthGrid,
-        luminous: &[f64],
+        lamp: &Lamp<'_>,
+        mean: Option<&Quadrature>,
         question: Question,
     ) -> Result<Self, StudyError> {
         let na = path.na();
@@ -284,27 +321,28 @@ impl<'a> Light<'a> {
             what: "pair of polars",
             remedy: "a light path needs a polarizer and an analyzer",
         })?;
-        let circular_stray = path.is_circular() && path.stray_fraction > 0.0;
-        let mean = (question.ray.is_none() || circular_stray)
-            .then(|| run::quadrature(path, grid.wavelengths_nm(), luminous, ACCURACY))
-            .transpose()?;
+        let Lamp {
+            wavelengths_nm,
+            luminous,
+            ..
+        } = lamp;
         // The parallel setting is the instrument's, whichever of its light is followed.
-        let parallel_azimuth_rad = match &mean {
-            Some(mean) if circular_stray => {
-                run::fields(path, &mean.rays, grid.wavelengths_nm(), luminous)?.parallel_azimuth_rad
+        let parallel_azimuth_rad = match mean {
+            Some(mean) if has_circular_stray(path) => {
+                run::fields(path, &mean.rays, wavelengths_nm, luminous)?.parallel_azimuth_rad
             }
             _ => low.azimuth_rad,
         };
-        let error = mean.as_ref().map_or(0.0, |mean| mean.error);
+        let error = mean.map_or(0.0, |mean| mean.error);
         let rays = match (question.ray, mean) {
-            (None, Some(mean)) => mean.rays,
+            (None, Some(mean)) => mean.rays.clone(),
             (ray, _) => one(ray.unwrap_or(AXIS)),
         };
         let sum: f64 = luminous.iter().sum();
         let (wavelengths_nm, weights) = match question.wavelength_nm {
             Some(nm) => (vec![nm], vec![1.0]),
             None => (
-                grid.wavelengths_nm().to_vec(),
+                wavelengths_nm.to_vec(),
                 luminous.iter().map(|weight| weight / sum).collect(),
             ),
         };
@@ -425,6 +463,11 @@ impl<'a> Light<'a> {
         let from = [s1 / s0, s2 / s0, s3 / s0];
         Ok(turn(from, azimuth_rad, TAU * path_difference_nm / nm))
     }
+}
+
+/// Whether the azimuth at which circular polars are parallel, which all rays decide, is needed to tell the stray light.
+fn has_circular_stray(path: &LightPath) -> bool {
+    path.is_circular() && path.stray_fraction > 0.0
 }
 
 const AXIS: Ray = Ray {

@@ -10,6 +10,8 @@ use super::observer::Criterion;
 use super::predict::{ACCURACY, GREEN_NM};
 use super::stage::{Stage, Staged, emptied};
 
+pub use super::stage::Bias;
+
 /// The smallest path difference that is looked for, nm: less is reported as this.
 pub const LEAST_NM: f64 = 0.01;
 
@@ -77,6 +79,8 @@ pub struct Smallest {
     pub uncertainty_nm: f64,
     /// Slow azimuth at which it shows best, radians.
     pub azimuth_rad: f64,
+    /// What bias makes of it; `None` with the plates in.
+    pub bias: Option<Bias>,
 }
 
 /// Whether a typical object shows.
@@ -112,6 +116,9 @@ impl Shows {
 }
 
 /// What will show in a path that [`LightPath::check`] accepts.
+///
+/// With the plates out a specimen is judged by its own light, whatever bias would add to it at one azimuth ([`Bias`]); with a plate in, by the
+/// fainter of its two colours, slow direction along the plate's and across it.
 ///
 /// Diffraction and image formation are left out: the specimen is wider than what the objective resolves.
 ///
@@ -230,5 +237,6 @@ fn smallest(
             0.0
         },
         azimuth_rad,
+        bias: here.bias(),
     }))
 }

@@ -9,7 +9,7 @@ fn every_entry_of_the_catalog_has_source_and_standing() {
     let rows: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let rows = rows.as_array().unwrap();
     for name in [
-        "iodine-32",
+        "iodine-medium",
         "N-BK7",
         "quartz",
         "gypsum",

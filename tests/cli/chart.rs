@@ -162,7 +162,10 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
             &["interference", "--lamp", "cie-d66"][..],
             &["cie-d65", "did you mean"][..],
         ),
-        (&["interference", "--sheet", "iodine32"], &["iodine-32"]),
+        (
+            &["interference", "--sheet", "iodine medium"],
+            &["iodine-medium"],
+        ),
         (&["interference", "--material", "quarz"], &["quartz"]),
         (&["interference", "--to", "-5"], &["allowed"]),
         (&["interference", "--to", "nan"], &["allowed"]),

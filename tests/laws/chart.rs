@@ -86,7 +86,7 @@ fn between_ideal_polars_linear_or_circular_light_is_the_squared_sine() {
 /// Crossed sheets with a retarder at 45 degrees: `k1 k2 + (k1 - k2)^2/2 sin^2(d/2)`; parallel ones without: `(k1^2 + k2^2)/2`.
 #[test]
 fn real_sheets_add_their_leak_and_circular_polars_do_not_change_that() {
-    let (lamp, sheet) = (lamp(), catalog::sheet("iodine-32").unwrap());
+    let (lamp, sheet) = (lamp(), catalog::sheet("iodine-medium").unwrap());
     let k = |nm| sheet.principal_transmittances(nm).unwrap();
     let quartz = Dispersion {
         name: "quartz".to_owned(),
@@ -411,8 +411,8 @@ fn irises_rise_in_round_steps_to_the_paths_own() {
 /// The same sheets between ideal lenses, below the condenser and above the objective, are sheets in collimated light.
 #[test]
 fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
-    let all =
-        ["iodine-22", "iodine-32", "iodine-38", "ideal"].map(|name| catalog::sheet(name).unwrap());
+    let all = ["iodine-dense", "iodine-medium", "iodine-pale", "ideal"]
+        .map(|name| catalog::sheet(name).unwrap());
     let lamps = [lamp(), Source::named("cie-a").unwrap()];
     let (grid, path) = (every_nm(), ideal_microscope());
     let bare = sheets(&all, &lamps, &grid, None, None).unwrap();

@@ -124,7 +124,7 @@ fn shares_of_a_whole_microscope_agree_with_switching_by_hand() {
 
 #[test]
 fn shares_of_tabulated_sheets_agree_with_switching_by_hand() {
-    let iodine = catalog::sheet("iodine-32").unwrap();
+    let iodine = catalog::sheet("iodine-medium").unwrap();
     let mut parts = vec![polarizer(iodine.clone(), 0.0)];
     parts.extend(lens_pair(
         0.5,

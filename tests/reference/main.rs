@@ -7,6 +7,8 @@ mod common;
 mod charts;
 mod color;
 mod decisions;
+mod fine;
 mod maps;
 mod optics;
+mod seeing;
 mod traces;

@@ -27,10 +27,10 @@ fn every_example_says_what_it_teaches_and_is_read() {
         // What the catalog knows of the sheet is said, and how little of a strained condenser a closed iris uses.
         for note in scenario.notes {
             let expected = [
-                "iodine-22 (",
-                "iodine-32 (",
-                "iodine-22: from memory",
-                "iodine-32: from memory",
+                "iodine-dense (",
+                "iodine-medium (",
+                "iodine-dense: from memory",
+                "iodine-medium: from memory",
                 "of the radius of condenser",
             ];
             let known = expected.iter().any(|words| note.contains(words));

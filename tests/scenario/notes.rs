@@ -44,8 +44,8 @@ fn notes_say_what_is_worth_knowing() {
         ),
         (
             "polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }",
-            "polarizer = { sheet = \"iodine-38\"",
-            "iodine-38: from memory, k2 good to a factor of 5",
+            "polarizer = { sheet = \"iodine-pale\"",
+            "iodine-pale: from memory, k2 good to a factor of 5",
         ),
         (
             "name = \"fibre\"\nspecimen",

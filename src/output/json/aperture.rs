@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::text;
+use super::{Spectral, text};
 use crate::color::Xyz;
 use crate::output::{CAUTION, INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
@@ -20,6 +20,8 @@ pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) 
         polars_deg: (answer.polars_rad)
             .map(|(lower, analyzer)| [lower.to_degrees(), analyzer.to_degrees()]),
         quadrature_error: answer.quadrature_error,
+        spectral_error: Spectral::of(answer.resolved.error, answer.resolved.step),
+        wavelength_step_nm: answer.resolved.grid.step_nm(),
         parallel_xyz: answer.parallel.0,
         ring_na: &answer.rays.ring,
         spoke_deg: (answer.rays.spoke_rad.iter())
@@ -70,6 +72,8 @@ struct Document<'a> {
     na: f64,
     polars_deg: Option<[f64; 2]>,
     quadrature_error: f64,
+    spectral_error: Spectral,
+    wavelength_step_nm: f64,
     parallel_xyz: [f64; 3],
     ring_na: &'a [f64],
     spoke_deg: Vec<f64>,

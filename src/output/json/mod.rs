@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::color::Background;
 use crate::material::catalog::Entry;
 use crate::study;
-use crate::study::predict::{BetweenPolars, Prediction};
+use crate::study::predict::{BetweenPolars, Prediction, SpectralError, StepChoice};
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
@@ -31,6 +31,11 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
         extinction_note: (answer.extinction_ratio.is_none()).then_some(super::INFINITE),
         extinction_ratio_546nm: answer.extinction_green.flatten(),
         quadrature_error: answer.quadrature_error,
+        spectral_error: Spectral::of(answer.spectral_error, answer.step),
+        wavelength_step_nm: answer
+            .wavelength_nm
+            .get(1)
+            .map_or(0.0, |nm| nm - answer.wavelength_nm[0]),
         rays: Rays {
             rings: answer.rays.0,
             spokes: answer.rays.1,
@@ -124,6 +129,8 @@ struct Document<'a> {
     extinction_note: Option<&'static str>,
     extinction_ratio_546nm: Option<f64>,
     quadrature_error: f64,
+    spectral_error: Spectral,
+    wavelength_step_nm: f64,
     rays: Rays,
     spectrum: Spectrum<'a>,
     background: Backgrounds<'a>,
@@ -135,6 +142,29 @@ struct Document<'a> {
     plate_thickness_um: Vec<Thickness<'a>>,
     notes: &'a [String],
     caution: &'static str,
+}
+
+/// What the step between the wavelengths leaves in doubt, and how it came about.
+#[derive(Serialize)]
+struct Spectral {
+    luminance: f64,
+    color: f64,
+    step: &'static str,
+}
+
+impl Spectral {
+    fn of(error: SpectralError, step: StepChoice) -> Self {
+        Self {
+            luminance: error.luminance,
+            color: error.color,
+            step: match step {
+                StepChoice::Given => "given",
+                StepChoice::Usual => "usual",
+                StepChoice::Refined => "refined",
+                StepChoice::Exhausted => "exhausted",
+            },
+        }
+    }
 }
 
 #[derive(Serialize)]

@@ -13,7 +13,7 @@ use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
     AtAzimuth, Limit, Limits, Rescue, StrainUnits, Target, Tolerable, Tolerances,
 };
-use crate::study::visibility::Seen;
+use crate::study::visibility::{Bias, Seen};
 
 /// `tolerate` as one JSON document, with a line break at its end. Angles in degrees.
 ///
@@ -40,6 +40,7 @@ pub fn tolerances(
         met: verdict.met(),
         times: verdict.times.is_finite().then_some(verdict.times),
         extinction_ratio: verdict.extinction_ratio,
+        bias: verdict.bias.map(bias),
         dominates: verdict.dominates.as_ref().map(dominates),
         rescue: RescueIris { na, uncertainty },
         quadrature_error: verdict.quadrature_error,
@@ -208,6 +209,15 @@ fn built(draws: &Draws) -> Built<'_> {
     }
 }
 
+fn bias(bias: Bias) -> BiasRow {
+    BiasRow {
+        azimuth_deg: bias.azimuth_rad.to_degrees(),
+        own_contrast: bias.own,
+        contrast_with_bias: bias.with_bias,
+        contrast_turned_90_deg: bias.turned,
+    }
+}
+
 fn seen(seen: &Seen) -> SeenRow {
     let smallest = seen.smallest.as_ref();
     SeenRow {
@@ -221,6 +231,7 @@ fn seen(seen: &Seen) -> SeenRow {
         smallest_nm: smallest.map(|s| s.path_difference_nm),
         uncertainty_nm: smallest.map(|s| s.uncertainty_nm),
         azimuth_deg: smallest.map(|s| s.azimuth_rad.to_degrees()),
+        bias: smallest.and_then(|s| s.bias).map(bias),
         covers: (seen.covers.iter())
             .map(|covered| CoveredRow {
                 object: covered.object.name,
@@ -242,6 +253,7 @@ struct Document<'a> {
     met: bool,
     times: Option<f64>,
     extinction_ratio: Option<f64>,
+    bias: Option<BiasRow>,
     dominates: Option<Dominates<'a>>,
     rescue: RescueIris,
     quadrature_error: f64,
@@ -316,7 +328,16 @@ struct SeenRow {
     smallest_nm: Option<f64>,
     uncertainty_nm: Option<f64>,
     azimuth_deg: Option<f64>,
+    bias: Option<BiasRow>,
     covers: Vec<CoveredRow>,
+}
+
+#[derive(Serialize)]
+struct BiasRow {
+    azimuth_deg: f64,
+    own_contrast: f64,
+    contrast_with_bias: f64,
+    contrast_turned_90_deg: f64,
 }
 
 #[derive(Serialize)]

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use serde::Serialize;
 
-use super::{Rays, text};
+use super::{Rays, Spectral, text};
 use crate::output::CAUTION;
 use crate::study::trace::{Matrix, State, Step, StepKind, Trace};
 
@@ -25,6 +25,8 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
         lamp: &answer.lamp,
         plates_in: question.plates,
         quadrature_error: answer.quadrature.map(|(.., error)| error),
+        spectral_error: Spectral::of(answer.resolved.error, answer.resolved.step),
+        wavelength_step_nm: answer.resolved.grid.step_nm(),
         rays: answer
             .quadrature
             .map(|(rings, spokes, _)| Rays { rings, spokes }),
@@ -100,6 +102,8 @@ struct Document<'a> {
     lamp: &'a str,
     plates_in: bool,
     quadrature_error: Option<f64>,
+    spectral_error: Spectral,
+    wavelength_step_nm: f64,
     rays: Option<Rays>,
     steps: Vec<After<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]

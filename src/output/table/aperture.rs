@@ -4,7 +4,8 @@ use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
-use super::{BOLD, digits, exponent, plain, polars_and_aperture, ratio};
+use super::{BOLD, digits, plain, polars_and_aperture, ratio};
+use crate::output::words::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
 use crate::study::predict::{self, NOTHING};
@@ -55,9 +56,12 @@ the cross against the lower polar, counter-clockwise.",
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        line(&format!(
-            "The mean over the aperture has a numerical error of about {}; what the scenario assumes is less sure by far.",
-            exponent(answer.quadrature_error)
+        line(&computed(
+            Numerics {
+                quadrature_error: answer.quadrature_error,
+                ..Numerics::of(&answer.resolved)
+            },
+            COLORS,
         ));
         line(CAUTION);
     }

@@ -11,6 +11,7 @@ use std::fmt::Write;
 use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
+use super::words::{COLORS, Numerics, computed};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::CROSSED_FROM_DEG;
@@ -60,11 +61,15 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        line(&format!(
-            "Computed with {} rings of {} rays, which leaves a numerical error of about {}; what the scenario assumes is less sure by far.",
-            answer.rays.0,
-            answer.rays.1,
-            exponent(answer.quadrature_error)
+        line(&computed(
+            Numerics {
+                rays: Some(answer.rays),
+                quadrature_error: answer.quadrature_error,
+                wavelengths_nm: &answer.wavelength_nm,
+                step: answer.step,
+                spectral_error: answer.spectral_error,
+            },
+            COLORS,
         ));
         line(CAUTION);
     }

@@ -18,7 +18,7 @@ use crate::study::tolerate::{
     AtAzimuth, Limit, Limits, Profile, Rescue, StrainLimits, StrainUnits, Target, Tolerable,
     Tolerances,
 };
-use crate::study::visibility::{LEAST_NM, MOST_NM, Seen, Shows};
+use crate::study::visibility::{Bias, LEAST_NM, MOST_NM, Seen, Shows};
 
 const CLASSES: [SpecimenClass; 3] = [
     SpecimenClass::StrongCrystal,
@@ -26,8 +26,8 @@ const CLASSES: [SpecimenClass; 3] = [
     SpecimenClass::FaintLivingStructure,
 ];
 
-/// Why a uniform strain may be large where a specimen is to show.
-const BIAS: &str = "\nA uniform strain acts as a compensator: it brightens the background, and what is faint shows by adding to it or taking away.";
+/// Bias that changes a contrast by less than this is not worth a sentence.
+const LITTLE_BIAS: f64 = 0.01;
 
 /// `tolerate` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
@@ -49,6 +49,14 @@ pub fn tolerances(
         target(&answer.target)
     ));
     line(&verdict(answer));
+    if let Target::See(see) = &answer.target
+        && let Some(words) = answer
+            .verdict
+            .bias
+            .and_then(|b| bias(see.path_difference_nm, b))
+    {
+        line(&words);
+    }
     line("");
     match &answer.quantities[..] {
         [only] => {
@@ -68,16 +76,22 @@ pub fn tolerances(
     }
     line("");
     line(&format!(
-        "{BOLD}What will show{BOLD:#}, at its best azimuth"
+        "{BOLD}What will show{BOLD:#} by its own light, at its best azimuth"
     ));
     line(&visibility(&answer.visibility.observers));
+    // The first row is the eye's, plates out.
+    if let Some(smallest) = answer.visibility.observers.first().and_then(|s| s.smallest)
+        && let Some(words) = (smallest.bias).and_then(|b| bias(smallest.path_difference_nm, b))
+    {
+        line(&words);
+    }
     if !brief {
         line("");
         for note in notes {
             line(&format!("Note: {note}"));
         }
         line(
-            "A contrast of 1 or 2 % is seen in good light; in the dark of crossed polars an eye needs 10 % and more (`--contrast 0.1`).",
+            "In the dark of crossed polars an eye needs a contrast of 10 % and more; in good light it sees 1 or 2 % (`--contrast 0.02`).",
         );
         line(&format!(
             "The numerical error of the light is about {}; what the scenario assumes is less sure by far. Sizes of specimens are for orientation: `polstack catalog` gives their sources.",
@@ -141,6 +155,23 @@ fn verdict(answer: &Tolerances) -> String {
     )
 }
 
+/// What bias makes of a specimen, in a sentence; `None` where it makes little.
+fn bias(path_difference_nm: f64, bias: Bias) -> Option<String> {
+    (bias.with_bias - bias.own > LITTLE_BIAS).then(|| {
+        let turned = match bias.turned {
+            contrast if contrast < 0.0 => format!("darker by {}", fraction(-contrast)),
+            contrast => format!("brighter by {}", fraction(contrast)),
+        };
+        format!(
+            "Beside its own light: what leaks acts as bias and makes {} nm at a slow azimuth of {:.0} degrees brighter than the background by {} instead of {}; turned by 90 degrees it is {turned}.",
+            digits(path_difference_nm, 3),
+            bias.azimuth_rad.to_degrees(),
+            fraction(bias.with_bias),
+            fraction(bias.own)
+        )
+    })
+}
+
 fn dominates(share: Option<&LeakShare>) -> String {
     share.map_or(String::new(), |share| {
         format!(
@@ -168,18 +199,11 @@ fn heading(path: &LightPath, only: &Tolerable) -> String {
 
 fn one(answer: &Tolerances, only: &Tolerable, glass_path_mm: Option<f64>) -> String {
     let path = &answer.path;
-    let see = matches!(answer.target, Target::See(_));
     if only.limits.missed() {
         return missed(only);
     }
     match &only.limits {
-        Limits::Strain(strain) => {
-            let mut text = strains(path, only.quantity, strain, glass_path_mm);
-            if see && Profile::of_quantity(path, only.quantity) == Some(Profile::Uniform) {
-                text.push_str(BIAS);
-            }
-            text
-        }
+        Limits::Strain(strain) => strains(path, only.quantity, strain, glass_path_mm),
         _ => format!("Tolerated: {}.", tolerated(only)),
     }
 }

@@ -6,6 +6,7 @@ use comfy_table::{CellAlignment, ContentArrangement};
 
 use super::{BOLD, exponent, fraction, plain};
 use crate::calculus::Stokes;
+use crate::output::words::{Numerics, STATES, computed};
 use crate::output::{CAUTION, words};
 use crate::study::trace::{Matrix, State, StepKind, Trace};
 
@@ -39,12 +40,15 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        if let Some((rings, spokes, error)) = answer.quadrature {
-            line(&format!(
-                "Computed with {rings} rings of {spokes} rays, which leaves a numerical error of about {}.",
-                exponent(error)
-            ));
-        }
+        let rays = answer.quadrature.map(|(rings, spokes, _)| (rings, spokes));
+        line(&computed(
+            Numerics {
+                rays,
+                quadrature_error: answer.quadrature.map_or(0.0, |(.., error)| error),
+                ..Numerics::of(&answer.resolved)
+            },
+            STATES,
+        ));
         line(CAUTION);
     }
     text

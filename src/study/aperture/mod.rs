@@ -17,10 +17,14 @@ use crate::spectrum::{Source, WavelengthGrid};
 use super::StudyError;
 use super::lamp::Lamp;
 use super::predict::{ACCURACY, ratio};
+use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::{Cross, Step};
 pub use picture::picture_rays;
 pub use turn::{Turn, turnable};
+
+/// Rings and spokes of the rays whose colours are compared between steps of the wavelengths.
+const PROBES: (usize, usize) = (5, 16);
 
 /// Azimuths of the sections, radians.
 const SECTIONS_RAD: [f64; 2] = [0.0, std::f64::consts::FRAC_PI_4];
@@ -38,8 +42,10 @@ pub struct BackFocalPlane {
     pub has_objective: bool,
     /// Whether a specimen is in the stack; it is in all that is told here.
     pub has_specimen: bool,
-    /// Estimated largest relative error of the means over the aperture.
+    /// Estimated largest relative error of the means over the aperture that the rays leave.
     pub quadrature_error: f64,
+    /// The wavelengths, and what their step leaves in doubt: of the means by themselves, of single rays beside the brightest one.
+    pub resolved: Resolved,
     /// The parallel field: mean over the aperture, of luminance 1.
     pub parallel: Xyz,
     /// The rays of the maps.
@@ -89,10 +95,12 @@ pub fn back_focal_plane(
     source: &Source,
     grid: &WavelengthGrid,
 ) -> Result<BackFocalPlane, StudyError> {
-    let lamp = Lamp::new(source, grid)?;
-    let quadrature = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?;
-    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    let usual = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let rays = picture_rays(path);
+    let resolved = resolved(path, source, grid, &quadrature.rays, rays.count())?;
+    let lamp = Lamp::new(source, &resolved.grid)?;
+    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
     let (plane, build_up) = join(
         || {
             let with_plate = bench.means[1]
@@ -111,6 +119,7 @@ pub fn back_focal_plane(
         has_objective: path.has_objective(),
         has_specimen: path.without_specimens().parts.len() < path.parts.len(),
         quadrature_error: quadrature.error,
+        resolved: resolved.clone(),
         parallel: bench.parallel.scaled(1.0 / bench.parallel.luminance()),
         without_plate,
         with_plate,
@@ -118,6 +127,37 @@ pub fn back_focal_plane(
         build_up: build_up?,
         rays,
     })
+}
+
+/// Wavelengths fine enough for the means over the aperture and for each of some rays, plates out and in. `rays` is how many rays will be
+/// run.
+fn resolved(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    quadrature: &Rays,
+    rays: usize,
+) -> Result<Resolved, StudyError> {
+    let probes = Rays::even(path.na(), PROBES.0, PROBES.1);
+    let fields = |grid: &WavelengthGrid| {
+        let lamp = Lamp::new(source, grid)?;
+        let bench = Bench::new(path, &lamp, quadrature)?;
+        let mut compared = vec![Compared::alone(bench.parallel)];
+        for plates in [false, true] {
+            if bench.means[usize::from(plates)].is_none() {
+                continue;
+            }
+            let light = bench.light(&probes, plates)?;
+            let brightest = (light.iter())
+                .max_by(|a, b| a.luminance().total_cmp(&b.luminance()))
+                .copied()
+                .unwrap_or(Xyz::BLACK);
+            let seen = |xyz: &Xyz| Compared::beside(*xyz, brightest);
+            compared.extend(light.iter().map(seen));
+        }
+        Ok(((), compared))
+    };
+    Ok(resolve(path, source, grid, rays, fields)?.0)
 }
 
 /// Light of given rays at crossed polars, relative to the mean of the parallel field, in the order of [`Rays::iter`].
@@ -131,8 +171,10 @@ pub fn light_of_rays(
     rays: &Rays,
     plates: bool,
 ) -> Result<Vec<Xyz>, StudyError> {
-    let lamp = Lamp::new(source, grid)?;
-    let quadrature = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?;
+    let usual = Lamp::new(source, grid)?;
+    let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
+    let resolved = resolved(path, source, grid, &quadrature.rays, rays.count())?;
+    let lamp = Lamp::new(source, &resolved.grid)?;
     let bench = Bench::new(path, &lamp, &quadrature.rays)?;
     Ok(bench.view(rays, plates)?.light)
 }

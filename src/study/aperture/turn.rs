@@ -11,13 +11,16 @@ use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::tolerate::named;
 
-use super::light;
 use super::picture::frame_rays;
+use super::{Resolved, light, resolved};
 
 /// Turned by this angle, radians, in which nothing repeats itself, a part that matters changes some ray's light by more than [`SEEN`] of the
 /// brightest one's: less does not show in a picture.
 const TRIED_RAD: f64 = 0.4;
 const SEEN: f64 = 1e-4;
+
+/// Of many frames each may take so much less work than a still picture.
+const FRAMES_AS_ONE: usize = 4;
 
 /// Estimated relative error that is good enough for the parallel field's mean, which pictures are drawn against.
 const ACCURACY: f64 = 1e-4;
@@ -27,7 +30,9 @@ const ACCURACY: f64 = 1e-4;
 pub struct Turn<'a> {
     path: &'a LightPath,
     part: usize,
-    lamp: Lamp<'a>,
+    source: Source,
+    /// The wavelengths of every frame, and what their step leaves in doubt.
+    pub resolved: Resolved,
     /// Mean of the parallel field of the stack as written.
     parallel: Xyz,
     /// The rays of every frame.
@@ -104,7 +109,7 @@ impl<'a> Turn<'a> {
         path: &'a LightPath,
         part: usize,
         source: &Source,
-        grid: &'a WavelengthGrid,
+        grid: &WavelengthGrid,
         plates: bool,
     ) -> Result<Self, StudyError> {
         let has_plate = path.find(|kind| matches!(kind, PartKind::Plate(_)));
@@ -113,15 +118,19 @@ impl<'a> Turn<'a> {
         }
         let kind = &path.parts[part].kind;
         let plates = plates || matches!(kind, PartKind::Plate(_));
-        let lamp = Lamp::new(source, grid)?;
-        let rays = run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY)?.rays;
-        let fields = run::fields(path, &rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        let usual = Lamp::new(source, grid)?;
+        let mean = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?.rays;
+        let rays = frame_rays(path);
+        let resolved = resolved(path, source, grid, &mean, FRAMES_AS_ONE * rays.count())?;
+        let lamp = Lamp::new(source, &resolved.grid)?;
+        let fields = run::fields(path, &mean, lamp.wavelengths_nm, &lamp.luminous)?;
         let turn = Self {
             parallel: lamp.weights.xyz(&fields.parallel)?,
-            rays: frame_rays(path),
+            source: source.clone(),
+            resolved: resolved.clone(),
+            rays,
             path,
             part,
-            lamp,
             plates,
         };
         if turn.shows()? {
@@ -164,12 +173,7 @@ impl<'a> Turn<'a> {
     /// Checked by: `tests/laws/aperture.rs`.
     pub fn light(&self, angle_rad: f64) -> Result<Vec<Xyz>, StudyError> {
         let path = self.path_at(angle_rad);
-        Ok(light(
-            &path,
-            &self.lamp,
-            &self.rays,
-            self.plates,
-            self.parallel,
-        )?)
+        let lamp = Lamp::new(&self.source, &self.resolved.grid)?;
+        Ok(light(&path, &lamp, &self.rays, self.plates, self.parallel)?)
     }
 }

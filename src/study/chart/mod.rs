@@ -31,7 +31,7 @@ pub struct Conditions {
     pub white_xy: Option<[f64; 2]>,
     /// Whether the light could be balanced to white (light of nearly one colour cannot).
     pub white_balanced: bool,
-    /// What the polars are, in words: "ideal linear polars", "linear polars, iodine-32", "the scenario's polars".
+    /// What the polars are, in words: "ideal linear polars", "linear polars, iodine-medium", "the scenario's polars".
     pub polars: String,
     /// First and last wavelength and the step between them, nm.
     pub wavelengths_nm: (f64, f64, f64),

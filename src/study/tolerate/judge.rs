@@ -7,7 +7,7 @@ use super::super::StudyError;
 use super::super::lamp::Lamp;
 use super::super::quantity::Quantity;
 use super::super::response::Response;
-use super::super::stage::{Looks, Stage, Staged, emptied};
+use super::super::stage::{Bias, Looks, Stage, Staged, emptied};
 use super::{See, Target};
 
 /// What is asked of a path, and under which lamp.
@@ -110,6 +110,14 @@ impl Judge<'_> {
                 Ok(lamp.extinction_ratio(&light.parallel, &light.crossed) / least)
             }
             Self::Specimen(stage, see) => Ok(best(stage, see, values)?.1),
+        }
+    }
+
+    /// What bias makes of the specimen with the quantities at `values`; `None` where none is looked at, or with the plates in.
+    pub(super) fn bias(&self, values: &[f64]) -> Result<Option<Bias>, StudyError> {
+        match self {
+            Self::Empty(..) => Ok(None),
+            Self::Specimen(stage, see) => Ok(stage.looks(values, see.path_difference_nm)?.bias()),
         }
     }
 

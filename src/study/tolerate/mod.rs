@@ -19,7 +19,7 @@ use super::leak::{LeakShare, leak};
 use super::observer::Criterion;
 use super::predict::{ACCURACY, GREEN_NM};
 use super::quantity::{Quantity, QuantityKind};
-use super::visibility::{Thresholds, Visibility, visibility};
+use super::visibility::{Bias, Thresholds, Visibility, visibility};
 use azimuths::{strain_limits, turn_limit};
 use judge::Asked;
 use search::{Crossing, EXACT, Reach, border, period_rad, uncertainty};
@@ -49,7 +49,8 @@ pub enum Target {
     See(See),
 }
 
-/// How a specimen is to show, at its best azimuth.
+/// How a specimen is to show, at its best azimuth: by its own light, whatever bias would add (plates out), or in both of its colours, slow
+/// direction along the plate's and across it (plates in).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct See {
     /// Its path difference, nm.
@@ -96,6 +97,8 @@ pub struct Verdict {
     pub extinction_ratio: Option<f64>,
     /// By how many times the target is met; missed below 1, infinite where nothing leaks.
     pub times: f64,
+    /// What bias makes of a specimen that is to show; `None` for an extinction ratio, and with the plates in.
+    pub bias: Option<Bias>,
     /// What leaks most where the target is missed.
     pub dominates: Option<LeakShare>,
     /// The iris that rescues a missed target.
@@ -223,6 +226,10 @@ pub fn verdict(
         na: path.na(),
         extinction_ratio: ratio.is_finite().then_some(ratio),
         times,
+        bias: match target {
+            Target::Extinction(_) => None,
+            Target::See(_) => asked.as_it_is(path, &quadrature.rays)?.bias(&[])?,
+        },
         dominates: if times < 1.0 {
             largest_share(asked, path)?
         } else {

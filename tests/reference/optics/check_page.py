@@ -98,8 +98,8 @@ check("radial 10 nm, disc mean leak", float(np.sum(abs(m[1, 0])**2 * rays.weight
 
 # E: sheets ------------------------------------------------------------------------------------------
 nm = np.arange(380.0, 751, 5)
-for name, values in (("iodine-22", (9.76e-7, 1.18e5, 1.17e5, .279, .281)), ("iodine-32", (2.54e-5, 9.7e3, 1.29e4, .172, .054)),
-                     ("iodine-38", (1.39e-3, 241, 383, .156, .071))):
+for name, values in (("iodine-dense", (9.76e-7, 1.18e5, 1.17e5, .279, .281)), ("iodine-medium", (2.54e-5, 9.7e3, 1.29e4, .172, .054)),
+                     ("iodine-pale", (1.39e-3, 241, 383, .156, .071))):
     k1, k2 = model.sheet_transmittances({"sheet": name}, nm, None, READ)
     cmf = model.observer(nm)
     d65, a = (model.lamp({"source": s}, nm, None, READ) for s in ("cie-d65", "cie-a"))
