@@ -7,14 +7,15 @@ use clap::Args;
 use rayon::prelude::*;
 
 use super::{Failure, Shown, figures_written, number, print, progress, whole};
+use crate::color::Xyz;
 use crate::output::figure::{
-    Figure, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem, turning_gif,
-    turning_pngs, write_files,
+    Figure, FigureError, LightScale, TurnFrame, Turning, aperture_figures, frame_angles,
+    turn_file_stem, turning_gif, turning_pngs, write_files,
 };
 use crate::output::{csv, json, table};
-use crate::scenario::{self, Scenario};
+use crate::scenario;
 use crate::study::StudyError;
-use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad, turnable};
+use crate::study::aperture::{Turn, back_focal_plane, polars_rad, turnable};
 
 #[derive(Debug, Args)]
 #[command(
@@ -39,7 +40,7 @@ struct Film {
     #[arg(long, value_name = "DEG", requires = "turn", allow_negative_numbers = true, value_parser = degrees)]
     through: Option<f64>,
     /// Number of frames
-    #[arg(long, value_name = "N", requires = "turn", default_value_t = 60, allow_negative_numbers = true, value_parser = frames)]
+    #[arg(long, value_name = "N", requires = "turn", default_value_t = 60, allow_negative_numbers = true, value_parser = frame_count)]
     frames: u32,
     /// Width and height of a frame
     #[arg(long, value_name = "PIXELS", requires = "turn", default_value_t = 512, allow_negative_numbers = true, value_parser = pixels)]
@@ -55,7 +56,7 @@ struct Film {
     png: bool,
 }
 
-fn frames(text: &str) -> Result<u32, String> {
+fn frame_count(text: &str) -> Result<u32, String> {
     whole(text, 1, 720)
 }
 
@@ -97,26 +98,45 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
     if let Some(directory) = &arguments.shown.plots {
-        let (figures, frames) = match turn {
+        let frames = turn
+            .as_ref()
+            .map(|(_, turn, through_rad)| frames(arguments, turn, *through_rad).map_err(failed))
+            .transpose()?;
+        let turned = frames.iter().flatten().flat_map(|frame| &frame.light);
+        let scale = LightScale::of_plane(&answer, turned.map(Xyz::luminance));
+        let (figures, film) = match turn.zip(frames) {
             None => {
-                let draw = || aperture_figures(title, &answer);
+                let draw = || aperture_figures(title, &answer, &scale);
                 (
                     progress::shown("drawing", arguments.shown.quiet, draw),
                     Ok(Vec::new()),
                 )
             }
-            Some((part, turn, through_rad)) => rayon::join(
-                || aperture_figures(title, &answer),
-                || film(arguments, &scenario, &answer, part, &turn, through_rad),
-            ),
+            Some(((part, turn, _), frames)) => {
+                let turning = Turning {
+                    title: title.clone(),
+                    part: scenario.path.parts[part].name.clone(),
+                    size: arguments.film.size,
+                    color: arguments.film.color,
+                    plate: match (&answer.with_plate, turn.plates) {
+                        (None, _) => "",
+                        (Some(_), false) => "plate out",
+                        (Some(_), true) => "plate in",
+                    },
+                    rays: turn.rays.clone(),
+                    parallel: turn.parallel(),
+                    scale,
+                    frames,
+                };
+                rayon::join(
+                    || aperture_figures(title, &answer, &scale),
+                    || film(arguments, &turning),
+                )
+            }
         };
-        let (figures, frames) = (figures?, frames?);
+        let (figures, film) = (figures?, film?);
         let mut files: Vec<(String, &[u8])> = figures.iter().flat_map(Figure::files).collect();
-        files.extend(
-            frames
-                .iter()
-                .map(|(name, bytes)| (name.clone(), &bytes[..])),
-        );
+        files.extend(film.iter().map(|(name, bytes)| (name.clone(), &bytes[..])));
         let written = write_files(directory, &files)?;
         figures_written(&written, directory, arguments.shown.quiet);
     }
@@ -129,27 +149,17 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     })
 }
 
-/// The moving picture: names and bytes of its files.
-fn film(
+/// The light of each frame of the moving picture.
+fn frames(
     arguments: &Arguments,
-    scenario: &Scenario,
-    answer: &BackFocalPlane,
-    part: usize,
     turn: &Turn,
     through_rad: f64,
-) -> Result<Vec<(String, Vec<u8>)>, Failure> {
-    let film = arguments.film;
-    let failed = |error: StudyError| Failure::Study {
-        file: arguments.file.clone(),
-        error,
-    };
-    let name = scenario.path.parts[part].name.clone();
-    let angles = frame_angles(film.frames, through_rad);
-    let total = 2 * u64::from(film.frames);
+) -> Result<Vec<TurnFrame>, StudyError> {
+    let angles = frame_angles(arguments.film.frames, through_rad);
+    let total = angles.len() as u64;
     progress::counted("turning", arguments.shown.quiet, total, |done| {
         let finished = AtomicUsize::new(0);
-        let frames: Vec<TurnFrame> = angles
-            .par_iter()
+        (angles.par_iter())
             .map(|&angle_rad| {
                 let light = turn.light(angle_rad)?;
                 done(finished.fetch_add(1, Ordering::Relaxed) + 1);
@@ -159,30 +169,20 @@ fn film(
                     light,
                 })
             })
-            .collect::<Result<_, StudyError>>()
-            .map_err(failed)?;
-        let turning = Turning {
-            title: scenario.title.clone(),
-            part: name.clone(),
-            size: film.size,
-            color: film.color,
-            plate: match (&answer.with_plate, turn.plates) {
-                (None, _) => "",
-                (Some(_), false) => "plate out",
-                (Some(_), true) => "plate in",
-            },
-            rays: turn.rays.clone(),
-            parallel: turn.parallel(),
-            frames,
-        };
-        let drawn = |frames: usize| done(angles.len() + frames);
-        if film.png {
-            let numbered = turning_pngs(&turning, &drawn)?.into_iter().enumerate();
-            let stem = turn_file_stem(&name);
+            .collect()
+    })
+}
+
+/// The moving picture: names and bytes of its files.
+fn film(arguments: &Arguments, turning: &Turning) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+    let total = turning.frames.len() as u64;
+    let stem = turn_file_stem(&turning.part);
+    progress::counted("drawing", arguments.shown.quiet, total, |done| {
+        if arguments.film.png {
+            let numbered = turning_pngs(turning, done)?.into_iter().enumerate();
             let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
             return Ok(named.collect());
         }
-        let gif = turning_gif(&turning, &drawn)?;
-        Ok(vec![(format!("{}.gif", turn_file_stem(&name)), gif)])
+        Ok(vec![(format!("{stem}.gif"), turning_gif(turning, done)?)])
     })
 }

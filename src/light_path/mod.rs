@@ -13,5 +13,6 @@ mod stack;
 pub use chain::{Chain, Setting};
 pub(crate) use kernel::sin_cos_block;
 pub use stack::{
-    CROSSED_FROM_DEG, LightPath, Part, PartKind, PathError, Space, Tolerance, ToleranceKind,
+    CROSSED_FROM_DEG, Crossing, LightPath, Part, PartKind, PathError, Space, Tolerance,
+    ToleranceKind,
 };

@@ -17,6 +17,31 @@ const MOST_CONTACTS: usize = 16;
 /// Linear polars this many degrees apart or more are called crossed.
 pub const CROSSED_FROM_DEG: f64 = 80.0;
 
+/// Light of the parallel field that a lone retarder may let through while the polars still count as crossed: that of polars 80 degrees
+/// apart.
+const CROSSED_WITHIN: f64 = 0.03;
+
+/// How the polars stand to each other.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Crossing {
+    /// Linear and crossed, or nearly so.
+    Crossed,
+    /// Circular.
+    Circular,
+    /// Linear and not crossed.
+    Apart {
+        /// The angle between them, 0 to 80 degrees.
+        degrees: f64,
+    },
+    /// Linear and crossed, with a retarder between them for good that has no partner to undo it and lets light through.
+    LoneRetarder {
+        /// The retarder's name.
+        name: String,
+        /// Its path difference in waves of the wavelength that it is stated for.
+        waves: f64,
+    },
+}
+
 /// Everything between lamp and eye, in the order of the light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightPath {
@@ -265,6 +290,46 @@ impl LightPath {
         let (low, high) = self.polars().filter(|_| !self.is_circular())?;
         let turn = (high.azimuth_rad - low.azimuth_rad).rem_euclid(PI);
         Some(turn.min(PI - turn).to_degrees())
+    }
+
+    /// How the polars stand to each other.
+    ///
+    /// Checked by: `tests/laws/leak.rs`.
+    #[must_use]
+    pub fn crossing(&self) -> Crossing {
+        let Some(degrees) = self.polars_apart_deg() else {
+            return Crossing::Circular;
+        };
+        if degrees < CROSSED_FROM_DEG {
+            return Crossing::Apart { degrees };
+        }
+        let Some((part, retarder)) = self.lone_retarder() else {
+            return Crossing::Crossed;
+        };
+        let lower_rad = self.polars().map_or(0.0, |(low, _)| low.azimuth_rad);
+        let waves = retarder.path_difference_nm / retarder.at_nm;
+        let turned = (2.0 * (retarder.slow_azimuth_rad - lower_rad)).sin();
+        if (turned * (PI * waves).sin()).powi(2) < CROSSED_WITHIN {
+            return Crossing::Crossed;
+        }
+        Crossing::LoneRetarder {
+            name: self.parts[part].name.clone(),
+            waves,
+        }
+    }
+
+    /// The retarder between linear polars, with its index: two would make circular ones.
+    pub(crate) fn lone_retarder(&self) -> Option<(usize, &Retarder)> {
+        let (low, high) = self.lower_polar().zip(self.analyzer())?;
+        if self.is_circular() {
+            return None;
+        }
+        (self.parts.iter().enumerate().take(high).skip(low)).find_map(|(index, part)| {
+            match &part.kind {
+                PartKind::Retarder(retarder) => Some((index, retarder)),
+                _ => None,
+            }
+        })
     }
 
     /// The condenser's lenses in the order of the light, with their indices.

@@ -1,9 +1,31 @@
 //! Sentences that more than one format says.
 
-use crate::study::aperture::Step;
+use crate::light_path::Crossing;
+use crate::study::aperture::{Cross, Step};
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
 use crate::study::predict::{SpectralError, StepChoice};
 use crate::study::trace::{Resolved, Trace};
+
+/// Why the polars are not crossed; `None` where they are, or are circular.
+pub(super) fn not_crossed(crossing: &Crossing) -> Option<String> {
+    match crossing {
+        Crossing::Crossed | Crossing::Circular => None,
+        Crossing::Apart { degrees } => {
+            Some(format!("Not crossed: polars {degrees:.1} degrees apart"))
+        }
+        Crossing::LoneRetarder { name, waves } => {
+            let near = |part: f64| (waves.abs() - part).abs() < 0.03;
+            let kind = match () {
+                () if near(0.25) => "quarter-wave retarder".to_owned(),
+                () if near(0.5) => "half-wave retarder".to_owned(),
+                () => format!("retarder of {:.2} waves", waves.abs()),
+            };
+            Some(format!(
+                "Not crossed: one {kind} between the polars (\"{name}\"); use `plate`, or a matched pair"
+            ))
+        }
+    }
+}
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -69,6 +91,14 @@ pub(super) fn step(step: &Step) -> String {
         (Some(part), _) => format!("+ {part}"),
         (None, true) => "+ stray light".to_owned(),
         (None, false) => "perfect parts".to_owned(),
+    }
+}
+
+/// How far the arms of a dark cross have parted, and where.
+pub(super) fn opening(cross: &Cross) -> String {
+    match cross.parted_rad {
+        None => "0".to_owned(),
+        Some(parted_rad) => format!("{:.2} at {:.0} deg", cross.opening, parted_rad.to_degrees()),
     }
 }
 

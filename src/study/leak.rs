@@ -9,7 +9,9 @@ use std::f64::consts::FRAC_PI_2;
 use crate::calculus::{Coherency, Stokes};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
-use crate::optics::{Coating, Polarizer, Rays};
+use crate::optics::{Coating, Polarizer, Rays, Retarder};
+
+use super::predict::NOTHING;
 
 /// What makes a part leak.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -28,8 +30,10 @@ pub enum Cause {
     Misalignment,
     /// Light that reaches the image unpolarized.
     StrayLight,
-    /// Retarders that do not undo each other, with all else perfect.
+    /// Circular polars' retarders that do not undo each other, with all else perfect.
     Retarders,
+    /// A retarder between linear polars, which has no partner to undo it.
+    LoneRetarder,
 }
 
 impl Cause {
@@ -45,6 +49,7 @@ impl Cause {
             Self::Misalignment => "misalignment",
             Self::StrayLight => "stray light",
             Self::Retarders => "retarders",
+            Self::LoneRetarder => "no partner",
         }
     }
 }
@@ -79,9 +84,6 @@ struct Switch {
     part: usize,
     cause: Cause,
 }
-
-/// Below this the leak is the rounding of the arithmetic.
-const NOTHING: f64 = 1e-15;
 
 /// Takes the leak of a path apart.
 ///
@@ -130,7 +132,7 @@ pub fn leak(
             part: "retarders".to_owned(),
             cause: Cause::Retarders,
             alone: values[0],
-            without: whole - values[0],
+            without: game.without_residue()?,
             share: values[0] / whole,
         });
     }
@@ -154,6 +156,7 @@ fn name(path: &LightPath, switch: Switch) -> String {
 fn switches(path: &LightPath) -> Vec<Switch> {
     let mut found = Vec::new();
     let polars = [path.lower_polar(), path.analyzer()];
+    let lone = path.lone_retarder().map(|(part, _)| part);
     for (part, p) in path.parts.iter().enumerate() {
         let mut add = |imperfect: bool, cause| {
             if imperfect {
@@ -175,6 +178,7 @@ fn switches(path: &LightPath) -> Vec<Switch> {
                 add(!lens.strain.is_empty(), Cause::Strain);
             }
             PartKind::Slide(_) => add(true, Cause::FlatSurfaces),
+            PartKind::Retarder(_) => add(lone == Some(part), Cause::LoneRetarder),
             _ => {}
         }
     }
@@ -198,7 +202,13 @@ fn switches(path: &LightPath) -> Vec<Switch> {
     found
 }
 
-/// The path with one imperfection made good. A slide made good is a slide taken out.
+/// Whether a part made good is a part taken out.
+fn is_taken_out(path: &LightPath, switch: Switch) -> bool {
+    matches!(path.parts[switch.part].kind, PartKind::Slide(_))
+        || switch.cause == Cause::LoneRetarder
+}
+
+/// The path with one imperfection made good that is not taken out for that.
 fn made_good(mut path: LightPath, switch: Switch) -> LightPath {
     match (&mut path.parts[switch.part].kind, switch.cause) {
         (_, Cause::StrayLight) => path.stray_fraction = 0.0,
@@ -241,8 +251,11 @@ impl Game<'_> {
         };
         let beams = self.beams(&switches[behind..], analyzer, high)?;
         let crossed_rad = low.azimuth_rad + FRAC_PI_2 - high.azimuth_rad;
+        // The parallel field that light is a fraction of has the lone retarder in, whether or not that is made good.
+        let lone = switches.iter().position(is_lone_retarder);
+        let reference = |on: usize| on | lone.map_or(0, |bit| 1 << (bit - behind));
         let mut values = Vec::with_capacity(1 << switches.len());
-        for (passed, absorbed) in beams {
+        for (set, (passed, _)) in beams.iter().enumerate() {
             let parallel_rad = if self.path.is_circular() {
                 let Stokes([_, s1, s2, _]) = passed.to_stokes();
                 0.5 * s2.atan2(s1)
@@ -251,20 +264,21 @@ impl Game<'_> {
             };
             for on in 0..1 << behind {
                 let leaks = if has(on, Cause::SheetLeak) { 1.0 } else { 0.0 };
-                let light = |azimuth_rad: f64| {
-                    along(&passed, azimuth_rad) + leaks * along(&absorbed, azimuth_rad + FRAC_PI_2)
+                let light = |(passed, absorbed): &(Coherency, Coherency), azimuth_rad: f64| {
+                    along(passed, azimuth_rad) + leaks * along(absorbed, azimuth_rad + FRAC_PI_2)
                 };
+                let here = &beams[set];
                 let crossed = if has(on, Cause::Misalignment) || self.path.is_circular() {
-                    light(0.0)
+                    light(here, 0.0)
                 } else {
-                    light(crossed_rad)
+                    light(here, crossed_rad)
                 };
                 let stray = if has(on, Cause::StrayLight) {
                     self.path.stray_fraction
                 } else {
                     0.0
                 };
-                values.push(crossed / light(parallel_rad) + stray);
+                values.push(crossed / light(&beams[reference(set)], parallel_rad) + stray);
             }
         }
         Ok(values)
@@ -324,7 +338,7 @@ impl Game<'_> {
     fn version(&self, own: &[Switch], on: usize) -> Option<LightPath> {
         let mut path = self.path.clone();
         for (_, &switch) in own.iter().enumerate().filter(|(bit, _)| on >> bit & 1 == 0) {
-            if matches!(path.parts[switch.part].kind, PartKind::Slide(_)) {
+            if is_taken_out(self.path, switch) {
                 return None;
             }
             path = made_good(path, switch);
@@ -332,8 +346,23 @@ impl Game<'_> {
         Some(path)
     }
 
-    /// The same value from a whole run of its own: for an analyzer under oblique rays.
+    /// The same value from whole runs of its own: for an analyzer under oblique rays.
     fn value_by_hand(&self, switches: &[Switch], on: usize) -> Result<f64, PathError> {
+        let path = self.path_by_hand(switches, on);
+        let (crossed, parallel) = self.luminances(&path)?;
+        // The parallel field has the lone retarder in.
+        let reference = match switches.iter().position(is_lone_retarder) {
+            Some(bit) if on >> bit & 1 == 0 => {
+                self.luminances(&self.path_by_hand(switches, on | 1 << bit))?
+                    .1
+            }
+            _ => parallel,
+        };
+        Ok(crossed / reference + path.stray_fraction)
+    }
+
+    /// The path with those switches made good that are off, plates and specimens out.
+    fn path_by_hand(&self, switches: &[Switch], on: usize) -> LightPath {
         let mut path = self.path.clone();
         let mut out = Vec::new();
         for (_, &switch) in switches
@@ -342,15 +371,8 @@ impl Game<'_> {
             .filter(|(bit, _)| on >> bit & 1 == 0)
         {
             match (&path.parts[switch.part].kind, switch.cause) {
-                (PartKind::Slide(_), _) => out.push(switch.part),
-                (PartKind::Analyzer(_), Cause::Misalignment) => {
-                    let crossed = path.polars().map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
-                    if let (PartKind::Analyzer(polar), Some(azimuth)) =
-                        (&mut path.parts[switch.part].kind, crossed)
-                    {
-                        polar.azimuth_rad = azimuth;
-                    }
-                }
+                _ if is_taken_out(self.path, switch) => out.push(switch.part),
+                (PartKind::Analyzer(_), Cause::Misalignment) => cross(&mut path),
                 _ => path = made_good(path, switch),
             }
         }
@@ -360,10 +382,59 @@ impl Game<'_> {
         }
         path.parts
             .retain(|part| !matches!(part.kind, PartKind::Specimen(_) | PartKind::Plate(_)));
+        path
+    }
+
+    /// Luminances at crossed polars, without stray light, and at parallel ones.
+    fn luminances(&self, path: &LightPath) -> Result<(f64, f64), PathError> {
+        let path = LightPath {
+            stray_fraction: 0.0,
+            ..path.clone()
+        };
         let fields = run::fields(&path, self.rays, self.wavelengths_nm, self.luminous)?;
         let luminance =
             |field: &[f64]| -> f64 { field.iter().zip(self.luminous).map(|(t, w)| t * w).sum() };
-        Ok(luminance(&fields.crossed) / luminance(&fields.parallel))
+        Ok((luminance(&fields.crossed), luminance(&fields.parallel)))
+    }
+
+    /// The leak with circular polars' retarders made good: the last one turns into what undoes the first at every wavelength, those between
+    /// them are out, and the polars are crossed.
+    fn without_residue(&self) -> Result<f64, PathError> {
+        let mut path = self.path_by_hand(&[], 0);
+        let between = path.lower_polar().zip(path.analyzer());
+        let retarders: Vec<usize> = between.map_or_else(Vec::new, |(low, high)| {
+            let is_one = |part: &usize| matches!(path.parts[*part].kind, PartKind::Retarder(_));
+            (low..high).filter(is_one).collect()
+        });
+        if let [first, middle @ .., last] = &retarders[..]
+            && let PartKind::Retarder(undone) = &path.parts[*first].kind
+        {
+            let undoing = Retarder {
+                slow_azimuth_rad: undone.slow_azimuth_rad + FRAC_PI_2,
+                ..undone.clone()
+            };
+            path.parts[*last].kind = PartKind::Retarder(undoing);
+            for part in middle.iter().rev() {
+                path.parts.remove(*part);
+            }
+            cross(&mut path);
+        }
+        let (crossed, parallel) = self.luminances(&path)?;
+        Ok(or_nothing(crossed / parallel + path.stray_fraction))
+    }
+}
+
+fn is_lone_retarder(switch: &Switch) -> bool {
+    switch.cause == Cause::LoneRetarder
+}
+
+/// Crosses the analyzer with the lower polar.
+fn cross(path: &mut LightPath) {
+    let crossed_rad = path.polars().map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
+    for part in &mut path.parts {
+        if let (PartKind::Analyzer(polar), Some(azimuth_rad)) = (&mut part.kind, crossed_rad) {
+            polar.azimuth_rad = azimuth_rad;
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
-use crate::light_path::{LightPath, PartKind, PathError, Setting, reference};
+use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
 use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -24,16 +24,16 @@ pub const ACCURACY: f64 = 1e-6;
 /// near the rim and rays are many.
 const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 
-/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic.
-pub(crate) const NOTHING: f64 = 1e-20;
+/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic: nothing leaks.
+pub(crate) const NOTHING: f64 = 1e-15;
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prediction {
     /// Numerical aperture of the direct light.
     pub na: f64,
-    /// Angle between the polars in degrees, 0 to 90; `None` for circular polars.
-    pub polars_apart_deg: Option<f64>,
+    /// How the polars stand to each other.
+    pub crossing: Crossing,
     /// Rings and spokes of the quadrature.
     pub rays: (usize, usize),
     /// Estimated largest relative error of any transmittance that the rays leave, from its change between quadratures.
@@ -147,7 +147,7 @@ pub fn predict(
     };
     Ok(Prediction {
         na: path.na(),
-        polars_apart_deg: path.polars_apart_deg(),
+        crossing: path.crossing(),
         rays: (rays.ring.len(), rays.spoke_rad.len()),
         quadrature_error: quadrature.error,
         spectral_error: resolved.error,

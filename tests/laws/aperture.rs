@@ -1,6 +1,6 @@
 //! The back focal plane.
 
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use polstack::light_path::{LightPath, PartKind, Setting, reference, run};
 use polstack::material::{Index, Uniaxial, catalog};
@@ -214,47 +214,51 @@ fn strain_opens_the_dark_cross_of_the_lens_surfaces() {
         ];
         stack(0.5, parts)
     };
-    let cross = |path: &LightPath| {
-        let plane = back_focal_plane(path, &source, &grid).unwrap();
-        plane.build_up.last().unwrap().cross.unwrap()
+    let plane = |path: &LightPath| back_focal_plane(path, &source, &grid).unwrap();
+    let cross = |path: &LightPath| plane(path).build_up.last().unwrap().cross.unwrap();
+    let light = |path: &LightPath, s: f64, azimuth_rad: f64| {
+        let ray = Ray { s, azimuth_rad };
+        let passed = reference::jones(path, 0..4, Setting::EMPTY, ray, 550.0).unwrap();
+        passed
+            .0
+            .iter()
+            .map(|amplitude| amplitude.norm_sqr())
+            .sum::<f64>()
     };
-    // Along the polars a strain does nothing on the axes.
+    // Along the polars a strain does nothing on the arms.
     let closed = cross(&path(2.0, 0.0));
-    close("closed", closed.opening, 0.0, 1e-12);
+    close("closed", closed.opening, 0.0, 0.0);
+    close("black", closed.filled, 0.0, 1e-9);
     close("turned", closed.turned_rad.unwrap(), 0.0, 1e-9);
-    let open = path(2.0, 45.0);
-    let light = |azimuth_rad: f64| {
-        let ray = Ray {
-            s: 0.5,
-            azimuth_rad,
-        };
-        let jones = reference::jones(&open, 0..4, Setting::EMPTY, ray, 550.0).unwrap();
-        let row = |k: usize| jones.0[(1, k)].norm_sqr();
-        row(0) + row(1)
-    };
-    let expected = (light(0.0) + light(FRAC_PI_2)) / (light(FRAC_PI_4) + light(3.0 * FRAC_PI_4));
-    let seen = cross(&open);
-    close("opening", seen.opening, expected, 1e-9);
-    let strain = (PI * 2.0 / 550.0).sin().powi(2);
-    let without = path(0.0, 0.0);
-    let rim = |path: &LightPath, azimuth: f64| {
-        let rays = Rays {
-            ring: vec![0.5],
-            ring_weight: vec![1.0],
-            spoke_rad: vec![azimuth],
-            spoke_weight: vec![1.0],
-        };
-        run::crossed_rays(path, &rays, &[550.0], &[1.0]).unwrap()[0]
-    };
-    let axes = 0.5 * (rim(&open, 0.0) + rim(&open, FRAC_PI_2));
-    let surfaces = rim(&without, FRAC_PI_4) / axes * strain;
-    // The second order is of the size of the light itself.
-    close(
-        "by hand",
-        seen.opening,
-        strain / (surfaces + strain),
-        0.02 * seen.opening,
-    );
+    // At 45 degrees it fills the arms, out of step with what bare surfaces leave.
+    let strained = path(2.0, 45.0);
+    let seen = cross(&strained);
+    assert_eq!((seen.opening, seen.parted_rad), (0.0, None));
+    let all: Vec<f64> = (plane(&strained).rays.iter())
+        .map(|(ray, _)| light(&strained, ray.s, ray.azimuth_rad))
+        .collect();
+    let darkest = all.iter().copied().fold(f64::INFINITY, f64::min);
+    let brightest = all.iter().copied().fold(0.0, f64::max);
+    close("filled", seen.filled, darkest / brightest, 1e-9);
+    // An analyzer that is off works in step: the arms part on a diagonal, and the middle is no longer the darkest.
+    let mut off = path(0.0, 0.0);
+    if let PartKind::Analyzer(polar) = &mut off.parts[3].kind {
+        polar.azimuth_rad += 0.3f64.to_radians();
+    }
+    let seen = cross(&off);
+    let parted_rad = seen.parted_rad.unwrap();
+    let along = (0..=1000).map(|k| light(&off, 0.0005 * f64::from(k), parted_rad));
+    let (darkest, _) = (along.enumerate())
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .unwrap();
+    close("opening", seen.opening, darkest as f64 / 1000.0, 5e-3);
+    assert!((0.2..0.9).contains(&seen.opening), "{seen:?}");
+    assert!(light(&off, 0.0, 0.0) > 100.0 * light(&off, 0.5 * seen.opening, parted_rad));
+    // One looks along the dark diagonal and across it.
+    let sections = plane(&off).sections;
+    close("dark direction", sections[0].azimuth_rad, parted_rad, 1e-9);
+    let across = (sections[1].azimuth_rad - parted_rad).abs();
+    close("bright direction", across, FRAC_PI_2, 1e-9);
 }
 
 #[test]

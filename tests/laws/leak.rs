@@ -3,7 +3,7 @@
 use std::f64::consts::FRAC_PI_2;
 
 use polstack::calculus::Stokes;
-use polstack::light_path::{LightPath, Part, PartKind, run};
+use polstack::light_path::{Crossing, LightPath, Part, PartKind, run};
 use polstack::material::catalog;
 use polstack::optics::{Coating, Lens, Polarizer, RadialSlow, Rays, Strain};
 use polstack::study::leak::{Cause, Leak, leak};
@@ -32,11 +32,20 @@ fn taken_apart(path: &LightPath) -> Leak {
 
 /// Luminous crossed over parallel of the empty field, straight from a run.
 fn whole(path: &LightPath) -> f64 {
-    let mut path = path.without_specimens();
-    (path.parts).retain(|part| !matches!(part.kind, PartKind::Plate(_)));
-    let fields = run::fields(&path, &rays(&path), &WAVELENGTHS_NM, &LUMINOUS).unwrap();
-    let luminance = |field: &[f64]| -> f64 { field.iter().zip(LUMINOUS).map(|(t, w)| t * w).sum() };
-    luminance(&fields.crossed) / luminance(&fields.parallel)
+    beside(path, path)
+}
+
+/// The same over the parallel field of another path.
+fn beside(path: &LightPath, reference: &LightPath) -> f64 {
+    let luminances = |path: &LightPath| {
+        let mut path = path.without_specimens();
+        (path.parts).retain(|part| !matches!(part.kind, PartKind::Plate(_)));
+        path.stray_fraction = 0.0;
+        let fields = run::fields(&path, &rays(&path), &WAVELENGTHS_NM, &LUMINOUS).unwrap();
+        [fields.crossed, fields.parallel]
+            .map(|field| field.iter().zip(LUMINOUS).map(|(t, w)| t * w).sum::<f64>())
+    };
+    luminances(path)[0] / luminances(reference)[1] + path.stray_fraction
 }
 
 /// The path with one imperfection made good, by hand.
@@ -45,6 +54,7 @@ fn repaired(path: &LightPath, name: &str, cause: Cause) -> LightPath {
     let crossed = path.polars().unwrap().0.azimuth_rad + FRAC_PI_2;
     match cause {
         Cause::StrayLight => path.stray_fraction = 0.0,
+        Cause::LoneRetarder => path.parts.retain(|part| part.name != name),
         Cause::FlatSurfaces if name == "slide" => path.parts.retain(|part| part.name != "slide"),
         _ => {
             let part = path
@@ -82,27 +92,31 @@ fn agrees_with_switching_by_hand(path: &LightPath, expected_count: usize) {
         .map(|share| (share.part.clone(), share.cause))
         .collect();
     assert_eq!(causes.len(), expected_count, "{causes:?}");
-    let all_but = |kept: Option<usize>| {
-        (causes.iter().enumerate())
-            .filter(|(k, _)| Some(*k) != kept)
-            .fold(path.clone(), |path, (_, (name, cause))| {
-                repaired(&path, name, *cause)
-            })
+    // The parallel field keeps the lone retarder.
+    let mended = |wanted: &dyn Fn(usize) -> bool| {
+        let over = |keep: bool| {
+            (causes.iter().enumerate())
+                .filter(|(k, (_, cause))| wanted(*k) && !(keep && *cause == Cause::LoneRetarder))
+                .fold(path.clone(), |path, (_, (name, cause))| {
+                    repaired(&path, name, *cause)
+                })
+        };
+        beside(&over(false), &over(true))
     };
-    let none = whole(&all_but(None));
+    let none = mended(&|_| true);
     for (k, (name, cause)) in causes.iter().enumerate() {
         let share = (found.shares.iter())
             .find(|share| &share.part == name && share.cause == *cause)
             .unwrap();
         let what = format!("{name}, {}", cause.words());
-        let without = whole(&repaired(path, name, *cause));
+        let without = mended(&|other| other == k);
         close(
             &format!("{what}: without"),
             share.without,
             without,
             1e-12 * found.whole,
         );
-        let alone = whole(&all_but(Some(k))) - none;
+        let alone = mended(&|other| other != k) - none;
         close(
             &format!("{what}: alone"),
             share.alone,
@@ -115,7 +129,7 @@ fn agrees_with_switching_by_hand(path: &LightPath, expected_count: usize) {
 #[test]
 fn shares_of_a_whole_microscope_agree_with_switching_by_hand() {
     // Two strained and bare lenses, a slide, two sheets, misalignment, stray light.
-    for (sheet_above, count) in [(false, 9), (true, 11)] {
+    for (sheet_above, count) in [(false, 10), (true, 12)] {
         let mut path = everything(sheet_above);
         path.stray_fraction = 2e-4;
         agrees_with_switching_by_hand(&path, count);
@@ -358,5 +372,142 @@ fn more_strain_has_more_of_the_leak() {
     assert!(
         shares.is_sorted() && shares[0] > 0.0 && shares[3] < 1.0,
         "{shares:?}"
+    );
+}
+
+/// A real microscope with one quarter-wave retarder between its polars, above the objective or below it.
+fn with_lone_retarder(below: bool, azimuth_deg: f64) -> LightPath {
+    let mut path = everything(false);
+    path.parts.retain(|part| {
+        !matches!(
+            part.kind,
+            PartKind::Plate(_) | PartKind::Retarder(_) | PartKind::Specimen(_)
+        )
+    });
+    path.stray_fraction = 2e-4;
+    let quarter = part(
+        "quarter wave",
+        PartKind::Retarder(retarder(137.5, azimuth_deg)),
+    );
+    let low = path.lower_polar().unwrap();
+    let at = if below { low + 1 } else { path.parts.len() - 1 };
+    path.parts.insert(at, quarter);
+    path
+}
+
+fn without_part(path: &LightPath, name: &str) -> LightPath {
+    let mut path = path.clone();
+    path.parts.retain(|part| part.name != name);
+    path
+}
+
+/// A retarder without a partner uncrosses the polars: it takes nearly all of the leak, nothing is negative, and what is left without it is
+/// the light of the stack without it, still as a fraction of the parallel field with it.
+#[test]
+fn a_lone_retarder_is_named_and_no_light_is_negative() {
+    for below in [false, true] {
+        let lower_deg = everything(false)
+            .polars()
+            .unwrap()
+            .0
+            .azimuth_rad
+            .to_degrees();
+        let path = with_lone_retarder(below, lower_deg + 45.0);
+        assert_eq!(
+            path.crossing(),
+            Crossing::LoneRetarder {
+                name: "quarter wave".to_owned(),
+                waves: 0.25
+            }
+        );
+        let found = taken_apart(&path);
+        for share in &found.shares {
+            assert!(share.without >= 0.0 && share.alone > -1e-15, "{share:?}");
+        }
+        let first = &found.shares[0];
+        assert_eq!(
+            (first.part.as_str(), first.cause),
+            ("quarter wave", Cause::LoneRetarder)
+        );
+        assert!((0.9..=1.0).contains(&first.share), "{first:?}");
+        let left = beside(&without_part(&path, "quarter wave"), &path);
+        close("without it", first.without, left, 1e-12);
+        close("whole", found.whole / whole(&path), 1.0, 1e-12);
+    }
+}
+
+#[test]
+fn polars_count_as_crossed_with_a_retarder_that_does_nothing_or_has_its_partner() {
+    let lower_deg = everything(false)
+        .polars()
+        .unwrap()
+        .0
+        .azimuth_rad
+        .to_degrees();
+    // Along the polars.
+    let along = with_lone_retarder(false, lower_deg);
+    assert_eq!(along.crossing(), Crossing::Crossed);
+    let mut paired = with_lone_retarder(false, lower_deg + 45.0);
+    let low = paired.lower_polar().unwrap();
+    let partner = part(
+        "partner",
+        PartKind::Retarder(retarder(137.5, lower_deg - 45.0)),
+    );
+    paired.parts.insert(low + 1, partner);
+    assert_eq!(paired.crossing(), Crossing::Circular);
+    // A pair that is not quite one leaves a residue; without it the leak is that of an exact pair.
+    if let PartKind::Retarder(plate) = &mut paired.parts[low + 1].kind {
+        plate.path_difference_nm = 130.0;
+    }
+    let found = taken_apart(&paired);
+    let residue = found
+        .shares
+        .iter()
+        .find(|share| share.cause == Cause::Retarders)
+        .unwrap();
+    let mut exact = paired.clone();
+    for part in &mut exact.parts {
+        match &mut part.kind {
+            PartKind::Retarder(plate) => plate.path_difference_nm = 130.0,
+            PartKind::Analyzer(polar) => {
+                polar.azimuth_rad = lower_deg.to_radians() + FRAC_PI_2;
+            }
+            _ => {}
+        }
+    }
+    close("without the residue", residue.without, whole(&exact), 1e-12);
+    assert!(found.shares.iter().all(|share| share.without >= 0.0));
+    let mut apart = everything(false);
+    if let PartKind::Analyzer(polar) = &mut apart.parts.last_mut().unwrap().kind {
+        polar.azimuth_rad = (lower_deg + 40.0).to_radians();
+    }
+    let Crossing::Apart { degrees } = apart.crossing() else {
+        panic!("{:?}", apart.crossing())
+    };
+    close("apart", degrees, 40.0, 1e-9);
+}
+
+/// The analyzer under oblique rays takes another route to the same shares.
+#[test]
+fn a_lone_retarder_without_an_objective_is_named_too() {
+    let path = LightPath {
+        lamp: Stokes::UNPOLARIZED,
+        iris_na: None,
+        view_na: Some(0.05),
+        parts: vec![
+            polarizer(sheet(0.8, 1e-5), 0.0),
+            part("quarter wave", PartKind::Retarder(retarder(137.5, 45.0))),
+            analyzer(sheet(0.8, 1e-5), 90.0),
+        ],
+        stray_fraction: 0.0,
+    };
+    path.check(&WAVELENGTHS_NM).unwrap();
+    let found = taken_apart(&path);
+    assert_eq!(found.shares[0].cause, Cause::LoneRetarder);
+    assert!(
+        found
+            .shares
+            .iter()
+            .all(|share| share.without >= 0.0 && share.alone > -1e-15)
     );
 }

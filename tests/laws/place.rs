@@ -1,12 +1,12 @@
 //! Where the lower polar belongs: what `place` finds, confirmed by `predict`.
 
 use polstack::calculus::Stokes;
-use polstack::light_path::{LightPath, Part, PartKind};
+use polstack::light_path::{Crossing, LightPath, Part, PartKind};
 use polstack::optics::{Coating, RadialSlow, Specimen, Strain};
 use polstack::scenario;
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::place::{
-    Amount, Note, OIL_INDEX, Place, PlacedPath, Placement, Refusal, StrainFlip, Verdict,
+    Amount, NoBest, Note, OIL_INDEX, Place, PlacedPath, Placement, Refusal, StrainFlip, Verdict,
     analyzer_places, place, places,
 };
 use polstack::study::predict::predict;
@@ -637,4 +637,67 @@ fn the_number_of_threads_changes_no_bit() {
     let one = answer(1);
     assert!(one.contains("iris_flips"));
     assert_eq!(answer(3), one);
+}
+
+/// One quarter wave between the polars lets half of the light through wherever the polar stands: no place is crowned.
+#[test]
+fn no_place_is_best_where_all_are_alike() {
+    let mut path = dry(0.5, vec![uniform(20.0, 30.0)]);
+    let last = path.parts.len() - 1;
+    let quarter = PartKind::Retarder(retarder(137.5, 45.0));
+    path.parts.insert(last, part("quarter wave", quarter));
+    let answer = placed(&path);
+    assert!(answer.verdict.rivals.len() > 2);
+    assert_eq!(answer.verdict.no_best, Some(NoBest::NotCrossed));
+    let crossing = Crossing::LoneRetarder {
+        name: "quarter wave".to_owned(),
+        waves: 0.25,
+    };
+    assert_eq!(answer.crossing, crossing);
+    // The same stack without it has a best place.
+    path.parts.remove(last);
+    let answer = placed(&path);
+    assert_eq!(
+        (answer.verdict.no_best, answer.crossing),
+        (None, Crossing::Crossed)
+    );
+    // Closed so far that neither strain nor obliqueness counts, a stack of poor sheets is as dark with the polar anywhere.
+    let poor = |path: LightPath| {
+        let mut path = path;
+        for part in &mut path.parts {
+            if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut part.kind {
+                polar.sheet = sheet(0.8, 1e-2);
+            }
+        }
+        path
+    };
+    let answer = placed(&poor(dry(0.1, Vec::new())));
+    assert_eq!(answer.verdict.no_best, Some(NoBest::AllAlike));
+}
+
+/// A strain that is written as 0 is turned up in its own shape; one that is not written at all is taken as radial.
+#[test]
+fn a_strain_of_no_strength_is_turned_up_in_its_own_shape() {
+    let radial = |edge_nm| Strain::Radial {
+        edge_nm,
+        slow: RadialSlow::Tangential,
+    };
+    let flips = |strain: Vec<Strain>| {
+        let answer = placed(&dry(0.6, strain));
+        (answer.strain.unwrap(), answer.verdict.strain_flips)
+    };
+    let (none, assumed) = flips(Vec::new());
+    assert!(none.assumed && none.written_rms_nm == 0.0);
+    let (zero, turned_up) = flips(vec![radial(0.0)]);
+    assert!(!zero.assumed && zero.written_rms_nm == 0.0);
+    for (flip, shapes) in [(&assumed, 1), (&turned_up, 1)] {
+        assert!(!flip.is_empty());
+        for flip in flip {
+            assert_eq!(flip.profiles.len(), shapes, "{flip:?}");
+            assert!(matches!(flip.profiles[0].amount, Amount::Radial { edge_nm } if edge_nm > 0.0));
+        }
+    }
+    // Two profiles of which one has no strength: the other alone is scaled, and nothing of 0 nm is told.
+    let (both, _) = flips(vec![radial(0.0), uniform(4.0, 45.0)]);
+    assert!(both.written_rms_nm > 3.9 && !both.assumed);
 }

@@ -2,14 +2,14 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use plotters::style::RGBColor;
 use plotters::style::text_anchor::{HPos, VPos};
 
 use super::canvas::{BODY, Canvas, FRAME, INK, MARGIN, Pen, Type, WIDTH, draw};
+use super::light_scale::{LightScale, bar};
 use super::map::ApertureMap;
-use super::numbers::{decade_steps, linear_ticks, plain, significant, step_of_decade};
+use super::numbers::{linear_ticks, plain, significant};
 use super::{Figure, FigureError, ramp};
-use crate::light_path::CROSSED_FROM_DEG;
+use crate::light_path::Crossing;
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -23,18 +23,6 @@ const RADIUS: f64 = 0.5 * SIDE / ROOM;
 const CENTRE: (f64, f64) = (LEFT + 0.5 * SIDE, TOP + 0.5 * SIDE);
 /// Pixels across the embedded picture.
 const PIXELS: u32 = 640;
-/// Left edge and width of the colour bar.
-const BAR: f64 = 648.0;
-const BAR_WIDTH: f64 = 24.0;
-/// The most decades that the colours span.
-const DECADES: f64 = 5.0;
-/// Ticks within a decade, and those of a bar on which they would be too few.
-const COARSE: &[u32] = &[1, 2, 5];
-const FINE: &[u32] = &[1, 2, 3, 4, 5, 6, 7, 8, 9];
-/// Less than this is the rounding of the arithmetic.
-const NOTHING: f64 = 1e-20;
-/// Where there is no number.
-const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
 
 /// Draws it.
 pub(super) fn figure(
@@ -54,9 +42,9 @@ pub(super) fn figure(
     } else {
         "Directions from which light reaches the eye or camera"
     };
-    let turned = polars_words(prediction.polars_apart_deg);
+    let turned = polars_words(&prediction.crossing);
     let subtitle = format!("{plane}, {turned}{plates}");
-    let scale = Scale::of(map.value.iter().copied());
+    let scale = LightScale::of(map.value.iter().copied());
     let colors = ramp::colors();
     draw("aperture", title, HEIGHT, |canvas| {
         canvas.head(title, &subtitle)?;
@@ -88,110 +76,22 @@ pub(super) fn figure(
 }
 
 /// How the polars stand.
-pub(super) fn polars_words(apart_deg: Option<f64>) -> String {
-    match apart_deg {
-        None => "circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "polars crossed".to_owned(),
-        Some(apart) => format!("polars {apart:.0}° apart"),
-    }
-}
-
-/// From light to a place on the colour bar.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Scale {
-    /// log10 at the dark and at the light end.
-    low: f64,
-    high: f64,
-    /// Whether light below the dark end occurs.
-    cut: bool,
-    /// Mantissas that ticks stand at.
-    mantissas: &'static [u32],
-}
-
-impl Scale {
-    /// Up to the largest value and down to the dimmest but for the dimmest hundredth, in steps of 1, 2, 5 (light that
-    /// varies little: 1 to 9), and at most five decades.
-    pub(super) fn of(light: impl Iterator<Item = f64>) -> Self {
-        let mut seen: Vec<f64> = light
-            .filter(|v| v.is_finite())
-            .map(|v| v.max(0.0))
-            .collect();
-        seen.sort_by(f64::total_cmp);
-        let Some(&most) = seen.last().filter(|&&most| most > NOTHING) else {
-            return Self {
-                low: -10.0,
-                high: -5.0,
-                cut: true,
-                mantissas: COARSE,
-            };
-        };
-        let least = seen[seen.len() / 100].max(NOTHING);
-        let most = most.log10();
-        let mantissas = if most - least.log10() < 0.6 {
-            FINE
-        } else {
-            COARSE
-        };
-        let from = least.log10().max(most - DECADES);
-        let steps = decade_steps(from - 1.0, most + 1.0, mantissas);
-        let slack = 1e-9;
-        let high = (steps.iter().map(|step| step.0))
-            .find(|&step| step >= most - slack)
-            .unwrap_or(most);
-        let wanted = least.log10().max(high - DECADES);
-        let mut low = (steps.iter().rev().map(|step| step.0))
-            .find(|&step| step <= wanted + slack)
-            .unwrap_or(wanted);
-        if high - low < slack {
-            low -= 1.0;
-        }
-        Self {
-            low,
-            high,
-            cut: seen[0] < 10f64.powf(low) * (1.0 - slack),
-            mantissas,
-        }
-    }
-
-    /// Whole decades and both ends: place from 0 at the dark end to 1, and words.
-    pub(super) fn named_steps(&self) -> Vec<(f64, String)> {
-        let steps = decade_steps(self.low, self.high, self.mantissas);
-        let last = steps.len().saturating_sub(1);
-        (steps.into_iter().enumerate())
-            .map(|(k, step)| (k, (step.0 - self.low) / (self.high - self.low), step))
-            .filter(|(k, place, step)| {
-                *k == 0 || *k == last || (step.1 == 1 && (0.06..0.94).contains(place))
-            })
-            .map(|(k, place, (_, mantissa, exponent))| {
-                let below = if k == 0 && self.cut { "≤ " } else { "" };
-                (
-                    place,
-                    format!("{below}{}", step_of_decade(mantissa, exponent)),
-                )
-            })
-            .collect()
-    }
-
-    /// 0 at the dark end, 1 at the light end; `None` where there is no number.
-    fn place(&self, light: f64) -> Option<f64> {
-        if light.is_nan() {
-            return None;
-        }
-        let log = light.max(NOTHING).log10();
-        Some(((log - self.low) / (self.high - self.low)).clamp(0.0, 1.0))
-    }
-
-    pub(super) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
-        let last = colors.len().saturating_sub(1) as f64;
-        self.place(light)
-            .and_then(|place| colors.get((place * last).round() as usize))
-            .copied()
-            .unwrap_or(NO_NUMBER)
+pub(super) fn polars_words(crossing: &Crossing) -> String {
+    match crossing {
+        Crossing::Circular => "circular polars".to_owned(),
+        Crossing::Crossed => "polars crossed".to_owned(),
+        Crossing::Apart { degrees } => format!("polars {degrees:.0}° apart"),
+        Crossing::LoneRetarder { .. } => "not crossed: a retarder without a partner".to_owned(),
     }
 }
 
 /// The disc as `side` by `side` pixels, white around it, its rim smoothed over one pixel.
-pub(super) fn picture(map: &ApertureMap, scale: &Scale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+pub(super) fn picture(
+    map: &ApertureMap,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    side: u32,
+) -> Vec<u8> {
     let at = map.reader();
     let radius = 0.5 * f64::from(side);
     let mut pixels = Vec::with_capacity((side * side * 3) as usize);
@@ -299,51 +199,6 @@ fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
     }
 }
 
-/// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
-pub(super) fn bar(
-    canvas: &Canvas,
-    scale: &Scale,
-    colors: &[[u8; 3]],
-    (top, bottom): (f64, f64),
-) -> Result<(), FigureError> {
-    let length = bottom - top;
-    let right = BAR + BAR_WIDTH;
-    // From the light end down, each colour over the rest of the bar, so that no seams show.
-    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
-        let y = top + length * k as f64 / colors.len() as f64;
-        canvas.fill((BAR, y), (right, bottom), RGBColor(r, g, b))?;
-    }
-    let pen = Pen::full(FRAME, 1.2);
-    canvas.frame((BAR, top), (right, bottom), pen)?;
-    let many = scale.high - scale.low > 2.5;
-    let steps = decade_steps(scale.low, scale.high, scale.mantissas);
-    let place = |log: f64| bottom - length * (log - scale.low) / (scale.high - scale.low);
-    for (k, &(log, mantissa, exponent)) in steps.iter().enumerate() {
-        let y = place(log);
-        let end = k == 0 || k + 1 == steps.len();
-        let near_end = (y - top).min(bottom - y) < 20.0;
-        let named = end || (!near_end && (mantissa == 1 || !many));
-        let tick = if named { 7.0 } else { 4.0 };
-        canvas.line(&[(right, y), (right + tick, y)], pen)?;
-        if named {
-            let below = if k == 0 && scale.cut { "≤ " } else { "" };
-            let text = format!("{below}{}", step_of_decade(mantissa, exponent));
-            let set = Type { size: 13.0, ..BODY };
-            canvas.text(&text, (right + 10.0, y), set)?;
-        }
-    }
-    let set = Type {
-        h: HPos::Center,
-        upward: true,
-        ..BODY
-    };
-    let words = match length < 320.0 {
-        true => "over the parallel field's mean",
-        false => "light relative to the mean of the parallel field",
-    };
-    canvas.text(words, (770.0, 0.5 * (top + bottom)), set)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -364,30 +219,13 @@ mod tests {
     }
 
     #[test]
-    fn the_scale_ends_at_round_numbers_and_spans_five_decades_at_most() {
-        let ends = |values: &[f64]| {
-            let scale = Scale::of(values.iter().copied());
-            let end = |log: f64| format!("{:.0e}", 10f64.powf(log));
-            (end(scale.low), end(scale.high), scale.cut)
-        };
-        let expected = |low: &str, high: &str, cut| (low.to_owned(), high.to_owned(), cut);
-        assert_eq!(ends(&[3e-4, 1.5e-3]), expected("2e-4", "2e-3", false));
-        assert_eq!(ends(&[0.33, 0.43]), expected("3e-1", "5e-1", false));
-        assert_eq!(ends(&[1e-12, 1.5e-3]), expected("2e-8", "2e-3", true));
-        assert_eq!(ends(&[1e-4, 1e-4]), expected("1e-5", "1e-4", false));
-        assert_eq!(ends(&[0.0, 0.0]), expected("1e-10", "1e-5", true));
-        assert_eq!(ends(&[f64::NAN, f64::NAN]), expected("1e-10", "1e-5", true));
-        assert_eq!(ends(&[f64::NAN, 0.5]), expected("5e-2", "5e-1", false));
-    }
-
-    #[test]
     fn pixels_follow_the_scale_and_turn_counter_clockwise_from_the_east() {
         // Each quarter of the disc a decade brighter than the one before.
         let mut map = map(&[1e-4; 4]);
         map.spokes = [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec();
         map.value = Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap();
         let colors = ramp::colors();
-        let scale = Scale::of(map.value.iter().copied());
+        let scale = LightScale::of(map.value.iter().copied());
         let side = 101;
         let pixels = picture(&map, &scale, &colors, side);
         let pixel = |column: usize, row: usize| {
@@ -401,7 +239,8 @@ mod tests {
         assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
         map.value.fill(f64::NAN);
         let pixels = picture(&map, &scale, &colors, 11);
-        assert_eq!(pixels[3 * 60..3 * 61], NO_NUMBER);
+        assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
+        assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
     }
 
     #[test]

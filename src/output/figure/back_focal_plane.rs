@@ -3,10 +3,11 @@
 use plotters::style::text_anchor::HPos;
 use plotters::style::{RGBColor, WHITE};
 
-use super::aperture::{Scale, bar, picture, polars_words};
+use super::aperture::{picture, polars_words};
 use super::canvas::{BODY, Canvas, INK, Pen, Point, SOFT_INK, Type, draw};
 use super::disc::{Exposure, Sampler, luminance_map};
-use super::isolines::isolines;
+use super::isolines::{followed, isolines};
+use super::light_scale::{LightScale, bar};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
@@ -28,7 +29,11 @@ const MOST_LINES: usize = 6;
 const LABELLED: f64 = 0.5;
 
 /// Draws it.
-pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, FigureError> {
+pub(super) fn figure(
+    title: &str,
+    answer: &BackFocalPlane,
+    scale: &LightScale,
+) -> Result<Figure, FigureError> {
     let mut rows = vec![("plate out", &answer.without_plate)];
     rows.extend(answer.with_plate.as_ref().map(|view| ("plate in", view)));
     if rows.len() == 1 {
@@ -56,13 +61,11 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
             let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
-            // A scale of its own: with a plate in, light is brighter by decades and varies less.
-            let scale = Scale::of(map.value.iter().copied());
-            let pixels = picture(map, &scale, &colors, PIXELS);
+            let pixels = picture(map, scale, &colors, PIXELS);
             canvas.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels)?;
             rim(canvas, left, RADIUS, answer.polars_rad)?;
             let lined = ratio_lines(canvas, map, left)?;
-            bar(canvas, &scale, &colors, (y - RADIUS, y + RADIUS))?;
+            bar(canvas, scale, &colors, (y - RADIUS, y + RADIUS))?;
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
             let pixels = sampler.picture(&linear);
@@ -74,8 +77,7 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
                 None => "nothing leaks".to_owned(),
             };
             caption(canvas, &joined(plate, &words), (left.0, below(0.0)))?;
-            if lined {
-                let words = "lines: extinction ratio there";
+            if let Some(words) = lined {
                 note(canvas, words, (left.0, below(1.0)))?;
             }
             let words = joined(plate, &format!("true colour, {}", exposure.words()));
@@ -93,7 +95,7 @@ pub(super) fn subtitle(answer: &BackFocalPlane) -> String {
     } else {
         "Light by direction"
     };
-    let polars = polars_words(answer.polars_apart_deg);
+    let polars = polars_words(&answer.crossing);
     let specimen = if answer.has_specimen {
         ", specimen in"
     } else {
@@ -171,12 +173,17 @@ pub(super) fn rim(
     Ok(())
 }
 
-/// Lines of equal extinction ratio with their numbers; says whether there are any.
-fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<bool, FigureError> {
-    let mut any = false;
+/// Lines of equal extinction ratio with their numbers; says in a few words what is drawn, where anything is.
+fn ratio_lines(
+    canvas: &Canvas,
+    map: &ApertureMap,
+    centre: Point,
+) -> Result<Option<&'static str>, FigureError> {
+    let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
     for level in levels(map) {
-        let mut lines = isolines(map, 1.0 / level);
+        let (mut lines, cut) = followed(isolines(map, 1.0 / level));
+        any_cut |= cut;
         lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
         let on_sheet = |(x, y): Point| (centre.0 + RADIUS * x, centre.1 - RADIUS * y);
         any |= !lines.is_empty();
@@ -191,7 +198,11 @@ fn ratio_lines(canvas: &Canvas, map: &ApertureMap, centre: Point) -> Result<bool
             }
         }
     }
-    Ok(any)
+    Ok(match (any, any_cut) {
+        (false, false) => None,
+        (true, false) => Some("lines: extinction ratio there"),
+        (_, true) => Some("lines: extinction ratio there, left out where they crowd"),
+    })
 }
 
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.

@@ -2,32 +2,45 @@
 
 use plotters::style::text_anchor::HPos;
 
-use super::aperture::{Scale, bar, picture};
-use super::back_focal_plane::{luminances, rim};
+use super::aperture::picture;
+use super::back_focal_plane::rim;
 use super::canvas::{BODY, SOFT_INK, Type, draw};
 use super::disc::luminance_map;
+use super::light_scale::{LightScale, bar};
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, Step};
 
-const COLUMNS: usize = 4;
 const TOP: f64 = 92.0;
+/// The discs stand between these.
 const LEFT: f64 = 24.0;
-const COLUMN: f64 = 152.0;
-const ROW: f64 = 226.0;
-const RADIUS: f64 = 62.0;
-const PIXELS: u32 = 248;
+const RIGHT: f64 = 632.0;
+/// Above the discs of a row, and below them: their names and captions.
+const ABOVE: f64 = 26.0;
+const BELOW: f64 = 76.0;
+/// Between the rims of two discs.
+const APART: f64 = 28.0;
+/// The largest radius, and pixels to a unit of length.
+const LARGEST: f64 = 130.0;
+const FINENESS: f64 = 2.0;
 /// The bar with its words needs as much.
 const LEAST_HEIGHT: f64 = 350.0;
 
 /// Draws it.
-pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, FigureError> {
+pub(super) fn figure(
+    title: &str,
+    answer: &BackFocalPlane,
+    scale: &LightScale,
+) -> Result<Figure, FigureError> {
     let steps = &answer.build_up;
-    let scale = Scale::of(steps.iter().flat_map(|step| luminances(&step.light)));
     let colors = ramp::colors();
-    let rows = steps.len().div_ceil(COLUMNS);
-    let bottom = TOP + (ROW * rows as f64).max(LEAST_HEIGHT);
+    let columns = columns(steps.len());
+    let rows = steps.len().div_ceil(columns);
+    let column = (RIGHT - LEFT) / columns as f64;
+    let radius = (0.5 * (column - APART)).min(LARGEST);
+    let row_height = 2.0 * radius + ABOVE + BELOW;
+    let bottom = TOP + (row_height * rows as f64).max(LEAST_HEIGHT);
     let subtitle = format!(
         "Perfect parts, made real one by one in the order of the light; plates out, NA {}",
         plain(answer.na, 2)
@@ -35,16 +48,16 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
     draw("build-up", title, bottom + 12.0, |canvas| {
         canvas.head(title, &subtitle)?;
         for (k, step) in steps.iter().enumerate() {
-            let x = LEFT + COLUMN * ((k % COLUMNS) as f64 + 0.5);
-            let y = TOP + ROW * (k / COLUMNS) as f64 + RADIUS + 26.0;
+            let x = LEFT + column * ((k % columns) as f64 + 0.5);
+            let y = TOP + row_height * (k / columns) as f64 + radius + ABOVE;
             let set = Type {
                 size: 14.0,
                 bold: true,
                 h: HPos::Center,
                 ..BODY
             };
-            let room = COLUMN - 8.0;
-            canvas.fitted(&words::step(step), (x, y - RADIUS - 20.0), room, set)?;
+            let room = column - 8.0;
+            canvas.fitted(&words::step(step), (x, y - radius - 20.0), room, set)?;
             let map = luminance_map(
                 &answer.rays,
                 &step.light,
@@ -53,10 +66,11 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
                 answer.has_objective,
             );
             map.check()?;
-            let pixels = picture(&map, &scale, &colors, PIXELS);
-            let corner = (x - RADIUS, y - RADIUS);
-            canvas.picture(corner, 2.0 * RADIUS, PIXELS, &pixels)?;
-            rim(canvas, (x, y), RADIUS, answer.polars_rad)?;
+            let side = (2.0 * FINENESS * radius).round() as u32;
+            let pixels = picture(&map, scale, &colors, side);
+            let corner = (x - radius, y - radius);
+            canvas.picture(corner, 2.0 * radius, side, &pixels)?;
+            rim(canvas, (x, y), radius, answer.polars_rad)?;
             for (line, words) in captions(step).iter().enumerate() {
                 let set = Type {
                     size: 13.0 - f64::from(u8::from(line > 0)),
@@ -64,13 +78,24 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
                     color: if line == 0 { BODY.color } else { SOFT_INK },
                     ..set
                 };
-                let y = y + RADIUS + 22.0 + 18.0 * line as f64;
+                let y = y + radius + 22.0 + 18.0 * line as f64;
                 canvas.fitted(words, (x, y), room, set)?;
             }
         }
-        let end = (TOP + ROW * rows as f64 - 64.0).max(TOP + LEAST_HEIGHT - 16.0);
-        bar(canvas, &scale, &colors, (TOP + 4.0, end))
+        let end = (TOP + row_height * rows as f64 - 64.0).max(TOP + LEAST_HEIGHT - 16.0);
+        bar(canvas, scale, &colors, (TOP + 4.0, end))
     })
+}
+
+/// How many discs stand in a row, so that the last row is as full as can be.
+fn columns(count: usize) -> usize {
+    match count {
+        0..=3 => count.max(1),
+        4 => 2,
+        5 | 6 | 9 => 3,
+        10 => 5,
+        _ => 4,
+    }
 }
 
 fn captions(step: &Step) -> Vec<String> {
@@ -79,7 +104,15 @@ fn captions(step: &Step) -> Vec<String> {
         None => "nothing leaks".to_owned(),
     }];
     if let Some(cross) = step.cross {
-        lines.push(format!("cross open {}", plain(cross.opening, 2)));
+        lines.push(match cross.parted_rad {
+            None => format!("cross closed, filled {}", plain(cross.filled, 2)),
+            Some(parted_rad) => format!(
+                "open {} at {}°, filled {}",
+                plain(cross.opening, 2),
+                plain(parted_rad.to_degrees(), 0),
+                plain(cross.filled, 2)
+            ),
+        });
         if let Some(turned) = cross.turned_rad {
             lines.push(format!("turned {}°", plain(turned.to_degrees(), 1)));
         }

@@ -71,6 +71,48 @@ pub(super) fn isolines(map: &ApertureMap, value: f64) -> Vec<Vec<Point>> {
         .collect()
 }
 
+/// Squares that a disc is divided into each way, to see where lines crowd.
+const SQUARES: usize = 22;
+
+/// Lines are followed where no more than so many lie side by side in a square.
+const MOST_IN_A_SQUARE: f64 = 3.0;
+
+/// Lines, cut where they crowd so closely that no eye can follow them, and whether any were. In units of the disc's radius, as
+/// [`isolines`] gives them.
+pub(super) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
+    let side = 2.0 / SQUARES as f64;
+    let square = |point: &Point| {
+        let place = |v: f64| (((v + 1.0) / side) as usize).min(SQUARES - 1);
+        place(point.0) * SQUARES + place(point.1)
+    };
+    let mut length = vec![0.0; SQUARES * SQUARES];
+    for pair in lines.iter().flat_map(|line| line.windows(2)) {
+        let (a, b) = (pair[0], pair[1]);
+        length[square(&a)] += (b.0 - a.0).hypot(b.1 - a.1);
+    }
+    // A square at the rim that lies partly outside the disc has room for fewer, but for one at least.
+    let room: Vec<f64> = (0..SQUARES * SQUARES)
+        .map(|square| {
+            let middle = |place: usize, part: usize| -> f64 {
+                side * (place as f64 + (part as f64 + 0.5) / 4.0) - 1.0
+            };
+            let (column, row) = (square / SQUARES, square % SQUARES);
+            let inside = (0..16)
+                .filter(|k| middle(column, k % 4).hypot(middle(row, k / 4)) < 1.0)
+                .count();
+            side * (MOST_IN_A_SQUARE * inside as f64 / 16.0).max(1.0)
+        })
+        .collect();
+    let crowded = |point: &Point| length[square(point)] > room[square(point)];
+    let cut = lines.iter().flatten().any(crowded);
+    let kept = (lines.iter())
+        .flat_map(|line| line.split(crowded))
+        .filter(|piece| piece.len() > 1)
+        .map(<[Point]>::to_vec)
+        .collect();
+    (kept, cut)
+}
+
 /// Links joined to lines: those with loose ends first, then the closed ones.
 fn lines(mut links: BTreeMap<Edge, Vec<Edge>>) -> Vec<Vec<Edge>> {
     let mut lines = Vec::new();
@@ -126,6 +168,40 @@ mod tests {
         for (x, y) in &found[0] {
             assert!((x.hypot(*y) - 0.5).abs() < 1e-12, "{x} {y}");
         }
+    }
+
+    #[test]
+    fn lines_are_cut_where_they_crowd_and_kept_elsewhere() {
+        let wide = isolines(&map(|r, _| (3.0 * r).exp()), 1.5f64.exp());
+        assert_eq!(followed(wide.clone()), (wide, false));
+        // Rings that crowd toward the rim, as a thick crystal's do.
+        let rays = Rays::even(0.6, 385, 512);
+        let rings = ApertureMap {
+            value: Array2::from_shape_fn((385, 512), |(ring, _)| {
+                let r = rays.ring[ring] / 0.6;
+                1.1 + (120.0 * r * r).sin()
+            }),
+            rings: rays.ring,
+            spokes: rays.spoke_rad,
+            na: 0.6,
+            polars_rad: None,
+            has_objective: true,
+        };
+        let all = isolines(&rings, 1.0);
+        let (kept, cut) = followed(all.clone());
+        let points = |lines: &[Vec<Point>]| lines.iter().map(Vec::len).sum::<usize>();
+        assert!(cut && points(&kept) < points(&all) / 2);
+        // Neighbours lie pi / (240 r) apart: three to a square of 1/11 from r = 0.43 on. In the corners of squares at the rim a short piece may stay.
+        let beyond = |radius: f64| {
+            let far = kept.iter().flatten().filter(|(x, y)| x.hypot(*y) > radius);
+            far.count() as f64 / points(&kept) as f64
+        };
+        assert!(
+            beyond(0.35) > 0.05 && beyond(0.6) < 0.05,
+            "{} {}",
+            beyond(0.35),
+            beyond(0.6)
+        );
     }
 
     #[test]

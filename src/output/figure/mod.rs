@@ -13,6 +13,7 @@ mod disc;
 mod draws;
 mod files;
 mod isolines;
+mod light_scale;
 mod map;
 mod marks;
 mod numbers;
@@ -40,6 +41,7 @@ use crate::study::trace::Trace;
 
 pub use chart::{ChartRef, chart_figure};
 pub use files::{write_all, write_files};
+pub use light_scale::LightScale;
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
 pub use print::{Paper, PaperSize};
@@ -152,16 +154,21 @@ pub fn place_figures(
     Ok(vec![places?, planes?])
 }
 
-/// The figures of a back focal plane: "back-focal-plane", "build-up" and "sections".
+/// The figures of a back focal plane: "back-focal-plane", "build-up" and "sections". `scale` is what a false colour means on all discs of the
+/// command; see [`LightScale::of_plane`].
 ///
 /// # Errors
 /// As [`predict_figures`].
-pub fn aperture_figures(title: &str, answer: &BackFocalPlane) -> Result<Vec<Figure>, FigureError> {
+pub fn aperture_figures(
+    title: &str,
+    answer: &BackFocalPlane,
+    scale: &LightScale,
+) -> Result<Vec<Figure>, FigureError> {
     let (plane, (build_up, sections)) = rayon::join(
-        || back_focal_plane::figure(title, answer),
+        || back_focal_plane::figure(title, answer, scale),
         || {
             rayon::join(
-                || build_up::figure(title, answer),
+                || build_up::figure(title, answer, scale),
                 || sections::figure(title, answer),
             )
         },

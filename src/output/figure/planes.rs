@@ -2,8 +2,9 @@
 
 use plotters::style::text_anchor::HPos;
 
-use super::aperture::{Scale, bar, picture};
+use super::aperture::picture;
 use super::canvas::{BODY, INK, MARGIN, Pen, Type, draw};
+use super::light_scale::{LightScale, bar};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
@@ -69,7 +70,7 @@ pub(super) fn figure(
     for plane in planes {
         plane.map.check()?;
     }
-    let scale = Scale::of(
+    let scale = LightScale::of(
         planes
             .iter()
             .flat_map(|plane| plane.map.value.iter().copied()),

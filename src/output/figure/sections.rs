@@ -21,7 +21,7 @@ const FEWEST_DECADES: i32 = 2;
 /// Light below this is none.
 const LEAST: f64 = 1e-15;
 
-/// Full and dashed, dark and light, thin and thick: no two differ by hue alone. Plates out at 0 and 45 degrees, then plates in.
+/// Full and dashed, dark and light, thin and thick: no two differ by hue alone. Plates out along the dark and the bright direction, then plates in.
 const PENS: [Pen; 4] = [
     Pen::full(RGBColor(0x1e, 0x1e, 0x24), 3.0),
     Pen {
@@ -55,7 +55,9 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             };
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
             let pen = PENS[(2 * usize::from(plate) + k) % PENS.len()];
-            curves.push((format!("along {degrees}°{plates}"), &section.na, light, pen));
+            let which = ["dark", "bright"][k % 2];
+            let name = format!("{which} direction, {degrees}°{plates}");
+            curves.push((name, &section.na, light, pen));
         }
     }
     let axes = Axes::of(

@@ -87,7 +87,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
     for azimuth in [0.0, 0.5, 0.8, 1.2] {
         wide.polars_rad = Some((azimuth, azimuth + 1.5));
         let figures = predict_figures(TITLE, &prediction, &wide).unwrap();
-        assert!(texts(&figures[1]).contains(&"≤ 5 × 10⁻¹⁰".to_owned()));
+        assert!(texts(&figures[1]).contains(&"≤ 10⁻⁹".to_owned()));
         no_text_is_covered_or_cut(&figures[1]);
     }
     assert_eq!(figures, predict_figures(TITLE, &prediction, &map).unwrap());

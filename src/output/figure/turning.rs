@@ -6,8 +6,8 @@ use std::fmt::Write;
 
 use rayon::prelude::*;
 
-use super::aperture::Scale;
 use super::disc::{Exposure, Sampler, encoded, over_white};
+use super::light_scale::LightScale;
 use super::quantize::{Palette, blend_greys};
 use super::raster::{FONT, PIXELS_PER_METRE, encode, parse, pixels};
 use super::{FigureError, ramp};
@@ -47,6 +47,8 @@ pub struct Turning {
     pub rays: Rays,
     /// The parallel field of the stack as written, of luminance 1.
     pub parallel: Xyz,
+    /// What a false colour means: that of the command's still figures too.
+    pub scale: LightScale,
     /// The frames.
     pub frames: Vec<TurnFrame>,
 }
@@ -148,7 +150,7 @@ struct Film<'a> {
 
 enum Light {
     Luminance {
-        scale: Scale,
+        scale: LightScale,
         colors: Vec<[u8; 3]>,
         frames: Vec<Vec<[f32; 1]>>,
     },
@@ -172,7 +174,7 @@ impl<'a> Film<'a> {
             let luminance = |xyz: &Xyz| [xyz.luminance() as f32];
             let frames = turning.frames.iter();
             let light = Light::Luminance {
-                scale: Scale::of(all().map(Xyz::luminance)),
+                scale: turning.scale,
                 colors: ramp::some_colors(DISC_COLORS),
                 frames: frames
                     .map(|frame| frame.light.iter().map(luminance).collect())
@@ -227,7 +229,7 @@ impl<'a> Film<'a> {
         );
         if let Light::Luminance { scale, .. } = &self.light {
             let (left, top, bottom) = self.bar();
-            for (place, words) in scale.named_steps() {
+            for (place, words) in scale.decades() {
                 let at = bottom - (bottom - top) * place;
                 text(
                     &mut svg,

@@ -62,6 +62,8 @@ fn stage(step: &Step) -> Stage {
         extinction_ratio: step.extinction_ratio,
         relative_luminance: step.relative_luminance,
         cross_opening: step.cross.map(|cross| cross.opening),
+        cross_parted_deg: (step.cross.and_then(|cross| cross.parted_rad)).map(f64::to_degrees),
+        cross_filled: step.cross.map(|cross| cross.filled),
         cross_turned_deg: (step.cross.and_then(|cross| cross.turned_rad)).map(f64::to_degrees),
     }
 }
@@ -108,5 +110,7 @@ struct Stage {
     extinction_ratio: Option<f64>,
     relative_luminance: f64,
     cross_opening: Option<f64>,
+    cross_parted_deg: Option<f64>,
+    cross_filled: Option<f64>,
     cross_turned_deg: Option<f64>,
 }

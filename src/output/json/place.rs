@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Leak, leaks, text};
 use crate::output::{CAUTION, words};
 use crate::study::place::{
-    AtIris, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
+    AtIris, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
 };
 
 /// `place` as one JSON document, with a line break at its end. Places are named as in the table.
@@ -30,7 +30,8 @@ fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
     let name = |place: usize| words::place(&answer.lower[place]);
     let by_iris = verdict.best_at.iter().zip(&answer.iris_na);
     Contest {
-        best: name(verdict.best),
+        best: verdict.no_best.is_none().then(|| name(verdict.best)),
+        no_best: verdict.no_best,
         best_over_iris: by_iris
             .map(|(best, iris_na)| BestAt {
                 iris_na: *iris_na,
@@ -110,7 +111,8 @@ struct Document<'a> {
 
 #[derive(Serialize)]
 struct Contest<'a> {
-    best: String,
+    best: Option<String>,
+    no_best: Option<NoBest>,
     best_over_iris: Vec<BestAt>,
     iris_flips: Vec<IrisFlip>,
     best_unstrained: Option<String>,

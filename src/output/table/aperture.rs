@@ -31,13 +31,13 @@ pub fn back_focal_plane(
     } else {
         ""
     };
-    let stand = polars_and_aperture(answer.polars_apart_deg, answer.na);
+    let stand = polars_and_aperture(&answer.crossing, answer.na);
     line(&format!("{stand}{specimen}"));
     line("");
     line(&views(answer));
     line("");
     line(&format!(
-        "{BOLD}Light along two diameters{BOLD:#}, relative to the mean of the parallel field"
+        "{BOLD}Light along the dark and the bright direction{BOLD:#}, relative to the mean of the parallel field"
     ));
     line(&sections(&answer.sections));
     line("");
@@ -49,8 +49,8 @@ pub fn back_focal_plane(
         line("");
         if answer.build_up.iter().any(|step| step.cross.is_some()) {
             line(
-                "Cross open: on the rim, light on the polars' azimuths over that at 45 degrees to them; 0 is a closed dark cross, 1 none. Turned: \
-the cross against the lower polar, counter-clockwise.",
+                "Cross open: how far from the axis its arms pass, over the radius of the disc, and along which diameter they have parted; 0 is a closed cross. \
+Filled: the darkest ray over the brightest; 0 is a black cross, 1 none. Turned: the cross against the lower polar, counter-clockwise.",
             );
         }
         for note in notes {
@@ -99,7 +99,7 @@ fn sections(sections: &[Section]) -> String {
     let mut table = plain();
     let mut header = vec!["NA".to_owned()];
     for section in sections {
-        let degrees = digits(section.azimuth_rad.to_degrees(), 2);
+        let degrees = format!("{:.0}", section.azimuth_rad.to_degrees());
         if section.with_plate.is_some() {
             header.push(format!("{degrees} deg, plate out"));
             header.push("plate in".to_owned());
@@ -132,14 +132,22 @@ fn sections(sections: &[Section]) -> String {
 
 fn build_up(steps: &[Step]) -> String {
     let mut table = plain();
-    table.set_header(["put in", "extinction ratio", "mean", "cross open", "turned"]);
+    table.set_header([
+        "put in",
+        "extinction ratio",
+        "mean",
+        "cross open",
+        "filled",
+        "turned",
+    ]);
     for step in steps {
         let cross = step.cross.as_ref();
         table.add_row([
             words::step(step),
             ratio(step.extinction_ratio),
             fraction(step.relative_luminance),
-            cross.map_or("-".to_owned(), |cross| format!("{:.3}", cross.opening)),
+            cross.map_or("-".to_owned(), words::opening),
+            cross.map_or("-".to_owned(), |cross| fraction_of_one(cross.filled)),
             (cross.and_then(|cross| cross.turned_rad)).map_or("-".to_owned(), |turned| {
                 // Adding nought turns -0 into 0.
                 format!(
@@ -155,4 +163,8 @@ fn build_up(steps: &[Step]) -> String {
 /// A fraction of the parallel field as a percentage; the rounding of the arithmetic is none.
 fn fraction(light: f64) -> String {
     super::fraction(if light > NOTHING { light } else { 0.0 })
+}
+
+fn fraction_of_one(value: f64) -> String {
+    format!("{value:.3}")
 }

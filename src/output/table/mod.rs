@@ -11,10 +11,10 @@ use std::fmt::Write;
 use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
-use super::words::{COLORS, Numerics, computed};
+use super::words::{COLORS, Numerics, computed, not_crossed};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
-use crate::light_path::CROSSED_FROM_DEG;
+use crate::light_path::Crossing;
 use crate::material::catalog::Entry;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
@@ -38,7 +38,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&polars_and_aperture(answer.polars_apart_deg, answer.na));
+    line(&polars_and_aperture(&answer.crossing, answer.na));
     line("");
     line(&summary(answer));
     line("");
@@ -77,13 +77,16 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
 }
 
 /// How the polars stand, and the aperture.
-fn polars_and_aperture(apart_deg: Option<f64>, na: f64) -> String {
-    let polars = match apart_deg {
-        None => "Circular polars".to_owned(),
-        Some(apart) if apart >= CROSSED_FROM_DEG => "Crossed polars".to_owned(),
-        Some(apart) => format!("Polars {} degrees apart, not crossed", digits(apart, 3)),
-    };
-    format!("{polars}, aperture NA {}", digits(na, 3))
+fn polars_and_aperture(crossing: &Crossing, na: f64) -> String {
+    let na = digits(na, 3);
+    match crossing {
+        Crossing::Crossed => format!("Crossed polars, aperture NA {na}"),
+        Crossing::Circular => format!("Circular polars, aperture NA {na}"),
+        _ => format!(
+            "{}. Aperture NA {na}",
+            not_crossed(crossing).unwrap_or_default()
+        ),
+    }
 }
 
 fn summary(answer: &Prediction) -> String {

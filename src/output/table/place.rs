@@ -6,16 +6,13 @@ use comfy_table::CellAlignment;
 
 use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
-use crate::output::words::{amount, note, place};
+use crate::output::words::{amount, not_crossed, note, place};
 use crate::study::place::{
-    AtIris, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
+    AtIris, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
 };
 
 /// Columns of irises at most.
 const IRIS_COLUMNS: usize = 8;
-
-/// Extinction ratios closer than this, relatively, are hardly a difference at the bench.
-const HARDLY: f64 = 0.05;
 
 /// `place` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out the scenario's notes and cautions.
 #[must_use]
@@ -25,9 +22,15 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&format!("{}.", headline(answer, &answer.verdict)));
+    match not_crossed(&answer.crossing) {
+        Some(why) => line(&format!(
+            "{why}. Which place of the lower polar is best can be told only once they are crossed."
+        )),
+        None => line(&format!("{}.", headline(answer, &answer.verdict))),
+    }
     if let Some(dry) = &answer.without_oil
         && dry.best != answer.verdict.best
+        && answer.verdict.no_best.is_none()
     {
         line(&format!(
             "Without oil: {}.",
@@ -103,6 +106,20 @@ fn headline(answer: &Placement, verdict: &Verdict) -> String {
             digits(answer.na, 3)
         );
     };
+    if verdict.no_best.is_some() {
+        let ratios = (verdict.rivals.iter()).filter_map(|index| now(&answer.lower[*index]));
+        let least = ratios.clone().fold(f64::INFINITY, f64::min);
+        let most = ratios.fold(0.0, f64::max);
+        let range = match most {
+            0.0 => ratio(None),
+            _ => format!("{} to {}", digits(least, 3), digits(most, 3)),
+        };
+        return format!(
+            "It hardly matters where the lower polar stands: extinction ratio {range} in {} places (NA {})",
+            verdict.rivals.len(),
+            digits(answer.na, 3)
+        );
+    }
     let near = match (now(best), now(other)) {
         (Some(best), Some(other)) => best < other * (1.0 + HARDLY),
         (best, other) => best.is_none() && other.is_none(),
@@ -159,7 +176,7 @@ fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&Verdict>) -
         if row.placed.written {
             remarks.push("now".to_owned());
         }
-        if verdict.is_some_and(|verdict| verdict.best == index) {
+        if verdict.is_some_and(|verdict| verdict.best == index && verdict.no_best.is_none()) {
             remarks.push("best".to_owned());
         }
         if let Some(same) = row.placed.same_as {
@@ -202,11 +219,12 @@ fn over_iris(answer: &Placement) -> String {
     for &index in &answer.verdict.rivals {
         let row = &answer.lower[index];
         let cells = columns.iter().map(|&k| {
-            let mark = if answer.verdict.best_at[k] == Some(index) {
-                "*"
-            } else {
-                " "
-            };
+            let mark =
+                if answer.verdict.best_at[k] == Some(index) && answer.verdict.no_best.is_none() {
+                    "*"
+                } else {
+                    " "
+                };
             let number =
                 (row.at_iris[k].as_ref()).map_or("-".to_owned(), |at| ratio(at.extinction_ratio));
             format!("{number}{mark}")
@@ -245,7 +263,8 @@ fn flips(answer: &Placement) -> Vec<String> {
 }
 
 fn of_verdict(answer: &Placement, verdict: &Verdict) -> Vec<String> {
-    if verdict.rivals.len() < 2 {
+    // Without crossed polars nothing that changes is worth acting on.
+    if verdict.rivals.len() < 2 || not_crossed(&answer.crossing).is_some() {
         return Vec::new();
     }
     let name = |index: usize| place(&answer.lower[index]);

@@ -3,6 +3,7 @@
 //! Light is relative to the mean of the parallel field of the stack as written, stray light included, ray by ray.
 
 mod build_up;
+mod cross;
 mod picture;
 mod turn;
 
@@ -10,24 +11,23 @@ use rayon::join;
 
 use crate::color::Xyz;
 use crate::light_path::run;
-use crate::light_path::{LightPath, PathError};
+use crate::light_path::{Crossing, LightPath, PathError};
 use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
+use self::cross::directions_rad;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::predict::{ACCURACY, ratio};
 use super::wavelengths::{Compared, Resolved, resolve};
 
-pub use build_up::{Cross, Step};
+pub use build_up::Step;
+pub use cross::Cross;
 pub use picture::picture_rays;
 pub use turn::{Turn, turnable};
 
 /// Rings and spokes of the rays whose colours are compared between steps of the wavelengths.
 const PROBES: (usize, usize) = (5, 16);
-
-/// Azimuths of the sections, radians.
-const SECTIONS_RAD: [f64; 2] = [0.0, std::f64::consts::FRAC_PI_4];
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,8 +36,8 @@ pub struct BackFocalPlane {
     pub na: f64,
     /// Azimuths that lower polar and analyzer pass, radians; `None` for circular polars.
     pub polars_rad: Option<(f64, f64)>,
-    /// Angle between the polars in degrees, 0 to 90; `None` for circular polars.
-    pub polars_apart_deg: Option<f64>,
+    /// How the polars stand to each other.
+    pub crossing: Crossing,
     /// Whether it lies in the back focal plane of an objective.
     pub has_objective: bool,
     /// Whether a specimen is in the stack; it is in all that is told here.
@@ -54,7 +54,8 @@ pub struct BackFocalPlane {
     pub without_plate: View,
     /// The same with the plates in; `None` in a stack without one.
     pub with_plate: Option<View>,
-    /// Along 0 and 45 degrees.
+    /// Along the dark direction and along the bright one, plates out: where the arms of the dark cross have parted, on the diameter on which they
+    /// have and at right angles to it; otherwise along the darker arm and the brighter diagonal.
     pub sections: Vec<Section>,
     /// The stack as its parts are put in one by one, plates out: first all parts perfect, last the stack as it is.
     pub build_up: Vec<Step>,
@@ -106,8 +107,11 @@ pub fn back_focal_plane(
             let with_plate = bench.means[1]
                 .map(|_| bench.view(&rays, true))
                 .transpose()?;
-            let sections = sections(&bench, &rays)?;
-            Ok::<_, StudyError>((bench.view(&rays, false)?, with_plate, sections))
+            let without_plate = bench.view(&rays, false)?;
+            let lower = polars_rad(path).map(|(lower, _)| lower);
+            let directions = directions_rad(&rays, &luminances(&without_plate.light), lower);
+            let sections = sections(&bench, &rays, directions)?;
+            Ok::<_, StudyError>((without_plate, with_plate, sections))
         },
         || build_up::build_up(path, &lamp, &quadrature.rays, &rays),
     );
@@ -115,7 +119,7 @@ pub fn back_focal_plane(
     Ok(BackFocalPlane {
         na: path.na(),
         polars_rad: polars_rad(path),
-        polars_apart_deg: path.polars_apart_deg(),
+        crossing: path.crossing(),
         has_objective: path.has_objective(),
         has_specimen: path.without_specimens().parts.len() < path.parts.len(),
         quadrature_error: quadrature.error,
@@ -184,6 +188,10 @@ pub(crate) fn polars_rad(path: &LightPath) -> Option<(f64, f64)> {
     Some((low.azimuth_rad, high.azimuth_rad))
 }
 
+fn luminances(light: &[Xyz]) -> Vec<f64> {
+    light.iter().map(Xyz::luminance).collect()
+}
+
 /// A path under a lamp, with the means over its aperture.
 struct Bench<'a> {
     path: &'a LightPath,
@@ -243,9 +251,13 @@ fn light(
 }
 
 /// Sections, four times as finely sampled as the picture.
-fn sections(bench: &Bench, picture: &Rays) -> Result<Vec<Section>, StudyError> {
+fn sections(
+    bench: &Bench,
+    picture: &Rays,
+    azimuths_rad: [f64; 2],
+) -> Result<Vec<Section>, StudyError> {
     let even = Rays::even(bench.path.na(), 4 * (picture.ring.len() - 1) + 1, 1);
-    let spoke_rad: Vec<f64> = SECTIONS_RAD
+    let spoke_rad: Vec<f64> = azimuths_rad
         .iter()
         .flat_map(|azimuth| [*azimuth, azimuth + std::f64::consts::PI])
         .collect();
@@ -280,6 +292,6 @@ fn sections(bench: &Bench, picture: &Rays) -> Result<Vec<Section>, StudyError> {
             with_plate: with_plate.as_deref().map(pick),
         }
     };
-    let numbered = SECTIONS_RAD.into_iter().enumerate();
+    let numbered = azimuths_rad.into_iter().enumerate();
     Ok(numbered.map(|(k, azimuth)| section(k, azimuth)).collect())
 }

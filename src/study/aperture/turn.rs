@@ -5,7 +5,7 @@ use std::f64::consts::{PI, TAU};
 use crate::color::Xyz;
 use crate::light_path::run;
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{Lens, Rays, Specimen};
+use crate::optics::{Rays, Specimen, Strain};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -54,13 +54,17 @@ pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError
     };
     match &path.parts[part].kind {
         PartKind::Condenser(lens) | PartKind::Objective(lens) => {
-            let turns = |lens: &Lens| lens.strain.iter().any(|s| s.period_rad().is_some());
-            if turns(lens) {
+            let with_axis = |s: &&Strain| s.period_rad().is_some();
+            let has_strength = |s: &Strain| s.amount_nm() != 0.0;
+            let turning: Vec<&Strain> = lens.strain.iter().filter(with_axis).collect();
+            if turning.iter().any(|s| has_strength(s)) {
                 return Ok((part, TAU));
             }
-            Err(refused(
-                "a lens without strain, or with radial strain alone, is the same at every azimuth; turn a part with an axis, or give the lens uniform strain, a clamp or a map",
-            ))
+            Err(refused(if turning.is_empty() {
+                "a lens without strain, or with radial strain alone, is the same at every azimuth; turn a part with an axis, or give the lens uniform strain, a clamp or a map"
+            } else {
+                "its strain is 0 as written, which is the same at every azimuth; give it a strength, or turn a part with an axis"
+            }))
         }
         PartKind::Slide(_) => Err(refused(
             "a slide is the same at every azimuth; turn a polar, a retarder, a plate or a strained lens",

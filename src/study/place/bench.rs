@@ -5,8 +5,8 @@ use rayon::prelude::*;
 use super::contest::{self, Change, Light, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
-use super::{AtIris, IrisFlip, PlaceAnswer, StrainFlip, StrainTried, Verdict};
-use crate::light_path::{LightPath, PathError};
+use super::{AtIris, IrisFlip, NoBest, PlaceAnswer, StrainFlip, StrainTried, Verdict};
+use crate::light_path::{Crossing, LightPath, PathError};
 use crate::study::lamp::Lamp;
 use crate::study::predict::leak_shares;
 
@@ -25,6 +25,8 @@ pub(super) struct Bench<'a> {
     own: usize,
     /// Luminance of the parallel field's image as written.
     written_luminance: f64,
+    /// Whether the polars are crossed, or circular.
+    crossed: bool,
 }
 
 /// Every place under a condenser of every strain, at the scenario's own iris.
@@ -39,11 +41,7 @@ pub(super) struct Strained {
 impl Strained {
     pub(super) fn tried(&self) -> StrainTried {
         StrainTried {
-            written_rms_nm: if self.scan.assumed {
-                0.0
-            } else {
-                self.scan.rms_nm
-            },
+            written_rms_nm: self.scan.written_rms_nm,
             assumed: self.scan.assumed,
             most_rms_nm: self.scan.most_nm(),
         }
@@ -59,6 +57,7 @@ impl<'a> Bench<'a> {
             own: iris_na.iter().position(|na| *na == own_na).unwrap_or(0),
             iris_na,
             written_luminance: written_parallel * own_na.powi(2),
+            crossed: matches!(path.crossing(), Crossing::Crossed | Crossing::Circular),
         }
     }
 
@@ -161,6 +160,13 @@ impl<'a> Bench<'a> {
         let mut verdict = Verdict {
             rivals: rivals.to_vec(),
             best: best_at[self.own].unwrap_or(rivals[written.unwrap_or(0)]),
+            no_best: if !self.crossed {
+                Some(NoBest::NotCrossed)
+            } else if contest::all_alike(lights.iter().map(|lights| lights[self.own])) {
+                Some(NoBest::AllAlike)
+            } else {
+                None
+            },
             best_at,
             iris_flips: by_iris
                 .iter()

@@ -1,5 +1,6 @@
 //! Which of several places is best, and where along a scan that changes.
 
+use super::HARDLY;
 use crate::light_path::{LightPath, PartKind, PathError, run};
 use crate::study::lamp::Lamp;
 use crate::study::predict::{ACCURACY, NOTHING};
@@ -33,10 +34,10 @@ impl Light {
         let fields = run::fields(path, &quadrature.rays, wavelengths_nm, luminous)?;
         let parallel = lamp.luminance(&fields.parallel);
         // Without light nothing is worse.
-        let leak = if parallel > 0.0 {
-            lamp.luminance(&fields.crossed) / parallel
-        } else {
-            f64::INFINITY
+        let leak = match lamp.luminance(&fields.crossed) / parallel {
+            leak if leak > NOTHING => leak,
+            leak if leak.is_nan() => f64::INFINITY,
+            _ => 0.0,
         };
         Ok(Self {
             parallel,
@@ -78,6 +79,16 @@ pub(super) fn best(lights: &[Option<Light>], preferred: usize) -> Option<usize> 
     Some(preferred)
         .filter(unbeaten)
         .or_else(|| (0..lights.len()).find(unbeaten))
+}
+
+/// Whether several places stand and leak within [`HARDLY`] of each other.
+pub(super) fn all_alike(lights: impl Iterator<Item = Option<Light>>) -> bool {
+    let leaks: Vec<f64> = lights
+        .flatten()
+        .map(|light| light.leak.max(NOTHING))
+        .collect();
+    let least = leaks.iter().copied().fold(f64::INFINITY, f64::min);
+    leaks.len() > 1 && leaks.iter().all(|leak| *leak <= least * (1.0 + HARDLY))
 }
 
 /// Where the best of several places changes.

@@ -14,18 +14,23 @@ use super::StudyError;
 use super::lamp::Lamp;
 use super::leak::Leak;
 use crate::color::ColorError;
-use crate::light_path::LightPath;
+use crate::light_path::{Crossing, LightPath};
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
 pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
 pub use strain::{Amount, ProfileAmount, StrainFlip};
 
+/// Extinction ratios closer than this, relatively, are hardly a difference at the bench. Common practice, no source.
+pub const HARDLY: f64 = 0.05;
+
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placement {
     /// NA of the direct light as the scenario has it.
     pub na: f64,
+    /// How the polars stand to each other.
+    pub crossing: Crossing,
     /// Iris settings: steps of 0.05, the scenario's own and the full NA, rising.
     pub iris_na: Vec<f64>,
     /// The places of the lower polar, from the lamp up.
@@ -47,6 +52,8 @@ pub struct Verdict {
     pub rivals: Vec<usize>,
     /// The best at the scenario's own iris. A tie goes to the written place.
     pub best: usize,
+    /// Why none is worth moving to at the scenario's own iris, where that is so.
+    pub no_best: Option<NoBest>,
     /// The best at each of [`Placement::iris_na`]; `None` where the polar can stand nowhere.
     pub best_at: Vec<Option<usize>>,
     /// Every iris at which that changes, rising.
@@ -55,6 +62,16 @@ pub struct Verdict {
     pub best_unstrained: Option<usize>,
     /// Every strain of the condenser at which that changes, rising.
     pub strain_flips: Vec<StrainFlip>,
+}
+
+/// Why no place of the lower polar is called best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NoBest {
+    /// The polars are not crossed, and no place mends that.
+    NotCrossed,
+    /// There are several, and all are within [`HARDLY`] of the best.
+    AllAlike,
 }
 
 /// One place of a polar.
@@ -150,6 +167,7 @@ pub fn place(
     let dry: Vec<usize> = differ.iter().copied().filter(|place| !oil(place)).collect();
     Ok(Placement {
         na: path.na(),
+        crossing: path.crossing(),
         verdict: bench.verdict(&lower, strain.as_ref(), &differ)?,
         without_oil: (dry.len() < differ.len() && !dry.is_empty())
             .then(|| bench.verdict(&lower, strain.as_ref(), &dry))

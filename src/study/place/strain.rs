@@ -11,8 +11,9 @@ use crate::optics::{RadialSlow, Rays, Strain};
 /// fifth of a wave a condenser is waste.
 const MOST_NM: f64 = 100.0;
 
-/// Rim of the radial strain that is assumed in a condenser without any, nm, at a factor of 1.
-const ASSUMED_EDGE_NM: f64 = 10.0;
+/// Rim of the radial strain that is assumed in a condenser without any, at a factor of 1, nm; a profile that is written without strength
+/// gets as much, or as many newtons on each contact.
+const ASSUMED_NM: f64 = 10.0;
 
 /// Less than this is none, or profiles that cancel.
 const NONE_NM: f64 = 1e-6;
@@ -30,9 +31,11 @@ pub(super) struct Scan {
     pub(super) factor: Vec<f64>,
     /// Root mean square path difference over the used aperture at a factor of 1, nm.
     pub(super) rms_nm: f64,
+    /// The same as written, nm.
+    pub(super) written_rms_nm: f64,
     /// Each lens of the condenser with its strain at a factor of 1.
     lenses: Vec<(usize, Vec<Strain>)>,
-    /// Whether the strain is assumed, because none is written.
+    /// Whether the shape of the strain is assumed, because none is written, not even one of no strength.
     pub(super) assumed: bool,
 }
 
@@ -97,17 +100,23 @@ impl Scan {
         let mut lenses: Vec<(usize, Vec<Strain>)> = (path.condensers())
             .map(|(part, lens)| (part, lens.strain.clone()))
             .collect();
-        let mut rms_nm = rms_nm(path, &lenses)?;
-        let assumed = rms_nm < NONE_NM;
+        let written_rms_nm = rms_nm(path, &lenses)?;
+        let mut assumed = false;
+        if written_rms_nm < NONE_NM {
+            for (_, strain) in &mut lenses {
+                *strain = strain.iter().filter_map(with_strength).collect();
+            }
+            assumed = rms_nm(path, &lenses)? < NONE_NM;
+        }
         if assumed {
             for (_, strain) in &mut lenses {
                 strain.push(Strain::Radial {
-                    edge_nm: ASSUMED_EDGE_NM,
+                    edge_nm: ASSUMED_NM,
                     slow: RadialSlow::Radial,
                 });
             }
-            rms_nm = self::rms_nm(path, &lenses)?;
         }
+        let rms_nm = rms_nm(path, &lenses)?;
         let most = MOST_NM.max(2.0 * rms_nm) / rms_nm;
         let factor = (0..=STEPS)
             .map(|k| most * (k as f64 / STEPS as f64).powi(2))
@@ -115,6 +124,7 @@ impl Scan {
         Some(Self {
             factor,
             rms_nm,
+            written_rms_nm,
             lenses,
             assumed,
         })
@@ -180,6 +190,29 @@ impl Amount {
             },
         }
     }
+}
+
+/// A profile with a strength to turn up and down where it is written without; `None` for a map of no strain, which has no shape.
+fn with_strength(strain: &Strain) -> Option<Strain> {
+    let mut strain = strain.clone();
+    match &mut strain {
+        Strain::Uniform {
+            path_difference_nm: strength,
+            ..
+        }
+        | Strain::Radial {
+            edge_nm: strength, ..
+        }
+        | Strain::Clamp {
+            force_n: strength, ..
+        } => {
+            if *strength == 0.0 {
+                *strength = ASSUMED_NM;
+            }
+        }
+        Strain::Map(_) => return (strain.amount_nm() > 0.0).then_some(strain),
+    }
+    Some(strain)
 }
 
 /// Root mean square over the direct light of the sum of all profiles, each as `path difference x (cos, sin)(2 azimuth)`: what

@@ -1,0 +1,172 @@
+//! What a false colour means: one scale for all discs of a command, in whole decades.
+
+use plotters::style::RGBColor;
+use plotters::style::text_anchor::HPos;
+
+use super::FigureError;
+use super::canvas::{BODY, Canvas, FRAME, Pen, Type};
+use super::numbers::power_of_ten;
+use crate::study::aperture::BackFocalPlane;
+use crate::study::predict::NOTHING;
+
+/// The most decades that the colours span.
+const MOST_DECADES: i32 = 5;
+/// Where there is no number.
+const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
+/// Left edge and width of the bar.
+const BAR: f64 = 648.0;
+const BAR_WIDTH: f64 = 24.0;
+
+/// From light, relative to the parallel field's mean, to a place among the colours.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LightScale {
+    /// Powers of ten at the dark and at the light end.
+    low: i32,
+    high: i32,
+    /// Whether light below the dark end occurs.
+    cut: bool,
+}
+
+impl LightScale {
+    /// Whole decades that hold some light: up to the brightest and down to the dimmest but for the dimmest hundredth, at most five. Light that is
+    /// but the rounding of the arithmetic counts as none and does not stretch it.
+    #[must_use]
+    pub fn of(light: impl Iterator<Item = f64>) -> Self {
+        let (mut seen, mut none) = (Vec::new(), false);
+        for light in light.filter(|light| light.is_finite()) {
+            if light > NOTHING {
+                seen.push(light);
+            } else {
+                none = true;
+            }
+        }
+        seen.sort_by(f64::total_cmp);
+        let slack = 1e-9;
+        let (low, high) = match (seen.get(seen.len() / 100), seen.last()) {
+            (Some(least), Some(most)) => (
+                (least.log10() + slack).floor() as i32,
+                (most.log10() - slack).ceil() as i32,
+            ),
+            _ => (-MOST_DECADES, 0),
+        };
+        let low = low.clamp(high - MOST_DECADES, high - 1);
+        let dimmest = seen.first().copied().unwrap_or(0.0);
+        Self {
+            low,
+            high,
+            cut: none || dimmest < 10f64.powi(low) * (1.0 - slack),
+        }
+    }
+
+    /// For everything that a back focal plane's figures show, and the light of a film's frames.
+    #[must_use]
+    pub fn of_plane(plane: &BackFocalPlane, frames: impl Iterator<Item = f64>) -> Self {
+        let views = std::iter::once(&plane.without_plate).chain(&plane.with_plate);
+        let shown = views.map(|view| &view.light);
+        let light = shown.chain(plane.build_up.iter().map(|step| &step.light));
+        Self::of(
+            light
+                .flatten()
+                .map(crate::color::Xyz::luminance)
+                .chain(frames),
+        )
+    }
+
+    /// Its decades from the dark end to the light one: place from 0 to 1, and words.
+    pub(super) fn decades(&self) -> impl Iterator<Item = (f64, String)> {
+        let Self { low, high, cut } = *self;
+        (low..=high).map(move |decade| {
+            let place = f64::from(decade - low) / f64::from(high - low);
+            let below = if cut && decade == low { "≤ " } else { "" };
+            (place, format!("{below}{}", power_of_ten(decade)))
+        })
+    }
+
+    /// 0 at the dark end, 1 at the light end; `None` where there is no number.
+    fn place(&self, light: f64) -> Option<f64> {
+        if light.is_nan() {
+            return None;
+        }
+        let log = light.max(f64::MIN_POSITIVE).log10();
+        let span = f64::from(self.high - self.low);
+        Some(((log - f64::from(self.low)) / span).clamp(0.0, 1.0))
+    }
+
+    pub(super) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
+        let last = colors.len().saturating_sub(1) as f64;
+        self.place(light)
+            .and_then(|place| colors.get((place * last).round() as usize))
+            .copied()
+            .unwrap_or(NO_NUMBER)
+    }
+}
+
+/// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
+pub(super) fn bar(
+    canvas: &Canvas,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    (top, bottom): (f64, f64),
+) -> Result<(), FigureError> {
+    let length = bottom - top;
+    let right = BAR + BAR_WIDTH;
+    // From the light end down, each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
+        let y = top + length * k as f64 / colors.len() as f64;
+        canvas.fill((BAR, y), (right, bottom), RGBColor(r, g, b))?;
+    }
+    let pen = Pen::full(FRAME, 1.2);
+    canvas.frame((BAR, top), (right, bottom), pen)?;
+    let y = |place: f64| bottom - length * place;
+    for (place, words) in scale.decades() {
+        canvas.line(&[(right, y(place)), (right + 7.0, y(place))], pen)?;
+        let set = Type { size: 13.0, ..BODY };
+        canvas.text(&words, (right + 10.0, y(place)), set)?;
+    }
+    for decade in scale.low..scale.high {
+        for mantissa in [2.0, 5.0] {
+            let place = scale.place(mantissa * 10f64.powi(decade)).unwrap_or(0.0);
+            canvas.line(&[(right, y(place)), (right + 4.0, y(place))], pen)?;
+        }
+    }
+    let set = Type {
+        h: HPos::Center,
+        upward: true,
+        ..BODY
+    };
+    let words = match length < 320.0 {
+        true => "over the parallel field's mean",
+        false => "light relative to the mean of the parallel field",
+    };
+    canvas.text(words, (770.0, 0.5 * (top + bottom)), set)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scale_has_whole_decades_and_five_at_most() {
+        let of = |values: &[f64]| {
+            let scale = LightScale::of(values.iter().copied());
+            (scale.low, scale.high, scale.cut)
+        };
+        assert_eq!(of(&[3e-4, 1.5e-3]), (-4, -2, false));
+        assert_eq!(of(&[0.33, 0.43]), (-1, 0, false));
+        assert_eq!(of(&[1e-4, 1e-2]), (-4, -2, false));
+        assert_eq!(of(&[1e-12, 1.5e-3]), (-7, -2, true));
+        assert_eq!(of(&[1e-4, 1e-4]), (-5, -4, false));
+        assert_eq!(of(&[1e-33, 0.0, 2e-3, 1e-2]), (-3, -2, true));
+        assert_eq!(of(&[0.0, f64::NAN]), (-5, 0, true));
+        assert_eq!(of(&[f64::NAN, 0.5]), (-1, 0, false));
+    }
+
+    #[test]
+    fn decades_are_named_from_the_dark_end_up() {
+        let scale = LightScale::of([1e-12, 1e-2].into_iter());
+        let named: Vec<_> = scale.decades().collect();
+        assert_eq!(named.len(), 6);
+        assert_eq!(named[0], (0.0, "≤ 10⁻⁷".to_owned()));
+        assert_eq!(named[5], (1.0, "10⁻²".to_owned()));
+    }
+}
