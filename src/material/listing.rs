@@ -45,28 +45,12 @@ pub(super) fn entries() -> Vec<Entry> {
 }
 
 fn lamp_entries() -> impl Iterator<Item = Entry> {
-    (Source::names().into_iter()).map(|name| {
-        let words = match name {
-            "cie-a" => "incandescent, 2856 K",
-            "cie-d65" => "daylight",
-            "cie-e" => "equal power",
-            "led-b1" => "white light-emitting diode, about 2700 K",
-            "led-b2" => "white light-emitting diode, about 3000 K",
-            "led-b3" => "white light-emitting diode, about 4100 K",
-            "led-b4" => "white light-emitting diode, about 5100 K",
-            _ => "white light-emitting diode, about 6600 K",
-        };
-        let covers = match Source::named(name) {
-            Some(Source::Table { power, .. }) => power.ends_nm(),
-            _ => (f64::NAN, f64::NAN),
-        };
-        Entry {
-            group: "lamp",
-            name,
-            values: format!("{words}; {} to {} nm", covers.0, covers.1),
-            source: "CIE illuminant of that name; table of colour-science 0.4.7, see src/spectrum/data",
-            standing: Standing::Read,
-        }
+    Source::catalog().map(|(name, words, (from, to))| Entry {
+        group: "lamp",
+        name,
+        values: format!("{words}; {from} to {to} nm"),
+        source: "CIE illuminant of that name; table of colour-science 0.4.7, see src/spectrum/data",
+        standing: Standing::Read,
     })
 }
 

@@ -59,4 +59,16 @@ impl Sheet {
             }
         })
     }
+
+    /// What its two bare surfaces pass in air at normal incidence: `(4 n/(1+n)^2)^2`; 1 for the ideal sheet, which has none.
+    ///
+    /// Source: Fresnel (M. Born and E. Wolf, Principles of Optics, section 1.5, from memory).
+    #[must_use]
+    pub fn bare_surfaces(&self) -> f64 {
+        if matches!(self.transmittance, SheetTransmittance::Ideal) {
+            return 1.0;
+        }
+        let n = self.index;
+        (4.0 * n / ((1.0 + n) * (1.0 + n))).powi(2)
+    }
 }

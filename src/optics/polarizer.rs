@@ -34,19 +34,32 @@ pub struct FilmRay {
     pub across: f64,
 }
 
+/// What the dyed layer and the surfaces of a sheet do at normal incidence, at one wavelength.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Absorbances {
+    /// `alpha_1` of the passed vibration.
+    pub passed: f64,
+    /// `alpha_2` of the absorbed vibration.
+    pub absorbed: f64,
+    /// What two coated surfaces pass over what bare ones would; 1 for bare ones.
+    pub coated: f64,
+}
+
 impl FilmRay {
-    /// Amplitudes `(passed, absorbed)` inside a film of given absorbances, surfaces apart:
-    /// `t1 = exp(-alpha_1/(2 cos theta'))`, `t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi)/(2 cos theta'))`.
+    /// Amplitudes `(passed, absorbed)` of a film, bare surfaces apart:
+    /// `t1 = exp(-alpha_1/(2 cos theta'))`, `t2 = exp(-(alpha_2 sin^2 psi + alpha_1 cos^2 psi)/(2 cos theta'))`, both times the root of
+    /// what a coating gains.
     ///
     /// Checked by: `tests/published/film.rs`.
     #[must_use]
-    pub fn amplitudes(&self, (alpha1, alpha2): (f64, f64)) -> (f64, f64) {
+    pub fn amplitudes(&self, of: Absorbances) -> (f64, f64) {
         // Where psi = 90 deg exactly, an infinite alpha_1 must not be multiplied by 0.
         let rest = 1.0 - self.across;
-        let along = if rest > 0.0 { alpha1 * rest } else { 0.0 };
+        let along = if rest > 0.0 { of.passed * rest } else { 0.0 };
+        let gain = of.coated.sqrt();
         (
-            (-0.5 * alpha1 * self.path).exp(),
-            (-0.5 * (alpha2 * self.across + along) * self.path).exp(),
+            gain * (-0.5 * of.passed * self.path).exp(),
+            gain * (-0.5 * (of.absorbed * self.across + along) * self.path).exp(),
         )
     }
 }
@@ -103,16 +116,24 @@ impl Polarizer {
         }
     }
 
-    /// Absorbances `(alpha_1, alpha_2)` of the passed and of the absorbed vibration: `alpha_i = -ln(k_i/T0)`, never below 0,
-    /// with `T0 = (4 n/(1+n)^2)^2` for the two surfaces in air.
+    /// Absorbances of the passed and of the absorbed vibration: `alpha_i = -ln(k_i/T)`, with `T = T0 = (4 n/(1+n)^2)^2` for two bare surfaces
+    /// in air. A `k1` above that was measured on coated surfaces: then `T = k1`, so that `alpha_1` is not below 0 and the sheet passes what
+    /// was measured, as it does in collimated light.
     ///
     /// # Errors
     /// [`TableError`] when the sheet's table does not cover the wavelength.
-    pub fn absorbances(&self, wavelength_nm: f64) -> Result<(f64, f64), TableError> {
+    ///
+    /// Checked by: `tests/published/film.rs`, `tests/laws/ideal.rs`.
+    pub fn absorbances(&self, wavelength_nm: f64) -> Result<Absorbances, TableError> {
         let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
-        let surfaces = self.normal_surfaces();
-        let absorbance = |k: f64| (-(k / surfaces).ln()).max(0.0);
-        Ok((absorbance(k1), absorbance(k2)))
+        let bare = self.sheet.bare_surfaces();
+        let surfaces = bare.max(k1);
+        let absorbance = |k: f64| -(k / surfaces).ln();
+        Ok(Absorbances {
+            passed: absorbance(k1),
+            absorbed: absorbance(k2),
+            coated: surfaces / bare,
+        })
     }
 
     /// `(t_p, t_s)` of one of the film's two surfaces toward a medium of index `n`, for a ray `s`.
@@ -125,14 +146,5 @@ impl Polarizer {
         } else {
             flat_interface(n, self.sheet.index, 0.0)
         }
-    }
-
-    /// Transmittance of the two surfaces in air at normal incidence.
-    fn normal_surfaces(&self) -> f64 {
-        if matches!(self.sheet.transmittance, SheetTransmittance::Ideal) {
-            return 1.0;
-        }
-        let n = self.sheet.index;
-        (4.0 * n / ((1.0 + n) * (1.0 + n))).powi(2)
     }
 }

@@ -3,6 +3,7 @@
 pub mod csv;
 pub mod figure;
 pub mod json;
+mod numbers;
 pub mod table;
 mod words;
 

@@ -1,5 +1,6 @@
 //! Sentences that more than one format says.
 
+use super::numbers::exponent;
 use crate::light_path::Crossing;
 use crate::study::aperture::{Cross, Step};
 use crate::study::place::{Amount, Note, PlaceAnswer, Turning};
@@ -154,7 +155,7 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
         format!(" with {rings} rings of {spokes} rays")
     });
     let SpectralError { luminance, color } = with.spectral_error;
-    let errors = [luminance, color].map(|error| format!("{:.1e}", with.quadrature_error + error));
+    let errors = [luminance, color].map(|error| exponent(with.quadrature_error + error));
     let (at, doubt) = match with.wavelengths_nm {
         [first, second, ..] => {
             let why = match with.step {

@@ -12,6 +12,8 @@ use serde::de::{
 };
 use toml::Spanned;
 
+use crate::spectrum::Source;
+
 /// Opens the message of a number out of range, so that it can be told from the messages that serde words itself.
 pub(super) const OUT_OF_RANGE: &str = "allowed: ";
 
@@ -68,7 +70,7 @@ pub(super) trait Limits {
 }
 
 macro_rules! limits {
-    ($($(#[$doc:meta])* $name:ident = $min:literal to $max:literal, $unit:literal $(, whole $whole:literal)?;)*) => {
+    ($($(#[$doc:meta])* $name:ident = $min:expr, to $max:expr, $unit:literal $(, whole $whole:literal)?;)*) => {
         $(
             $(#[$doc])*
             #[derive(Debug, Clone, Copy)]
@@ -85,27 +87,27 @@ macro_rules! limits {
 
 limits! {
     /// Numerical apertures; that of a lens must lie below its immersion's index as well.
-    NumericalAperture = 0.0001 to 4.0, "";
+    NumericalAperture = 0.0001, to 4.0, "";
     /// Of an eye or camera in air.
-    ViewAperture = 0.0001 to 0.99, "";
-    Angle = -3600.0 to 3600.0, " deg";
-    PathDifference = -1e6 to 1e6, " nm";
-    Wavelength = 360.0 to 830.0, " nm";
-    WavelengthStep = 0.1 to 50.0, " nm";
-    LineWidth = 0.1 to 300.0, " nm";
-    Temperature = 500.0 to 50000.0, " K";
-    Force = 0.0 to 1e4, " N";
-    Diameter = 0.1 to 1000.0, " mm";
-    StressOptic = -100.0 to 100.0, " Brewster";
-    Contacts = 2.0 to 64.0, "", whole true;
-    Surfaces = 0.0 to 200.0, "", whole true;
-    RefractiveIndex = 1.0 to 4.0, "";
-    Transmittance = 0.0 to 1.0, "";
-    Fraction = 0.0 to 1.0, "";
-    Thickness = 0.001 to 1e5, " um";
-    AngleTolerance = 0.0 to 90.0, " deg";
-    PathDifferenceTolerance = 0.0 to 1e6, " nm";
-    StokesParameter = -1e6 to 1e6, "";
+    ViewAperture = 0.0001, to 0.99, "";
+    Angle = -3600.0, to 3600.0, " deg";
+    PathDifference = -1e6, to 1e6, " nm";
+    Wavelength = 360.0, to 830.0, " nm";
+    WavelengthStep = 0.1, to 50.0, " nm";
+    LineWidth = 0.1, to 300.0, " nm";
+    Temperature = Source::BLACKBODY_K.0, to Source::BLACKBODY_K.1, " K";
+    Force = 0.0, to 1e4, " N";
+    Diameter = 0.1, to 1000.0, " mm";
+    StressOptic = -100.0, to 100.0, " Brewster";
+    Contacts = 2.0, to 64.0, "", whole true;
+    Surfaces = 0.0, to 200.0, "", whole true;
+    RefractiveIndex = 1.0, to 4.0, "";
+    Transmittance = 0.0, to 1.0, "";
+    Fraction = 0.0, to 1.0, "";
+    Thickness = 0.001, to 1e5, " um";
+    AngleTolerance = 0.0, to 90.0, " deg";
+    PathDifferenceTolerance = 0.0, to 1e6, " nm";
+    StokesParameter = -1e6, to 1e6, "";
 }
 
 /// A number within its limits.

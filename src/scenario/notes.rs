@@ -20,6 +20,7 @@ pub(super) fn notes(
     active_crystals(path, &mut notes);
     polars_apart(path, &mut notes);
     plates_without_effect(path, &mut notes);
+    coated_sheets(path, grid, &mut notes);
     inner_aperture(path, &mut notes);
     measured_ranges(file, grid, &mut notes);
     from_memory(file, &mut notes);
@@ -126,6 +127,25 @@ fn plates_without_effect(path: &LightPath, notes: &mut Vec<String>) {
             notes.push(format!(
                 "{} lies along the polars, where a plate does nothing; its slow direction usually stands at 45 degrees",
                 part.name
+            ));
+        }
+    }
+}
+
+/// Sheets that pass more than bare surfaces let through.
+fn coated_sheets(path: &LightPath, grid: &WavelengthGrid, notes: &mut Vec<String>) {
+    for part in &path.parts {
+        let (PartKind::Polarizer(polar) | PartKind::Analyzer(polar)) = &part.kind else {
+            continue;
+        };
+        let most = (grid.wavelengths_nm().iter())
+            .filter_map(|&nm| Some(polar.sheet.principal_transmittances(nm).ok()?.0))
+            .fold(0.0, f64::max);
+        let bare = polar.sheet.bare_surfaces();
+        if most > bare + 1e-9 {
+            notes.push(format!(
+                "{}: k1 = {most} is more than two bare surfaces of a film of index {} let pass ({bare:.3}); they are taken as coated, so that it passes what is written. Where k1 was measured without the loss at the surfaces, multiply k1 and k2 by {bare:.3}",
+                part.name, polar.sheet.index
             ));
         }
     }

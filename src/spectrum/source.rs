@@ -25,7 +25,7 @@ pub enum Source {
     },
     /// Planck's radiator.
     Blackbody {
-        /// Temperature, K, above 0; a scenario allows 1000 to 20000.
+        /// Temperature, K, above 0; a scenario allows [`Source::BLACKBODY_K`].
         temperature_k: f64,
     },
     /// A Gaussian line.
@@ -38,27 +38,62 @@ pub enum Source {
     },
 }
 
-/// The catalog's tables, in the order in which they are listed.
-static TABLES: LazyLock<Vec<(&'static str, SpectralTable)>> = LazyLock::new(|| {
+/// A lamp of the catalog.
+struct CatalogLamp {
+    name: &'static str,
+    /// What it is, in a few words.
+    words: &'static str,
+    power: SpectralTable,
+}
+
+/// The catalog's lamps, in the order in which they are listed.
+static LAMPS: LazyLock<Vec<CatalogLamp>> = LazyLock::new(|| {
     let equal_energy = [
         (WavelengthGrid::SHORTEST_NM, 100.0),
         (WavelengthGrid::LONGEST_NM, 100.0),
     ];
-    let read = |name, text| {
+    let read = |name, words, text| {
         let rows = embedded::rows(text).into_iter().map(|[nm, p]| (nm, p));
-        Some((name, SpectralTable::new(rows).ok()?))
+        let power = SpectralTable::new(rows).ok()?;
+        Some(CatalogLamp { name, words, power })
     };
     [
-        read("cie-a", include_str!("data/cie-a.csv")),
-        read("cie-d65", include_str!("data/cie-d65.csv")),
-        SpectralTable::new(equal_energy)
-            .ok()
-            .map(|power| ("cie-e", power)),
-        read("led-b1", include_str!("data/led-b1.csv")),
-        read("led-b2", include_str!("data/led-b2.csv")),
-        read("led-b3", include_str!("data/led-b3.csv")),
-        read("led-b4", include_str!("data/led-b4.csv")),
-        read("led-b5", include_str!("data/led-b5.csv")),
+        read(
+            "cie-a",
+            "incandescent, 2856 K",
+            include_str!("data/cie-a.csv"),
+        ),
+        read("cie-d65", "daylight", include_str!("data/cie-d65.csv")),
+        (SpectralTable::new(equal_energy).ok()).map(|power| CatalogLamp {
+            name: "cie-e",
+            words: "equal power",
+            power,
+        }),
+        read(
+            "led-b1",
+            "white light-emitting diode, about 2700 K",
+            include_str!("data/led-b1.csv"),
+        ),
+        read(
+            "led-b2",
+            "white light-emitting diode, about 3000 K",
+            include_str!("data/led-b2.csv"),
+        ),
+        read(
+            "led-b3",
+            "white light-emitting diode, about 4100 K",
+            include_str!("data/led-b3.csv"),
+        ),
+        read(
+            "led-b4",
+            "white light-emitting diode, about 5100 K",
+            include_str!("data/led-b4.csv"),
+        ),
+        read(
+            "led-b5",
+            "white light-emitting diode, about 6600 K",
+            include_str!("data/led-b5.csv"),
+        ),
     ]
     .into_iter()
     .flatten()
@@ -66,6 +101,9 @@ static TABLES: LazyLock<Vec<(&'static str, SpectralTable)>> = LazyLock::new(|| {
 });
 
 impl Source {
+    /// Least and largest temperature of a blackbody that a scenario may ask for, K.
+    pub const BLACKBODY_K: (f64, f64) = (500.0, 50_000.0);
+
     /// A lamp of the catalog; `None` for an unknown name.
     ///
     /// `cie-a` and `cie-d65` are the CIE's tables and cover 300 to 780 nm, `led-b1` to `led-b5` 380 to 780 nm; `cie-e`,
@@ -81,17 +119,24 @@ impl Source {
     /// ```
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        let (name, power) = TABLES.iter().find(|(known, _)| *known == name)?;
+        let lamp = LAMPS.iter().find(|lamp| lamp.name == name)?;
         Some(Self::Table {
-            name: (*name).to_owned(),
-            power: power.clone(),
+            name: lamp.name.to_owned(),
+            power: lamp.power.clone(),
         })
     }
 
     /// The catalog's lamp names.
     #[must_use]
     pub fn names() -> Vec<&'static str> {
-        TABLES.iter().map(|(name, _)| *name).collect()
+        LAMPS.iter().map(|lamp| lamp.name).collect()
+    }
+
+    /// The catalog's lamps: name, what it is in a few words, first and last wavelength in nm.
+    pub fn catalog() -> impl Iterator<Item = (&'static str, &'static str, (f64, f64))> {
+        LAMPS
+            .iter()
+            .map(|lamp| (lamp.name, lamp.words, lamp.power.ends_nm()))
     }
 
     /// A word for the lamp.

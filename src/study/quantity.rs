@@ -143,12 +143,7 @@ impl Quantity {
     /// In plain words, without the part's name.
     #[must_use]
     pub fn words(&self) -> String {
-        let nth = |profile: usize| match profile {
-            0 => "1st".to_owned(),
-            1 => "2nd".to_owned(),
-            2 => "3rd".to_owned(),
-            _ => format!("{}th", profile + 1),
-        };
+        let nth = |profile: usize| ordinal(profile + 1);
         match self.kind {
             QuantityKind::StrainAmount { profile } => {
                 format!("strain of the {} profile", nth(profile))
@@ -189,6 +184,20 @@ impl Quantity {
         self.set(&mut path, value);
         path
     }
+}
+
+/// A number as an ordinal: 1st, 2nd, 11th, 21st, 2.5th.
+pub(crate) fn ordinal(number: impl std::fmt::Display) -> String {
+    let digits = number.to_string();
+    let ends = |end: &str| digits.ends_with(end);
+    let suffix = match () {
+        () if ["11", "12", "13"].into_iter().any(ends) || digits.contains('.') => "th",
+        () if ends("1") => "st",
+        () if ends("2") => "nd",
+        () if ends("3") => "rd",
+        () => "th",
+    };
+    format!("{digits}{suffix}")
 }
 
 /// `None` for a pattern of no strain at all, which no factor makes a strain.
@@ -300,4 +309,28 @@ fn nm_a_micrometre(specimen: &Specimen) -> Option<f64> {
     };
     let slope = 1e3 * (crystal.extraordinary.at(GREEN_NM) - crystal.ordinary.at(GREEN_NM));
     (slope != 0.0).then_some(slope)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::ordinal;
+
+    #[test]
+    fn ordinals_are_those_of_the_language() {
+        for (number, words) in [
+            (1, "1st"),
+            (2, "2nd"),
+            (3, "3rd"),
+            (4, "4th"),
+            (11, "11th"),
+            (12, "12th"),
+            (13, "13th"),
+            (21, "21st"),
+            (32, "32nd"),
+            (111, "111th"),
+        ] {
+            assert_eq!(ordinal(number), words);
+        }
+        assert_eq!(ordinal(2.5), "2.5th");
+    }
 }

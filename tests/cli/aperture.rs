@@ -245,10 +245,52 @@ fn figures_are_written_with_their_texts() {
     for (name, words) in [
         ("back-focal-plane", "lines: extinction ratio there"),
         ("build-up", "+ crystal"),
-        ("sections", "along 45°, plate in"),
+        ("sections", "bright direction, 45°, plate in"),
     ] {
         let svg = fs::read_to_string(folder.path().join(name).with_extension("svg")).unwrap();
         assert!(svg.contains(words), "{name}");
         assert!(folder.path().join(name).with_extension("png").exists());
     }
+}
+
+/// A disc of one figure can be laid beside one of another: their colours mean the same.
+#[test]
+fn all_discs_of_a_command_share_one_scale_in_whole_decades() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = run("pond-life", &[], Some(folder.path()));
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let decades = |name: &str| -> Vec<String> {
+        let svg = fs::read_to_string(folder.path().join(name)).unwrap();
+        let words = svg.split('>').filter_map(|piece| piece.split_once("</"));
+        let mut seen: Vec<String> = words
+            .map(|(words, _)| words.trim().to_owned())
+            .filter(|words| words.trim_start_matches("≤ ").starts_with("10⁻"))
+            .collect();
+        seen.sort();
+        seen.dedup();
+        seen
+    };
+    let scale = decades("back-focal-plane.svg");
+    assert!(scale.len() >= 3, "{scale:?}");
+    assert_eq!(scale, decades("build-up.svg"));
+}
+
+#[test]
+fn a_lens_of_no_strain_is_refused_for_that_and_not_for_its_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("zero.toml");
+    let written = fs::read_to_string(scenario("pond-life")).unwrap();
+    assert!(written.contains("path_difference_nm = 3,"));
+    let zero = written.replace("path_difference_nm = 3,", "path_difference_nm = 0,");
+    fs::write(&file, zero).unwrap();
+    let output = polstack()
+        .arg("aperture")
+        .arg(&file)
+        .args(["--turn", "objective", "--plots"])
+        .arg(folder.path().join("out"))
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let told = text(&output.stderr);
+    assert!(told.contains("its strain is 0 as written"), "{told}");
 }

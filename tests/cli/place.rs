@@ -199,3 +199,73 @@ fn wrong_files_give_status_2_and_3() {
     assert_eq!(wrong.status.code(), Some(2));
     assert!(wrong.stdout.is_empty());
 }
+
+/// The answer for a text in place of a scenario's.
+fn run_text(written: &str) -> String {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("scene.toml");
+    let coarse = format!("spectrum = {{ from_nm = 400, to_nm = 700, step_nm = 50 }}\n{written}");
+    fs::write(&file, coarse).unwrap();
+    let output = polstack().arg("place").arg(&file).output().unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    text(&output.stdout)
+}
+
+#[test]
+fn a_strain_written_as_0_is_told_as_it_is_written() {
+    let written = fs::read_to_string(scenario("pond-life")).unwrap();
+    let zero = written
+        .replace("edge_nm = 40", "edge_nm = 0")
+        .replace("force_n = 5", "force_n = 0");
+    assert_ne!(zero, written);
+    let told = run_text(&zero);
+    assert!(!told.contains(" 0 nm at the rim"), "{told}");
+    assert!(!told.contains("none is written"), "{told}");
+    assert!(told.contains("0 nm as written"), "{told}");
+}
+
+#[test]
+fn perfect_parts_leak_nothing_in_every_column() {
+    let told = run_text(
+        r#"
+light.source = "cie-e"
+aperture.na = 0.3
+[[part]]
+name = "lower polar"
+polarizer = { sheet = "ideal", azimuth_deg = 0 }
+[[part]]
+name = "condenser"
+condenser = { na = 0.4, surfaces = 0 }
+[[part]]
+name = "objective"
+objective = { na = 0.4, surfaces = 0 }
+[[part]]
+name = "analyzer"
+analyzer = { sheet = "ideal", azimuth_deg = 90 }
+"#,
+    );
+    let row = told
+        .lines()
+        .find(|line| line.starts_with(" below the condenser"))
+        .unwrap();
+    assert!(row.contains("infinite         0 %"), "{row}");
+    assert!(!told.contains("e-3"), "{told}");
+}
+
+#[test]
+fn polars_that_are_not_crossed_are_said_at_the_top_and_no_place_is_best() {
+    let written = fs::read_to_string(scenario("pond-life")).unwrap();
+    let lone = written.replace(
+        "[[part]]\nname = \"analyzer\"",
+        "[[part]]\nname = \"quarter wave\"\nretarder = { path_difference_nm = 137.5, azimuth_deg = 45 }\n\n[[part]]\nname = \"analyzer\"",
+    );
+    assert_ne!(lone, written);
+    let told = run_text(&lone);
+    let top: Vec<&str> = told.lines().take(3).collect();
+    assert!(
+        top[1].starts_with("Not crossed: one quarter-wave retarder between the polars"),
+        "{top:?}"
+    );
+    assert!(top[1].contains("use `plate`, or a matched pair"));
+    assert!(!told.contains("  best") && !told.contains('*'), "{told}");
+}

@@ -2,14 +2,15 @@
 
 use std::f64::consts::PI;
 
-use polstack::color::{ColorWeights, Xyz};
+use polstack::color::{ColorWeights, Xyz, ciede2000};
 use polstack::light_path::{LightPath, PartKind};
 use polstack::material::{Birefringence, Sheet, catalog};
 use polstack::optics::{Retarder, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::chart::{
-    Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets, usual_irises,
+    Dispersion, Matrix, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
+    usual_irises,
 };
 use polstack::study::predict::predict;
 
@@ -362,6 +363,22 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
             );
         }
     }
+    // With the plate in the cells are told apart by how far they are from the first.
+    let plate_in = &chart.panels[1];
+    let first = plate_in.cells[0][0].lab;
+    for (labels, tints) in plate_in.labels.iter().zip(&plate_in.cells) {
+        for (label, tint) in labels.iter().zip(tints) {
+            assert_eq!(*label, format!("{:.1}", ciede2000(first, tint.lab)));
+        }
+    }
+    assert!(plate_in.labels[2][0].parse::<f64>().unwrap() > 1.0);
+    let tells_nothing = |chart: &Matrix| {
+        let mut notes = chart.conditions.notes.iter();
+        notes.any(|note| note.contains("an eye sees no difference"))
+    };
+    assert!(!tells_nothing(&chart));
+    let weak = background(&path, &lamp, &grid, &[0.0, 0.1], &[0.1], None).unwrap();
+    assert!(tells_nothing(&weak), "{:?}", weak.conditions.notes);
     for panel in &chart.panels {
         let channels = panel
             .cells
@@ -421,7 +438,10 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
         let k = |nm| sheet.principal_transmittances(nm).unwrap();
         let exact = [
             relative(|l| 0.5 * (k(l).0.powi(2) + k(l).1.powi(2)), |_| 1.0),
-            relative(|l| k(l).0 * k(l).1, |_| 1.0),
+            relative(
+                |l| k(l).0 * k(l).1,
+                |l| 0.5 * (k(l).0.powi(2) + k(l).1.powi(2)),
+            ),
         ];
         for (panel, exact) in exact.into_iter().enumerate() {
             same(
@@ -431,16 +451,14 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
                 1e-14,
             );
             for column in 0..2 {
-                let xyz = |chart: &polstack::study::chart::Matrix| {
-                    chart.panels[panel].cells[row][column].xyz
-                };
+                let xyz = |chart: &Matrix| chart.panels[panel].cells[row][column].xyz;
                 same("mounted", xyz(&mounted), xyz(&bare), 1e-14);
             }
         }
         let leaks = sheet.name != "ideal";
         assert_eq!(bare.extinction_ratio[row][0].is_some(), leaks);
         if leaks {
-            let expected = exact[0].luminance() / exact[1].luminance();
+            let expected = 1.0 / exact[1].luminance();
             close(
                 "ratio",
                 bare.extinction_ratio[row][0].unwrap(),
@@ -449,6 +467,18 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
             );
         }
     }
+    // An ideal pair leaks least, whatever the others pass; all labels of a panel are of one kind.
+    let leak = |row: usize| bare.panels[1].cells[row][0].xyz.luminance();
+    assert!((0..3).all(|row| leak(row) > leak(3)));
+    assert!(
+        bare.panels[0]
+            .labels
+            .iter()
+            .flatten()
+            .all(|label| label.ends_with('%'))
+    );
+    let fraction = |label: &String| label.starts_with("1/") || label == "none";
+    assert!(bare.panels[1].labels.iter().flatten().all(fraction));
     // The lamp is white: the parallel pair of ideal sheets is half of it, of no colour.
     let [l, a, b] = bare.panels[0].cells[3][1].lab.0;
     close("L*", l, 116.0 * 0.5f64.cbrt() - 16.0, 1e-9);

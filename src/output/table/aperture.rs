@@ -4,7 +4,8 @@ use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
-use super::{BOLD, digits, plain, polars_and_aperture, ratio};
+use super::{BOLD, plain, polars_and_aperture, ratio};
+use crate::output::numbers::digits;
 use crate::output::words::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};

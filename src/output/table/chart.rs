@@ -2,8 +2,9 @@
 
 use std::fmt::Write;
 
-use super::{BOLD, digits, fraction, plain, ratio};
+use super::{BOLD, fraction, plain, ratio};
 use crate::output::CAUTION;
+use crate::output::numbers::digits;
 use crate::study::chart::{Band, Conditions, Difference, Matrix, Scale};
 use crate::study::observer::COLOR_DIFFERENCE;
 
@@ -61,7 +62,10 @@ pub fn matrix(title: &str, chart: &Matrix, brief: bool) -> String {
     for panel in &chart.panels {
         line("");
         let stops = exposure(panel.exposure_stops);
-        line(&format!("{BOLD}{}{BOLD:#}. {stops}", panel.heading));
+        line(&format!(
+            "{BOLD}{}{BOLD:#}, with {}. {stops}",
+            panel.heading, panel.labels_are
+        ));
         let mut table = plain();
         table.set_header(titles());
         for ((name, tints), labels) in chart.rows.iter().zip(&panel.cells).zip(&panel.labels) {

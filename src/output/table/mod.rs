@@ -11,6 +11,7 @@ use std::fmt::Write;
 use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
+use super::numbers::{digits, exponent};
 use super::words::{COLORS, Numerics, computed, not_crossed};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
@@ -248,64 +249,9 @@ fn fraction(value: f64) -> String {
     }
 }
 
-fn exponent(value: f64) -> String {
-    format!("{value:.1e}")
-}
-
-/// So many significant digits, without an exponent.
-fn digits(value: f64, significant: i32) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return value.to_string();
-    }
-    let magnitude = value.abs().log10().floor() as i32;
-    let decimals = significant - 1 - magnitude;
-    if decimals >= 0 {
-        format!("{value:.*}", decimals.min(12) as usize)
-    } else {
-        let unit = 10f64.powi(-decimals);
-        format!("{:.0}", (value / unit).round() * unit)
-    }
-}
-
-/// The same, never rounded up: for what must not be exceeded.
-fn digits_down(value: f64, significant: i32) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return value.to_string();
-    }
-    let unit = 10f64.powi(value.abs().log10().floor() as i32 - significant + 1);
-    // What is whole but for its last bits stays whole.
-    digits((value / unit + 1e-6).floor() * unit, significant)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_must_not_be_exceeded_is_not_rounded_up() {
-        for (value, words) in [
-            (0.5169, "0.516"),
-            (25.79, "25.7"),
-            (12_399.0, "12300"),
-            (4.0, "4.00"),
-            (0.3, "0.300"),
-        ] {
-            assert_eq!(digits_down(value, 3), words);
-        }
-    }
-
-    #[test]
-    fn digits_are_honest() {
-        for (value, words) in [
-            (0.65, "0.650"),
-            (471.23, "471"),
-            (12_345.6, "12300"),
-            (9.996, "10.00"),
-            (0.001_234_5, "0.00123"),
-        ] {
-            assert_eq!(digits(value, 3), words);
-        }
-    }
 
     #[test]
     fn fractions_are_percentages_where_that_reads_well() {

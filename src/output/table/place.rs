@@ -4,8 +4,9 @@ use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
-use super::{BOLD, digits, exponent, fraction, percent, plain, ratio};
+use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
+use crate::output::numbers::{digits, exponent};
 use crate::output::words::{amount, not_crossed, note, place};
 use crate::study::place::{
     AtIris, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,

@@ -5,14 +5,15 @@ use std::ops::Range;
 
 use comfy_table::{CellAlignment, Table};
 
-use super::{BOLD, digits, digits_down, exponent, fraction, percent, plain, ratio};
+use super::{BOLD, fraction, percent, plain, ratio};
 use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
+use crate::output::numbers::{digits, digits_down, exponent};
 use crate::study::draws::Draws;
 use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
-use crate::study::quantity::{Quantity, QuantityKind};
+use crate::study::quantity::{Quantity, QuantityKind, ordinal};
 use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
     AtAzimuth, Limit, Limits, Profile, Rescue, StrainLimits, StrainUnits, Target, Tolerable,
@@ -428,11 +429,7 @@ fn built(draws: &Draws) -> String {
     table.set_header(["percentile", "extinction ratio", "95 % confidence"]);
     for each in &draws.percentiles {
         let [ratio, low, high] = [each.ratio, each.low, each.high].map(|r| digits(r, 3));
-        table.add_row([
-            format!("{}th", each.percent),
-            ratio,
-            format!("{low} to {high}"),
-        ]);
+        table.add_row([ordinal(each.percent), ratio, format!("{low} to {high}")]);
     }
     right(&mut table, 1..2);
     let _ = write!(text, "\n{}", table.trim_fmt());

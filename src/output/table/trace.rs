@@ -4,8 +4,9 @@ use std::fmt::Write;
 
 use comfy_table::{CellAlignment, ContentArrangement};
 
-use super::{BOLD, exponent, fraction, plain};
+use super::{BOLD, fraction, plain};
 use crate::calculus::Stokes;
+use crate::output::numbers::exponent;
 use crate::output::words::{Numerics, STATES, computed};
 use crate::output::{CAUTION, words};
 use crate::study::trace::{Matrix, State, StepKind, Trace};

@@ -3,9 +3,9 @@
 use rayon::prelude::*;
 
 use super::scale::{check_exposure, told, within};
-use super::tint::{Seen, label};
+use super::tint::{Seen, labels};
 use super::{Conditions, Matrix, Panel, notes};
-use crate::color::{Xyz, stops_within};
+use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{RadialSlow, Strain};
 use crate::spectrum::{Source, WavelengthGrid};
@@ -22,6 +22,9 @@ const MOST_STRAIN_NM: f64 = 1e4;
 const USUAL_COLUMNS: f64 = 6.0;
 /// Their numerical apertures are multiples of this.
 const ROUND_NA: f64 = 0.05;
+
+/// CIEDE2000 between two colours side by side that an eye just tells apart; common practice, no source.
+const JUST_SEEN: f64 = 1.0;
 
 /// The empty field's colour for some amounts of the objective's strain (rows) and settings of the condenser iris (columns), plates out and in.
 ///
@@ -74,6 +77,14 @@ pub fn background(
             value: 0.0,
             allowed: "at least one strain and one iris".to_owned(),
         })?;
+    if first.with_plate.is_some() {
+        let most = apart(&fields).into_iter().flatten().fold(0.0, f64::max);
+        if most < JUST_SEEN {
+            notes.push(format!(
+                "With the plate in, no field differs from the first by more than CIEDE2000 {most:.1}: an eye sees no difference, and the plate tells nothing of this strain."
+            ));
+        }
+    }
     Ok(Matrix {
         conditions: Conditions {
             lamp: Some(source.name()),
@@ -209,10 +220,32 @@ fn panels(fields: &[Vec<Field>], exposure: Option<f64>) -> Vec<Panel> {
             .to_owned(),
             exposure_stops: stops,
             cells: table(fields, |field| field.seen.tint(look(field), stops)),
-            labels: table(fields, |field| label(look(field).luminance())),
+            labels_are: if with_plate {
+                FROM_THE_FIRST
+            } else {
+                "luminance over the parallel field's"
+            }
+            .to_owned(),
+            labels: if with_plate {
+                table(&apart(fields), |difference| format!("{difference:.1}"))
+            } else {
+                labels(&table(fields, |field| look(field).luminance()))
+            },
         });
     }
     panels
+}
+
+/// How the labels of fields with the plate in are called: their luminances hardly differ.
+const FROM_THE_FIRST: &str = "CIEDE2000 from the first cell";
+
+/// CIEDE2000 of each field with the plate in from the first one, each balanced on its own parallel field.
+fn apart(fields: &[Vec<Field>]) -> Vec<Vec<f64>> {
+    let lab = |field: &Field| field.seen.lab(field.with_plate.unwrap_or(Xyz::BLACK));
+    let first = fields.first().and_then(|row| row.first()).map(lab);
+    table(fields, |field| {
+        first.map_or(0.0, |first: Lab| ciede2000(first, lab(field)))
+    })
 }
 
 /// Something of each cell, row by row.

@@ -136,6 +136,8 @@ pub struct Panel {
     pub exposure_stops: f64,
     /// Colours, row by row.
     pub cells: Vec<Vec<Tint>>,
-    /// A few characters for each cell, its luminance: "38 %", "1/17 500".
+    /// What the labels are: "luminance over the parallel field's", "CIEDE2000 from the first cell".
+    pub labels_are: String,
+    /// A few characters for each cell, all of one kind in a panel: "38 %", "1/17 500", "0.4".
     pub labels: Vec<Vec<String>>,
 }

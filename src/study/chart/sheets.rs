@@ -2,7 +2,7 @@
 
 use super::background::table;
 use super::scale::{check_exposure, told};
-use super::tint::{Seen, label};
+use super::tint::{Seen, labels};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::{Xyz, stops_within};
 use crate::light_path::{LightPath, PartKind};
@@ -15,8 +15,9 @@ use crate::study::predict::{ratio, seen};
 /// The colour of two like sheets (rows) under lamps (columns), parallel and crossed: in collimated light, `(k1^2 + k2^2)/2` and `k1 k2` of
 /// unpolarized light, or in a light path, in both of its polars, plates and specimens out.
 ///
-/// White is the lamp itself, so that the sheet's own colour shows, and luminance is a fraction of the lamp's. `exposure` as of
-/// [`super::background()`].
+/// White is the lamp itself, so that the sheet's own colour shows. The luminance of parallel pairs is a fraction of the lamp's; that of crossed
+/// ones is a fraction of their own parallel field's, 1 over the extinction ratio, so that a pale pair that passes more light is not taken for one
+/// that leaks more. `exposure` as of [`super::background()`].
 ///
 /// # Errors
 /// [`StudyError`] for a lamp or sheet that does not cover the wavelengths, or a path that cannot be run.
@@ -39,8 +40,10 @@ pub fn sheets(
             row.collect()
         })
         .collect::<Result<_, StudyError>>()?;
-    let mut notes =
-        vec!["White is the lamp itself, and luminance a fraction of the lamp's.".to_owned()];
+    let mut notes = vec![
+        "White is the lamp itself. Parallel: luminance over the lamp's; crossed: over the pair's own parallel field, which is 1 over its extinction ratio."
+            .to_owned(),
+    ];
     let names = sheets.iter().map(|sheet| sheet.name.as_str());
     notes.extend(notes::standing("sheet", names, grid.ends_nm()));
     notes.extend(path.and_then(notes::left_out));
@@ -62,19 +65,29 @@ pub fn sheets(
         rows: sheets.iter().map(|sheet| sheet.name.clone()).collect(),
         columns: lamps.iter().map(Source::name).collect(),
         panels: vec![
-            panel("parallel", &cells, exposure, |pair| pair.parallel),
-            panel("crossed", &cells, exposure, |pair| pair.crossed),
+            panel(
+                ["parallel", "luminance over the lamp's"],
+                &cells,
+                exposure,
+                |pair| pair.parallel,
+            ),
+            panel(
+                ["crossed", "luminance over the parallel field's"],
+                &cells,
+                exposure,
+                |pair| pair.crossed,
+            ),
         ],
-        extinction_ratio: table(&cells, |pair| {
-            ratio(pair.parallel.luminance(), pair.crossed.luminance())
-        }),
+        extinction_ratio: table(&cells, |pair| ratio(1.0, pair.crossed.luminance())),
     })
 }
 
-/// Two like sheets, over the luminance of the lamp.
+/// Two like sheets.
 struct Pair {
     seen: Seen,
+    /// Over the luminance of the lamp.
     parallel: Xyz,
+    /// Over the luminance of the parallel pair.
     crossed: Xyz,
 }
 
@@ -88,7 +101,7 @@ impl Pair {
         Ok(Self {
             seen: Seen::beside(lamp.weights.white())?,
             parallel,
-            crossed: seen(crossed, parallel),
+            crossed: seen(crossed, parallel).scaled(1.0 / parallel.luminance()),
         })
     }
 }
@@ -121,7 +134,7 @@ fn in_path(sheet: &Sheet, path: &LightPath, lamp: &Lamp<'_>) -> Result<Spectra, 
 }
 
 fn panel(
-    heading: &str,
+    [heading, labels_are]: [&str; 2],
     cells: &[Vec<Pair>],
     exposure: Option<f64>,
     of: impl Fn(&Pair) -> Xyz,
@@ -135,6 +148,7 @@ fn panel(
         heading: heading.to_owned(),
         exposure_stops: stops,
         cells: table(cells, |pair| pair.seen.tint(of(pair), stops)),
-        labels: table(cells, |pair| label(of(pair).luminance())),
+        labels_are: labels_are.to_owned(),
+        labels: labels(&table(cells, |pair| of(pair).luminance())),
     }
 }

@@ -67,17 +67,37 @@ impl Seen {
     }
 }
 
-/// Light of some luminance as a label: "38 %", "1/17 500".
-pub(super) fn label(luminance: f64) -> String {
+/// From here on all luminances of a panel are told as percentages; otherwise all as fractions of 1.
+const PERCENT_FROM: f64 = 0.01;
+
+/// Luminances of a panel as labels of one kind: all "38 %" where none is below 1 %, otherwise all "1/17 500".
+pub(super) fn labels(luminances: &[Vec<f64>]) -> Vec<Vec<String>> {
+    let least = luminances.iter().flatten().copied().fold(1.0, f64::min);
+    let label = if least >= PERCENT_FROM {
+        percent
+    } else {
+        one_part_in
+    };
+    (luminances.iter())
+        .map(|row| row.iter().map(|luminance| label(*luminance)).collect())
+        .collect()
+}
+
+fn percent(luminance: f64) -> String {
+    let percent = 100.0 * luminance;
+    format!("{percent:.*} %", usize::from(percent < 9.95))
+}
+
+fn one_part_in(luminance: f64) -> String {
     if luminance <= 0.0 {
         return "none".to_owned();
-    }
-    if luminance >= 0.1 {
-        return format!("{:.0} %", 100.0 * luminance);
     }
     let times = 1.0 / luminance;
     if times >= 1e9 {
         return format!("1/{times:.0e}");
+    }
+    if times < 99.5 {
+        return format!("1/{times:.*}", usize::from(times < 9.95));
     }
     let unit = 10f64.powf(times.log10().floor() - 2.0).max(1.0);
     let digits = format!("{:.0}", (times / unit).round() * unit);
@@ -96,18 +116,23 @@ mod tests {
     use super::*;
 
     #[test]
-    fn labels_say_as_much_as_fits_a_cell() {
-        for (luminance, words) in [
-            (0.0, "none"),
-            (0.384, "38 %"),
-            (0.0523, "1/19"),
-            (1.0 / 480.4, "1/480"),
-            (1.0 / 17_523.0, "1/17 500"),
-            (1.0 / 1_234_567.0, "1/1 230 000"),
-            (1e-12, "1/1e12"),
-        ] {
-            assert_eq!(label(luminance), words);
-        }
+    fn labels_of_a_panel_are_of_one_kind_and_fit_a_cell() {
+        assert_eq!(
+            labels(&[vec![0.384, 0.0523], vec![0.0996, 1.0]]),
+            [["38 %", "5.2 %"], ["10 %", "100 %"]]
+        );
+        assert_eq!(
+            labels(&[
+                vec![0.384, 0.0523, 1.0 / 480.4],
+                vec![1.0 / 17_523.0, 1.0 / 1_234_567.0, 1e-12],
+                vec![0.0, 1.0, 0.101]
+            ]),
+            [
+                ["1/2.6", "1/19", "1/480"],
+                ["1/17 500", "1/1 230 000", "1/1e12"],
+                ["none", "1/1.0", "1/9.9"]
+            ]
+        );
     }
 
     #[test]

@@ -174,6 +174,7 @@ pub(super) fn matrix(rows: usize, columns: usize, panels: &[&str], light: f64) -
         Panel {
             heading: (*heading).to_owned(),
             exposure_stops,
+            labels_are: "luminance over the parallel field's".to_owned(),
             labels: cells
                 .iter()
                 .map(|row| row.iter().map(label).collect())

@@ -162,7 +162,8 @@ impl Table {
             size: 9.0,
             ..HEADING
         };
-        canvas.fitted(&panel.heading, (EDGE, top), 0.5 * (right - EDGE), head)?;
+        let heading = format!("{}, with {}", panel.heading, panel.labels_are);
+        canvas.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head)?;
         let exposed = exposure(panel.exposure_stops);
         let set_right = Type {
             h: HPos::Right,

@@ -1,0 +1,79 @@
+//! Numbers for people: one way of rounding for tables, figures and sentences.
+
+/// So many significant digits, without an exponent: `0.650`, `471`, `12300`.
+pub(super) fn digits(value: f64, significant: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return value.to_string();
+    }
+    let (_, exponent) = parts(value, significant);
+    let decimals = significant - 1 - exponent;
+    if decimals >= 0 {
+        return format!("{value:.*}", decimals.min(12) as usize);
+    }
+    // Digits that are not significant become noughts.
+    let unit = 10f64.powi(-decimals);
+    format!("{:.0}", (value / unit).round() * unit)
+}
+
+/// The same, never rounded up: for what must not be exceeded.
+pub(super) fn digits_down(value: f64, significant: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return value.to_string();
+    }
+    // With 17 digits nothing is rounded up to the next power of ten.
+    let (_, exponent) = parts(value, 17);
+    let unit = 10f64.powi(exponent - significant + 1);
+    // What is whole but for its last bits stays whole.
+    digits((value / unit + 1e-6).floor() * unit, significant)
+}
+
+/// A number rounded to so many significant digits as `d.dd` and a power of ten.
+pub(super) fn parts(value: f64, significant: i32) -> (String, i32) {
+    let text = format!("{value:.*e}", (significant - 1).max(0) as usize);
+    let (digits, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+    (digits.to_owned(), exponent.parse().unwrap_or(0))
+}
+
+/// An error or a very small number: `8.2e-7`.
+pub(super) fn exponent(value: f64) -> String {
+    format!("{value:.1e}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_are_honest() {
+        for (value, words) in [
+            (0.65, "0.650"),
+            (471.23, "471"),
+            (12_345.6, "12300"),
+            (3749.6, "3750"),
+            (9.996, "10.0"),
+            (999.6, "1000"),
+            (0.001_234_5, "0.00123"),
+            (0.001, "0.00100"),
+            (100.0 * 1e-5, "0.00100"),
+            (-0.0456, "-0.0456"),
+            (0.0, "0"),
+        ] {
+            assert_eq!(digits(value, 3), words);
+        }
+    }
+
+    #[test]
+    fn what_must_not_be_exceeded_is_not_rounded_up() {
+        for (value, words) in [
+            (0.5169, "0.516"),
+            (25.79, "25.7"),
+            (12_399.0, "12300"),
+            (9.999, "9.99"),
+            (4.0, "4.00"),
+            (0.3, "0.300"),
+            (1e-3, "0.00100"),
+        ] {
+            assert_eq!(digits_down(value, 3), words);
+        }
+    }
+}
