@@ -54,6 +54,7 @@ pub mod conventions;
 pub mod light_path;
 pub mod material;
 pub mod optics;
+mod os_words;
 pub mod output;
 pub mod scenario;
 pub mod spectrum;

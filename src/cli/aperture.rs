@@ -10,19 +10,22 @@ use super::{Failure, Shown, figures_written, number, print, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
     Figure, FigureError, LightScale, TurnFrame, Turning, aperture_figures, frame_angles,
-    turn_file_stem, turning_gif, turning_pngs, write_files,
+    turn_file_stem, turning_bytes, turning_gif, turning_pngs, write_files,
 };
 use crate::output::{csv, json, table};
 use crate::scenario;
 use crate::study::StudyError;
 use crate::study::aperture::{Turn, back_focal_plane, polars_rad, turnable};
 
+/// A moving picture from here on says its size first, bytes.
+const LARGE_BYTES: usize = 50_000_000;
+
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example:\n  polstack aperture scenarios/crystal-across-axis.toml --plots figures --turn analyzer\n\ndraws the back focal plane of that file, how its parts make it what it is, and as a moving picture what happens while the analyzer is turned."
 )]
 pub(super) struct Arguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Draw a moving picture of the disc while the part of this name is turned: turn-NAME.gif
     #[arg(long, value_name = "NAME", requires = "plots")]
@@ -92,6 +95,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         })
         .transpose()
         .map_err(failed)?;
+    progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     let answer = progress::shown("following the rays", arguments.shown.quiet, || {
         back_focal_plane(&scenario.path, &scenario.source, &scenario.grid)
     })
@@ -128,6 +132,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                     scale,
                     frames,
                 };
+                say_if_large(arguments, &turning)?;
                 rayon::join(
                     || aperture_figures(title, &answer, &scale),
                     || film(arguments, &turning),
@@ -171,6 +176,26 @@ fn frames(
             })
             .collect()
     })
+}
+
+/// Says how large a moving picture will be before it is drawn, where that is much.
+fn say_if_large(arguments: &Arguments, turning: &Turning) -> Result<(), FigureError> {
+    let pixels = turning.frames.len() * (turning.size as usize).pow(2);
+    // A frame takes less than a byte a pixel.
+    if arguments.shown.quiet || pixels < LARGE_BYTES {
+        return Ok(());
+    }
+    let bytes = turning_bytes(turning, arguments.film.png)?;
+    if bytes >= LARGE_BYTES {
+        progress::say(&format!(
+            "the moving picture will take about {} MB: {} frames of {} x {} pixels; --frames and --size make it smaller",
+            bytes / 1_000_000,
+            turning.frames.len(),
+            turning.size,
+            turning.size
+        ));
+    }
+    Ok(())
 }
 
 /// The moving picture: names and bytes of its files.

@@ -109,7 +109,7 @@ struct PlateArguments {
 
 #[derive(Debug, Args)]
 struct ScaleArguments {
-    /// A scenario file (TOML), whose microscope is shown beside the chart
+    /// A scenario file (TOML), or - for standard input, whose microscope is shown beside the chart
     #[arg(long, value_name = "FILE")]
     scenario: Option<PathBuf>,
     /// The lamp, by its name in the catalog [default: the scenario's, or cie-d65]
@@ -140,7 +140,7 @@ struct ScaleArguments {
 
 #[derive(Debug, Args)]
 struct BackgroundArguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     #[arg(long, value_name = "FILE")]
     scenario: PathBuf,
     /// The lamp, by its name in the catalog [default: the scenario's]
@@ -161,7 +161,7 @@ struct BackgroundArguments {
 
 #[derive(Debug, Args)]
 struct SheetsArguments {
-    /// A scenario file (TOML), whose two polars get each sheet in turn [default: two sheets in collimated light]
+    /// A scenario file (TOML), or - for standard input, whose two polars get each sheet in turn [default: two sheets in collimated light]
     #[arg(long, value_name = "FILE")]
     scenario: Option<PathBuf>,
     /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]

@@ -10,17 +10,19 @@ mod progress;
 mod setup;
 mod tolerate;
 mod trace;
+mod wrap;
 
 use std::fmt;
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
 use thiserror::Error;
 
+use crate::os_words::why;
 use crate::output::figure::FigureError;
-use crate::scenario::ScenarioError;
+use crate::scenario::{STANDARD_INPUT, ScenarioError};
 use crate::study::StudyError;
 
 /// What the help ends with.
@@ -97,7 +99,7 @@ enum Failure {
     #[error(transparent)]
     Scenario(#[from] ScenarioError),
     /// The scenario cannot be answered.
-    #[error("error: {file}: {error}")]
+    #[error("error: {}: {error}", shown(file))]
     Study {
         /// The scenario's file.
         file: PathBuf,
@@ -111,7 +113,7 @@ enum Failure {
     #[error("error: {0}")]
     Figure(#[from] FigureError),
     /// A file could not be written.
-    #[error("error: {path}: cannot be written: {error}", path = path.display())]
+    #[error("error: {path} cannot be written: {}", why(error), path = path.display())]
     Write {
         /// Its path.
         path: PathBuf,
@@ -119,7 +121,7 @@ enum Failure {
         error: io::Error,
     },
     /// Standard output is closed or full.
-    #[error("error: standard output: {0}")]
+    #[error("error: standard output cannot be written: {}", why(.0))]
     Output(#[from] io::Error),
 }
 
@@ -210,9 +212,26 @@ fn extinction_ratio(text: &str) -> Result<f64, String> {
     ratio.ok_or_else(|| "allowed: a number above 1, such as 1000".to_owned())
 }
 
-/// Prints an answer; styles are stripped where standard output is no terminal.
+/// Prints an answer; on a terminal the sentences of a table, which begins with a styled title, are broken to fit. Elsewhere styles are
+/// stripped.
 fn print(answer: impl fmt::Display) -> Result<(), Failure> {
+    let mut text = answer.to_string();
+    if text.starts_with('\u{1b}')
+        && io::stdout().is_terminal()
+        && let Some((width, _)) = terminal_size::terminal_size()
+    {
+        text = wrap::wrapped(&text, usize::from(width.0));
+    }
     let mut out = anstream::stdout().lock();
-    write!(out, "{answer}")?;
+    write!(out, "{text}")?;
     Ok(out.flush()?)
+}
+
+/// What messages call a file.
+fn shown(file: &Path) -> String {
+    if file == Path::new(STANDARD_INPUT) {
+        "standard input".to_owned()
+    } else {
+        file.display().to_string()
+    }
 }

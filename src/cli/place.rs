@@ -24,7 +24,7 @@ const MAP_RAYS: (usize, usize) = (33, 128);
     after_help = "Example:\n  polstack place scenarios/two-lens-condenser.toml --plots figures\n\ntells whether the lower polar of that file belongs below the condenser, between its lenses, above it or under the slide, and at which iris and at which strain of the condenser that changes."
 )]
 pub(super) struct Arguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Move the analyzer too, through the gaps above the objective
     #[arg(long)]

@@ -20,7 +20,7 @@ const MAP_RAYS: (usize, usize) = (65, 256);
     after_help = "Example:\n  polstack predict scenarios/pond-life.toml --plots figures\n\nprints what the microscope of that file will show and draws it as PNG and SVG."
 )]
 pub(super) struct Arguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     #[command(flatten)]
     shown: Shown,
@@ -32,6 +32,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         file: arguments.file.clone(),
         error,
     };
+    progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     let answer = progress::shown("following the rays", arguments.shown.quiet, || {
         predict(&scenario.path, &scenario.source, &scenario.grid)
     })

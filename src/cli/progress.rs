@@ -1,10 +1,43 @@
 //! A progress display for work that takes over a second.
 
+use std::io::Write;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::thread;
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::scenario::Scenario;
+use crate::study::predict::more_wavelengths;
+
+/// So many wavelengths take seconds.
+const MANY: usize = 600;
+
+/// Work that will take longer than this says so, seconds.
+const LONG_S: f64 = 5.0;
+
+/// Says something on standard error.
+pub(super) fn say(words: &str) {
+    // An answer is no less true where nobody hears how long it took.
+    let _ = writeln!(anstream::stderr(), "{words}");
+}
+
+/// Says so before work over many wavelengths, where fringes or a narrow line ask for them.
+pub(super) fn say_if_many_wavelengths(scenario: &Scenario, quiet: bool) {
+    let Scenario {
+        path, source, grid, ..
+    } = scenario;
+    // Where that cannot be told the answer itself says why.
+    if let (Ok(Some(count)), false) = (more_wavelengths(path, source, grid), quiet)
+        && count >= MANY
+    {
+        say(&format!(
+            "fringes or a narrow line ask for {count} wavelengths in place of {}: this may take some seconds",
+            grid.wavelengths_nm().len()
+        ));
+    }
+}
 
 /// Runs `work`; once it has taken a second, a moving mark with `what` shows on standard error until it ends. Nothing
 /// shows when that is no terminal.
@@ -45,7 +78,15 @@ pub(super) fn counted<T>(
         .with_message(what)
         .with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
     let start = Instant::now();
+    let told = AtomicBool::new(false);
     let result = work(&|done| {
+        let elapsed = start.elapsed().as_secs_f64();
+        if elapsed > 1.0 && done > 0 && !told.swap(true, Ordering::Relaxed) {
+            let whole = elapsed * total as f64 / done as f64;
+            if whole > LONG_S {
+                say(&format!("{what} takes about {whole:.0} s"));
+            }
+        }
         if bar.is_hidden() && start.elapsed() > Duration::from_secs(1) {
             bar.set_draw_target(ProgressDrawTarget::stderr());
         }

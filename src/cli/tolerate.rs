@@ -29,7 +29,7 @@ const MOST: (f64, f64) = (1e4, 1e3);
     after_help = "Example:\n  polstack tolerate scenarios/strained-objective.toml --part objective --profile radial --see 2nm\n\ntells how much strain at its rim the objective of that file may have before a specimen of 2 nm is lost in the background. Without --part every number of the file is judged. Exit status 1 says that the file as written misses a target that was given."
 )]
 pub(super) struct Arguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// The part to vary; without it, every number of the file
     #[arg(long, value_name = "NAME")]

@@ -17,7 +17,7 @@ use crate::study::trace::{Question, trace};
     after_help = "Example:\n  polstack trace scenarios/circular-polars.toml --ray 0.1,30 --wavelength 546.1 --plots figures\n\nfollows one green ray through the stack of that file, prints its state after each part and draws the ellipses and the way over the Poincare sphere. Specimens are in; plates are out unless --plate is given. Between condenser and objective a ray's state is in the pupil's frame: its p vibration is drawn along the pupil's radius, its s vibration across it. Right-handed is clockwise as seen looking down the microscope."
 )]
 pub(super) struct Arguments {
-    /// The scenario file (TOML)
+    /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Follow one ray, named by its NA and azimuth in the objective's pupil: 0.5,30; 0,0 is the axis. Without it: the mean over the
     /// aperture
@@ -85,6 +85,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         plates: arguments.plate,
         matrices: arguments.mueller,
     };
+    progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     let answer = progress::shown("following the light", arguments.shown.quiet, || {
         trace(&scenario.path, &scenario.source, &scenario.grid, question)
     })

@@ -42,8 +42,8 @@ impl Setting {
 /// A stretch of the light path, ready to run. All azimuths are counted from the frame's own.
 #[derive(Debug, Clone)]
 pub struct Chain {
-    pub(super) rings: usize,
-    pub(super) spokes: usize,
+    /// Of each ring the spokes that it has, and the number of its first ray.
+    pub(super) rings: Vec<(Range<usize>, usize)>,
     pub(super) ring_weight: Vec<f64>,
     pub(super) spoke_weight: Vec<f64>,
     /// Cosine and sine of each spoke's azimuth.
@@ -165,8 +165,14 @@ impl Chain {
         }
         stages.push(vec![builder.links.split_off(0)]);
         Ok(Self {
-            rings: rays.ring.len(),
-            spokes: rays.spoke_rad.len(),
+            rings: (0..rays.ring.len())
+                .scan(0, |ray, ring| {
+                    let sector = rays.sector(ring);
+                    let first = *ray;
+                    *ray += sector.len();
+                    Some((sector, first))
+                })
+                .collect(),
             ring_weight: rays.ring_weight.clone(),
             spoke_weight: rays.spoke_weight.clone(),
             spoke: (rays.spoke_rad.iter())

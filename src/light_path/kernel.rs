@@ -92,18 +92,19 @@ pub(super) fn ray_coherency<const N: usize>(
         column.resize(chain.padded, 0.0);
         column
     });
-    let mut rays = vec![[Coherency::default(); N]; chain.rings * chain.spokes];
-    rays.par_chunks_mut(chain.spokes)
-        .enumerate()
-        .for_each(|(ring, out)| {
+    (0..chain.rings.len())
+        .into_par_iter()
+        .flat_map_iter(|ring| {
+            let mut out = vec![[Coherency::default(); N]; chain.rings[ring].0.len()];
             arch.dispatch(Ring {
                 chain,
                 weight: &padded,
                 ring,
-                out,
+                out: &mut out,
             });
-        });
-    rays
+            out
+        })
+        .collect()
 }
 
 /// A vector of wavelengths.
@@ -191,12 +192,12 @@ impl WithSimd for Mean<'_> {
             let entering = entering(simd, chain, first + block);
             let mut light = vec![entering; chain.stages.len() + 1];
             let mut totals = vec![[splat(simd, 0.0); 4]; chain.combinations()];
-            for ring in 0..chain.rings {
-                for spoke in 0..chain.spokes {
+            for (ring, (sector, first_ray)) in chain.rings.iter().enumerate() {
+                for (spoke, ray) in sector.clone().zip(*first_ray..) {
                     let place = Place {
                         ring,
                         spoke,
-                        ray: ring * chain.spokes + spoke,
+                        ray,
                         wavelength: first + block,
                     };
                     let weight = splat(simd, chain.ring_weight[ring] * chain.spoke_weight[spoke]);
@@ -246,8 +247,8 @@ impl<const N: usize> WithSimd for Ring<'_, N> {
             ring,
             out,
         } = self;
-        for (spoke, out) in out.iter_mut().enumerate() {
-            let ray = ring * chain.spokes + spoke;
+        let (sector, first_ray) = &chain.rings[ring];
+        for ((spoke, ray), out) in sector.clone().zip(*first_ray..).zip(out) {
             // PAD sums, whatever the width of the vectors, so that the order of addition is always the same.
             let mut totals = [[[splat(simd, 0.0); 4]; N]; PAD];
             for start in (0..chain.padded).step_by(PAD) {

@@ -11,6 +11,9 @@ use crate::spectrum::TableError;
 /// A contact nearer to the rim of the direct light than this fraction of its radius is near.
 const NEAR_RIM: f64 = 0.15;
 
+/// Rays up to this fraction of the mounting medium's index are followed.
+const WITHIN_THE_MOUNT: f64 = 0.999;
+
 /// More contacts than this are not followed one by one.
 const MOST_CONTACTS: usize = 16;
 
@@ -375,15 +378,33 @@ impl LightPath {
             >= 2
     }
 
-    /// Numerical aperture of the direct light: the smallest of iris, condenser, and objective (without one, the eye).
+    /// Numerical aperture of the direct light: the smallest of iris, condenser, objective (without one, the eye), and what the mounting medium
+    /// lets through.
     #[must_use]
     pub fn na(&self) -> f64 {
+        self.open_na().min(self.mount_na().unwrap_or(f64::INFINITY))
+    }
+
+    /// The same whatever the mounting medium.
+    pub(crate) fn open_na(&self) -> f64 {
         let condenser = self.condenser().map(|(_, lens)| lens.na);
         let above = (self.objective().map(|(_, lens)| lens.na)).or(self.view_na);
         [self.iris_na, condenser, above]
             .into_iter()
             .flatten()
             .fold(f64::INFINITY, f64::min)
+    }
+
+    /// Numerical aperture beyond which rays are totally reflected in the mounting medium, or so nearly that they carry no light; `None`
+    /// without a slide.
+    pub(crate) fn mount_na(&self) -> Option<f64> {
+        self.parts.iter().find_map(|part| match &part.kind {
+            PartKind::Slide(slide) => {
+                let [short, long] = [360.0, 830.0].map(|nm| slide.mount.at(nm));
+                Some(WITHIN_THE_MOUNT * short.min(long))
+            }
+            _ => None,
+        })
     }
 
     /// Azimuths in the pupil at which contacts of a clamp press on or near the rim of the direct light, and the smallest

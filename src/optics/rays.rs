@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 use std::num::NonZeroUsize;
+use std::ops::Range;
 
 use gauss_quad::GaussLegendre;
 
@@ -36,6 +37,8 @@ pub struct Rays {
     pub spoke_rad: Vec<f64>,
     /// Weight of each spoke.
     pub spoke_weight: Vec<f64>,
+    /// Which spokes each ring has; empty where every ring has all of them.
+    pub sectors: Vec<Range<usize>>,
 }
 
 impl Rays {
@@ -57,12 +60,24 @@ impl Rays {
                 .map(|k| TAU * k as f64 / spokes as f64)
                 .collect(),
             spoke_weight: vec![1.0 / spokes as f64; spokes],
+            sectors: Vec::new(),
         }
     }
 
-    /// For a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts: in `s^2`
-    /// and in azimuth the disc is halved toward each point again and again, down to `gap` (a fraction of the
-    /// radius) or 1e-4, and each piece gets `nodes` Gauss-Legendre nodes either way.
+    /// For a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts: cells of `s^2` and azimuth that
+    /// are halved both ways toward each point again and again, down to `gap` (a fraction of the radius) or 1e-4, so that no cell is much larger
+    /// than its distance from a point; each gets `nodes` Gauss-Legendre nodes either way.
+    ///
+    /// ```text
+    /// below the rim          a point at the corner, one side of it
+    /// 1    +-------+-------+
+    ///      |       |       |     level 0: the upper half, in two cells,
+    /// 1/2  +-------+-------+     and the outer half of what is left;
+    ///      |   |   |       |     level 1: the same in the quarter at the corner;
+    /// 1/4  +---+---+       |     and so on
+    ///      |   | . |       |
+    /// 0    .---+---+-------+ azimuth
+    /// ```
     ///
     /// `points_rad` are the points' azimuths; without any the rays are those of [`Self::disc`].
     ///
@@ -76,23 +91,66 @@ impl Rays {
         let Some(&first) = points.first() else {
             return Self::disc(na, nodes, 4 * nodes);
         };
-        // Near the rim s^2 falls off twice as fast as s.
-        let (ring, ring_weight) = (halved_toward_0(1.0, 2.0 * gap, nodes).into_iter())
-            .map(|(below_rim, weight)| (na * (1.0 - below_rim).sqrt(), weight))
-            .unzip();
         let next = points.iter().skip(1).copied().chain([first + TAU]);
-        let (mut spoke_rad, mut spoke_weight) = (Vec::new(), Vec::new());
-        for (here, next) in points.iter().zip(next) {
-            for (offset, weight) in halved_toward_0(0.5 * (next - here), gap, nodes) {
-                spoke_rad.extend([here + offset, next - offset]);
-                spoke_weight.extend([weight / TAU; 2]);
+        let stretches: Vec<(f64, f64)> = points.iter().copied().zip(next).collect();
+        let mut rays = Self {
+            ring: Vec::new(),
+            ring_weight: Vec::new(),
+            spoke_rad: Vec::new(),
+            spoke_weight: Vec::new(),
+            sectors: Vec::new(),
+        };
+        // Near the rim s^2 falls off twice as fast as s.
+        let (mut size, least) = (1.0, 2.0 * gap);
+        loop {
+            let half = 0.5 * size;
+            if size <= least {
+                rays.add_cells(
+                    na,
+                    (0.0, size),
+                    &[(0.0, half), (half, size)],
+                    &stretches,
+                    nodes,
+                );
+                return rays;
+            }
+            rays.add_cells(
+                na,
+                (half, size),
+                &[(0.0, half), (half, size)],
+                &stretches,
+                nodes,
+            );
+            rays.add_cells(na, (0.0, half), &[(half, size)], &stretches, nodes);
+            size = half;
+        }
+    }
+
+    /// Rings from `below_rim.0` to `.1` (in `1 - s^2`) with spokes on both sides of every point, each cell from one fraction of the half way
+    /// to the next point to another.
+    fn add_cells(
+        &mut self,
+        na: f64,
+        below_rim: (f64, f64),
+        cells: &[(f64, f64)],
+        stretches: &[(f64, f64)],
+        nodes: usize,
+    ) {
+        let first = self.spoke_rad.len();
+        for &(here, next) in stretches {
+            let half_way = 0.5 * (next - here);
+            for &(from, to) in cells {
+                for (offset, weight) in gauss_legendre(nodes, from * half_way, to * half_way) {
+                    self.spoke_rad.extend([here + offset, next - offset]);
+                    self.spoke_weight.extend([weight / TAU; 2]);
+                }
             }
         }
-        Self {
-            ring,
-            ring_weight,
-            spoke_rad,
-            spoke_weight,
+        let sector = first..self.spoke_rad.len();
+        for (below, weight) in gauss_legendre(nodes, below_rim.0, below_rim.1) {
+            self.ring.push(na * (1.0 - below).sqrt());
+            self.ring_weight.push(weight);
+            self.sectors.push(sector.clone());
         }
     }
 
@@ -113,15 +171,36 @@ impl Rays {
     /// How many rays.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.ring.len() * self.spoke_rad.len()
+        (0..self.ring.len())
+            .map(|ring| self.sector(ring).len())
+            .sum()
+    }
+
+    /// How many rings, and how many spokes the ring with most of them has.
+    #[must_use]
+    pub fn rings_and_spokes(&self) -> (usize, usize) {
+        let rings = self.ring.len();
+        let most = (0..rings).map(|ring| self.sector(ring).len()).max();
+        (rings, most.unwrap_or(0))
+    }
+
+    /// The spokes that a ring has.
+    #[must_use]
+    pub fn sector(&self, ring: usize) -> Range<usize> {
+        (self.sectors.get(ring).cloned()).unwrap_or(0..self.spoke_rad.len())
     }
 
     /// The rays ring by ring with their weights.
     pub fn iter(&self) -> impl Iterator<Item = (Ray, f64)> + '_ {
-        (self.ring.iter().zip(&self.ring_weight)).flat_map(move |(&s, &ring_weight)| {
-            (self.spoke_rad.iter().zip(&self.spoke_weight))
-                .map(move |(&azimuth_rad, &weight)| (Ray { s, azimuth_rad }, ring_weight * weight))
-        })
+        (self.ring.iter().zip(&self.ring_weight).enumerate()).flat_map(
+            move |(ring, (&s, &ring_weight))| {
+                self.sector(ring).map(move |spoke| {
+                    let azimuth_rad = self.spoke_rad[spoke];
+                    let weight = ring_weight * self.spoke_weight[spoke];
+                    (Ray { s, azimuth_rad }, weight)
+                })
+            },
+        )
     }
 }
 
@@ -134,17 +213,6 @@ fn gauss_legendre(count: usize, from: f64, to: f64) -> Vec<(f64, f64)> {
         .collect();
     nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
     nodes
-}
-
-/// Nodes and weights on `0..length`, halved toward 0 until a piece is no longer than `least`.
-fn halved_toward_0(length: f64, least: f64, count: usize) -> Vec<(f64, f64)> {
-    let (mut pieces, mut end) = (Vec::new(), length);
-    while end > least {
-        pieces.extend(gauss_legendre(count, 0.5 * end, end));
-        end *= 0.5;
-    }
-    pieces.extend(gauss_legendre(count, 0.0, end));
-    pieces
 }
 
 #[cfg(test)]

@@ -209,7 +209,11 @@ fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, 
     (difference.hypot(shear), 0.5 * shear.atan2(difference))
 }
 
-/// A strain map on a rectilinear grid; between its nodes `path difference x (cos, sin)(2 azimuth)` is bilinear.
+/// A strain map on a rectilinear grid; between its nodes `path difference x (cos, sin)(2 azimuth)` is a smooth surface through all of them.
+///
+/// Strain in glass is smooth, and a surface with creases would need many more rays for the same accuracy. Along each axis it is a cubic
+/// between two nodes with the slopes, at each, of the parabola through that node and its neighbours on either side (at the ends, the two next
+/// ones); with two nodes it is straight. Parabolas are met exactly.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StrainMap {
     x: Vec<f64>,
@@ -315,18 +319,68 @@ impl StrainMap {
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
         let (sin, cos) = self.turn_rad.sin_cos();
         let (x, y) = (cos * x + sin * y, cos * y - sin * x);
-        let (column, u) = cell(&self.x, x)?;
-        let (row, v) = cell(&self.y, y)?;
-        let bilinear = |f: &Array2<f64>| {
-            (1.0 - u) * ((1.0 - v) * f[[column, row]] + v * f[[column, row + 1]])
-                + u * ((1.0 - v) * f[[column + 1, row]] + v * f[[column + 1, row + 1]])
+        let (columns, rows) = (spline(&self.x, x)?, spline(&self.y, y)?);
+        let at = |f: &Array2<f64>| -> f64 {
+            let along_y = |column: usize| -> f64 {
+                rows.iter()
+                    .map(|(row, weight)| weight * f[[column, *row]])
+                    .sum()
+            };
+            columns
+                .iter()
+                .map(|(column, weight)| weight * along_y(*column))
+                .sum()
         };
-        let (cos2, sin2) = (bilinear(&self.cos2), bilinear(&self.sin2));
+        let (cos2, sin2) = (at(&self.cos2), at(&self.sin2));
         Some(LocalStrain {
             path_difference_nm: cos2.hypot(sin2),
             slow_azimuth_rad: self.turn_rad + 0.5 * sin2.atan2(cos2),
         })
     }
+}
+
+/// Nodes of an ascending axis and what each counts for at `value`: a cubic through the two around it, with the slopes of parabolas through
+/// three neighbours. `None` outside the axis.
+fn spline(axis: &[f64], value: f64) -> Option<[(usize, f64); 4]> {
+    let (low, t) = cell(axis, value)?;
+    let last = axis.len() - 1;
+    let width = |k: usize| axis[k + 1] - axis[k];
+    // Two of the four may be the same node, with weights that add up.
+    let first = low.saturating_sub(1);
+    let mut weights = [0, 1, 2, 3].map(|k| ((first + k).min(last), 0.0));
+    let mut add = |node: usize, weight: f64| weights[node - first].1 += weight;
+    // A slope as the sum of the slopes of two neighbouring cells.
+    let mut add_slope = |node: usize, weight: f64| {
+        let mut secant = |k: usize, part: f64| {
+            add(k + 1, weight * part / width(k));
+            add(k, -weight * part / width(k));
+        };
+        match node {
+            _ if last == 1 => secant(0, 1.0),
+            0 => {
+                let rest = width(0) / (width(0) + width(1));
+                secant(0, 1.0 + rest);
+                secant(1, -rest);
+            }
+            k if k == last => {
+                let rest = width(k - 1) / (width(k - 1) + width(k - 2));
+                secant(k - 1, 1.0 + rest);
+                secant(k - 2, -rest);
+            }
+            k => {
+                let right = width(k - 1) / (width(k - 1) + width(k));
+                secant(k - 1, 1.0 - right);
+                secant(k, right);
+            }
+        }
+    };
+    // Hermite's cubics.
+    let (t2, t3) = (t * t, t * t * t);
+    add_slope(low, (t3 - 2.0 * t2 + t) * width(low));
+    add_slope(low + 1, (t3 - t2) * width(low));
+    add(low, 2.0 * t3 - 3.0 * t2 + 1.0);
+    add(low + 1, 3.0 * t2 - 2.0 * t3);
+    Some(weights)
 }
 
 /// The cell of an ascending axis that holds `value`, and where in it.
@@ -336,4 +390,50 @@ fn cell(axis: &[f64], value: f64) -> Option<(usize, f64)> {
         let low = axis[1..axis.len() - 1].partition_point(|&v| v <= value);
         (low, (value - axis[low]) / (axis[low + 1] - axis[low]))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const UNEVEN: [f64; 5] = [-1.0, -0.7, 0.1, 0.4, 1.0];
+
+    fn value(axis: &[f64], at: f64, of: impl Fn(f64) -> f64) -> f64 {
+        let weights = spline(axis, at).unwrap();
+        weights
+            .iter()
+            .map(|(k, weight)| weight * of(axis[*k]))
+            .sum()
+    }
+
+    #[test]
+    fn a_spline_meets_its_nodes_and_parabolas() {
+        for at in [-1.0, -0.9, -0.7, 0.0, 0.1, 0.35, 0.7, 0.999, 1.0] {
+            let parabola = |x: f64| 2.0 - 3.0 * x + 5.0 * x * x;
+            assert!(
+                (value(&UNEVEN, at, parabola) - parabola(at)).abs() < 1e-14,
+                "{at}"
+            );
+            let line = |x: f64| 1.0 + 4.0 * x;
+            assert!(
+                (value(&[-1.0, 1.0], at, line) - line(at)).abs() < 1e-14,
+                "{at}"
+            );
+        }
+        for node in UNEVEN {
+            assert!((value(&UNEVEN, node, f64::exp) - node.exp()).abs() < 1e-15);
+        }
+        assert_eq!(spline(&UNEVEN, 1.01), None);
+    }
+
+    #[test]
+    fn a_spline_has_no_creases() {
+        let at = |x: f64| value(&UNEVEN, x, |x| (3.0 * x).sin());
+        let step = 1e-6;
+        for node in &UNEVEN[1..4] {
+            let before = (at(*node) - at(node - step)) / step;
+            let after = (at(node + step) - at(*node)) / step;
+            assert!((before - after).abs() < 1e-4, "{node}: {before} {after}");
+        }
+    }
 }

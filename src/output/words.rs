@@ -122,8 +122,8 @@ pub(super) fn followed(answer: &Trace) -> String {
 
 /// With what an answer was computed.
 pub(super) struct Numerics<'a> {
-    /// Rings of rays, and rays of each.
-    pub(super) rays: Option<(usize, usize)>,
+    /// Rings of rays, most rays of one, and how many in all.
+    pub(super) rays: Option<((usize, usize), usize)>,
     /// Estimated relative error that the rays leave.
     pub(super) quadrature_error: f64,
     pub(super) wavelengths_nm: &'a [f64],
@@ -151,8 +151,12 @@ pub(super) const STATES: [&str; 2] = ["the light", "its state"];
 
 /// With what an answer was computed, and what that leaves in doubt.
 pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String {
-    let rays = with.rays.map_or(String::new(), |(rings, spokes)| {
-        format!(" with {rings} rings of {spokes} rays")
+    let rays = with.rays.map_or(String::new(), |((rings, spokes), count)| {
+        if rings * spokes == count {
+            format!(" with {rings} rings of {spokes} rays")
+        } else {
+            format!(" with {count} rays drawn toward the contacts")
+        }
     });
     let SpectralError { luminance, color } = with.spectral_error;
     let errors = [luminance, color].map(|error| exponent(with.quadrature_error + error));

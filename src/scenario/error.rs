@@ -324,9 +324,22 @@ impl Report {
         }
     }
 
+    /// Whether this is a sheet's number written beside the sheet.
+    fn belongs_to_the_sheet(&self) -> bool {
+        let key = self.key.as_deref().and_then(|key| key.rsplit_once('.'));
+        key.is_some_and(|(table, key)| {
+            ["part.polarizer", "part.analyzer"].contains(&table)
+                && ["k1", "k2", "csv"].contains(&key)
+        })
+    }
+
     /// What stands beside the caret.
     fn label(&self) -> String {
         match &self.problem {
+            Problem::UnknownKey { .. } if self.belongs_to_the_sheet() => {
+                "this is the sheet's: write sheet = { k1 = ..., k2 = ... } or sheet = { csv = ... }"
+                    .into()
+            }
             Problem::UnknownKey { allowed } => {
                 let key = self.key.as_deref().unwrap_or_default();
                 let key = key.rsplit_once('.').map_or(key, |(_, last)| last);

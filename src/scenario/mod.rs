@@ -18,5 +18,5 @@ mod suggest;
 mod tables;
 
 pub use error::{Problem, ScenarioError};
-pub use read::{Scenario, parse, read};
+pub use read::{STANDARD_INPUT, Scenario, parse, read};
 pub use schema::json_schema;

@@ -44,6 +44,12 @@ fn iris(path: &LightPath, notes: &mut Vec<String>) {
             "the iris is set to NA {iris_na}, but {name} passes only NA {na}: that is what counts"
         ));
     }
+    if let Some(mount_na) = path.mount_na().filter(|na| *na < path.open_na()) {
+        notes.push(format!(
+            "rays of up to NA {} reach the slide, but its mounting medium reflects those beyond NA {mount_na:.3} totally: that is what counts",
+            path.open_na()
+        ));
+    }
     if has_objective && path.view_na.is_some() {
         notes.push("[view] says nothing here: the objective's NA counts".into());
     }

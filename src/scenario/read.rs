@@ -1,13 +1,14 @@
 //! Files into text, text into a [`Scenario`].
 
 use std::fs::File;
-use std::io::{ErrorKind, Read};
+use std::io::Read;
 use std::path::Path;
 
 use super::build;
 use super::decode::{Fault, decode};
 use super::error::{Line, Place, Problem, ScenarioError};
 use crate::light_path::LightPath;
+use crate::os_words::why;
 use crate::spectrum::{Source, WavelengthGrid};
 
 /// Largest scenario, bytes.
@@ -30,13 +31,26 @@ pub struct Scenario {
     pub notes: Vec<String>,
 }
 
-/// Reads a scenario file. Tables that it names are looked for in its folder.
+/// What standard input is called, in place of a file.
+pub const STANDARD_INPUT: &str = "-";
+
+/// Reads a scenario file, or [`STANDARD_INPUT`]. Tables that it names are looked for in its folder, or in the folder that the program
+/// runs in.
 ///
 /// # Errors
 /// [`ScenarioError`], with the file, line, column, key, value and what is allowed.
 pub fn read(path: &Path) -> Result<Scenario, ScenarioError> {
-    let file = path.display().to_string();
-    let bytes = any_file(path, MOST_SCENARIO_BYTES)
+    let is_standard_input = path == Path::new(STANDARD_INPUT);
+    let (file, bytes) = if is_standard_input {
+        let bytes = all_of(std::io::stdin().lock(), path, MOST_SCENARIO_BYTES);
+        ("standard input".to_owned(), bytes)
+    } else {
+        (
+            path.display().to_string(),
+            any_file(path, MOST_SCENARIO_BYTES),
+        )
+    };
+    let bytes = bytes
         .map_err(|problem| ScenarioError::new(problem, None, None, Place::File(file.clone())))?;
     let text = text(&file, bytes)?;
     parse(&text, &file, path.parent().unwrap_or(Path::new("")))
@@ -74,9 +88,14 @@ fn any_file(path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
     if path.is_dir() {
         return Err(self::unreadable(path, "it is a folder"));
     }
-    let file = File::open(path).map_err(unreadable)?;
+    all_of(File::open(path).map_err(unreadable)?, path, most)
+}
+
+/// All that can be read, at most so many bytes.
+fn all_of(from: impl Read, path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
     let mut bytes = Vec::new();
-    (file.take(most + 1).read_to_end(&mut bytes)).map_err(unreadable)?;
+    (from.take(most + 1).read_to_end(&mut bytes))
+        .map_err(|error| unreadable(path, &why(&error)))?;
     if bytes.len() as u64 > most {
         return Err(Problem::TooLarge { most });
     }
@@ -90,14 +109,6 @@ pub(super) fn regular_file(path: &Path, most: u64) -> Result<Vec<u8>, Problem> {
         return Err(unreadable(path, "it is no regular file"));
     }
     any_file(path, most)
-}
-
-/// The commonest reason in the same words on every system.
-fn why(error: &std::io::Error) -> String {
-    match error.kind() {
-        ErrorKind::NotFound => "there is no such file".into(),
-        _ => error.to_string(),
-    }
 }
 
 fn unreadable(path: &Path, why: &str) -> Problem {

@@ -4,11 +4,13 @@
 //! read by [`SpectralTable`], which refuses to extrapolate.
 
 mod embedded;
+mod gauss;
 mod grid;
 mod observer;
 mod source;
 mod table;
 
+pub use gauss::fewer_wavelengths;
 pub use grid::{GridError, WavelengthGrid};
 pub use observer::cie1931;
 pub use source::Source;

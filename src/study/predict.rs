@@ -5,14 +5,14 @@ use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
 use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
 use crate::optics::Rays;
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::spectrum::{Source, WavelengthGrid, fewer_wavelengths};
 
 use super::StudyError;
 use super::lamp::Lamp;
 use super::leak::{Leak, leak};
-use super::wavelengths::{Compared, resolve};
+use super::wavelengths::{Compared, Resolved, resolve};
 
-pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice};
+pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, more_wavelengths};
 
 /// The wavelength in nm, the green line of mercury, at which single-wavelength answers are given.
 pub const GREEN_NM: f64 = 546.1;
@@ -34,8 +34,10 @@ pub struct Prediction {
     pub na: f64,
     /// How the polars stand to each other.
     pub crossing: Crossing,
-    /// Rings and spokes of the quadrature.
+    /// Rings of the quadrature, and most spokes of one.
     pub rays: (usize, usize),
+    /// How many rays that are: fewer than rings times spokes where they are drawn toward a clamp's contacts.
+    pub ray_count: usize,
     /// Estimated largest relative error of any transmittance that the rays leave, from its change between quadratures.
     pub quadrature_error: f64,
     /// What the step between the wavelengths leaves in doubt.
@@ -110,13 +112,9 @@ pub fn predict(
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let rays = &quadrature.rays;
-    let (resolved, fields) = resolve(path, source, grid, rays.count(), |grid| {
-        let lamp = Lamp::new(source, grid)?;
-        let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
-        let compared = compared(&lamp.weights, &fields)?;
-        Ok((fields, compared))
-    })?;
+    let resolved = resolved(path, source, grid, rays)?;
     let lamp = Lamp::new(source, &resolved.grid)?;
+    let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
     let (weights, wavelengths_nm) = (&lamp.weights, lamp.wavelengths_nm);
     let empty = path.without_specimens();
     let has_specimen = empty.parts.len() < path.parts.len();
@@ -135,11 +133,7 @@ pub fn predict(
     let (without_plate, with_plate) = backgrounds(weights, &fields)?;
     let leak = if has_specimen && resolved.step != StepChoice::Usual {
         // The empty field has no fringes of the specimen and needs no steps as fine.
-        let (coarser, ()) = resolve(&empty, source, grid, rays.count(), |grid| {
-            let lamp = Lamp::new(source, grid)?;
-            let fields = run::fields(&empty, rays, lamp.wavelengths_nm, &lamp.luminous)?;
-            Ok(((), compared(&lamp.weights, &fields)?))
-        })?;
+        let coarser = self::resolved(&empty, source, grid, rays)?;
         let lamp = Lamp::new(source, &coarser.grid)?;
         leak_shares(&empty, lamp.wavelengths_nm, &lamp.luminous)?
     } else {
@@ -148,7 +142,8 @@ pub fn predict(
     Ok(Prediction {
         na: path.na(),
         crossing: path.crossing(),
-        rays: (rays.ring.len(), rays.spoke_rad.len()),
+        rays: rays.rings_and_spokes(),
+        ray_count: rays.count(),
         quadrature_error: quadrature.error,
         spectral_error: resolved.error,
         step: resolved.step,
@@ -168,7 +163,16 @@ pub fn predict(
     })
 }
 
-/// The leak of an empty field taken apart, with as many rays as that needs.
+/// Rings and spokes that the step between the wavelengths is judged with where contacts press near the rim.
+const STEP_RAYS: (usize, usize) = (12, 48);
+
+/// Numbers of wavelengths that leak shares are worked out with, tried one after the other; then all.
+const LEAK_WAVELENGTHS: [usize; 3] = [12, 16, 24];
+
+/// The leak of an empty field taken apart, with as many rays and wavelengths as that needs.
+///
+/// Every combination of imperfections is run, so a few wavelengths stand for many ([`fewer_wavelengths`]): so many that they give the whole
+/// leak to [`LEAK_ACCURACY`].
 pub(super) fn leak_shares(
     empty: &LightPath,
     wavelengths_nm: &[f64],
@@ -179,12 +183,41 @@ pub(super) fn leak_shares(
         Some(_) => LEAK_ACCURACY.1,
     };
     let rays = run::quadrature(empty, wavelengths_nm, luminous, accuracy)?.rays;
+    let whole = |wavelengths_nm: &[f64], luminous: &[f64]| {
+        let fields = run::fields(empty, &rays, wavelengths_nm, luminous)?;
+        let sum = |field: &[f64]| -> f64 { field.iter().zip(luminous).map(|(t, w)| t * w).sum() };
+        Ok::<_, PathError>(sum(&fields.crossed) / sum(&fields.parallel))
+    };
     // Where a narrow line has no light there is nothing to share out.
-    let brightest = luminous.iter().copied().fold(0.0, f64::max);
-    let (wavelengths_nm, luminous): (Vec<f64>, Vec<f64>) = (wavelengths_nm.iter().zip(luminous))
-        .filter(|(_, weight)| **weight > NOTHING * brightest)
-        .unzip();
-    leak(empty, &rays, &wavelengths_nm, &luminous)
+    let all = fewer_wavelengths(wavelengths_nm, luminous, wavelengths_nm.len());
+    let expected = whole(&all.0, &all.1)?;
+    for count in LEAK_WAVELENGTHS {
+        let (few_nm, weights) = fewer_wavelengths(&all.0, &all.1, count);
+        let off = whole(&few_nm, &weights)? - expected;
+        if off.abs() <= LEAK_ACCURACY.0 * expected {
+            return leak(empty, &rays, &few_nm, &weights);
+        }
+    }
+    leak(empty, &rays, &all.0, &all.1)
+}
+
+/// Wavelengths fine enough for the fields of a path. A step is judged with no more than so many rays as tell fringes apart: a clamp's contacts
+/// ask for more than that, at every wavelength alike.
+fn resolved(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+    rays: &Rays,
+) -> Result<Resolved, StudyError> {
+    let few = match path.contacts_near_rim() {
+        Some(_) => Rays::disc(path.na(), STEP_RAYS.0, STEP_RAYS.1),
+        None => rays.clone(),
+    };
+    resolve(path, source, grid, rays.count(), |grid| {
+        let lamp = Lamp::new(source, grid)?;
+        let fields = run::fields(path, &few, lamp.wavelengths_nm, &lamp.luminous)?;
+        compared(&lamp.weights, &fields)
+    })
 }
 
 /// The fields of a run as they are compared between two steps of the wavelengths.

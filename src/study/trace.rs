@@ -44,14 +44,25 @@ pub struct Trace {
     pub lamp: String,
     /// Numerical aperture of the direct light.
     pub na: f64,
-    /// Rings and spokes of the mean over the aperture, and its estimated relative error; `None` for one ray.
-    pub quadrature: Option<(usize, usize, f64)>,
+    /// How the mean over the aperture was taken; `None` for one ray.
+    pub quadrature: Option<Mean>,
     /// The wavelengths that the light was summed over, and what their step leaves in doubt.
     pub resolved: Resolved,
     /// The lamp's own light, then the light after each part, then with the stray light where there is some.
     pub steps: Vec<Step>,
     /// Everything between lower polar and analyzer, where matrices were asked for.
     pub between_polars: Option<Matrix>,
+}
+
+/// How a mean over the aperture was taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mean {
+    /// Rings of the quadrature, and most spokes of one.
+    pub rays: (usize, usize),
+    /// How many rays that are.
+    pub ray_count: usize,
+    /// Estimated relative error.
+    pub error: f64,
 }
 
 /// The light at one place.
@@ -230,9 +241,9 @@ fn follow(
                     let state = State::of(light.stokes(0..part + 1)?);
                     Ok(Compared::state(state.stokes))
                 });
-                Ok(((), compared.collect::<Result<_, PathError>>()?))
+                Ok(compared.collect::<Result<_, PathError>>()?)
             };
-            resolve(path, source, grid, rays, states)?.0
+            resolve(path, source, grid, rays, states)?
         }
     };
     let light = match question.wavelength_nm {
@@ -259,9 +270,10 @@ fn follow(
         question,
         lamp: source.name(),
         na: path.na(),
-        quadrature: question.ray.is_none().then(|| {
-            let rays = &light.rays;
-            (rays.ring.len(), rays.spoke_rad.len(), light.error)
+        quadrature: question.ray.is_none().then(|| Mean {
+            rays: light.rays.rings_and_spokes(),
+            ray_count: light.rays.count(),
+            error: light.error,
         }),
         resolved,
         steps,
@@ -478,6 +490,7 @@ const AXIS: Ray = Ray {
 fn one(ray: Ray) -> Rays {
     Rays {
         ring: vec![ray.s],
+        sectors: Vec::new(),
         ring_weight: vec![1.0],
         spoke_rad: vec![ray.azimuth_rad],
         spoke_weight: vec![1.0],

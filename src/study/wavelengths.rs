@@ -7,7 +7,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use crate::calculus::Stokes;
-use crate::color::Xyz;
+use crate::color::{ColorWeights, Xyz};
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::optics::{Ray, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
@@ -25,6 +25,9 @@ const ORDER_A_STEP: f64 = 0.4;
 
 /// Rays times wavelengths of one run, at most: a few seconds on two cores.
 pub const MOST_WORK: usize = 100_000_000;
+
+/// Wavelengths that count for less than this, of the most that any counts for X, Y or Z, need not tell their fringes.
+const UNLIT: f64 = 1e-2;
 
 /// The step is halved at most so many times: from 5 nm to 0.04 nm.
 const MOST_HALVINGS: u32 = 7;
@@ -114,17 +117,17 @@ impl Compared {
     }
 }
 
-/// The wavelengths for some answers, and the answers there.
+/// The wavelengths for some answers.
 ///
-/// `answer` gives the answers and the fields that they are made of over any grid; `rays` is how many rays it runs. A grid of the user's own
-/// ([`WavelengthGrid::is_given`]) is kept, and only its error is told.
-pub(super) fn resolve<T>(
+/// `answer` gives the fields that the answers are made of over any grid; `rays` is how many rays will be run at the wavelengths found. A grid of
+/// the user's own ([`WavelengthGrid::is_given`]) is kept, and only its error is told.
+pub(super) fn resolve(
     path: &LightPath,
     source: &Source,
     grid: &WavelengthGrid,
     rays: usize,
-    answer: impl Fn(&WavelengthGrid) -> Result<(T, Vec<Compared>), StudyError>,
-) -> Result<(Resolved, T), StudyError> {
+    answer: impl Fn(&WavelengthGrid) -> Result<Vec<Compared>, StudyError>,
+) -> Result<Resolved, StudyError> {
     let affordable = |grid: &WavelengthGrid| grid.wavelengths_nm().len() * rays <= MOST_WORK;
     // The first of ever finer steps that tells fringes apart, or the finest that can be afforded.
     let telling = |grid: WavelengthGrid| {
@@ -149,7 +152,7 @@ pub(super) fn resolve<T>(
         // One wavelength alone has no step.
         if here.wavelengths_nm().len() < 2 {
             let error = SpectralError::default();
-            return Ok((resolved(grid, here, error, true), told.0));
+            return Ok(resolved(grid, here, error, true));
         }
         // Steps that both miss a line, or take fringes for others, agree with each other: the step to compare with must tell them.
         let (finer, _) = telling(here.halved())?;
@@ -159,14 +162,32 @@ pub(super) fn resolve<T>(
         } else {
             here.doubled()
         })?;
-        let error = difference(&told.1, &other.1);
+        let error = difference(&told, &other);
         let enough = tells && error.is_small();
         let halvings = (grid.step_nm() / here.step_nm()).log2();
         if grid.is_given() || enough || !is_finer || halvings > f64::from(MOST_HALVINGS) - 0.5 {
-            return Ok((resolved(grid, here, error, enough), told.0));
+            return Ok(resolved(grid, here, error, enough));
         }
         (here, told) = (finer, other);
     }
+}
+
+/// How many wavelengths a path under a lamp asks for, where those are more than in the usual grid; `None` where the usual ones do, or the grid
+/// is the user's own. To be told before a run that takes long.
+///
+/// # Errors
+/// [`StudyError`] as of a run.
+pub fn more_wavelengths(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+) -> Result<Option<usize>, StudyError> {
+    let mut finer = grid.clone();
+    let mut halvings = 0;
+    while !grid.is_given() && halvings < MOST_HALVINGS && !tells_fringes(path, source, &finer)? {
+        (finer, halvings) = (finer.halved(), halvings + 1);
+    }
+    Ok((halvings > 0).then(|| finer.wavelengths_nm().len()))
 }
 
 fn resolved(
@@ -217,11 +238,12 @@ fn tells_fringes(
         return Ok(false);
     }
     let wavelengths_nm = grid.wavelengths_nm();
-    let power: Vec<f64> = (wavelengths_nm.iter())
-        .map(|&nm| source.power(nm).unwrap_or(0.0))
-        .collect();
-    let brightest = power.iter().copied().fold(0.0, f64::max);
-    let lit = |k: usize| power[k] > 1e-4 * brightest;
+    let weights = ColorWeights::new(grid, source)?;
+    let weight = |of: &[f64; 3]| of.iter().copied().fold(0.0, f64::max);
+    let most = (weights.per_wavelength().iter())
+        .map(weight)
+        .fold(0.0, f64::max);
+    let lit = |k: usize| weight(&weights.per_wavelength()[k]) > UNLIT * most;
     for (s, azimuth_rad) in probes(path) {
         let mut before = None;
         for (k, &nm) in wavelengths_nm.iter().enumerate() {

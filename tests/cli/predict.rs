@@ -250,3 +250,84 @@ fn quiet_leaves_out_notes_and_the_caution() {
     assert!(!run(true).contains("no diagnostic device"));
     assert!(run(true).contains("Extinction ratio"));
 }
+
+#[test]
+fn a_scenario_comes_from_standard_input_too() {
+    let text_of = fs::read_to_string(scenario("pond-life")).unwrap();
+    let from_file = polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .output()
+        .unwrap();
+    let piped = polstack()
+        .args(["predict", "-"])
+        .write_stdin(text_of.clone())
+        .output()
+        .unwrap();
+    assert_eq!(text(&piped.stdout), text(&from_file.stdout));
+    let spoiled = text_of.replace("azimuth_deg = 90", "azimut_deg = 90");
+    let refused = polstack()
+        .args(["predict", "-"])
+        .write_stdin(spoiled)
+        .output()
+        .unwrap();
+    assert_eq!(refused.status.code(), Some(2));
+    let told = text(&refused.stderr);
+    assert!(told.contains("--> standard input:"), "{told}");
+}
+
+#[test]
+fn a_sheets_numbers_beside_the_sheet_are_answered_with_where_they_belong() {
+    let text_of = fs::read_to_string(scenario("pond-life")).unwrap();
+    let spoiled = text_of.replacen(
+        "polarizer = { sheet = \"iodine-medium\"",
+        "polarizer = { k1 = 0.8, k2 = 1e-5",
+        1,
+    );
+    assert_ne!(spoiled, text_of);
+    let refused = polstack()
+        .args(["predict", "-"])
+        .write_stdin(spoiled)
+        .output()
+        .unwrap();
+    let told = text(&refused.stderr);
+    assert!(told.contains("sheet = { k1 = ..., k2 = ... }"), "{told}");
+}
+
+#[test]
+fn a_folder_that_cannot_be_made_is_told_without_temporary_names() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("file");
+    fs::write(&file, "x").unwrap();
+    let output = polstack()
+        .arg("predict")
+        .arg(scenario("pond-life"))
+        .arg("--plots")
+        .arg(file.join("plots"))
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    let told = text(&output.stderr);
+    assert!(
+        told.contains("cannot be written: a part of its path is no folder"),
+        "{told}"
+    );
+    assert!(
+        !told.contains("os error") && !told.contains(".polstack-"),
+        "{told}"
+    );
+}
+
+#[test]
+fn old_names_of_sheets_are_answered_with_the_new_ones() {
+    let text_of = fs::read_to_string(scenario("pond-life")).unwrap();
+    let old = text_of.replacen("iodine-medium", "iodine-32", 1);
+    let refused = polstack()
+        .args(["predict", "-"])
+        .write_stdin(old)
+        .output()
+        .unwrap();
+    assert_eq!(refused.status.code(), Some(2));
+    let told = text(&refused.stderr);
+    assert!(told.contains("is called \"iodine-medium\" now"), "{told}");
+}

@@ -261,7 +261,7 @@ fn the_mean_over_the_aperture_is_the_mean_of_its_rays() {
         }
     }
     // The map's kinks leave an error of the quadratures, which differ.
-    let error = 10.0 * whole.quadrature.unwrap().2.max(1e-6);
+    let error = 10.0 * whole.quadrature.unwrap().error.max(1e-6);
     for (sum, step) in sums.iter().zip(&whole.steps) {
         for (sum, s) in sum.iter().zip(step.state.stokes.0) {
             close(&step.name, s, *sum, error);

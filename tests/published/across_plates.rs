@@ -102,6 +102,7 @@ fn dark_rings(path: &LightPath, na: f64) -> Vec<f64> {
     let step = na / 4000.0;
     let ring: Vec<f64> = (1..=4000).map(|k| step * f64::from(k)).collect();
     let rays = Rays {
+        sectors: Vec::new(),
         ring_weight: vec![1.0; ring.len()],
         spoke_rad: vec![45f64.to_radians()],
         spoke_weight: vec![1.0],

@@ -167,6 +167,7 @@ fn leak_of_a_microscope_follows_the_number_of_its_surfaces() {
         let path = |deg| microscope(SheetTransmittance::Ideal, deg, (na, surfaces), 0.0);
         let ray = Rays {
             ring: vec![na],
+            sectors: Vec::new(),
             ring_weight: vec![1.0],
             spoke_rad: vec![45f64.to_radians()],
             spoke_weight: vec![1.0],
@@ -195,6 +196,7 @@ fn the_mean_leak_is_a_sixth_of_the_edge() {
         let path = microscope(SheetTransmittance::Ideal, 90.0, (na, 4), 0.0);
         let ray = Rays {
             ring: vec![na],
+            sectors: Vec::new(),
             ring_weight: vec![1.0],
             spoke_rad: vec![45f64.to_radians()],
             spoke_weight: vec![1.0],

@@ -49,6 +49,7 @@ fn light_of_single_rays_agrees_with_an_independent_implementation() {
         let count = same.len();
         let grid = Rays {
             ring: same.iter().map(|ray| ray.s).collect(),
+            sectors: Vec::new(),
             ring_weight: vec![1.0 / count as f64; count],
             spoke_rad: same
                 .iter()

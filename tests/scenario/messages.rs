@@ -111,7 +111,7 @@ error: `part.strain.clamp` presses a glass whose stress-optic coefficient is not
    |                      ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ add `stress_optic_brewster`, or name a glass that has one
 ";
     a_table_that_is_not_there: "{ blackbody_k = 3200 }" => "{ csv = \"lamp.csv\" }", r#"
-error: cannot read lamp.csv: there is no such file
+error: cannot read lamp.csv: there is no such file or folder
  --> bench.toml:4:18
   |
 4 | source = { csv = "lamp.csv" }

@@ -314,7 +314,7 @@ fn a_stack_that_cannot_be_run_is_told_at_its_part() {
         .replace("na = 0.6", "na = 1.2")
         .replace("na = 0.88", "na = 1.3")
         .replace("surfaces =", "immersion = 1.515, surfaces =");
-    let error = read_text(&oil.replace("mount = 1.515", "mount = 1.1")).unwrap_err();
+    let error = read_text(&oil.replace("glass = 1.515", "glass = 1.1")).unwrap_err();
     let steep = matches!(
         error.problem(),
         Problem::Path(PathError::TooSteep { part: 2, .. })
@@ -322,6 +322,16 @@ fn a_stack_that_cannot_be_run_is_told_at_its_part() {
     assert!(steep, "{error}");
     assert_eq!(error.line_and_column(), Some((20, 8)));
     assert!(read_text(&oil).is_ok());
+    // A mounting medium that is too thin for the steepest rays reflects them: that limits the aperture as the iris does.
+    let limited = read_text(&oil.replace("mount = 1.515", "mount = 1.1")).unwrap();
+    assert!((limited.path.na() - 1.0989).abs() < 1e-12);
+    let told = "its mounting medium reflects those beyond NA 1.099 totally";
+    assert!(
+        limited.notes.iter().any(|note| note.contains(told)),
+        "{:?}",
+        limited.notes
+    );
+    assert_eq!(read_text(&oil).unwrap().path.na(), 1.2);
 }
 
 #[test]

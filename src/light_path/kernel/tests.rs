@@ -137,8 +137,8 @@ fn bits(chain: &Chain, simd: impl Simd) -> Vec<[u64; 4]> {
         });
         all.append(&mut out);
     }
-    for ring in 0..chain.rings {
-        let mut out = vec![[Coherency::default(); 1]; chain.spokes];
+    for ring in 0..chain.rings.len() {
+        let mut out = vec![[Coherency::default(); 1]; chain.rings[ring].0.len()];
         simd.vectorize(Ring {
             chain,
             weight: &[vec![0.7; chain.padded]],

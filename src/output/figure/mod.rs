@@ -33,6 +33,8 @@ use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::os_words::why;
+
 use crate::study::aperture::BackFocalPlane;
 use crate::study::draws::Draws;
 use crate::study::place::Placement;
@@ -45,7 +47,9 @@ pub use light_scale::LightScale;
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
 pub use print::{Paper, PaperSize};
-pub use turning::{TurnFrame, Turning, frame_angles, turn_file_stem, turning_gif, turning_pngs};
+pub use turning::{
+    TurnFrame, Turning, frame_angles, turn_file_stem, turning_bytes, turning_gif, turning_pngs,
+};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,7 +107,7 @@ pub enum FigureError {
         reason: String,
     },
     /// A file or folder that cannot be written.
-    #[error("cannot write `{}`: {source}", path.display())]
+    #[error("{} cannot be written: {}", path.display(), why(source))]
     Write {
         /// The file or folder.
         path: PathBuf,

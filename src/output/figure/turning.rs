@@ -127,6 +127,23 @@ pub fn turning_pngs(
     Ok(all)
 }
 
+/// About how many bytes all frames will take, from the first one: as a GIF, or as numbered PNG pictures.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn turning_bytes(turning: &Turning, png: bool) -> Result<usize, FigureError> {
+    let first = Turning {
+        frames: turning.frames.iter().take(1).cloned().collect(),
+        ..turning.clone()
+    };
+    let one = if png {
+        turning_pngs(&first, &|_| {})?.iter().map(Vec::len).sum()
+    } else {
+        turning_gif(&first, &|_| {})?.len()
+    };
+    Ok(one * turning.frames.len())
+}
+
 fn wrong(reason: String) -> FigureError {
     FigureError::Drawing {
         figure: "turn",
@@ -180,7 +197,7 @@ impl<'a> Film<'a> {
                     .map(|frame| frame.light.iter().map(luminance).collect())
                     .collect(),
             };
-            (light, "light over the parallel field's".to_owned())
+            (light, "light over the parallel field's mean".to_owned())
         };
         let mut film = Self {
             turning,

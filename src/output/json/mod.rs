@@ -36,10 +36,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
             .wavelength_nm
             .get(1)
             .map_or(0.0, |nm| nm - answer.wavelength_nm[0]),
-        rays: Rays {
-            rings: answer.rays.0,
-            spokes: answer.rays.1,
-        },
+        rays: Rays::of(answer.rays, answer.ray_count),
         spectrum: Spectrum {
             wavelength_nm: &answer.wavelength_nm,
             parallel: &answer.fields.parallel,
@@ -170,7 +167,19 @@ impl Spectral {
 #[derive(Serialize)]
 struct Rays {
     rings: usize,
+    /// Of the ring that has most.
     spokes: usize,
+    count: usize,
+}
+
+impl Rays {
+    fn of((rings, spokes): (usize, usize), count: usize) -> Self {
+        Self {
+            rings,
+            spokes,
+            count,
+        }
+    }
 }
 
 #[derive(Serialize)]

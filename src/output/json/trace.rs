@@ -24,12 +24,12 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
         wavelength_nm: question.wavelength_nm,
         lamp: &answer.lamp,
         plates_in: question.plates,
-        quadrature_error: answer.quadrature.map(|(.., error)| error),
+        quadrature_error: answer.quadrature.map(|mean| mean.error),
         spectral_error: Spectral::of(answer.resolved.error, answer.resolved.step),
         wavelength_step_nm: answer.resolved.grid.step_nm(),
         rays: answer
             .quadrature
-            .map(|(rings, spokes, _)| Rays { rings, spokes }),
+            .map(|mean| Rays::of(mean.rays, mean.ray_count)),
         steps: answer
             .steps
             .iter()

@@ -64,7 +64,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         }
         line(&computed(
             Numerics {
-                rays: Some(answer.rays),
+                rays: Some((answer.rays, answer.ray_count)),
                 quadrature_error: answer.quadrature_error,
                 wavelengths_nm: &answer.wavelength_nm,
                 step: answer.step,

@@ -41,11 +41,11 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        let rays = answer.quadrature.map(|(rings, spokes, _)| (rings, spokes));
+        let mean = answer.quadrature;
         line(&computed(
             Numerics {
-                rays,
-                quadrature_error: answer.quadrature.map_or(0.0, |(.., error)| error),
+                rays: mean.map(|mean| (mean.rays, mean.ray_count)),
+                quadrature_error: mean.map_or(0.0, |mean| mean.error),
                 ..Numerics::of(&answer.resolved)
             },
             STATES,

@@ -159,9 +159,9 @@ fn resolved(
             let seen = |xyz: &Xyz| Compared::beside(*xyz, brightest);
             compared.extend(light.iter().map(seen));
         }
-        Ok(((), compared))
+        Ok(compared)
     };
-    Ok(resolve(path, source, grid, rays, fields)?.0)
+    resolve(path, source, grid, rays, fields)
 }
 
 /// Light of given rays at crossed polars, relative to the mean of the parallel field, in the order of [`Rays::iter`].
@@ -263,6 +263,7 @@ fn sections(
         .collect();
     let rays = Rays {
         ring: even.ring,
+        sectors: Vec::new(),
         ring_weight: even.ring_weight,
         spoke_weight: vec![1.0 / spoke_rad.len() as f64; spoke_rad.len()],
         spoke_rad,

@@ -16,6 +16,7 @@ import tomllib
 from pathlib import Path
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 # ----------------------------------------------------------------------------------------------
 # Readings: every choice that the page leaves open.  The first value is the reading taken FIRST.
@@ -27,7 +28,7 @@ READINGS = {
     "specimen_in_crossed": ("yes", "no"),
     "circular_rule": ("two-retarders", "any-retarder", "never"),
     "circular_parallel": ("luminous-maximum", "maximum-per-wavelength"),
-    "map_interpolation": ("components", "separate"),
+    "map_interpolation": ("components", "bilinear", "separate"),
     "uniaxial_azimuth": ("optic-axis", "slow"),
     "uniaxial_mean_index": ("half-sum", "two-thirds-ordinary"),
     "missing_lens": ("object", "analyzer-in-image", "collimated"),
@@ -412,9 +413,10 @@ def clamp(values, x, y, lens, readings):
 
 
 def strain_map(path, x, y, readings):
-    """Rectangular table x, y, path_difference_nm, azimuth_deg; bilinear.
+    """Rectangular table x, y, path_difference_nm, azimuth_deg.
 
-    Interpolated are the components Gamma cos 2az and Gamma sin 2az, which need no branch.
+    Interpolated are the components Gamma cos 2az and Gamma sin 2az, which need no branch: by Hermite's cubics along y, then along x, with the
+    second-order differences of numpy.gradient as slopes (one-sided of the same order at the ends).
     """
     tx, ty, gamma, azimuth = read_columns(path)[:4]
     gx, gy = np.unique(tx), np.unique(ty)
@@ -429,9 +431,19 @@ def strain_map(path, x, y, readings):
         return ((1 - u) * (1 - v) * table[i, j] + u * (1 - v) * table[i + 1, j]
                 + (1 - u) * v * table[i, j + 1] + u * v * table[i + 1, j + 1])
 
+    def weights(nodes, at):
+        """What each node counts for at each place: the interpolant of every unit vector."""
+        unit = np.eye(nodes.size)
+        slopes = np.gradient(unit, nodes, axis=0, edge_order=min(2, nodes.size - 1))
+        return CubicHermiteSpline(nodes, unit, slopes)(at)
+
+    def smooth(table):
+        return np.einsum("...n,nm,...m->...", weights(gx, x), table, weights(gy, y))
+
     if readings["map_interpolation"] == "separate":
         return bilinear(gamma), bilinear(azimuth)
-    c, s = bilinear(gamma * np.cos(2 * azimuth)), bilinear(gamma * np.sin(2 * azimuth))
+    surface = bilinear if readings["map_interpolation"] == "bilinear" else smooth
+    c, s = surface(gamma * np.cos(2 * azimuth)), surface(gamma * np.sin(2 * azimuth))
     return np.hypot(c, s), 0.5 * np.arctan2(s, c)
 
 

@@ -1,0 +1,117 @@
+//! Few wavelengths in place of many: Gauss's quadrature of a weighted sum.
+
+use nalgebra::DMatrix;
+
+/// Wavelengths and weights, `count` of them, whose weighted sum of any smooth function of the wavelength is that of the given ones: exact for
+/// polynomials of up to degree `2 count - 1`, with weights that are positive and add up to the same. The given ones come back where they are no
+/// more, or where no more than `count` of them have weight.
+///
+/// Weights must not be negative. The recurrence of the polynomials that are orthogonal under the weights is worked out by Stieltjes's
+/// procedure; nodes and weights are the eigenvalues and first components of its Jacobi matrix.
+///
+/// Source: W. Gautschi, Orthogonal Polynomials: Computation and Approximation, sections 2.2.3 and 3.1.1 (from memory).
+/// Checked by: this file's unit tests.
+#[must_use]
+pub fn fewer_wavelengths(
+    wavelengths_nm: &[f64],
+    weights: &[f64],
+    count: usize,
+) -> (Vec<f64>, Vec<f64>) {
+    let lit: Vec<(f64, f64)> = (wavelengths_nm.iter().copied().zip(weights.iter().copied()))
+        .filter(|(_, weight)| *weight > 0.0)
+        .collect();
+    let sum: f64 = lit.iter().map(|(_, weight)| weight).sum();
+    let (Some(first), Some(last)) = (lit.first(), lit.last()) else {
+        return (wavelengths_nm.to_vec(), weights.to_vec());
+    };
+    if lit.len() <= count.max(1) {
+        return lit.into_iter().unzip();
+    }
+    // On -1 to 1 nothing grows out of bounds.
+    let (middle, half) = (0.5 * (first.0 + last.0), 0.5 * (last.0 - first.0));
+    let x: Vec<f64> = lit.iter().map(|(nm, _)| (nm - middle) / half).collect();
+    let product = |a: &[f64], b: &[f64]| -> f64 {
+        (a.iter().zip(b).zip(&lit))
+            .map(|((a, b), (_, weight))| a * b * weight)
+            .sum()
+    };
+    let mut jacobi = DMatrix::<f64>::zeros(count, count);
+    let (mut before, mut here) = (vec![0.0; x.len()], vec![1.0 / sum.sqrt(); x.len()]);
+    let mut off = 0.0;
+    for k in 0..count {
+        let moved: Vec<f64> = x.iter().zip(&here).map(|(x, p)| x * p).collect();
+        let diagonal = product(&moved, &here);
+        jacobi[(k, k)] = diagonal;
+        if k + 1 == count {
+            break;
+        }
+        let next: Vec<f64> = (moved.iter().zip(&here).zip(&before))
+            .map(|((moved, here), before)| moved - diagonal * here - off * before)
+            .collect();
+        off = product(&next, &next).sqrt();
+        jacobi[(k, k + 1)] = off;
+        jacobi[(k + 1, k)] = off;
+        before = std::mem::replace(&mut here, next.iter().map(|p| p / off).collect());
+    }
+    let found = jacobi.symmetric_eigen();
+    let mut nodes: Vec<(f64, f64)> = (0..count)
+        .map(|k| {
+            let component = found.eigenvectors[(0, k)];
+            let nm = middle + half * found.eigenvalues[k];
+            (nm.clamp(first.0, last.0), sum * component * component)
+        })
+        .collect();
+    nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    nodes.into_iter().unzip()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sum(nodes: &(Vec<f64>, Vec<f64>), f: impl Fn(f64) -> f64) -> f64 {
+        nodes
+            .0
+            .iter()
+            .zip(&nodes.1)
+            .map(|(nm, weight)| weight * f(*nm))
+            .sum()
+    }
+
+    #[test]
+    fn few_wavelengths_sum_polynomials_as_many_do() {
+        let nm: Vec<f64> = (0..81).map(|k| 380.0 + 5.0 * f64::from(k)).collect();
+        let weight: Vec<f64> = nm
+            .iter()
+            .map(|nm| (-((nm - 555.0) / 45.0f64).powi(2)).exp() * (1.0 + (0.07 * nm).sin()))
+            .collect();
+        let many = (nm.clone(), weight.clone());
+        for count in [1, 2, 5, 12, 16] {
+            let few = fewer_wavelengths(&nm, &weight, count);
+            assert_eq!(few.0.len(), count);
+            assert!(few.0.is_sorted() && few.1.iter().all(|weight| *weight > 0.0));
+            for degree in 0..2 * count as i32 {
+                let f = |nm: f64| ((nm - 580.0) / 200.0).powi(degree);
+                let (got, expected) = (sum(&few, f), sum(&many, f));
+                let size = sum(&many, |nm| f(nm).abs());
+                assert!(
+                    (got - expected).abs() < 1e-12 * size,
+                    "{count} {degree}: {got} {expected}"
+                );
+            }
+        }
+        // A retarder of a first-order plate between crossed polars.
+        let plate = |nm: f64| (std::f64::consts::PI * 550.0 / nm).sin().powi(2);
+        let few = fewer_wavelengths(&nm, &weight, 12);
+        assert!((sum(&few, plate) / sum(&many, plate) - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn few_with_weight_come_back_as_they_are() {
+        let nm = [400.0, 500.0, 600.0, 700.0];
+        let few = fewer_wavelengths(&nm, &[0.0, 1.0, 2.0, 0.0], 3);
+        assert_eq!(few, (vec![500.0, 600.0], vec![1.0, 2.0]));
+        let none = fewer_wavelengths(&nm, &[0.0; 4], 3);
+        assert_eq!(none, (nm.to_vec(), vec![0.0; 4]));
+    }
+}
