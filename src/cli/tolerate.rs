@@ -9,6 +9,8 @@ use clap::{Args, ValueEnum};
 use super::{
     Failure, Format, extinction_ratio, figures_written, interrupt, number, print, progress,
 };
+use crate::light_path::PartKind;
+use crate::optics::Strain;
 use crate::output::figure::{draws_figures, write_all};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
@@ -127,6 +129,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
         Some(_) => interrupt::flag(),
         None => Arc::default(),
     };
+    if takes_long(&scenario) && !arguments.quiet {
+        progress::say(
+            "a clamp near the rim or a strain map takes many rays, and its limit is looked for azimuth by azimuth: this may take minutes; --part and --vary narrow it",
+        );
+    }
     let mut answer = progress::shown("varying the parts", arguments.quiet, || {
         answer(arguments, &scenario)
     })
@@ -156,6 +163,22 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
     })?;
     let asked = arguments.extinction.is_some() || arguments.see.is_some();
     Ok(!asked || answer.verdict.met())
+}
+
+/// Whether some strain asks for many rays at many azimuths.
+fn takes_long(scenario: &Scenario) -> bool {
+    let lenses = scenario
+        .path
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => Some(lens),
+            _ => None,
+        });
+    let mapped = lenses
+        .flat_map(|lens| &lens.strain)
+        .any(|strain| matches!(strain, Strain::Map(_)));
+    mapped || scenario.path.contacts_near_rim().is_some()
 }
 
 /// Instruments drawn from the tolerances of the file.

@@ -172,7 +172,7 @@ const LEAK_WAVELENGTHS: [usize; 3] = [12, 16, 24];
 /// The leak of an empty field taken apart, with as many rays and wavelengths as that needs.
 ///
 /// Every combination of imperfections is run, so a few wavelengths stand for many ([`fewer_wavelengths`]): so many that they give the whole
-/// leak to [`LEAK_ACCURACY`].
+/// leak as well as the rays do.
 pub(super) fn leak_shares(
     empty: &LightPath,
     wavelengths_nm: &[f64],
@@ -194,7 +194,7 @@ pub(super) fn leak_shares(
     for count in LEAK_WAVELENGTHS {
         let (few_nm, weights) = fewer_wavelengths(&all.0, &all.1, count);
         let off = whole(&few_nm, &weights)? - expected;
-        if off.abs() <= LEAK_ACCURACY.0 * expected {
+        if off.abs() <= accuracy * expected {
             return leak(empty, &rays, &few_nm, &weights);
         }
     }
