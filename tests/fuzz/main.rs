@@ -251,7 +251,7 @@ fn fuzz(what: &str, run: &Run, target: impl Fn(u64) + Sync) {
     let (next, start) = (AtomicU64::new(0), Instant::now());
     let goes_on = |number: u64| match run {
         Run::Inputs(inputs) => number < *inputs,
-        Run::For(time) => number % 64 != 0 || start.elapsed() < *time,
+        Run::For(time) => !number.is_multiple_of(64) || start.elapsed() < *time,
     };
     thread::scope(|scope| {
         for _ in 0..thread::available_parallelism().map_or(1, usize::from) {

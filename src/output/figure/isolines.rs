@@ -105,11 +105,21 @@ pub(super) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
         .collect();
     let crowded = |point: &Point| length[square(point)] > room[square(point)];
     let cut = lines.iter().flatten().any(crowded);
-    let kept = (lines.iter())
-        .flat_map(|line| line.split(crowded))
-        .filter(|piece| piece.len() > 1)
-        .map(<[Point]>::to_vec)
-        .collect();
+    // What is cut off leaves no crumbs.
+    let long = |piece: &[Point]| {
+        let steps = piece.windows(2);
+        let length: f64 = (steps.map(|at| (at[1].0 - at[0].0).hypot(at[1].1 - at[0].1))).sum();
+        length > 2.0 * side
+    };
+    let mut kept = Vec::new();
+    for line in lines {
+        let pieces = line.split(crowded);
+        kept.extend(
+            pieces
+                .filter(|piece| piece.len() == line.len() || long(piece))
+                .map(<[Point]>::to_vec),
+        );
+    }
     (kept, cut)
 }
 
