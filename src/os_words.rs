@@ -8,7 +8,7 @@ pub(crate) fn why(error: &Error) -> String {
         ErrorKind::NotFound => "there is no such file or folder",
         ErrorKind::PermissionDenied => "permission is denied",
         ErrorKind::AlreadyExists => "something of that name is there already",
-        ErrorKind::NotADirectory => "a part of its path is no folder",
+        ErrorKind::NotADirectory => "a part of its path is a file, not a folder",
         ErrorKind::IsADirectory => "a folder of that name is in the way",
         ErrorKind::DirectoryNotEmpty => "the folder is not empty",
         ErrorKind::ReadOnlyFilesystem => "the disk can only be read",

@@ -73,6 +73,7 @@ fn degrees(text: &str) -> Result<f64, String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    arguments.shown.check()?;
     let scenario = scenario::read(&arguments.file)?;
     let failed = |error| Failure::Study {
         file: arguments.file.clone(),

@@ -21,7 +21,7 @@ use clap::{Args, Parser, Subcommand};
 use thiserror::Error;
 
 use crate::os_words::why;
-use crate::output::figure::FigureError;
+use crate::output::figure::{FigureError, check_folder};
 use crate::scenario::{STANDARD_INPUT, ScenarioError};
 use crate::study::StudyError;
 
@@ -90,6 +90,13 @@ struct Shown {
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
+}
+
+impl Shown {
+    /// Refuses a folder that cannot be written before anything is computed.
+    fn check(&self) -> Result<(), Failure> {
+        Ok(self.plots.as_deref().map_or(Ok(()), check_folder)?)
+    }
 }
 
 /// Why a command failed.

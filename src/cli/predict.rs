@@ -27,6 +27,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    arguments.shown.check()?;
     let scenario = scenario::read(&arguments.file)?;
     let failed = |error| Failure::Study {
         file: arguments.file.clone(),

@@ -32,10 +32,9 @@ pub(super) fn say_if_many_wavelengths(scenario: &Scenario, quiet: bool) {
     if let (Ok(Some(count)), false) = (more_wavelengths(path, source, grid), quiet)
         && count >= MANY
     {
-        say(&format!(
-            "fringes or a narrow line ask for {count} wavelengths in place of {}: this may take some seconds",
-            grid.wavelengths_nm().len()
-        ));
+        say(
+            "fringes or a narrow line ask for many more wavelengths than usual: this may take a minute or more",
+        );
     }
 }
 

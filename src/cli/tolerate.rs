@@ -11,7 +11,7 @@ use super::{
 };
 use crate::light_path::PartKind;
 use crate::optics::Strain;
-use crate::output::figure::{draws_figures, write_all};
+use crate::output::figure::{check_folder, draws_figures, write_all};
 use crate::output::{csv, json, table};
 use crate::scenario::{self, Scenario};
 use crate::study::StudyError;
@@ -65,7 +65,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "RATIO", default_value_t = SNR, allow_negative_numbers = true, value_parser = above_zero)]
     snr: f64,
     /// Path of the light in the strained glass, for limits in nm/cm, MPa and stress grades
-    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = glass_path_mm)]
+    #[arg(long, value_name = "T", requires = "part", allow_negative_numbers = true, value_parser = glass_path_mm)]
     glass_path_mm: Option<f64>,
     /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
@@ -120,18 +120,23 @@ fn glass_path_mm(text: &str) -> Result<f64, String> {
 
 /// Answers, and says whether a target that was given is met.
 pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
+    arguments.plots.as_deref().map_or(Ok(()), check_folder)?;
     let scenario = scenario::read(&arguments.file)?;
     let failed = |error| Failure::Study {
         file: arguments.file.clone(),
         error,
     };
+    let parts = &scenario.path.parts;
+    if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {
+        return Err(failed(StudyError::NoTolerance));
+    }
     let stop = match arguments.draws {
         Some(_) => interrupt::flag(),
         None => Arc::default(),
     };
     if takes_long(&scenario) && !arguments.quiet {
         progress::say(
-            "a clamp near the rim or a strain map takes many rays, and its limit is looked for azimuth by azimuth: this may take minutes; --part and --vary narrow it",
+            "a clamp near the rim, a strain map or an analyzer among oblique rays takes a run for every value that is tried: this may take minutes; --part and --vary narrow it",
         );
     }
     let mut answer = progress::shown("varying the parts", arguments.quiet, || {
@@ -165,7 +170,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
     Ok(!asked || answer.verdict.met())
 }
 
-/// Whether some strain asks for many rays at many azimuths.
+/// Whether limits take many runs, or runs of many rays.
 fn takes_long(scenario: &Scenario) -> bool {
     let lenses = scenario
         .path
@@ -178,7 +183,8 @@ fn takes_long(scenario: &Scenario) -> bool {
     let mapped = lenses
         .flat_map(|lens| &lens.strain)
         .any(|strain| matches!(strain, Strain::Map(_)));
-    mapped || scenario.path.contacts_near_rim().is_some()
+    let oblique = (scenario.path.analyzer()).is_some_and(|part| scenario.path.is_oblique(part));
+    mapped || oblique || scenario.path.contacts_near_rim().is_some()
 }
 
 /// Instruments drawn from the tolerances of the file.

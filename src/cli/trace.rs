@@ -78,6 +78,7 @@ fn unlit(scenario: &Scenario, wavelength_nm: f64) -> Option<String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    arguments.shown.check()?;
     let scenario = scenario::read(&arguments.file)?;
     let question = Question {
         ray: arguments.ray,
@@ -85,7 +86,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         plates: arguments.plate,
         matrices: arguments.mueller,
     };
-    progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
+    if question.wavelength_nm.is_none() {
+        progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
+    }
     let answer = progress::shown("following the light", arguments.shown.quiet, || {
         trace(&scenario.path, &scenario.source, &scenario.grid, question)
     })

@@ -1,10 +1,10 @@
 //! The ordered stack of parts, and what makes one impossible.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use thiserror::Error;
 
-use crate::calculus::Stokes;
+use crate::calculus::{Complex, Jones, Stokes};
 use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen, Strain};
 use crate::spectrum::TableError;
 
@@ -20,7 +20,7 @@ const MOST_CONTACTS: usize = 16;
 /// Linear polars this many degrees apart or more are called crossed.
 pub const CROSSED_FROM_DEG: f64 = 80.0;
 
-/// Light of the parallel field that a lone retarder may let through while the polars still count as crossed: that of polars 80 degrees
+/// Light of the parallel field that retarders may let through while the polars still count as crossed: that of polars 80 degrees
 /// apart.
 const CROSSED_WITHIN: f64 = 0.03;
 
@@ -28,9 +28,19 @@ const CROSSED_WITHIN: f64 = 0.03;
 #[derive(Debug, Clone, PartialEq)]
 pub enum Crossing {
     /// Linear and crossed, or nearly so.
-    Crossed,
+    Crossed {
+        /// How far from a right angle they are, 0 to 10 degrees.
+        off_deg: f64,
+    },
     /// Circular.
     Circular,
+    /// Retarders that would make circular polars do not undo each other.
+    Unmatched {
+        /// Fraction of the light of ideal polars that they let through on the axis.
+        passes: f64,
+        /// Whether a quarter turn of one of them mends it.
+        quarter_turn: bool,
+    },
     /// Linear and not crossed.
     Apart {
         /// The angle between them, 0 to 80 degrees.
@@ -301,23 +311,63 @@ impl LightPath {
     #[must_use]
     pub fn crossing(&self) -> Crossing {
         let Some(degrees) = self.polars_apart_deg() else {
-            return Crossing::Circular;
+            return self.circular_crossing();
         };
+        let off_deg = 90.0 - degrees;
         if degrees < CROSSED_FROM_DEG {
             return Crossing::Apart { degrees };
         }
         let Some((part, retarder)) = self.lone_retarder() else {
-            return Crossing::Crossed;
+            return Crossing::Crossed { off_deg };
         };
         let lower_rad = self.polars().map_or(0.0, |(low, _)| low.azimuth_rad);
         let waves = retarder.path_difference_nm / retarder.at_nm;
         let turned = (2.0 * (retarder.slow_azimuth_rad - lower_rad)).sin();
         if (turned * (PI * waves).sin()).powi(2) < CROSSED_WITHIN {
-            return Crossing::Crossed;
+            return Crossing::Crossed { off_deg };
         }
         Crossing::LoneRetarder {
             name: self.parts[part].name.clone(),
             waves,
+        }
+    }
+
+    /// Whether the retarders between the polars undo each other on the axis, each at the wavelength that it is stated for.
+    fn circular_crossing(&self) -> Crossing {
+        let Some((low, high)) = self.polars() else {
+            return Crossing::Circular;
+        };
+        let between = self.lower_polar().unwrap_or(0)..self.analyzer().unwrap_or(0);
+        let retarders: Vec<&Retarder> = (self.parts[between].iter())
+            .filter_map(|part| match &part.kind {
+                PartKind::Retarder(retarder) => Some(retarder),
+                _ => None,
+            })
+            .collect();
+        let passes = |turned: Option<usize>| {
+            let ideal = |polar: &Polarizer| {
+                Jones::linear(Complex::from(1.0), Complex::from(0.0), polar.azimuth_rad)
+            };
+            let mut path = ideal(low);
+            for (index, retarder) in retarders.iter().enumerate() {
+                let turn = if turned == Some(index) {
+                    FRAC_PI_2
+                } else {
+                    0.0
+                };
+                let phase_rad = TAU * retarder.path_difference_nm / retarder.at_nm;
+                path = Jones::retarder(phase_rad, retarder.slow_azimuth_rad + turn) * path;
+            }
+            // Parallel polars pass half of unpolarized light.
+            2.0 * (ideal(high) * path).transmittance()
+        };
+        let passes_now = passes(None);
+        if passes_now < CROSSED_WITHIN {
+            return Crossing::Circular;
+        }
+        Crossing::Unmatched {
+            passes: passes_now,
+            quarter_turn: (0..retarders.len()).any(|index| passes(Some(index)) < CROSSED_WITHIN),
         }
     }
 

@@ -10,7 +10,21 @@ use crate::study::trace::{Resolved, Trace};
 /// Why the polars are not crossed; `None` where they are, or are circular.
 pub(super) fn not_crossed(crossing: &Crossing) -> Option<String> {
     match crossing {
-        Crossing::Crossed | Crossing::Circular => None,
+        Crossing::Crossed { .. } | Crossing::Circular => None,
+        Crossing::Unmatched {
+            passes,
+            quarter_turn,
+        } => {
+            let remedy = if *quarter_turn {
+                "turn one of them by 90 degrees"
+            } else {
+                "use a matched pair"
+            };
+            Some(format!(
+                "Not crossed: the retarders between the polars let {:.0} % of the light through; {remedy}",
+                100.0 * passes
+            ))
+        }
         Crossing::Apart { degrees } => {
             Some(format!("Not crossed: polars {degrees:.1} degrees apart"))
         }
@@ -145,9 +159,53 @@ impl<'a> Numerics<'a> {
 }
 
 /// What the two numerical errors of an answer are errors of.
-pub(super) const COLORS: [&str; 2] = ["luminances", "colours"];
+pub(super) const COLORS: [&str; 2] = [
+    "each luminance, relative to itself,",
+    "colours, relative to the largest of X, Y and Z",
+];
 /// The same where states of polarization are told.
-pub(super) const STATES: [&str; 2] = ["the light", "its state"];
+pub(super) const STATES: [&str; 2] = ["S0, relative to itself,", "S1 to S3, relative to S0"];
+
+/// From here on a numerical error is more than what a scenario usually leaves open: of luminances, of colours.
+const LARGE: [f64; 2] = [1e-2, 2e-2];
+
+/// Errors of luminances and of colours, as they are told.
+fn errors(quadrature: f64, spectral: SpectralError) -> [f64; 2] {
+    [spectral.luminance, spectral.color].map(|error| quadrature + error)
+}
+
+fn are_large(errors: [f64; 2]) -> bool {
+    (errors.iter().zip(LARGE)).any(|(error, large)| *error > large)
+}
+
+/// A warning to stand above an answer whose numerical error is large.
+pub(super) fn unsure(quadrature: f64, spectral: SpectralError) -> Option<String> {
+    let errors = errors(quadrature, spectral);
+    are_large(errors).then(|| {
+        let [light, colors] = errors.map(exponent);
+        format!(
+            "UNSURE: the wavelengths are too far apart. Luminances are known to {light} of themselves only, colours to {colors} of the largest of X, Y and Z; set a smaller `step_nm` in [spectrum]."
+        )
+    })
+}
+
+/// The numerical error of luminances, and what it is to be compared with.
+pub(super) fn luminance_error(quadrature: f64, spectral: SpectralError) -> String {
+    let errors = errors(quadrature, spectral);
+    format!(
+        "Rays and wavelengths leave every luminance a numerical error of about {} of itself{}",
+        exponent(errors[0]),
+        less_sure(errors)
+    )
+}
+
+fn less_sure(errors: [f64; 2]) -> &'static str {
+    if are_large(errors) {
+        "."
+    } else {
+        "; what the scenario assumes is less sure by far."
+    }
+}
 
 /// With what an answer was computed, and what that leaves in doubt.
 pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String {
@@ -158,8 +216,8 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
             format!(" with {count} rays drawn toward the contacts")
         }
     });
-    let SpectralError { luminance, color } = with.spectral_error;
-    let errors = [luminance, color].map(|error| exponent(with.quadrature_error + error));
+    let errors = errors(with.quadrature_error, with.spectral_error);
+    let [of_light, of_other] = errors.map(exponent);
     let (at, doubt) = match with.wavelengths_nm {
         [first, second, ..] => {
             let why = match with.step {
@@ -169,18 +227,22 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
                     ", closer than usual because fringes or a narrow line ask for it"
                 }
                 StepChoice::Exhausted => {
-                    ", as close as some seconds of computing allow and not close enough for the fringes (`step_nm` in [spectrum] goes further)"
+                    ", as close as a minute of computing allows; fringes may be finer still (`step_nm` in [spectrum] goes further)"
                 }
             };
             let (count, apart) = (with.wavelengths_nm.len(), second - first);
             (
                 format!("at {count} wavelengths {apart} nm apart{why}"),
-                format!("{} in {light} and {} in {other}", errors[0], errors[1]),
+                format!("{of_light} in {light} and {of_other} in {other}"),
             )
         }
-        _ => ("at one wavelength".to_owned(), errors[0].clone()),
+        _ => ("at one wavelength".to_owned(), of_light),
     };
+    if errors == [0.0; 2] {
+        return format!("Computed{rays} {at}, exact but for rounding.");
+    }
     format!(
-        "Computed{rays} {at}, which leaves a numerical error of about {doubt}; what the scenario assumes is less sure by far."
+        "Computed{rays} {at}, which leaves a numerical error of about {doubt}{}",
+        less_sure(errors)
     )
 }

@@ -61,12 +61,12 @@ fn line(source: &Source, grid: &WavelengthGrid, notes: &mut Vec<String>) {
         && *width_nm < 2.0 * grid.step_nm()
     {
         let finer = if grid.is_given() {
-            ""
+            "set a smaller `step_nm` in [spectrum]"
         } else {
-            "; `predict`, `aperture` and `trace` take smaller steps by themselves"
+            "`predict`, `aperture` and `trace` take smaller steps by themselves, for the others set a smaller `step_nm` in [spectrum]"
         };
         notes.push(format!(
-            "the lamp's line is {width_nm} nm wide, less than two steps of {} nm: set a smaller `step_nm` in [spectrum]{finer}",
+            "the lamp's line is {width_nm} nm wide, less than two steps of {} nm: {finer}",
             grid.step_nm()
         ));
     }

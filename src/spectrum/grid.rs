@@ -105,6 +105,15 @@ impl WavelengthGrid {
         self.given
     }
 
+    /// The same wavelengths, whose steps are kept.
+    #[must_use]
+    pub fn kept(&self) -> Self {
+        Self {
+            given: true,
+            ..self.clone()
+        }
+    }
+
     /// The same stretch with another wavelength between every two.
     #[must_use]
     pub fn halved(&self) -> Self {

@@ -163,7 +163,7 @@ pub fn predict(
     })
 }
 
-/// Rings and spokes that the step between the wavelengths is judged with where contacts press near the rim.
+/// Rings and spokes that the step between the wavelengths is judged with where no rays are chosen yet, or contacts press near the rim.
 const STEP_RAYS: (usize, usize) = (12, 48);
 
 /// Numbers of wavelengths that leak shares are worked out with, tried one after the other; then all.
@@ -218,6 +218,17 @@ fn resolved(
         let fields = run::fields(path, &few, lamp.wavelengths_nm, &lamp.luminous)?;
         compared(&lamp.weights, &fields)
     })
+}
+
+/// What the step of a grid, kept as it is, leaves in doubt of the empty field of a path.
+pub(super) fn step_error(
+    path: &LightPath,
+    source: &Source,
+    grid: &WavelengthGrid,
+) -> Result<SpectralError, StudyError> {
+    let rays = Rays::disc(path.na(), STEP_RAYS.0, STEP_RAYS.1);
+    let empty = path.without_specimens();
+    Ok(resolved(&empty, source, &grid.kept(), &rays)?.error)
 }
 
 /// The fields of a run as they are compared between two steps of the wavelengths.

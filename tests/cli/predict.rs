@@ -309,7 +309,7 @@ fn a_folder_that_cannot_be_made_is_told_without_temporary_names() {
     assert_eq!(output.status.code(), Some(3));
     let told = text(&output.stderr);
     assert!(
-        told.contains("cannot be written: a part of its path is no folder"),
+        told.contains("cannot be written: a part of its path is a file, not a folder"),
         "{told}"
     );
     assert!(

@@ -374,3 +374,107 @@ fn the_table_of_draws_is_their_percentiles() {
     );
     assert!(rows[1..].iter().all(|row| row[5..] == ["400", "400"]));
 }
+
+/// A stack of two sheets whose lower polar is 3 degrees off.
+const OFF: &str = r#"
+aperture.na = 0.1
+light.source = "cie-e"
+[[part]]
+name = "lower polar"
+polarizer = { sheet = "iodine-medium", azimuth_deg = 3 }
+[[part]]
+name = "objective"
+objective = { na = 0.1, surfaces = 2, glass = "N-BK7", coating = "ideal" }
+[[part]]
+name = "plate"
+plate = { path_difference_nm = 550, at_nm = 550, azimuth_deg = 45 }
+[[part]]
+name = "analyzer"
+analyzer = { sheet = "iodine-medium", azimuth_deg = 90 }
+"#;
+
+/// sin^2(a) and the sheets' leak make a ratio of 1000 at one azimuth: found here by bisection on predictions of the same file.
+#[test]
+fn a_missed_azimuth_is_told_where_it_would_be_met() {
+    let (_folder, file) = written(OFF);
+    let (answer, status) = json(&file, &["--extinction", "1000", "--part", "lower polar"]);
+    assert_eq!(status, Some(1));
+    let found = answer["tolerated"][0]["rescued_at"].as_f64().unwrap();
+    let ratio = |azimuth_deg: f64| {
+        let text = OFF.replace("azimuth_deg = 3", &format!("azimuth_deg = {azimuth_deg}"));
+        let (_folder, file) = written(&text);
+        json(&file, &["--extinction", "1000"]).0["extinction_ratio"]
+            .as_f64()
+            .unwrap()
+    };
+    let (mut met, mut missed) = (0.0, 3.0);
+    for _ in 0..12 {
+        let middle = 0.5 * (met + missed);
+        if ratio(middle) >= 1000.0 {
+            met = middle;
+        } else {
+            missed = middle;
+        }
+    }
+    assert!((found - met).abs() < 2e-3, "{found} and {met}");
+    let out = tolerate(&file, &["--extinction", "1000"]);
+    let text = String::from_utf8(out.stdout).unwrap();
+    assert!(
+        text.contains("Most of the leak comes from polars that are not crossed"),
+        "{text}"
+    );
+    assert!(text.contains("missed as written, met at"), "{text}");
+}
+
+#[test]
+fn colours_are_not_lost_in_the_leak_and_it_is_not_blamed() {
+    let (_folder, file) = written(OFF);
+    let question = ["--see", "1nm", "--with-plate", "--part", "lower polar"];
+    let (answer, _) = json(&file, &question);
+    assert!(answer["dominates"].is_null());
+    let text = String::from_utf8(tolerate(&file, &question).stdout).unwrap();
+    assert!(
+        text.contains("its colour differs from the background's by"),
+        "{text}"
+    );
+    assert!(!text.contains("Most of the leak"), "{text}");
+}
+
+/// Wavelengths 50 nm apart are no spectrum of a sheet: the answer says so at the top, with the error that `predict` tells.
+#[test]
+fn wavelengths_too_far_apart_are_told_at_the_top() {
+    let coarse = format!("{OFF}[spectrum]\nfrom_nm = 380\nto_nm = 780\nstep_nm = 50\n");
+    let (_folder, file) = written(&coarse);
+    let (answer, _) = json(&file, &[]);
+    let error = answer["spectral_error"]["color"].as_f64().unwrap();
+    assert!(error > 0.02, "{error}");
+    let text = String::from_utf8(tolerate(&file, &[]).stdout).unwrap();
+    assert!(text.lines().take(4).any(|line| line.starts_with("UNSURE")));
+    let (_folder, file) = written(OFF);
+    let (fine, _) = json(&file, &[]);
+    assert!(fine["spectral_error"]["color"].as_f64().unwrap() < 0.01);
+}
+
+#[test]
+fn what_can_be_refused_at_once_is() {
+    let (folder, file) = written(OFF);
+    let taken = folder.path().join("taken");
+    fs::write(&taken, "kept").unwrap();
+    let out = tolerate(
+        &file,
+        &["--draws", "10", "--plots", taken.to_str().unwrap()],
+    );
+    assert_eq!(out.status.code(), Some(3));
+    assert!(
+        String::from_utf8(out.stderr)
+            .unwrap()
+            .contains("a file, not a folder")
+    );
+    let out = tolerate(&file, &["--draws", "10"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(
+        String::from_utf8(out.stderr)
+            .unwrap()
+            .contains("no part has a tolerance")
+    );
+}

@@ -300,10 +300,16 @@ fn the_median_of_100_draws_lies_between_the_40th_and_the_61st() {
     close("low", low, 0.4902, 5e-5);
     close("high", high, 0.9433, 5e-5);
     assert_eq!((wilson(0, 10).0, wilson(10, 10).1), (0.0, 1.0));
-    // Decades: 1, 10 and 100 in bins a twentieth wide, 41, are too many.
-    let histogram = Histogram::of(&[1.0, 10.0, 100.0, f64::INFINITY]).unwrap();
-    assert_eq!((histogram.width_log10, histogram.counts.len()), (0.1, 21));
-    assert_eq!([0, 10, 20].map(|bin| histogram.counts[bin]), [1, 1, 1]);
+    // Decades: 1, 10 and 100, each 200 times, in bins a twentieth wide, 41, are too many; three draws have no more than 5.
+    for (times, width, bins) in [(200, 0.1, [0, 10, 20]), (1, 0.5, [0, 2, 4])] {
+        let ratios = [1.0, 10.0, 100.0, f64::INFINITY].repeat(times);
+        let histogram = Histogram::of(&ratios).unwrap();
+        assert_eq!(
+            (histogram.width_log10, histogram.counts.len()),
+            (width, bins[2] + 1)
+        );
+        assert_eq!(bins.map(|bin| histogram.counts[bin]), [times; 3]);
+    }
 }
 
 #[test]

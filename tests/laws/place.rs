@@ -659,7 +659,7 @@ fn no_place_is_best_where_all_are_alike() {
     let answer = placed(&path);
     assert_eq!(
         (answer.verdict.no_best, answer.crossing),
-        (None, Crossing::Crossed)
+        (None, Crossing::Crossed { off_deg: 0.0 })
     );
     // Closed so far that neither strain nor obliqueness counts, a stack of poor sheets is as dark with the polar anywhere.
     let poor = |path: LightPath| {

@@ -79,7 +79,8 @@ pub(super) fn figure(
 pub(super) fn polars_words(crossing: &Crossing) -> String {
     match crossing {
         Crossing::Circular => "circular polars".to_owned(),
-        Crossing::Crossed => "polars crossed".to_owned(),
+        Crossing::Crossed { .. } => "polars crossed".to_owned(),
+        Crossing::Unmatched { .. } => "not crossed: retarders that do not match".to_owned(),
         Crossing::Apart { degrees } => format!("polars {degrees:.0}° apart"),
         Crossing::LoneRetarder { .. } => "not crossed: a retarder without a partner".to_owned(),
     }

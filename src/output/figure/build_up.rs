@@ -103,6 +103,9 @@ fn captions(step: &Step) -> Vec<String> {
         Some(extinction) => format!("extinction {}", ratio(extinction)),
         None => "nothing leaks".to_owned(),
     }];
+    if step.cross.is_none() && step.extinction_ratio.is_some() {
+        lines.push("no dark cross".to_owned());
+    }
     if let Some(cross) = step.cross {
         lines.push(match cross.parted_rad {
             None => format!("cross closed, filled {}", plain(cross.filled, 2)),

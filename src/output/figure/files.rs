@@ -8,6 +8,23 @@ use tempfile::{Builder, NamedTempFile};
 
 use super::{Figure, FigureError};
 
+/// Whether files can be written into a folder that may not be there yet: to be asked before a long computation. Leaves nothing behind.
+///
+/// # Errors
+/// [`FigureError::Write`], with the path that is to blame.
+pub fn check_folder(dir: &Path) -> Result<(), FigureError> {
+    let there = dir.ancestors().find(|folder| folder.exists());
+    let folder = there.unwrap_or(Path::new("."));
+    let blame = |source| FigureError::Write {
+        path: folder.to_owned(),
+        source,
+    };
+    if !folder.is_dir() {
+        return Err(blame(io::Error::from(io::ErrorKind::NotADirectory)));
+    }
+    temporary(folder).map(drop).map_err(blame)
+}
+
 /// Writes every figure's files into a folder: [`write_files`] of [`Figure::files`].
 ///
 /// # Errors
@@ -77,6 +94,20 @@ mod tests {
                 pdf: None,
             })
             .to_vec()
+    }
+
+    #[test]
+    fn a_folder_is_checked_before_anything_is_made() {
+        let root = tempfile::tempdir().unwrap();
+        assert!(check_folder(&root.path().join("new").join("plots")).is_ok());
+        assert!(names(root.path()).is_empty());
+        let file = root.path().join("file");
+        fs::write(&file, "kept").unwrap();
+        for path in [file.clone(), file.join("below")] {
+            let error = check_folder(&path).unwrap_err().to_string();
+            assert!(error.contains("file cannot be written"), "{error}");
+        }
+        assert_eq!(fs::read_to_string(file).unwrap(), "kept");
     }
 
     fn names(dir: &Path) -> Vec<String> {

@@ -42,7 +42,7 @@ use crate::study::predict::Prediction;
 use crate::study::trace::Trace;
 
 pub use chart::{ChartRef, chart_figure};
-pub use files::{write_all, write_files};
+pub use files::{check_folder, write_all, write_files};
 pub use light_scale::LightScale;
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};

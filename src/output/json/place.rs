@@ -2,11 +2,12 @@
 
 use serde::Serialize;
 
-use super::{Leak, leaks, text};
+use super::{Leak, Spectral, leaks, text};
 use crate::output::{CAUTION, words};
 use crate::study::place::{
     AtIris, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
 };
+use crate::study::predict::StepChoice;
 
 /// `place` as one JSON document, with a line break at its end. Places are named as in the table.
 ///
@@ -19,6 +20,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
         verdict: verdict(answer, &answer.verdict),
         without_oil: answer.without_oil.as_ref().map(|dry| verdict(answer, dry)),
         condenser_strain: answer.strain,
+        spectral_error: Spectral::of(answer.spectral_error, StepChoice::Given),
         places: places(answer, &answer.lower),
         analyzer_places: places(answer, &answer.analyzer),
         notes,
@@ -103,6 +105,7 @@ struct Document<'a> {
     verdict: Contest<'a>,
     without_oil: Option<Contest<'a>>,
     condenser_strain: Option<StrainTried>,
+    spectral_error: Spectral,
     places: Vec<Place<'a>>,
     analyzer_places: Vec<Place<'a>>,
     notes: &'a [String],

@@ -2,12 +2,13 @@
 
 use serde::Serialize;
 
-use super::text;
+use super::{Spectral, text};
 use crate::light_path::ToleranceKind;
 use crate::output::CAUTION;
 use crate::study::draws::Draws;
 use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
+use crate::study::predict::StepChoice;
 use crate::study::quantity::Quantity;
 use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
@@ -44,6 +45,7 @@ pub fn tolerances(
         dominates: verdict.dominates.as_ref().map(dominates),
         rescue: RescueIris { na, uncertainty },
         quadrature_error: verdict.quadrature_error,
+        spectral_error: Spectral::of(verdict.spectral_error, StepChoice::Given),
         tolerated: (answer.quantities.iter())
             .map(|each| tolerated(each, &units))
             .collect(),
@@ -147,6 +149,7 @@ fn tolerated<'a>(
         missed: each.limits.missed(),
         at_least,
         limits,
+        rescued_at: each.rescued_at.map(|value| quantity.in_unit(value)),
         dominates: each.dominates.as_ref().map(dominates),
     }
 }
@@ -257,6 +260,7 @@ struct Document<'a> {
     dominates: Option<Dominates<'a>>,
     rescue: RescueIris,
     quadrature_error: f64,
+    spectral_error: Spectral,
     tolerated: Vec<Tolerated<'a>>,
     visibility: Vec<SeenRow>,
     draws: Option<Built<'a>>,
@@ -294,6 +298,7 @@ struct Tolerated<'a> {
     missed: bool,
     at_least: Option<u32>,
     limits: Vec<Row>,
+    rescued_at: Option<f64>,
     dominates: Option<Dominates<'a>>,
 }
 

@@ -34,6 +34,9 @@ pub fn back_focal_plane(
     };
     let stand = polars_and_aperture(&answer.crossing, answer.na);
     line(&format!("{stand}{specimen}"));
+    if let Some(unsure) = words::unsure(answer.quadrature_error, answer.resolved.error) {
+        line(&unsure);
+    }
     line("");
     line(&views(answer));
     line("");
@@ -51,7 +54,7 @@ pub fn back_focal_plane(
         if answer.build_up.iter().any(|step| step.cross.is_some()) {
             line(
                 "Cross open: how far from the axis its arms pass, over the radius of the disc, and along which diameter they have parted; 0 is a closed cross. \
-Filled: the darkest ray over the brightest; 0 is a black cross, 1 none. Turned: the cross against the lower polar, counter-clockwise.",
+Filled: the darkest ray over the brightest; 0 is a black cross. Turned: the cross against the lower polar, counter-clockwise.",
             );
         }
         for note in notes {
@@ -147,7 +150,11 @@ fn build_up(steps: &[Step]) -> String {
             words::step(step),
             ratio(step.extinction_ratio),
             fraction(step.relative_luminance),
-            cross.map_or("-".to_owned(), words::opening),
+            match cross {
+                Some(cross) => words::opening(cross),
+                None if step.extinction_ratio.is_some() => "no cross".to_owned(),
+                None => "-".to_owned(),
+            },
             cross.map_or("-".to_owned(), |cross| fraction_of_one(cross.filled)),
             (cross.and_then(|cross| cross.turned_rad)).map_or("-".to_owned(), |turned| {
                 // Adding nought turns -0 into 0.

@@ -12,7 +12,7 @@ use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{digits, exponent};
-use super::words::{COLORS, Numerics, computed, not_crossed};
+use super::words::{COLORS, Numerics, computed, not_crossed, unsure};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;
@@ -40,6 +40,9 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
     line(&polars_and_aperture(&answer.crossing, answer.na));
+    if let Some(unsure) = unsure(answer.quadrature_error, answer.spectral_error) {
+        line(&unsure);
+    }
     line("");
     line(&summary(answer));
     line("");
@@ -53,7 +56,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         };
         line(&format!(
             "{BOLD}{whose}{BOLD:#}: {} of the parallel field in all",
-            fraction(answer.leak.whole)
+            fraction(of_empty_field(answer))
         ));
         line(&leaks(&answer.leak.shares));
     }
@@ -77,11 +80,23 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     text
 }
 
+/// The light whose causes are told, which the shares are parts of: as the field's own line has it.
+fn of_empty_field(answer: &Prediction) -> f64 {
+    let field = match &answer.beside_specimen {
+        Some(beside) => &beside.without_plate,
+        None => &answer.without_plate,
+    };
+    field.relative_luminance
+}
+
 /// How the polars stand, and the aperture.
 fn polars_and_aperture(crossing: &Crossing, na: f64) -> String {
     let na = digits(na, 3);
     match crossing {
-        Crossing::Crossed => format!("Crossed polars, aperture NA {na}"),
+        Crossing::Crossed { off_deg } if *off_deg >= 0.05 => {
+            format!("Crossed polars, {off_deg:.1} degrees off, aperture NA {na}")
+        }
+        Crossing::Crossed { .. } => format!("Crossed polars, aperture NA {na}"),
         Crossing::Circular => format!("Circular polars, aperture NA {na}"),
         _ => format!(
             "{}. Aperture NA {na}",

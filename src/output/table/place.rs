@@ -7,7 +7,7 @@ use comfy_table::CellAlignment;
 use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::{digits, exponent};
-use crate::output::words::{amount, not_crossed, note, place};
+use crate::output::words::{amount, luminance_error, not_crossed, note, place, unsure};
 use crate::study::place::{
     AtIris, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
 };
@@ -28,6 +28,9 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
             "{why}. Which place of the lower polar is best can be told only once they are crossed."
         )),
         None => line(&format!("{}.", headline(answer, &answer.verdict))),
+    }
+    if let Some(unsure) = unsure(worst_error(answer), answer.spectral_error) {
+        line(&unsure);
     }
     if let Some(dry) = &answer.without_oil
         && dry.best != answer.verdict.best
@@ -77,8 +80,8 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "Specimens and plates are out. Light: of the parallel field's image, iris included, against the stack as it is now. The numerical error of a ratio is at most about {}; what the scenario assumes is less sure by far.",
-            exponent(worst_error(answer))
+            "Specimens and plates are out. Light: of the parallel field's image, iris included, against the stack as it is now. {}",
+            luminance_error(worst_error(answer), answer.spectral_error)
         ));
         line(CAUTION);
     }
@@ -329,6 +332,9 @@ fn of_strain(answer: &Placement, verdict: &Verdict, tried: &StrainTried) -> Vec<
 fn strain_meant(tried: &StrainTried) -> String {
     let written = if tried.assumed {
         "none is written, and a radial one is assumed in every lens of it".to_owned()
+    } else if tried.written_rms_nm == 0.0 {
+        "0 nm as written, so all its profiles are taken to grow together, a newton on each contact with a nanometre of the others"
+            .to_owned()
     } else {
         format!("{} nm as written", digits(tried.written_rms_nm, 3))
     };

@@ -9,9 +9,10 @@ use super::{BOLD, fraction, percent, plain, ratio};
 use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
-use crate::output::numbers::{digits, digits_down, exponent};
+use crate::output::numbers::{digits, digits_down};
+use crate::output::words::{luminance_error, unsure};
 use crate::study::draws::Draws;
-use crate::study::leak::LeakShare;
+use crate::study::leak::{Cause, LeakShare};
 use crate::study::observer::Criterion;
 use crate::study::quantity::{Quantity, QuantityKind, ordinal};
 use crate::study::sobol::Estimate;
@@ -49,6 +50,10 @@ pub fn tolerances(
         digits(answer.verdict.na, 3),
         target(&answer.target)
     ));
+    let at = &answer.verdict;
+    if let Some(unsure) = unsure(at.quadrature_error, at.spectral_error) {
+        line(&unsure);
+    }
     line(&verdict(answer));
     if let Target::See(see) = &answer.target
         && let Some(words) = answer
@@ -68,7 +73,7 @@ pub fn tolerances(
             line(&format!(
                 "{BOLD}How much each number may be{BOLD:#}, all others as written; strain at its worst azimuth"
             ));
-            line(&overview(all));
+            line(&overview(&answer.path, all));
         }
     }
     if let Some(draws) = &answer.draws {
@@ -92,11 +97,17 @@ pub fn tolerances(
             line(&format!("Note: {note}"));
         }
         line(
+            "Own light is what a specimen adds to the background whichever way it is turned. Bias adds to it at one azimuth and takes as much away at another, so it does not count here.",
+        );
+        line(
             "In the dark of crossed polars an eye needs a contrast of 10 % and more; in good light it sees 1 or 2 % (`--contrast 0.02`).",
         );
         line(&format!(
-            "The numerical error of the light is about {}; what the scenario assumes is less sure by far. Sizes of specimens are for orientation: `polstack catalog` gives their sources.",
-            exponent(answer.verdict.quadrature_error)
+            "{} Sizes of specimens are for orientation: `polstack catalog` gives their sources.",
+            luminance_error(
+                answer.verdict.quadrature_error,
+                answer.verdict.spectral_error
+            )
         ));
         line(CAUTION);
     }
@@ -133,15 +144,9 @@ fn needs(criterion: &Criterion) -> String {
 
 fn verdict(answer: &Tolerances) -> String {
     let verdict = &answer.verdict;
-    let has = format!("extinction ratio {}", ratio(verdict.extinction_ratio));
-    let times = match answer.target {
-        Target::See(_) if verdict.times.is_finite() => {
-            format!(" ({} times the threshold)", digits(verdict.times, 2))
-        }
-        _ => String::new(),
-    };
+    let has = reached(answer);
     let rescue = match verdict.rescue {
-        Rescue::NotNeeded => return format!("As written the target is met: {has}{times}."),
+        Rescue::NotNeeded => return format!("As written the target is met: {has}."),
         Rescue::Iris { na, uncertainty } => {
             format!(
                 "Closing the iris to NA {} would rescue it.",
@@ -151,50 +156,84 @@ fn verdict(answer: &Tolerances) -> String {
         Rescue::None => "No iris down to NA 0.02 rescues it.".to_owned(),
     };
     format!(
-        "As written the target is missed: {has}{times}.{} {rescue}",
+        "As written the target is missed: {has}.{} {rescue}",
         dominates(verdict.dominates.as_ref())
     )
+}
+
+/// What the path as it stands reaches of the target.
+fn reached(answer: &Tolerances) -> String {
+    let verdict = &answer.verdict;
+    let ratio = format!("extinction ratio {}", ratio(verdict.extinction_ratio));
+    let Target::See(see) = &answer.target else {
+        return ratio;
+    };
+    if verdict.times.is_infinite() {
+        return "nothing leaks".to_owned();
+    }
+    match see.criteria()[..] {
+        [Criterion::Contrast { least }] => format!(
+            "its own light adds {} to the background, of an {ratio}",
+            contrast(verdict.times * least)
+        ),
+        [Criterion::Color { least }] => format!(
+            "its colour differs from the background's by {} (CIEDE2000)",
+            digits(verdict.times * least, 2)
+        ),
+        _ => format!("{} times what is needed, {ratio}", digits(verdict.times, 2)),
+    }
+}
+
+/// A Weber contrast: a percentage, or how many times the background.
+fn contrast(contrast: f64) -> String {
+    if contrast < 10.0 {
+        fraction(contrast)
+    } else {
+        format!("{} times as much", digits(contrast, 3))
+    }
 }
 
 /// What bias makes of a specimen, in a sentence; `None` where it makes little.
 fn bias(path_difference_nm: f64, bias: Bias) -> Option<String> {
     (bias.with_bias - bias.own > LITTLE_BIAS).then(|| {
         let turned = match bias.turned {
-            contrast if contrast < 0.0 => format!("darker by {}", fraction(-contrast)),
-            contrast => format!("brighter by {}", fraction(contrast)),
+            turned if turned < 0.0 => format!("darker by {}", contrast(-turned)),
+            turned => format!("brighter by {}", contrast(turned)),
         };
         format!(
-            "Beside its own light: what leaks acts as bias and makes {} nm at a slow azimuth of {:.0} degrees brighter than the background by {} instead of {}; turned by 90 degrees it is {turned}.",
-            digits(path_difference_nm, 3),
+            "Bias, which strain at one azimuth makes, changes that: with its slow direction at {:.0} degrees a specimen of {} nm is brighter than the background by {} instead of {}, turned by 90 degrees it is {turned}.",
             bias.azimuth_rad.to_degrees(),
-            fraction(bias.with_bias),
-            fraction(bias.own)
+            digits(path_difference_nm, 3),
+            contrast(bias.with_bias),
+            contrast(bias.own)
         )
     })
 }
 
 fn dominates(share: Option<&LeakShare>) -> String {
-    share.map_or(String::new(), |share| {
-        format!(
+    share.map_or(String::new(), |share| match share.cause {
+        Cause::Misalignment => format!(
+            " Most of the leak comes from polars that are not crossed ({}): turn one of them first.",
+            percent(share.share)
+        ),
+        _ => format!(
             " Most of the leak comes from {}, {} ({}).",
             share.part,
             share.cause.words(),
             percent(share.share)
-        )
+        ),
     })
 }
 
 fn heading(path: &LightPath, only: &Tolerable) -> String {
     let part = only.part.as_deref().unwrap_or("stack");
-    let shape = Profile::of_quantity(path, only.quantity)
-        .map_or(String::new(), |p| format!(", {}", p.word()));
     let written = match Profile::of_quantity(path, only.quantity) {
         Some(_) if only.written == 0.0 => "none as written".to_owned(),
         _ => format!("{} as written", with_unit(only.quantity, only.written, 0.0)),
     };
     format!(
-        "{BOLD}How much: {part}, {}{shape}{BOLD:#} ({written})",
-        only.quantity.words()
+        "{BOLD}How much: {part}, {}{BOLD:#} ({written})",
+        number(path, only.quantity)
     )
 }
 
@@ -216,7 +255,14 @@ fn missed(only: &Tolerable) -> String {
         Limits::Between { .. } => "As written",
     };
     let dominates = dominates(only.dominates.as_ref());
-    format!("{even} the target is missed.{dominates}")
+    let rescue = match (&only.limits, only.rescued_at) {
+        (Limits::Between { .. }, Some(value)) => {
+            format!(" It is met at {}.", with_unit(only.quantity, value, 0.0))
+        }
+        (Limits::Between { .. }, None) => " No other value meets it.".to_owned(),
+        _ => String::new(),
+    };
+    format!("{even} the target is missed.{rescue}{dominates}")
 }
 
 fn strains(
@@ -239,7 +285,9 @@ fn strains(
                 rows.push((format!("{:.0} % of azimuths", 100.0 * share), *limit));
             }
             rows.push(at("best azimuth", &over.best));
-            rows.push(("azimuth as written".to_owned(), strain.as_written));
+            if quantity.value(path) != Some(0.0) {
+                rows.push(("azimuth as written".to_owned(), strain.as_written));
+            }
         }
     }
     let mut table = plain();
@@ -357,11 +405,16 @@ fn tolerated(only: &Tolerable) -> String {
     let quantity = only.quantity;
     if only.limits.missed() {
         return match only.limits {
-            Limits::Between { .. } => "missed as written",
-            Limits::AtLeast(_) => "missed with any",
-            _ => "missed even with none",
-        }
-        .to_owned();
+            Limits::Between { .. } => match only.rescued_at {
+                Some(value) => format!(
+                    "missed as written, met at {}",
+                    with_unit(quantity, value, 0.0)
+                ),
+                None => "missed with any".to_owned(),
+            },
+            Limits::AtLeast(_) => "missed with any".to_owned(),
+            _ => "missed even with none".to_owned(),
+        };
     }
     match &only.limits {
         Limits::Strain(strain) => match strain.worst() {
@@ -388,19 +441,38 @@ fn tolerated(only: &Tolerable) -> String {
     }
 }
 
-fn overview(all: &[Tolerable]) -> String {
+fn overview(path: &LightPath, all: &[Tolerable]) -> String {
     let mut table = plain();
     table.set_header(["part", "number", "as written", "tolerated"]);
     for each in all {
         table.add_row([
             each.part.clone().unwrap_or_else(|| "stack".to_owned()),
-            each.quantity.words(),
+            number(path, each.quantity),
             with_unit(each.quantity, each.written, 0.0),
             tolerated(each),
         ]);
     }
     right(&mut table, 2..3);
-    table.trim_fmt()
+    let mut text = table.trim_fmt();
+    let shapes: Vec<Profile> = (all.iter())
+        .filter(|each| matches!(each.quantity.kind, QuantityKind::StrainAmount { .. }))
+        .filter_map(|each| Profile::of_quantity(path, each.quantity))
+        .collect();
+    if shapes.contains(&Profile::Radial) {
+        text.push_str("\nRadial strain is told at the rim of the full aperture.");
+    }
+    if shapes.contains(&Profile::Clamp) || shapes.contains(&Profile::Map) {
+        text.push_str("\nClamps and maps are told as the root mean square within 0.8 of the aperture; `--part` gives other units.");
+    }
+    text
+}
+
+/// A quantity in words, with the shape of its strain.
+fn number(path: &LightPath, quantity: Quantity) -> String {
+    match Profile::of_quantity(path, quantity) {
+        Some(shape) => format!("{}, {}", quantity.words(), shape.word()),
+        None => quantity.words(),
+    }
 }
 
 /// Characters of the longest bar of a histogram.

@@ -26,6 +26,10 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
         "State after each part: {}",
         words::followed(answer)
     ));
+    let quadrature = answer.quadrature.map_or(0.0, |mean| mean.error);
+    if let Some(unsure) = words::unsure(quadrature, answer.resolved.error) {
+        line(&unsure);
+    }
     line("");
     line(&states(answer));
     if answer.question.matrices {
@@ -76,14 +80,15 @@ fn states(answer: &Trace) -> String {
         "turns",
         "passed",
     ]);
+    let error = answer.resolved.error.color + answer.quadrature.map_or(0.0, |mean| mean.error);
     for step in &answer.steps {
         if step.kind == StepKind::Out {
             table.add_row([step.name.as_str(), "out"]);
             continue;
         }
         let state = &step.state;
-        // Light that the table calls unpolarized has no ellipse.
-        let ellipse = match state.polarized < 5e-5 {
+        // Light that the table calls unpolarized, or whose polarization is numerical error, has no ellipse.
+        let ellipse = match state.polarized < LEAST_POLARIZED.max(error) {
             true => State::of(Stokes::UNPOLARIZED),
             false => *state,
         };
@@ -117,6 +122,9 @@ fn states(answer: &Trace) -> String {
     }
     table.trim_fmt()
 }
+
+/// Light polarized by less is called unpolarized.
+const LEAST_POLARIZED: f64 = 5e-5;
 
 /// What is written where there is nothing to say.
 const NONE: &str = "none";

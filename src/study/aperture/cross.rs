@@ -29,13 +29,14 @@ pub struct Cross {
 }
 
 impl Cross {
-    /// From the luminance of rays evenly spaced over a disc, the axis among them; `None` where nothing leaks.
+    /// From the luminance of rays evenly spaced over a disc, the axis among them; `None` where nothing leaks, and where there is no
+    /// cross: the disc is of one brightness (within [`CONTRAST`]), or where its arms would meet it is nearer to its brightest than to its darkest.
     ///
     /// Checked by: this file's unit tests and `tests/laws/aperture.rs`.
     pub(super) fn of(rays: &Rays, luminance: &[f64], lower_rad: f64) -> Option<Self> {
         let brightest = luminance.iter().copied().fold(0.0, f64::max);
         let darkest = luminance.iter().copied().fold(f64::INFINITY, f64::min);
-        if brightest <= NOTHING {
+        if brightest <= NOTHING || brightest <= (1.0 + CONTRAST) * darkest {
             return None;
         }
         let (size, phase_rad) = harmonic(rays, luminance, 4.0);
@@ -44,9 +45,13 @@ impl Cross {
         let turned_rad =
             (size > NO_HARMONIC).then(|| (turned + FRAC_PI_4).rem_euclid(FRAC_PI_2) - FRAC_PI_4);
         let parted = parted(rays, luminance, lower_rad + turned_rad.unwrap_or(0.0));
+        let meeting = parted.map_or(luminance[0], |parted| parted.light);
+        if meeting > 0.5 * (darkest + brightest) {
+            return None;
+        }
         Some(Self {
-            opening: parted.map_or(0.0, |(_, distance)| distance),
-            parted_rad: parted.map(|(azimuth_rad, _)| azimuth_rad),
+            opening: parted.map_or(0.0, |parted| parted.distance),
+            parted_rad: parted.map(|parted| parted.azimuth_rad),
             filled: darkest / brightest,
             turned_rad,
         })
@@ -64,8 +69,19 @@ fn harmonic(rays: &Rays, luminance: &[f64], order: f64) -> (f64, f64) {
     (2.0 * cos.hypot(sin) / mean, sin.atan2(cos))
 }
 
-/// The diagonal on which the arms of a cross have parted, within 0 to pi, and how far, over the disc's radius.
-fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<(f64, f64)> {
+/// Where the arms of a cross have parted.
+#[derive(Clone, Copy)]
+struct Parted {
+    /// The diagonal, within 0 to pi.
+    azimuth_rad: f64,
+    /// How far from the axis, over the disc's radius.
+    distance: f64,
+    /// The luminance there.
+    light: f64,
+}
+
+/// The diagonal on which the arms of a cross have parted; `None` where they have not.
+fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<Parted> {
     let (size, phase_rad) = harmonic(rays, luminance, 2.0);
     // One diagonal darker than the other; an arm darker than the other is none of this.
     let difference = size * (phase_rad - 2.0 * arm_rad).sin();
@@ -93,7 +109,11 @@ fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<(f64, f64)> {
         }
         _ => 0.0,
     };
-    Some((azimuth_rad, (ring as f64 + off) / last as f64))
+    Some(Parted {
+        azimuth_rad,
+        distance: (ring as f64 + off) / last as f64,
+        light: least,
+    })
 }
 
 /// Light along a diameter from the axis out, the mean of both its halves, between the nearest spokes.
@@ -210,11 +230,11 @@ mod tests {
     #[test]
     fn without_a_cross_there_is_nothing_to_measure() {
         let (rays, light) = disc(|_, _| 0.5);
-        let even = Cross::of(&rays, &light, 0.0).unwrap();
-        assert_eq!(
-            (even.opening, even.filled, even.turned_rad),
-            (0.0, 1.0, None)
-        );
+        assert_eq!(Cross::of(&rays, &light, 0.0), None);
+        // Fringes that are bright in the middle.
+        let (rays, fringes) = disc(|r, phi| (6.0 * r * r * (2.0 * phi).cos()).cos().powi(2) + 0.05);
+        assert_eq!(Cross::of(&rays, &fringes, 0.0), None);
+        let (rays, _) = disc(|_, _| 0.5);
         assert_eq!(directions_rad(&rays, &light, None), [0.0, FRAC_PI_4]);
         let (rays, dark) = disc(|_, _| 0.0);
         assert_eq!(Cross::of(&rays, &dark, 0.0), None);

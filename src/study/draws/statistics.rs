@@ -5,7 +5,7 @@ use statrs::distribution::{Binomial, DiscreteCDF};
 /// The standard normal distribution has 97.5 % below this.
 const NORMAL_97_5: f64 = 1.959_963_984_540_054;
 
-/// The most bins of a histogram.
+/// The most bins of a histogram; no more than twice the square root of the number of draws, and no fewer than 5.
 const MOST_BINS: f64 = 40.0;
 
 /// Widths of bins that are tried, narrowest first.
@@ -93,8 +93,8 @@ pub struct Histogram {
 }
 
 impl Histogram {
-    /// Of the finite and positive ones of some ratios: the narrowest bins of a 1-2-5 series that need no more than 40. `None`
-    /// without any.
+    /// Of the finite and positive ones of some ratios: the narrowest bins of a 1-2-5 series that need no more than 40, or than twice the root
+    /// of how many there are. `None` without any.
     #[must_use]
     pub fn of(ratios: &[f64]) -> Option<Self> {
         let logs: Vec<f64> = (ratios.iter().map(|ratio| ratio.log10()))
@@ -103,7 +103,8 @@ impl Histogram {
         let least = logs.iter().copied().reduce(f64::min)?;
         let most = logs.iter().copied().reduce(f64::max)?;
         let bins = |width: f64| (most / width).floor() - (least / width).floor() + 1.0;
-        let few = |width: &f64| bins(*width) <= MOST_BINS;
+        let most_bins = (2.0 * (logs.len() as f64).sqrt()).clamp(5.0, MOST_BINS);
+        let few = |width: &f64| bins(*width) <= most_bins;
         // Ratios of doubles span at most 640 decades.
         let width_log10 = WIDTHS.into_iter().find(few).unwrap_or(20.0);
         let first = (least / width_log10).floor();

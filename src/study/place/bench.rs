@@ -57,7 +57,10 @@ impl<'a> Bench<'a> {
             own: iris_na.iter().position(|na| *na == own_na).unwrap_or(0),
             iris_na,
             written_luminance: written_parallel * own_na.powi(2),
-            crossed: matches!(path.crossing(), Crossing::Crossed | Crossing::Circular),
+            crossed: matches!(
+                path.crossing(),
+                Crossing::Crossed { .. } | Crossing::Circular
+            ),
         }
     }
 

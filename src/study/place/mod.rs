@@ -13,6 +13,7 @@ use self::contest::Light;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::leak::Leak;
+use super::predict::{SpectralError, step_error};
 use crate::color::ColorError;
 use crate::light_path::{Crossing, LightPath};
 use crate::spectrum::{Source, WavelengthGrid};
@@ -31,6 +32,8 @@ pub struct Placement {
     pub na: f64,
     /// How the polars stand to each other.
     pub crossing: Crossing,
+    /// What the step between the wavelengths leaves in doubt.
+    pub spectral_error: SpectralError,
     /// Iris settings: steps of 0.05, the scenario's own and the full NA, rising.
     pub iris_na: Vec<f64>,
     /// The places of the lower polar, from the lamp up.
@@ -168,6 +171,7 @@ pub fn place(
     Ok(Placement {
         na: path.na(),
         crossing: path.crossing(),
+        spectral_error: step_error(path, source, grid)?,
         verdict: bench.verdict(&lower, strain.as_ref(), &differ)?,
         without_oil: (dry.len() < differ.len() && !dry.is_empty())
             .then(|| bench.verdict(&lower, strain.as_ref(), &dry))

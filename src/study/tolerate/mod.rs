@@ -17,7 +17,7 @@ use super::draws::Draws;
 use super::lamp::Lamp;
 use super::leak::{LeakShare, leak};
 use super::observer::Criterion;
-use super::predict::{ACCURACY, GREEN_NM};
+use super::predict::{ACCURACY, GREEN_NM, SpectralError, step_error};
 use super::quantity::{Quantity, QuantityKind};
 use super::visibility::{Bias, Thresholds, Visibility, visibility};
 use azimuths::{strain_limits, turn_limit};
@@ -99,12 +99,14 @@ pub struct Verdict {
     pub times: f64,
     /// What bias makes of a specimen that is to show; `None` for an extinction ratio, and with the plates in.
     pub bias: Option<Bias>,
-    /// What leaks most where the target is missed.
+    /// What leaks most where the target is missed; `None` with the plates in, where the leak is not what a colour is lost in.
     pub dominates: Option<LeakShare>,
     /// The iris that rescues a missed target.
     pub rescue: Rescue,
     /// Estimated relative error of the light, from the quadrature.
     pub quadrature_error: f64,
+    /// What the step between the wavelengths leaves in doubt.
+    pub spectral_error: SpectralError,
 }
 
 impl Verdict {
@@ -142,8 +144,11 @@ pub struct Tolerable {
     pub written: f64,
     /// How much it may be.
     pub limits: Limits,
-    /// What leaks most where the target is missed even with none of it (of an azimuth or a path difference: as written).
+    /// What leaks most where the target is missed even with none of it (of an azimuth or a path difference: as written). `None` with the
+    /// plates in, where the leak is not what a colour is lost in.
     pub dominates: Option<LeakShare>,
+    /// Of an azimuth or a path difference with which the target is missed as written: the nearest value that meets it, where one does.
+    pub rescued_at: Option<f64>,
 }
 
 /// Everything that is said about a path beside a target.
@@ -241,6 +246,7 @@ pub fn verdict(
             Rescue::NotNeeded
         },
         quadrature_error: quadrature.error,
+        spectral_error: step_error(path, source, grid)?,
     })
 }
 
@@ -352,13 +358,46 @@ fn tolerable(
     } else {
         None
     };
+    let rescued_at = match (&limits, quantity.kind) {
+        (Limits::Between { .. }, QuantityKind::PathDifference) if limits.missed() => {
+            nearest_met(asked, path, quantity, written, path_difference)?
+        }
+        (Limits::Between { .. }, _) if limits.missed() => {
+            nearest_met(asked, path, quantity, written, Reach::azimuth())?
+        }
+        _ => None,
+    };
     Ok(Tolerable {
         part: quantity.part.map(|part| path.parts[part].name.clone()),
         quantity,
         written,
         limits,
         dominates,
+        rescued_at,
     })
+}
+
+/// The nearest value, to either side, at which a target is met that is missed as written: on rays that are chosen there, and good to [`ROUGH`].
+fn nearest_met(
+    asked: Asked<'_>,
+    path: &LightPath,
+    quantity: Quantity,
+    written: f64,
+    reach: Reach,
+) -> Result<Option<f64>, StudyError> {
+    let rays = asked.quadrature(path, ROUGH)?.rays;
+    let range = [(written - reach.end, written + reach.end)];
+    let judge = asked.judge(path, &[quantity], &range, &rays, None)?;
+    let mut nearest: Option<f64> = None;
+    for sign in [-1.0, 1.0] {
+        // Missed and met change places.
+        let missed = |distance: f64| Ok(1.0 / judge.times(&[written + sign * distance])?);
+        let reach = reach.up_to(nearest.map_or(reach.end, |value| (value - written).abs()));
+        if let Crossing::At(distance) = reach.first_miss(missed)? {
+            nearest = Some(written + sign * distance);
+        }
+    }
+    Ok(nearest)
 }
 
 impl Limits {
@@ -462,6 +501,9 @@ fn rescue(asked: Asked<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
 
 /// What leaks most.
 fn largest_share(asked: Asked<'_>, path: &LightPath) -> Result<Option<LeakShare>, StudyError> {
+    if matches!(asked.target, Target::See(see) if see.with_plate) {
+        return Ok(None);
+    }
     let empty = path.without_specimens();
     let Lamp {
         wavelengths_nm,

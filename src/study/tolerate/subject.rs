@@ -128,6 +128,19 @@ impl Subject {
         };
         let subject = match vary.unwrap_or(usual) {
             Vary::Strain => return strain(path, index, profile, refused),
+            Vary::Azimuth if usual == Vary::Strain => {
+                let mut subject = strain(path, index, profile, refused)?;
+                let QuantityKind::StrainAmount { profile } = subject.quantity.kind else {
+                    return Ok(subject);
+                };
+                subject.quantity.kind = QuantityKind::StrainAzimuth { profile };
+                if subject.assumed || subject.quantity.value(&subject.path).is_none() {
+                    let remedy =
+                        "no strain with an azimuth is written there: a radial one has none";
+                    return Err(refused(remedy.to_owned()));
+                }
+                subject
+            }
             Vary::Azimuth => here(Some(index), QuantityKind::Azimuth),
             Vary::PathDifference => here(Some(index), QuantityKind::PathDifference),
             Vary::Surfaces | Vary::Stray => here(Some(index), QuantityKind::Surfaces),
@@ -139,7 +152,7 @@ impl Subject {
         }
         if subject.quantity.value(path).is_none() {
             let allowed = match usual {
-                Vary::Strain => "strain, surfaces",
+                Vary::Strain => "strain, azimuth, surfaces",
                 Vary::PathDifference => "path-difference, azimuth",
                 _ => "azimuth",
             };
