@@ -8,7 +8,6 @@
 
 use std::f64::consts::FRAC_PI_3;
 use std::hint::black_box;
-use std::path::Path;
 use std::process::Command;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
@@ -80,7 +79,8 @@ struct Job {
 
 impl Job {
     fn new(text: &str) -> Self {
-        let scenario = scenario::parse(text, "bench.toml", Path::new("")).expect("a good scenario");
+        let scenario = scenario::parse(text, "bench.toml", &scenario::Memory::default())
+            .expect("a good scenario");
         let weights = ColorWeights::new(&scenario.grid, &scenario.source).expect("a lamp");
         let luminous: Vec<f64> = weights.per_wavelength().iter().map(|w| w[1]).collect();
         let wavelengths_nm = scenario.grid.wavelengths_nm();

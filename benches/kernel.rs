@@ -76,7 +76,10 @@ fn main() {
             let pool = ThreadPoolBuilder::new().num_threads(threads).build();
             pool.expect("a pool of threads")
         }),
-        pond: scenario::read(Path::new("scenarios/pond-life.toml")).expect("a good scenario"),
+        pond: scenario::read(
+            &Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/pond-life.toml"),
+        )
+        .expect("a good scenario"),
         job,
     };
     let numpy = Numpy::new(&contenders.plain);

@@ -40,7 +40,7 @@
 //!     name = "analyzer"
 //!     analyzer = { sheet = "iodine-medium", azimuth_deg = 90 }
 //! "#;
-//! let scene = polstack::scenario::parse(text, "example.toml", "".as_ref())?;
+//! let scene = polstack::scenario::parse(text, "example.toml", &polstack::scenario::Memory::default())?;
 //! let answer = polstack::study::predict::predict(&scene.path, &scene.source, &scene.grid).unwrap();
 //! assert!(answer.extinction_ratio.unwrap() > 800.0);
 //! assert_eq!(answer.leak.shares[0].part, "objective");
@@ -48,6 +48,7 @@
 //! ```
 
 pub mod calculus;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod color;
 pub mod conventions;
@@ -59,3 +60,4 @@ pub mod output;
 pub mod scenario;
 pub mod spectrum;
 pub mod study;
+mod threads;

@@ -4,7 +4,6 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::Args;
-use rayon::prelude::*;
 
 use super::{Failure, Shown, figures_written, number, print, progress, whole};
 use crate::color::Xyz;
@@ -16,6 +15,7 @@ use crate::output::{csv, json, table};
 use crate::scenario;
 use crate::study::StudyError;
 use crate::study::aperture::{Turn, back_focal_plane, polars_rad, turnable};
+use crate::threads;
 
 /// A moving picture from here on says its size first, bytes.
 const LARGE_BYTES: usize = 50_000_000;
@@ -134,7 +134,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                     frames,
                 };
                 say_if_large(arguments, &turning)?;
-                rayon::join(
+                threads::join(
                     || aperture_figures(title, &answer, &scale),
                     || film(arguments, &turning),
                 )
@@ -165,17 +165,15 @@ fn frames(
     let total = angles.len() as u64;
     progress::counted("turning", arguments.shown.quiet, total, |done| {
         let finished = AtomicUsize::new(0);
-        (angles.par_iter())
-            .map(|&angle_rad| {
-                let light = turn.light(angle_rad)?;
-                done(finished.fetch_add(1, Ordering::Relaxed) + 1);
-                Ok(TurnFrame {
-                    angle_rad,
-                    polars_rad: polars_rad(&turn.path_at(angle_rad)),
-                    light,
-                })
+        threads::try_each(&angles, |&angle_rad| {
+            let light = turn.light(angle_rad)?;
+            done(finished.fetch_add(1, Ordering::Relaxed) + 1);
+            Ok(TurnFrame {
+                angle_rad,
+                polars_rad: polars_rad(&turn.path_at(angle_rad)),
+                light,
             })
-            .collect()
+        })
     })
 }
 

@@ -7,6 +7,7 @@ mod interrupt;
 mod place;
 mod predict;
 mod progress;
+mod remedy;
 mod setup;
 mod tolerate;
 mod trace;
@@ -20,6 +21,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand};
 use thiserror::Error;
 
+use self::remedy::with_remedy;
 use crate::os_words::why;
 use crate::output::figure::{FigureError, check_folder};
 use crate::scenario::{STANDARD_INPUT, ScenarioError};
@@ -106,7 +108,7 @@ enum Failure {
     #[error(transparent)]
     Scenario(#[from] ScenarioError),
     /// The scenario cannot be answered.
-    #[error("error: {}: {error}", shown(file))]
+    #[error("error: {}: {}", shown(file), with_remedy(error))]
     Study {
         /// The scenario's file.
         file: PathBuf,
@@ -114,7 +116,7 @@ enum Failure {
         error: StudyError,
     },
     /// A chart that needs no scenario cannot be made.
-    #[error("error: {0}")]
+    #[error("error: {}", with_remedy(.0))]
     Chart(StudyError),
     /// Figures could not be drawn or written.
     #[error("error: {0}")]

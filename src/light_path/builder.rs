@@ -1,37 +1,130 @@
 //! From parts to the links of a chain.
 
 use std::f64::consts::{FRAC_PI_4, PI, TAU};
+use std::mem;
+use std::ops::Range;
 
 use nalgebra::Matrix2;
-use rayon::prelude::*;
 
-use super::chain::{Axis, Link, Over, PAD, Setting, Table};
-use super::stack::{LightPath, PartKind, PathError};
-use crate::calculus::Complex;
+use super::chain::{Axis, Chain, Link, Over, PAD, Setting, Stage, Table};
+use super::error::PathError;
+use super::stack::{LightPath, PartKind};
+use crate::calculus::{Coherency, Complex};
 use crate::optics::{
     CrystalRay, Lens, LinearElement, Polarizer, RadialSlow, Ray, Rays, Specimen, Strain,
 };
 use crate::spectrum::TableError;
+use crate::threads;
 
 /// Rows of a table that one task of the thread pool fills at least.
 const AT_LEAST: usize = 64;
 
+impl Chain {
+    /// Parts `range` of `path` in a setting, seen from a frame turned to `frame_rad`; the lamp's light enters.
+    ///
+    /// # Errors
+    /// [`PathError`] when a table does not cover the wavelengths or a map the rays.
+    pub fn new(
+        path: &LightPath,
+        range: Range<usize>,
+        setting: Setting,
+        rays: &Rays,
+        wavelengths_nm: &[f64],
+        frame_rad: f64,
+    ) -> Result<Self, PathError> {
+        let parts: Vec<_> = range.map(|part| (part, vec![Some(path)])).collect();
+        Self::branching(path, &parts, setting, rays, wavelengths_nm, frame_rad)
+    }
+
+    /// Like [`Self::new`], but a part may come in several versions: `parts` names each part's index with the paths
+    /// from which it is taken, `None` for a version without it. The kernel runs every combination and shares what
+    /// comes before; combinations are numbered with the first part's versions changing slowest.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn branching(
+        path: &LightPath,
+        parts: &[(usize, Vec<Option<&LightPath>>)],
+        setting: Setting,
+        rays: &Rays,
+        wavelengths_nm: &[f64],
+        frame_rad: f64,
+    ) -> Result<Self, PathError> {
+        let lamp = Coherency::from_stokes(&path.lamp.turned(-frame_rad)).beams();
+        let mut builder = Builder {
+            path,
+            rays,
+            wavelengths_nm,
+            frame_rad,
+            light: vec![lamp; wavelengths_nm.len()],
+            alike: true,
+            links: Vec::new(),
+        };
+        let mut stages: Vec<Stage> = Vec::new();
+        for (part, versions) in parts {
+            if let [version] = versions[..] {
+                // Stretches without a choice are one.
+                builder.add(*part, version, setting)?;
+                continue;
+            }
+            builder.alike = false;
+            stages.push(vec![mem::take(&mut builder.links)]);
+            let stage: Stage = (versions.iter())
+                .map(|version| {
+                    builder.add(*part, *version, setting)?;
+                    Ok(mem::take(&mut builder.links))
+                })
+                .collect::<Result<_, PathError>>()?;
+            stages.push(stage);
+        }
+        stages.push(vec![builder.links.split_off(0)]);
+        Ok(Self {
+            rings: (0..rays.ring.len())
+                .scan(0, |ray, ring| {
+                    let sector = rays.sector(ring);
+                    let first = *ray;
+                    *ray += sector.len();
+                    Some((sector, first))
+                })
+                .collect(),
+            ring_weight: rays.ring_weight.clone(),
+            spoke_weight: rays.spoke_weight.clone(),
+            spoke: (rays.spoke_rad.iter())
+                .map(|azimuth_rad| {
+                    let (sin, cos) = (azimuth_rad - frame_rad).sin_cos();
+                    [cos, sin]
+                })
+                .collect(),
+            wavelengths: wavelengths_nm.len(),
+            padded: wavelengths_nm.len().next_multiple_of(PAD),
+            light: builder.table(Over::Nothing, |_, w| {
+                let light = &builder.light[w];
+                let [x, y, other_x, other_y] = [light.m11, light.m21, light.m12, light.m22];
+                [
+                    x.re, x.im, y.re, y.im, other_x.re, other_x.im, other_y.re, other_y.im,
+                ]
+            }),
+            stages,
+        })
+    }
+}
+
 /// What a chain is built for.
-pub(super) struct Builder<'a> {
-    pub(super) path: &'a LightPath,
-    pub(super) rays: &'a Rays,
-    pub(super) wavelengths_nm: &'a [f64],
-    pub(super) frame_rad: f64,
+struct Builder<'a> {
+    path: &'a LightPath,
+    rays: &'a Rays,
+    wavelengths_nm: &'a [f64],
+    frame_rad: f64,
     /// The light of each wavelength before the first link.
-    pub(super) light: Vec<Matrix2<Complex>>,
+    light: Vec<Matrix2<Complex>>,
     /// Whether all that was added so far treats all rays alike, without a choice: then it is in `light`.
-    pub(super) alike: bool,
-    pub(super) links: Vec<Link>,
+    alike: bool,
+    links: Vec<Link>,
 }
 
 impl<'a> Builder<'a> {
     /// One part as `path` has it.
-    pub(super) fn add(
+    fn add(
         &mut self,
         part: usize,
         path: Option<&'a LightPath>,
@@ -327,7 +420,7 @@ impl<'a> Builder<'a> {
         self.wavelengths_nm.iter().map(|&nm| value(nm)).collect()
     }
 
-    pub(super) fn table<const N: usize>(
+    fn table<const N: usize>(
         &self,
         over: Over,
         value: impl Fn(usize, usize) -> [f64; N] + Sync,
@@ -347,9 +440,7 @@ impl<'a> Builder<'a> {
                 }
             }
         };
-        (data.par_chunks_exact_mut(N * padded).with_min_len(AT_LEAST))
-            .enumerate()
-            .for_each(fill);
+        threads::fill_rows(&mut data, N * padded, AT_LEAST, fill);
         Table { over, data }
     }
 }

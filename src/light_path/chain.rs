@@ -7,14 +7,7 @@
 //! Whatever does not depend on both ray and wavelength is computed once here, and only the strain's sines are left to
 //! the kernel.
 
-use std::mem;
 use std::ops::Range;
-
-use super::builder::Builder;
-use super::kernel;
-use super::stack::{LightPath, PathError};
-use crate::calculus::Coherency;
-use crate::optics::Rays;
 
 /// Wavelengths are padded to a multiple of this, the widest vector in use.
 pub(super) const PAD: usize = 8;
@@ -106,103 +99,6 @@ pub(super) struct Table<const N: usize> {
 }
 
 impl Chain {
-    /// Parts `range` of `path` in a setting, seen from a frame turned to `frame_rad`; the lamp's light enters.
-    ///
-    /// # Errors
-    /// [`PathError`] when a table does not cover the wavelengths or a map the rays.
-    pub fn new(
-        path: &LightPath,
-        range: Range<usize>,
-        setting: Setting,
-        rays: &Rays,
-        wavelengths_nm: &[f64],
-        frame_rad: f64,
-    ) -> Result<Self, PathError> {
-        let parts: Vec<_> = range.map(|part| (part, vec![Some(path)])).collect();
-        Self::branching(path, &parts, setting, rays, wavelengths_nm, frame_rad)
-    }
-
-    /// Like [`Self::new`], but a part may come in several versions: `parts` names each part's index with the paths
-    /// from which it is taken, `None` for a version without it. The kernel runs every combination and shares what
-    /// comes before; combinations are numbered with the first part's versions changing slowest.
-    ///
-    /// # Errors
-    /// As [`Self::new`].
-    pub fn branching(
-        path: &LightPath,
-        parts: &[(usize, Vec<Option<&LightPath>>)],
-        setting: Setting,
-        rays: &Rays,
-        wavelengths_nm: &[f64],
-        frame_rad: f64,
-    ) -> Result<Self, PathError> {
-        let lamp = Coherency::from_stokes(&path.lamp.turned(-frame_rad)).beams();
-        let mut builder = Builder {
-            path,
-            rays,
-            wavelengths_nm,
-            frame_rad,
-            light: vec![lamp; wavelengths_nm.len()],
-            alike: true,
-            links: Vec::new(),
-        };
-        let mut stages: Vec<Stage> = Vec::new();
-        for (part, versions) in parts {
-            if let [version] = versions[..] {
-                // Stretches without a choice are one.
-                builder.add(*part, version, setting)?;
-                continue;
-            }
-            builder.alike = false;
-            stages.push(vec![mem::take(&mut builder.links)]);
-            let stage: Stage = (versions.iter())
-                .map(|version| {
-                    builder.add(*part, *version, setting)?;
-                    Ok(mem::take(&mut builder.links))
-                })
-                .collect::<Result<_, PathError>>()?;
-            stages.push(stage);
-        }
-        stages.push(vec![builder.links.split_off(0)]);
-        Ok(Self {
-            rings: (0..rays.ring.len())
-                .scan(0, |ray, ring| {
-                    let sector = rays.sector(ring);
-                    let first = *ray;
-                    *ray += sector.len();
-                    Some((sector, first))
-                })
-                .collect(),
-            ring_weight: rays.ring_weight.clone(),
-            spoke_weight: rays.spoke_weight.clone(),
-            spoke: (rays.spoke_rad.iter())
-                .map(|azimuth_rad| {
-                    let (sin, cos) = (azimuth_rad - frame_rad).sin_cos();
-                    [cos, sin]
-                })
-                .collect(),
-            wavelengths: wavelengths_nm.len(),
-            padded: wavelengths_nm.len().next_multiple_of(PAD),
-            light: builder.table(Over::Nothing, |_, w| {
-                let light = &builder.light[w];
-                let [x, y, other_x, other_y] = [light.m11, light.m21, light.m12, light.m22];
-                [
-                    x.re, x.im, y.re, y.im, other_x.re, other_x.im, other_y.re, other_y.im,
-                ]
-            }),
-            stages,
-        })
-    }
-
-    /// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over the
-    /// rays, in the chain's frame. On all threads; the bytes do not depend on how many.
-    ///
-    /// Checked by: `tests/laws/routes.rs`.
-    #[must_use]
-    pub fn mean_coherency(&self) -> Vec<Vec<Coherency>> {
-        kernel::mean_coherency(self)
-    }
-
     /// How many combinations of versions the chain has.
     #[must_use]
     pub fn combinations(&self) -> usize {

@@ -9,29 +9,35 @@ use std::f64::consts::FRAC_1_PI;
 use std::ops::{Add, Mul, Sub};
 
 use pulp::{Arch, Simd, WithSimd};
-use rayon::prelude::*;
 
 use super::chain::{Axis, Chain, Link, Over, PAD, Table};
 use crate::calculus::Coherency;
+use crate::threads;
 
-/// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over
-/// the rays, in the chain's frame.
-pub(super) fn mean_coherency(chain: &Chain) -> Vec<Vec<Coherency>> {
+impl Chain {
+    /// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over the
+    /// rays, in the chain's frame. On all threads; the bytes do not depend on how many.
+    ///
+    /// Checked by: `tests/laws/routes.rs`.
+    #[must_use]
+    pub fn mean_coherency(&self) -> Vec<Vec<Coherency>> {
+        mean_coherency(self)
+    }
+}
+
+fn mean_coherency(chain: &Chain) -> Vec<Vec<Coherency>> {
     let arch = Arch::new();
     let walk = Walk::of(chain);
-    let blocks: Vec<Vec<Coherency>> = (0..chain.padded / PAD)
-        .into_par_iter()
-        .map(|block| {
-            let mut out = vec![Coherency::default(); chain.combinations() * PAD];
-            arch.dispatch(Mean {
-                chain,
-                walk: &walk,
-                first: block * PAD,
-                out: &mut out,
-            });
-            out
-        })
-        .collect();
+    let blocks: Vec<Vec<Coherency>> = threads::map(0..chain.padded / PAD, |block| {
+        let mut out = vec![Coherency::default(); chain.combinations() * PAD];
+        arch.dispatch(Mean {
+            chain,
+            walk: &walk,
+            first: block * PAD,
+            out: &mut out,
+        });
+        out
+    });
     (0..chain.combinations())
         .map(|combination| {
             let lanes = combination * PAD..(combination + 1) * PAD;
@@ -92,19 +98,17 @@ pub(super) fn ray_coherency<const N: usize>(
         column.resize(chain.padded, 0.0);
         column
     });
-    (0..chain.rings.len())
-        .into_par_iter()
-        .flat_map_iter(|ring| {
-            let mut out = vec![[Coherency::default(); N]; chain.rings[ring].0.len()];
-            arch.dispatch(Ring {
-                chain,
-                weight: &padded,
-                ring,
-                out: &mut out,
-            });
-            out
-        })
-        .collect()
+    let rings = threads::map(0..chain.rings.len(), |ring| {
+        let mut out = vec![[Coherency::default(); N]; chain.rings[ring].0.len()];
+        arch.dispatch(Ring {
+            chain,
+            weight: &padded,
+            ring,
+            out: &mut out,
+        });
+        out
+    });
+    rings.concat()
 }
 
 /// A vector of wavelengths.

@@ -5,14 +5,16 @@
 
 mod builder;
 mod chain;
+mod check;
+mod crossing;
+mod error;
 mod kernel;
 pub mod reference;
 pub mod run;
 mod stack;
 
 pub use chain::{Chain, Setting};
+pub use crossing::{CROSSED_FROM_DEG, Crossing};
+pub use error::{Misplaced, Needed, PathError};
 pub(crate) use kernel::sin_cos_block;
-pub use stack::{
-    CROSSED_FROM_DEG, Crossing, LightPath, Part, PartKind, PathError, Space, Tolerance,
-    ToleranceKind,
-};
+pub use stack::{LightPath, Part, PartKind, Space, Tolerance, ToleranceKind};

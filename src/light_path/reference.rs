@@ -7,7 +7,8 @@ use std::f64::consts::TAU;
 use std::ops::Range;
 
 use super::chain::Setting;
-use super::stack::{LightPath, PartKind, PathError};
+use super::error::PathError;
+use super::stack::{LightPath, PartKind};
 use crate::calculus::{Jones, Mueller};
 use crate::optics::{Lens, LinearElement, Polarizer, Ray, Rays};
 

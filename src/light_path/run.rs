@@ -6,8 +6,9 @@
 use std::ops::Range;
 
 use super::chain::{Chain, Setting};
+use super::error::{Needed, PathError};
 use super::kernel;
-use super::stack::{LightPath, PartKind, PathError};
+use super::stack::{LightPath, PartKind};
 use crate::calculus::{Coherency, Stokes};
 use crate::optics::{Polarizer, Rays};
 
@@ -294,8 +295,7 @@ impl<'a> Run<'a> {
     ) -> Result<Self, PathError> {
         let (polars, analyzer) =
             (path.polars().zip(path.analyzer())).ok_or(PathError::Missing {
-                what: "pair of polars",
-                remedy: "a light path needs a polarizer and an analyzer",
+                what: Needed::Polars,
             })?;
         let any = |kind: fn(&PartKind) -> bool| path.find(kind).is_some();
         Ok(Self {

@@ -1,12 +1,9 @@
-//! The ordered stack of parts, and what makes one impossible.
+//! The ordered stack of parts, and what can be asked of it before it is run.
 
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::{PI, TAU};
 
-use thiserror::Error;
-
-use crate::calculus::{Complex, Jones, Stokes};
-use crate::optics::{Lens, LensError, Polarizer, Retarder, Slide, Specimen, Strain};
-use crate::spectrum::TableError;
+use crate::calculus::Stokes;
+use crate::optics::{Lens, Polarizer, Retarder, Slide, Specimen, Strain};
 
 /// A contact nearer to the rim of the direct light than this fraction of its radius is near.
 const NEAR_RIM: f64 = 0.15;
@@ -16,44 +13,6 @@ const WITHIN_THE_MOUNT: f64 = 0.999;
 
 /// More contacts than this are not followed one by one.
 const MOST_CONTACTS: usize = 16;
-
-/// Linear polars this many degrees apart or more are called crossed.
-pub const CROSSED_FROM_DEG: f64 = 80.0;
-
-/// Light of the parallel field that retarders may let through while the polars still count as crossed: that of polars 80 degrees
-/// apart.
-const CROSSED_WITHIN: f64 = 0.03;
-
-/// How the polars stand to each other.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Crossing {
-    /// Linear and crossed, or nearly so.
-    Crossed {
-        /// How far from a right angle they are, 0 to 10 degrees.
-        off_deg: f64,
-    },
-    /// Circular.
-    Circular,
-    /// Retarders that would make circular polars do not undo each other.
-    Unmatched {
-        /// Fraction of the light of ideal polars that they let through on the axis.
-        passes: f64,
-        /// Whether a quarter turn of one of them mends it.
-        quarter_turn: bool,
-    },
-    /// Linear and not crossed.
-    Apart {
-        /// The angle between them, 0 to 80 degrees.
-        degrees: f64,
-    },
-    /// Linear and crossed, with a retarder between them for good that has no partner to undo it and lets light through.
-    LoneRetarder {
-        /// The retarder's name.
-        name: String,
-        /// Its path difference in waves of the wavelength that it is stated for.
-        waves: f64,
-    },
-}
 
 /// Everything between lamp and eye, in the order of the light.
 #[derive(Debug, Clone, PartialEq)]
@@ -135,123 +94,6 @@ pub enum Space {
     Image,
 }
 
-/// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`].
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum PathError {
-    /// Nothing to look through.
-    #[error("there is no {what}; {remedy}")]
-    Missing {
-        /// The part that is missing.
-        what: &'static str,
-        /// What to do.
-        remedy: &'static str,
-    },
-    /// A second part where there can be one.
-    #[error("there is another part of kind `{what}`; a stack has {most}")]
-    Twice {
-        /// Index of the second.
-        part: usize,
-        /// The kind.
-        what: &'static str,
-        /// How many there may be, in words.
-        most: &'static str,
-    },
-    /// Two lenses of a condenser of which the second narrows the beam.
-    #[error(
-        "rays leave the condenser's first lens at up to {:.1} degrees and its second at {:.1}; each must bend them further: give the first the smaller NA",
-        angle_rad.to_degrees(),
-        next_rad.to_degrees()
-    )]
-    Narrowing {
-        /// Index of the first lens.
-        part: usize,
-        /// The steepest angle behind it, radians.
-        angle_rad: f64,
-        /// The same behind the second one.
-        next_rad: f64,
-    },
-    /// A sheet joined to a slide that is not there.
-    #[error(
-        "its contact medium joins the sheet to a slide, and no slide follows it; put the sheet right before the slide or take `contact` out"
-    )]
-    NoContact {
-        /// Index of the sheet.
-        part: usize,
-    },
-    /// A part in an impossible place.
-    #[error("{what} stands {wrong}; {remedy}")]
-    Order {
-        /// Index of the part.
-        part: usize,
-        /// The kind.
-        what: &'static str,
-        /// Where it stands.
-        wrong: &'static str,
-        /// What to do.
-        remedy: &'static str,
-    },
-    /// Rays too steep for a medium: they would be totally reflected.
-    #[error(
-        "rays up to NA {na} cannot cross a medium of index {index:.4} ({medium}); close the iris below it or raise the index"
-    )]
-    TooSteep {
-        /// Index of the part.
-        part: usize,
-        /// The largest NA of the rays.
-        na: f64,
-        /// Refractive index of the medium.
-        index: f64,
-        /// Which medium.
-        medium: &'static str,
-    },
-    /// A lens that cannot bend the rays.
-    #[error("{source}")]
-    Lens {
-        /// Index of the part.
-        part: usize,
-        /// Why.
-        source: LensError,
-    },
-    /// A table that does not cover the wavelengths.
-    #[error("{source}")]
-    Table {
-        /// Index of the part.
-        part: usize,
-        /// Why.
-        source: TableError,
-    },
-    /// A strain map that does not cover the rays.
-    #[error(
-        "the strain map does not cover the aperture: nothing at x = {x:.4}, y = {y:.4} (fractions of the full NA)"
-    )]
-    MapUncovered {
-        /// Index of the part.
-        part: usize,
-        /// Where, as a fraction of the full aperture.
-        x: f64,
-        /// Where, as a fraction of the full aperture.
-        y: f64,
-    },
-}
-
-impl PathError {
-    /// Index of the part that is to blame, where one is.
-    #[must_use]
-    pub fn part(&self) -> Option<usize> {
-        match self {
-            Self::Missing { .. } => None,
-            Self::Twice { part, .. }
-            | Self::Narrowing { part, .. }
-            | Self::NoContact { part }
-            | Self::Order { part, .. }
-            | Self::TooSteep { part, .. }
-            | Self::Lens { part, .. }
-            | Self::Table { part, .. }
-            | Self::MapUncovered { part, .. } => Some(*part),
-        }
-    }
-}
-
 impl PartKind {
     /// The word for the kind.
     #[must_use]
@@ -297,80 +139,6 @@ impl LightPath {
         polar(self.lower_polar()?).zip(polar(self.analyzer()?))
     }
 
-    /// Angle between linear polars in degrees, 0 to 90; `None` for circular polars.
-    #[must_use]
-    pub fn polars_apart_deg(&self) -> Option<f64> {
-        let (low, high) = self.polars().filter(|_| !self.is_circular())?;
-        let turn = (high.azimuth_rad - low.azimuth_rad).rem_euclid(PI);
-        Some(turn.min(PI - turn).to_degrees())
-    }
-
-    /// How the polars stand to each other.
-    ///
-    /// Checked by: `tests/laws/leak.rs`.
-    #[must_use]
-    pub fn crossing(&self) -> Crossing {
-        let Some(degrees) = self.polars_apart_deg() else {
-            return self.circular_crossing();
-        };
-        let off_deg = 90.0 - degrees;
-        if degrees < CROSSED_FROM_DEG {
-            return Crossing::Apart { degrees };
-        }
-        let Some((part, retarder)) = self.lone_retarder() else {
-            return Crossing::Crossed { off_deg };
-        };
-        let lower_rad = self.polars().map_or(0.0, |(low, _)| low.azimuth_rad);
-        let waves = retarder.path_difference_nm / retarder.at_nm;
-        let turned = (2.0 * (retarder.slow_azimuth_rad - lower_rad)).sin();
-        if (turned * (PI * waves).sin()).powi(2) < CROSSED_WITHIN {
-            return Crossing::Crossed { off_deg };
-        }
-        Crossing::LoneRetarder {
-            name: self.parts[part].name.clone(),
-            waves,
-        }
-    }
-
-    /// Whether the retarders between the polars undo each other on the axis, each at the wavelength that it is stated for.
-    fn circular_crossing(&self) -> Crossing {
-        let Some((low, high)) = self.polars() else {
-            return Crossing::Circular;
-        };
-        let between = self.lower_polar().unwrap_or(0)..self.analyzer().unwrap_or(0);
-        let retarders: Vec<&Retarder> = (self.parts[between].iter())
-            .filter_map(|part| match &part.kind {
-                PartKind::Retarder(retarder) => Some(retarder),
-                _ => None,
-            })
-            .collect();
-        let passes = |turned: Option<usize>| {
-            let ideal = |polar: &Polarizer| {
-                Jones::linear(Complex::from(1.0), Complex::from(0.0), polar.azimuth_rad)
-            };
-            let mut path = ideal(low);
-            for (index, retarder) in retarders.iter().enumerate() {
-                let turn = if turned == Some(index) {
-                    FRAC_PI_2
-                } else {
-                    0.0
-                };
-                let phase_rad = TAU * retarder.path_difference_nm / retarder.at_nm;
-                path = Jones::retarder(phase_rad, retarder.slow_azimuth_rad + turn) * path;
-            }
-            // Parallel polars pass half of unpolarized light.
-            2.0 * (ideal(high) * path).transmittance()
-        };
-        let passes_now = passes(None);
-        if passes_now < CROSSED_WITHIN {
-            return Crossing::Circular;
-        }
-        Crossing::Unmatched {
-            passes: passes_now,
-            quarter_turn: (0..retarders.len()).any(|index| passes(Some(index)) < CROSSED_WITHIN),
-        }
-    }
-
     /// The retarder between linear polars, with its index: two would make circular ones.
     pub(crate) fn lone_retarder(&self) -> Option<(usize, &Retarder)> {
         let (low, high) = self.lower_polar().zip(self.analyzer())?;
@@ -394,7 +162,7 @@ impl LightPath {
     }
 
     /// The condenser's last lens: the one that the light reaches the specimen from.
-    fn condenser(&self) -> Option<(usize, &Lens)> {
+    pub(super) fn condenser(&self) -> Option<(usize, &Lens)> {
         self.condensers().next_back()
     }
 
@@ -403,7 +171,7 @@ impl LightPath {
         self.condenser().map_or(1.0, |(_, lens)| lens.immersion)
     }
 
-    fn objective(&self) -> Option<(usize, &Lens)> {
+    pub(super) fn objective(&self) -> Option<(usize, &Lens)> {
         (self.parts.iter().enumerate()).find_map(|(index, part)| match &part.kind {
             PartKind::Objective(lens) => Some((index, lens)),
             _ => None,
@@ -575,180 +343,5 @@ impl LightPath {
         let mut empty = self.clone();
         (empty.parts).retain(|part| !matches!(part.kind, PartKind::Specimen(_)));
         empty
-    }
-
-    /// Whether the stack can be run at these wavelengths.
-    ///
-    /// # Errors
-    /// The first [`PathError`] found: a missing part, an impossible order, rays too steep for a medium.
-    pub fn check(&self, wavelengths_nm: &[f64]) -> Result<(), PathError> {
-        self.check_order()?;
-        self.check_media(wavelengths_nm)
-    }
-
-    fn check_order(&self) -> Result<(), PathError> {
-        let mut seen: Vec<&'static str> = Vec::new();
-        for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
-            let what = kind.word();
-            let had = |word: &str| seen.contains(&word);
-            let order = |wrong, remedy| {
-                Err(PathError::Order {
-                    part,
-                    what,
-                    wrong,
-                    remedy,
-                })
-            };
-            let most = match what {
-                "condenser" => 2,
-                "slide" | "objective" | "analyzer" => 1,
-                _ => usize::MAX,
-            };
-            if seen.iter().filter(|word| **word == what).count() >= most {
-                let most = if most == 1 { "one" } else { "at most two" };
-                return Err(PathError::Twice { part, what, most });
-            }
-            if had("analyzer") {
-                return order(
-                    "after the analyzer",
-                    "the analyzer is the last part of the stack",
-                );
-            }
-            let below_objective = matches!(
-                kind,
-                PartKind::Polarizer(_)
-                    | PartKind::Condenser(_)
-                    | PartKind::Slide(_)
-                    | PartKind::Specimen(_)
-            );
-            if matches!(kind, PartKind::Polarizer(_)) && had("objective") {
-                return order(
-                    "after the objective",
-                    "the sheet above the objective is the analyzer: write `analyzer = { ... }`",
-                );
-            }
-            if below_objective && had("objective") {
-                return order(
-                    "after the objective",
-                    "parts are listed in the order of the light: put it before the objective",
-                );
-            }
-            if matches!(kind, PartKind::Condenser(_)) && (had("slide") || had("specimen")) {
-                return order(
-                    "after the slide or specimen",
-                    "parts are listed in the order of the light: put it before them",
-                );
-            }
-            let contact = match kind {
-                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => polar.contact,
-                _ => None,
-            };
-            let follows = self.parts.get(part + 1).map(|part| &part.kind);
-            if contact.is_some() && !matches!(follows, Some(PartKind::Slide(_))) {
-                return Err(PathError::NoContact { part });
-            }
-            seen.push(what);
-        }
-        if let (Some((part, first)), Some((index, last))) =
-            (self.condensers().next(), self.condenser())
-            && part < index
-            && first.na / first.immersion >= last.na / last.immersion
-        {
-            let angle_rad = |lens: &Lens| (lens.na / lens.immersion).asin();
-            return Err(PathError::Narrowing {
-                part,
-                angle_rad: angle_rad(first),
-                next_rad: angle_rad(last),
-            });
-        }
-        for (what, remedy) in [
-            (
-                "polarizer",
-                "crossed polars need a lower polar: add a part with `polarizer = { ... }` below the specimen",
-            ),
-            (
-                "analyzer",
-                "crossed polars need one: add a last part with `analyzer = { ... }`",
-            ),
-        ] {
-            if !seen.contains(&what) {
-                return Err(PathError::Missing { what, remedy });
-            }
-        }
-        if self.objective().is_none() && self.view_na.is_none() {
-            return Err(PathError::Missing {
-                what: "objective",
-                remedy: "add one, or say with `[view] na = ...` how wide the eye or camera looks",
-            });
-        }
-        Ok(())
-    }
-
-    fn check_media(&self, wavelengths_nm: &[f64]) -> Result<(), PathError> {
-        let na = self.na();
-        for (part, Part { kind, .. }) in self.parts.iter().enumerate() {
-            let na = match kind {
-                PartKind::Condenser(lens) => na * lens.na / self.rim_na(part),
-                _ if self.is_oblique(part) => na * self.steepness(part),
-                _ => na,
-            };
-            let steep = |index: f64, medium| {
-                // NaN counts as too steep.
-                if na < index {
-                    Ok(())
-                } else {
-                    Err(PathError::TooSteep {
-                        part,
-                        na,
-                        index,
-                        medium,
-                    })
-                }
-            };
-            match kind {
-                PartKind::Condenser(lens) | PartKind::Objective(lens) => {
-                    steep(lens.immersion, "its immersion medium")?;
-                    let deviation_rad = self.deviation_rad(part, self.na());
-                    for &wavelength_nm in wavelengths_nm {
-                        lens.amplitudes(deviation_rad, wavelength_nm, 1.0)
-                            .map_err(|source| PathError::Lens { part, source })?;
-                        lens.strain_factor(wavelength_nm)
-                            .map_err(|source| PathError::Table { part, source })?;
-                    }
-                    // A rectangle holds a disc when it holds the disc's four outermost points.
-                    let rim = na / lens.na;
-                    for (x, y) in [(rim, 0.0), (-rim, 0.0), (0.0, rim), (0.0, -rim)] {
-                        if lens.strain.iter().any(|strain| strain.at(x, y).is_none()) {
-                            return Err(PathError::MapUncovered { part, x, y });
-                        }
-                    }
-                }
-                PartKind::Slide(slide) => {
-                    let (below, above) = self.media(part);
-                    steep(below, "the medium below the slide")?;
-                    steep(above, "the medium above the slide")?;
-                    for &wavelength_nm in wavelengths_nm {
-                        steep(slide.glass.at(wavelength_nm), "slide or cover glass")?;
-                        steep(slide.mount.at(wavelength_nm), "mounting medium")?;
-                    }
-                }
-                PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if self.is_oblique(part) => {
-                    let (below, above) = self.media(part);
-                    steep(polar.sheet.index, "the film")?;
-                    steep(below, "the medium around the film")?;
-                    steep(above, "the medium between film and slide")?;
-                }
-                PartKind::Specimen(
-                    Specimen::Plate { crystal, .. } | Specimen::Across { crystal, .. },
-                ) => {
-                    for &wavelength_nm in wavelengths_nm {
-                        steep(crystal.ordinary.at(wavelength_nm), "the crystal")?;
-                        steep(crystal.extraordinary.at(wavelength_nm), "the crystal")?;
-                    }
-                }
-                _ => {}
-            }
-        }
-        Ok(())
     }
 }

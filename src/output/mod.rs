@@ -1,9 +1,14 @@
 //! Answers made visible: one format per file. Knows studies, not files.
 
 pub mod csv;
+#[cfg(feature = "figures")]
 pub mod figure;
 pub mod json;
+#[cfg(any(feature = "cli", feature = "figures"))]
 mod numbers;
+#[cfg(any(feature = "cli", feature = "figures"))]
+mod sentences;
+#[cfg(feature = "cli")]
 pub mod table;
 mod words;
 

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use super::decode::Fault;
 use super::error::Problem;
+use super::files::Files;
 use super::lens;
 use super::located::{Located, NameOr};
 use super::names;
 use super::notes;
 use super::parts;
-use super::read::Scenario;
 use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
-use super::tables::{self, LAMP};
+use super::tables::{self, Context, LAMP};
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PathError};
 use crate::spectrum::{GridError, Source, WavelengthGrid};
@@ -19,16 +19,25 @@ use crate::spectrum::{GridError, Source, WavelengthGrid};
 /// Most parts in a stack.
 const MOST_PARTS: usize = 100;
 
-/// What the parts need to know of the rest.
-pub(super) struct Context<'a> {
-    pub(super) base_dir: &'a Path,
-    pub(super) grid: &'a WavelengthGrid,
+/// A scenario, checked and ready to run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scenario {
+    /// What it shows, in a line.
+    pub title: String,
+    /// The stack; [`LightPath::check`] accepts it.
+    pub path: LightPath,
+    /// The lamp.
+    pub source: Source,
+    /// The wavelengths.
+    pub grid: WavelengthGrid,
+    /// What is no mistake but worth saying, one sentence each.
+    pub notes: Vec<String>,
 }
 
 pub(super) fn scenario(
     file: &ScenarioFile,
     file_name: &str,
-    base_dir: &Path,
+    files: &dyn Files,
 ) -> Result<Scenario, Fault> {
     let title = match &file.title {
         Some(title) => parts::printable(title, 200)?.to_owned(),
@@ -37,10 +46,7 @@ pub(super) fn scenario(
             .map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()),
     };
     let grid = grid(file.spectrum.as_ref())?;
-    let context = Context {
-        base_dir,
-        grid: &grid,
-    };
+    let context = Context { files, grid: &grid };
     let source = source(&file.light.source, &context)?;
     check_count(file)?;
     let parts = parts::parts(&file.part, &context)?;
@@ -192,7 +198,7 @@ fn source_table(
             width_nm: width.value(),
         }),
         (None, None, None, Some(csv)) => {
-            let table = tables::read_spectral(csv, context.base_dir, &LAMP, context.grid)?;
+            let table = tables::read_spectral(csv, context, &LAMP)?;
             Ok(Source::Table {
                 name: table.name.clone(),
                 power: table.spectrum(1)?,

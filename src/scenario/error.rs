@@ -6,6 +6,7 @@ use std::ops::Range;
 use annotate_snippets::renderer::{AnsiColor, Effects, Style};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
+use super::remedy::remedy;
 use super::suggest::{listed, nearest, shown};
 use crate::light_path::PathError;
 use crate::material::catalog;
@@ -320,7 +321,10 @@ impl Report {
             Problem::OutOfRange { .. } => format!("{subject} is not allowed"),
             Problem::UnknownName { what, .. } => format!("{subject} is no {what}"),
             Problem::Refused { why, .. } => format!("{subject} {why}"),
-            Problem::Path(error) => error.to_string(),
+            Problem::Path(error) => match remedy(error) {
+                Some(remedy) => format!("{error}; {remedy}"),
+                None => error.to_string(),
+            },
         }
     }
 

@@ -2,14 +2,13 @@
 
 use std::ops::Range;
 
-use super::build::Context;
 use super::decode::Fault;
 use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
 use super::schema::{
     ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
 };
-use super::tables::{self, DISPERSION, STRAIN_MAP};
+use super::tables::{self, Context, DISPERSION, STRAIN_MAP};
 use crate::material::{Glass, Index};
 use crate::optics::{Coating, Lens, RadialSlow, Strain, StrainMap};
 use crate::spectrum::SpectralTable;
@@ -114,7 +113,7 @@ fn dispersion(
         ));
     }
     let csv = &written.get().csv;
-    tables::read_spectral(csv, context.base_dir, &DISPERSION, context.grid)?.spectrum(1)
+    tables::read_spectral(csv, context, &DISPERSION)?.spectrum(1)
 }
 
 fn profile_of(
@@ -171,7 +170,7 @@ fn clamp_of(written: &Located<ClampTable>, glass: &Glass) -> Result<Strain, Faul
 }
 
 fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap, Fault> {
-    let table = tables::read(csv, context.base_dir, &STRAIN_MAP)?;
+    let table = tables::read(csv, context.files, &STRAIN_MAP)?;
     let nodes: Vec<_> = (table.rows.iter())
         .map(|&[x, y, path_difference_nm, azimuth_deg]| {
             (x, y, path_difference_nm, azimuth_deg.to_radians())

@@ -7,16 +7,21 @@
 mod build;
 mod decode;
 mod error;
+mod files;
 mod lens;
 mod located;
 mod names;
 mod notes;
 mod parts;
 mod read;
+mod remedy;
 mod schema;
 mod suggest;
 mod tables;
 
+pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
-pub use read::{STANDARD_INPUT, Scenario, parse, read};
+pub use files::{Disk, FileError, Files, Memory};
+pub use read::{STANDARD_INPUT, parse, read};
+pub use remedy::remedy;
 pub use schema::json_schema;

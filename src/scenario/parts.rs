@@ -2,7 +2,6 @@
 
 use std::collections::HashSet;
 
-use super::build::Context;
 use super::decode::Fault;
 use super::error::Problem;
 use super::lens;
@@ -12,7 +11,7 @@ use super::schema::{
     CutWord, DistributionWord, KINDS, PartTable, PolarizerTable, RetarderTable, SheetTable,
     SpecimenTable, ToleranceTable,
 };
-use super::tables::{self, SHEET};
+use super::tables::{self, Context, SHEET};
 use crate::light_path::{Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::{Sheet, SheetTransmittance, catalog};
 use crate::optics::{Polarizer, Retarder, Slide, Specimen};
@@ -198,7 +197,7 @@ fn transmittance(
             })
         }
         (None, None, Some(csv)) => {
-            let table = tables::read(csv, context.base_dir, &SHEET)?;
+            let table = tables::read(csv, context.files, &SHEET)?;
             for (row, [_, k1, k2]) in table.rows.iter().enumerate() {
                 if k2 > k1 {
                     let remedy = format!("allowed: 0 to {k1}");

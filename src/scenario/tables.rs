@@ -1,17 +1,23 @@
 //! CSV tables that a scenario names: lamps, sheets, strain maps, dispersions.
 
-use std::path::Path;
-
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use super::decode::Fault;
 use super::error::{Line, Place, Problem, ScenarioError};
+use super::files::{self, FileError, Files};
 use super::located::Located;
-use super::read::{self, MOST_TABLE_BYTES};
 use crate::spectrum::{SpectralTable, WavelengthGrid};
 
+/// Largest table, bytes.
+const MOST_TABLE_BYTES: u64 = 16 << 20;
 /// Widest step between two rows, nm, within the wavelengths that are computed.
 const WIDEST_STEP_NM: f64 = 50.0;
+
+/// What a table is read with: the files there are, and the wavelengths of the run.
+pub(super) struct Context<'a> {
+    pub(super) files: &'a dyn Files,
+    pub(super) grid: &'a WavelengthGrid,
+}
 
 /// One column: its name, other names for it, and what its numbers may be.
 pub(super) struct Column {
@@ -72,7 +78,7 @@ pub(super) struct CsvTable<const N: usize> {
 /// Reads a table whose name stands in the scenario.
 pub(super) fn read<const N: usize>(
     named: &Located<String>,
-    base_dir: &Path,
+    files: &dyn Files,
     columns: &'static [Column; N],
 ) -> Result<CsvTable<N>, Fault> {
     if named.get().trim().is_empty() {
@@ -82,14 +88,13 @@ pub(super) fn read<const N: usize>(
             "the name of a CSV file, relative to the scenario",
         ));
     }
-    let path = base_dir.join(named.get());
-    let file = path.display().to_string();
-    let bytes = read::regular_file(&path, MOST_TABLE_BYTES).map_err(|problem| match problem {
+    let file = files.shown(named.get());
+    let bytes = (files.bytes(named.get(), MOST_TABLE_BYTES)).map_err(|error| match error {
         // The scenario is at fault, or at least holds the only line there is to show.
-        Problem::Unreadable { .. } => Fault::at(named.span(), problem),
-        other => Fault::Elsewhere(whole(&file, other)),
+        FileError::Unreadable { .. } => Fault::at(named.span(), error.problem(&file)),
+        FileError::TooLarge { .. } => Fault::Elsewhere(whole(&file, error.problem(&file))),
     })?;
-    let text = read::text(&file, bytes).map_err(Fault::Elsewhere)?;
+    let text = files::text(&file, bytes).map_err(Fault::Elsewhere)?;
     let mut table = CsvTable {
         name: named.get().clone(),
         file,
@@ -106,12 +111,11 @@ pub(super) fn read<const N: usize>(
 /// Reads a table of one or more quantities against wavelength, which must cover the grid.
 pub(super) fn read_spectral<const N: usize>(
     named: &Located<String>,
-    base_dir: &Path,
+    context: &Context<'_>,
     columns: &'static [Column; N],
-    grid: &WavelengthGrid,
 ) -> Result<CsvTable<N>, Fault> {
-    let table = read(named, base_dir, columns)?;
-    table.check_wavelengths(named, grid)?;
+    let table = read(named, context.files, columns)?;
+    table.check_wavelengths(named, context.grid)?;
     Ok(table)
 }
 

@@ -2,7 +2,8 @@
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
-use rayon::prelude::*;
+
+use crate::threads;
 
 /// Resamples of the bootstrap.
 const RESAMPLES: usize = 400;
@@ -67,16 +68,13 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
         return None;
     }
     let whole = indices(&total)?;
-    let resampled: Vec<Vec<f64>> = (0..RESAMPLES as u64)
-        .into_par_iter()
-        .map(|resample| {
-            let mut random = ChaCha8Rng::seed_from_u64(seed);
-            // The streams from the far end: draws take theirs from 0 on.
-            random.set_stream(u64::MAX - resample);
-            let total = sums.resampled(&mut random);
-            indices(&total).unwrap_or_else(|| whole.clone())
-        })
-        .collect();
+    let resampled: Vec<Vec<f64>> = threads::map(0..RESAMPLES, |resample| {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        // The streams from the far end: draws take theirs from 0 on.
+        random.set_stream(u64::MAX - resample as u64);
+        let total = sums.resampled(&mut random);
+        indices(&total).unwrap_or_else(|| whole.clone())
+    });
     let estimate = |index: usize| {
         let mut values: Vec<f64> = resampled.iter().map(|indices| indices[index]).collect();
         values.sort_by(f64::total_cmp);

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
-use crate::light_path::{LightPath, PartKind, PathError, Setting, run};
+use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting, run};
 use crate::optics::{Ray, Rays, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
 
@@ -330,8 +330,7 @@ impl<'a> Light<'a> {
             path.check(&[nm])?;
         }
         let (low, high) = path.polars().ok_or(PathError::Missing {
-            what: "pair of polars",
-            remedy: "a light path needs a polarizer and an analyzer",
+            what: Needed::Polars,
         })?;
         let Lamp {
             wavelengths_nm,

@@ -168,7 +168,7 @@ fn wrong_questions_give_status_2_and_a_remedy() {
         (&["--vary", "strain"], "which part is meant"),
         (
             &["--part", "analyzer", "--vary", "surfaces"],
-            "allowed here: azimuth",
+            "--vary takes here: azimuth",
         ),
         (&["--see", "wide"], "such as 2nm"),
         (&["--see", "-2nm"], "such as 2nm"),

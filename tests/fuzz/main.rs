@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use polstack::scenario::{Scenario, ScenarioError, parse};
+use polstack::scenario::{Memory, Scenario, ScenarioError, parse};
 use polstack::spectrum::WavelengthGrid;
 use polstack::study::predict::predict;
 
@@ -280,7 +280,7 @@ fn scenario_text(number: u64) {
     let mut chance = Chance(number);
     let bytes = spoiled(chance.of(&SCENARIOS), &mut chance);
     let text = String::from_utf8_lossy(&bytes);
-    let result = parse(&text, "spoiled.toml", "tables-that-are-not-there".as_ref());
+    let result = parse(&text, "spoiled.toml", &Memory::default());
     assert!(is_sound(&result), "input {number}:\n{text}");
     if let (Ok(scenario), 0) = (&result, number % 150) {
         predicted(scenario);
@@ -288,24 +288,13 @@ fn scenario_text(number: u64) {
 }
 
 /// Input `number` of the tables.
-fn table_text(folder: &std::path::Path, number: u64) {
+fn table_text(number: u64) {
     let mut chance = Chance(number ^ 0x7ab1e);
     let which = chance.below(GOOD.len());
     let bytes = spoiled(GOOD[which].1, &mut chance);
-    // Every thread has tables of its own.
-    let own = folder.join(format!("{:?}", thread::current().id()));
-    if !own.exists() {
-        std::fs::create_dir_all(&own).unwrap();
-    }
-    for (k, (name, good)) in GOOD.iter().enumerate() {
-        let file = own.join(name);
-        if k == which {
-            std::fs::write(&file, &bytes).unwrap();
-        } else if !file.exists() || std::fs::read(&file).unwrap() != good.as_bytes() {
-            std::fs::write(&file, good).unwrap();
-        }
-    }
-    let result = parse(TABLES, "tables.toml", &own);
+    let mut tables = GOOD.map(|(name, good)| (name, good.as_bytes()));
+    tables[which].1 = &bytes;
+    let result = parse(TABLES, "tables.toml", &Memory::from(tables));
     assert!(
         is_sound(&result),
         "input {number}: {}",
@@ -318,11 +307,8 @@ fn table_text(folder: &std::path::Path, number: u64) {
 
 #[test]
 fn a_few_spoiled_inputs_are_read_or_refused() {
-    let folder = tempfile::tempdir().unwrap();
     fuzz("scenarios", &Run::Inputs(6000), scenario_text);
-    fuzz("tables", &Run::Inputs(3000), |number| {
-        table_text(folder.path(), number)
-    });
+    fuzz("tables", &Run::Inputs(3000), table_text);
 }
 
 #[test]
@@ -334,8 +320,5 @@ fn spoiled_scenarios_are_read_or_refused() {
 #[test]
 #[ignore = "as long as POLSTACK_FUZZ_SECONDS says"]
 fn spoiled_tables_are_read_or_refused() {
-    let folder = tempfile::tempdir().unwrap();
-    fuzz("tables", &Run::asked(), |number| {
-        table_text(folder.path(), number)
-    });
+    fuzz("tables", &Run::asked(), table_text);
 }

@@ -2,7 +2,7 @@
 
 use polstack::light_path::PartKind;
 use polstack::material::SheetTransmittance;
-use polstack::scenario::{Problem, Scenario, ScenarioError, parse, read};
+use polstack::scenario::{Disk, Problem, Scenario, ScenarioError, parse, read};
 use polstack::spectrum::Source;
 
 use super::{BENCH, bench};
@@ -413,7 +413,7 @@ fn tables_that_are_no_text_or_too_large_are_refused() {
 fn a_socket_is_no_table() {
     let folder = tempfile::tempdir().unwrap();
     let _socket = std::os::unix::net::UnixListener::bind(folder.path().join("table.csv")).unwrap();
-    let error = parse(&lamp(), "bench.toml", folder.path()).unwrap_err();
+    let error = parse(&lamp(), "bench.toml", &Disk::folder(folder.path())).unwrap_err();
     assert!(error.to_string().contains("no regular file"), "{error}");
     assert_eq!(error.exit_code(), 3);
 }

@@ -11,7 +11,7 @@ mod reading;
 mod refusals;
 mod schema;
 
-use polstack::scenario::{Scenario, ScenarioError, parse};
+use polstack::scenario::{Memory, Scenario, ScenarioError, parse};
 
 /// A scenario with most of the format in it and no name of the catalog.
 pub(crate) const BENCH: &str = r#"title = "Bench"
@@ -62,7 +62,7 @@ pub(crate) fn bench(from: &str, to: &str) -> String {
 }
 
 pub(crate) fn read_text(text: &str) -> Result<Scenario, ScenarioError> {
-    parse(text, "bench.toml", "".as_ref())
+    parse(text, "bench.toml", &Memory::default())
 }
 
 /// What is wrong with the bench when one stretch is replaced.

@@ -296,7 +296,7 @@ fn a_stack_that_cannot_be_run_is_told_at_its_part() {
                 "name = \"second\"\nslide = { glass = 1.5, mount = 1.5 }",
             ),
             24,
-            "another part of kind `slide`; a stack has one",
+            "there is another slide; a stack has one",
         ),
         (
             bench("surfaces = 8, glass = 1.52", "surfaces = 1, glass = 1.1"),

@@ -9,7 +9,7 @@ use super::canvas::{BODY, Canvas, GRID, INK, MARGIN, Pen, Point, SOFT_INK, Type,
 use super::numbers::{plain, significant};
 use super::poincare::{self, View, Way};
 use super::{Figure, FigureError};
-use crate::output::words;
+use crate::output::sentences;
 use crate::study::trace::{State, Step, StepKind, Trace};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
@@ -38,7 +38,10 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
     } else {
         ""
     };
-    let subtitle = format!("State after each part: {}{plates}", words::followed(answer));
+    let subtitle = format!(
+        "State after each part: {}{plates}",
+        sentences::followed(answer)
+    );
     draw("trace", title, height, |canvas| {
         canvas.head(title, &subtitle)?;
         let width = (WIDTH - 2.0 * MARGIN) / in_a_row as f64;

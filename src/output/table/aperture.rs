@@ -6,8 +6,8 @@ use comfy_table::CellAlignment;
 
 use super::{BOLD, plain, polars_and_aperture, ratio};
 use crate::output::numbers::digits;
-use crate::output::words::{COLORS, Numerics, computed};
-use crate::output::{CAUTION, INFINITE, words};
+use crate::output::sentences::{COLORS, Numerics, computed};
+use crate::output::{CAUTION, INFINITE, sentences, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
 use crate::study::predict::{self, NOTHING};
 
@@ -34,7 +34,7 @@ pub fn back_focal_plane(
     };
     let stand = polars_and_aperture(&answer.crossing, answer.na);
     line(&format!("{stand}{specimen}"));
-    if let Some(unsure) = words::unsure(answer.quadrature_error, answer.resolved.error) {
+    if let Some(unsure) = sentences::unsure(answer.quadrature_error, answer.resolved.error) {
         line(&unsure);
     }
     line("");
@@ -151,7 +151,7 @@ fn build_up(steps: &[Step]) -> String {
             ratio(step.extinction_ratio),
             fraction(step.relative_luminance),
             match cross {
-                Some(cross) => words::opening(cross),
+                Some(cross) => sentences::opening(cross),
                 None if step.extinction_ratio.is_some() => "no cross".to_owned(),
                 None => "-".to_owned(),
             },

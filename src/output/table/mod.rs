@@ -12,7 +12,7 @@ use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{digits, exponent};
-use super::words::{COLORS, Numerics, computed, not_crossed, unsure};
+use super::sentences::{COLORS, Numerics, computed, not_crossed, unsure};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;

@@ -7,7 +7,8 @@ use comfy_table::CellAlignment;
 use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::{digits, exponent};
-use crate::output::words::{amount, luminance_error, not_crossed, note, place, unsure};
+use crate::output::sentences::{amount, luminance_error, not_crossed, unsure};
+use crate::output::words::{note, place};
 use crate::study::place::{
     AtIris, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
 };

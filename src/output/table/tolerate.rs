@@ -10,7 +10,7 @@ use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
 use crate::output::numbers::{digits, digits_down};
-use crate::output::words::{luminance_error, unsure};
+use crate::output::sentences::{luminance_error, unsure};
 use crate::study::draws::Draws;
 use crate::study::leak::{Cause, LeakShare};
 use crate::study::observer::Criterion;

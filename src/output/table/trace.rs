@@ -7,8 +7,8 @@ use comfy_table::{CellAlignment, ContentArrangement};
 use super::{BOLD, fraction, plain};
 use crate::calculus::Stokes;
 use crate::output::numbers::exponent;
-use crate::output::words::{Numerics, STATES, computed};
-use crate::output::{CAUTION, words};
+use crate::output::sentences::{Numerics, STATES, computed};
+use crate::output::{CAUTION, sentences};
 use crate::study::trace::{Matrix, State, StepKind, Trace};
 
 /// Columns of a terminal that the table keeps to.
@@ -24,10 +24,10 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
     line(&format!("{BOLD}{title}{BOLD:#}"));
     line(&format!(
         "State after each part: {}",
-        words::followed(answer)
+        sentences::followed(answer)
     ));
     let quadrature = answer.quadrature.map_or(0.0, |mean| mean.error);
-    if let Some(unsure) = words::unsure(quadrature, answer.resolved.error) {
+    if let Some(unsure) = sentences::unsure(quadrature, answer.resolved.error) {
         line(&unsure);
     }
     line("");

@@ -7,13 +7,12 @@ mod cross;
 mod picture;
 mod turn;
 
-use rayon::join;
-
 use crate::color::Xyz;
 use crate::light_path::run;
 use crate::light_path::{Crossing, LightPath, PathError};
 use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
+use crate::threads::join;
 
 use self::cross::directions_rad;
 use super::StudyError;

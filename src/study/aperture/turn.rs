@@ -7,9 +7,9 @@ use crate::light_path::run;
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Rays, Specimen, Strain};
 use crate::spectrum::{Source, WavelengthGrid};
-use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::tolerate::named;
+use crate::study::{NoTurn, StudyError};
 
 use super::picture::frame_rays;
 use super::{Resolved, light, resolved};
@@ -47,10 +47,10 @@ pub struct Turn<'a> {
 /// [`StudyError::UnknownPart`], [`StudyError::NothingToTurn`].
 pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError> {
     let part = named(path, Some(name))?;
-    let refused = |remedy: &'static str| StudyError::NothingToTurn {
+    let refused = |why| StudyError::NothingToTurn {
         part: path.parts[part].name.clone(),
         kind: path.parts[part].kind.word(),
-        remedy,
+        why,
     };
     match &path.parts[part].kind {
         PartKind::Condenser(lens) | PartKind::Objective(lens) => {
@@ -61,17 +61,13 @@ pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError
                 return Ok((part, TAU));
             }
             Err(refused(if turning.is_empty() {
-                "a lens without strain, or with radial strain alone, is the same at every azimuth; turn a part with an axis, or give the lens uniform strain, a clamp or a map"
+                NoTurn::Unstrained
             } else {
-                "its strain is 0 as written, which is the same at every azimuth; give it a strength, or turn a part with an axis"
+                NoTurn::NoStrength
             }))
         }
-        PartKind::Slide(_) => Err(refused(
-            "a slide is the same at every azimuth; turn a polar, a retarder, a plate or a strained lens",
-        )),
-        PartKind::Specimen(Specimen::Across { .. }) => Err(refused(
-            "a crystal cut across its axis is the same at every azimuth; turn one with cut = \"along\", or a polar",
-        )),
+        PartKind::Slide(_) => Err(refused(NoTurn::Slide)),
+        PartKind::Specimen(Specimen::Across { .. }) => Err(refused(NoTurn::Across)),
         _ => Ok((part, PI)),
     }
 }
@@ -143,7 +139,7 @@ impl<'a> Turn<'a> {
         Err(StudyError::NothingToTurn {
             part: path.parts[part].name.clone(),
             kind: kind.word(),
-            remedy: "it lies where its azimuth cannot show, as a lens below the lower polar; turn a part between the polars, or a polar",
+            why: NoTurn::Hidden,
         })
     }
 

@@ -1,7 +1,5 @@
 //! Background colour against strain of the objective and iris.
 
-use rayon::prelude::*;
-
 use super::scale::{check_exposure, told, within};
 use super::tint::{Seen, labels};
 use super::{Conditions, Matrix, Panel, notes};
@@ -9,10 +7,11 @@ use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{RadialSlow, Strain};
 use crate::spectrum::{Source, WavelengthGrid};
-use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::predict::{ratio, seen};
 use crate::study::quantity::{Quantity, QuantityKind};
+use crate::study::{NoVary, StudyError};
+use crate::threads;
 
 /// Amounts of strain that are shown where none are asked for, nm.
 pub const USUAL_STRAIN_NM: [f64; 6] = [0.0, 2.0, 5.0, 10.0, 20.0, 50.0];
@@ -59,16 +58,13 @@ pub fn background(
     for &na in iris_na {
         within("the iris NA", na, 1e-3, open_na)?;
     }
-    let fields: Vec<Vec<Field>> = (strain_nm.par_iter())
-        .map(|&nm| {
-            let row = iris_na.par_iter().map(|&na| {
-                let mut path = strain.with(&path, nm);
-                path.iris_na = Some(na);
-                Field::of(&path, &lamp)
-            });
-            row.collect::<Result<_, _>>()
+    let fields: Vec<Vec<Field>> = threads::try_each(strain_nm, |&nm| {
+        threads::try_each(iris_na, |&na| {
+            let mut path = strain.with(&path, nm);
+            path.iris_na = Some(na);
+            Field::of(&path, &lamp)
         })
-        .collect::<Result<_, _>>()?;
+    })?;
     let first = fields
         .first()
         .and_then(|row| row.first())
@@ -147,9 +143,7 @@ fn strained(
         None => Err(StudyError::NothingToVary {
             part: name,
             kind: "objective",
-            remedy:
-                "its strain is 0 everywhere and has no shape: write it with any strength above 0"
-                    .to_owned(),
+            why: NoVary::NoShape,
         }),
     }
 }

@@ -2,8 +2,6 @@
 
 use std::f64::consts::TAU;
 
-use rayon::prelude::*;
-
 use super::light::{Light, Polars};
 use super::tint::Seen;
 use super::{Band, Conditions, Tint};
@@ -13,6 +11,7 @@ use crate::material::{Birefringence, Sheet, SheetTransmittance};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::stage::golden;
+use crate::threads;
 
 /// The longest scale, nm.
 pub const MOST_NM: f64 = 1e5;
@@ -184,9 +183,9 @@ pub(super) fn band(
 ) -> Result<Band, StudyError> {
     let seen = Seen::beside(light.parallel)?;
     let scale = &frame.path_difference_nm;
-    let tints: Vec<Tint> = (scale.par_iter())
-        .map(|nm| seen.tint(light.xyz(sign * nm), exposure_stops))
-        .collect();
+    let tints = threads::map(0..scale.len(), |step| {
+        seen.tint(light.xyz(sign * scale[step]), exposure_stops)
+    });
     let discrimination_per_nm = discrimination(&tints, scale);
     let luminance = |nm: f64| light.xyz(sign * nm).luminance();
     let to_nm = scale.last().copied().unwrap_or(0.0);

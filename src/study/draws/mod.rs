@@ -9,9 +9,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
-use rayon::prelude::*;
 
-use super::StudyError;
+use super::error::{BadTolerance, StudyError};
 use super::lamp::Lamp;
 use super::predict::ACCURACY;
 use super::quantity::{Quantity, QuantityKind};
@@ -20,6 +19,7 @@ use super::sobol::{Sobol, sobol};
 use crate::light_path::run::{self, Quadrature};
 use crate::light_path::{LightPath, PartKind, PathError, ToleranceKind};
 use crate::spectrum::{Source, WavelengthGrid};
+use crate::threads;
 
 /// Percentiles that are told.
 const PERCENTS: [f64; 7] = [5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0];
@@ -160,22 +160,22 @@ pub(super) fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
             ("azimuth", written.azimuth_rad, azimuth),
         ] {
             let Some(tolerance) = tolerance else { continue };
-            let refused = |remedy| StudyError::Tolerance {
+            let refused = |why| StudyError::Tolerance {
                 part: part.name.clone(),
                 what,
-                remedy,
+                why,
             };
             let quantity = Quantity {
                 part: Some(index),
                 kind,
             };
             let value = quantity.value(path).ok_or(refused(if is_lens {
-                "it is that of the lens's first strain profile: give it one that has it, such as `strain = [ { uniform = { path_difference_nm = 0, azimuth_deg = 45 } } ]`"
+                BadTolerance::FirstStrainLacksIt
             } else {
-                "take it out"
+                BadTolerance::PartLacksIt
             }))?;
             if !(tolerance.is_finite() && tolerance >= 0.0) {
-                return Err(refused("it is a finite number, 0 or more"));
+                return Err(refused(BadTolerance::NotANumber));
             }
             all.push(Varied {
                 part: part.name.clone(),
@@ -264,10 +264,10 @@ impl Study<'_> {
                 break;
             }
             let end = (start + BLOCK).min(asked);
-            let pairs: Vec<_> = (start / 2..end.div_ceil(2))
-                .into_par_iter()
-                .map_init(Work::default, |work, pair| self.pair(pair, end, work))
-                .collect();
+            let pairs = start / 2..end.div_ceil(2);
+            let pairs = threads::map_with(pairs, Work::default, |work, pair| {
+                self.pair(pair, end, work)
+            });
             for pair in pairs {
                 sample.push(pair?);
             }

@@ -1,7 +1,5 @@
 //! Places brought to light, setting by setting.
 
-use rayon::prelude::*;
-
 use super::contest::{self, Change, Light, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
@@ -9,6 +7,7 @@ use super::{AtIris, IrisFlip, NoBest, PlaceAnswer, StrainFlip, StrainTried, Verd
 use crate::light_path::{Crossing, LightPath, PathError};
 use crate::study::lamp::Lamp;
 use crate::study::predict::leak_shares;
+use crate::threads;
 
 /// Iris settings to an NA of 1: steps of 0.05.
 const STEPS_PER_NA: f64 = 20.0;
@@ -74,9 +73,7 @@ impl<'a> Bench<'a> {
         for mut placed in places {
             let at_iris = match placed.same_as {
                 Some(same) => answers[same].at_iris.clone(),
-                None => (self.iris_na.par_iter())
-                    .map(|na| self.at_iris(&placed, *na))
-                    .collect::<Result<_, _>>()?,
+                None => threads::try_each(&self.iris_na, |na| self.at_iris(&placed, *na))?,
             };
             if placed.refused.is_none() {
                 let checked = placed.path.check(self.lamp.wavelengths_nm);
@@ -122,8 +119,7 @@ impl<'a> Bench<'a> {
             if place.placed.refused.is_some() || place.placed.same_as.is_some() {
                 Ok(vec![None; scan.factor.len()])
             } else if Scan::matters(&place.placed.path) {
-                let factors = scan.factor.par_iter();
-                factors.map(|factor| light(*factor).map(Some)).collect()
+                threads::try_each(&scan.factor, |factor| light(*factor).map(Some))
             } else {
                 Ok(vec![Some(light(0.0)?); scan.factor.len()])
             }

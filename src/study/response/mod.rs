@@ -16,7 +16,7 @@ use table::{Beam, Job, LANES, Lanes, Sums, Table};
 
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};
-use crate::light_path::{LightPath, PartKind, PathError, Setting};
+use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting};
 use crate::optics::Rays;
 
 /// More combinations of nodes than this are not tabulated: the table would take longer than the runs it saves.
@@ -341,8 +341,7 @@ impl Tables {
         };
         let Some((low, (lower, polar))) = path.lower_polar().zip(path.polars()) else {
             return Err(PathError::Missing {
-                what: "pair of polars",
-                remedy: "a light path needs a polarizer and an analyzer",
+                what: Needed::Polars,
             });
         };
         // The frame in which crossed light is one element of the coherency matrix.

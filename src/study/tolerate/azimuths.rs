@@ -2,10 +2,9 @@
 
 use std::f64::consts::PI;
 
-use rayon::prelude::*;
-
 use crate::light_path::LightPath;
 use crate::optics::Rays;
+use crate::threads;
 
 use super::super::StudyError;
 use super::super::predict::ACCURACY;
@@ -227,10 +226,8 @@ impl<'a> Search<'a> {
         };
         let (count, narrowings) = if both.is_some() { UNIFORM } else { SHAPED };
         let step = period / count as f64;
-        let sampled: Vec<f64> = (0..count)
-            .into_par_iter()
-            .map(|k| at(written + k as f64 * step))
-            .collect::<Result<_, _>>()?;
+        let sampled = threads::map(0..count, |k| at(written + k as f64 * step));
+        let sampled: Vec<f64> = sampled.into_iter().collect::<Result<_, _>>()?;
         let samples = Samples {
             first_rad: written,
             step_rad: step,

@@ -3,7 +3,7 @@
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{RadialSlow, Strain};
 
-use super::super::StudyError;
+use super::super::error::{NoVary, StudyError};
 use super::super::quantity::{Quantity, QuantityKind};
 
 /// A name must be at least this similar (Jaro-Winkler, 0 to 1) to be suggested; as in the catalog.
@@ -22,6 +22,20 @@ pub enum Vary {
     Surfaces,
     /// The fraction of stray light.
     Stray,
+}
+
+impl Vary {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Strain => "strain",
+            Self::Azimuth => "azimuth",
+            Self::PathDifference => "path difference",
+            Self::Surfaces => "number of surfaces",
+            Self::Stray => "stray light",
+        }
+    }
 }
 
 /// The shapes of strain.
@@ -113,10 +127,10 @@ impl Subject {
         }
         let index = named(path, part)?;
         let kind = &path.parts[index].kind;
-        let refused = |remedy: String| StudyError::NothingToVary {
+        let refused = |why| StudyError::NothingToVary {
             part: path.parts[index].name.clone(),
             kind: kind.word(),
-            remedy,
+            why,
         };
         let usual = match kind {
             PartKind::Condenser(_) | PartKind::Objective(_) => Vary::Strain,
@@ -124,7 +138,7 @@ impl Subject {
             PartKind::Retarder(_) | PartKind::Plate(_) | PartKind::Specimen(_) => {
                 Vary::PathDifference
             }
-            PartKind::Slide(_) => return Err(refused("choose another part".to_owned())),
+            PartKind::Slide(_) => return Err(refused(NoVary::Slide)),
         };
         let subject = match vary.unwrap_or(usual) {
             Vary::Strain => return strain(path, index, profile, refused),
@@ -135,9 +149,7 @@ impl Subject {
                 };
                 subject.quantity.kind = QuantityKind::StrainAzimuth { profile };
                 if subject.assumed || subject.quantity.value(&subject.path).is_none() {
-                    let remedy =
-                        "no strain with an azimuth is written there: a radial one has none";
-                    return Err(refused(remedy.to_owned()));
+                    return Err(refused(NoVary::NoAzimuth));
                 }
                 subject
             }
@@ -146,17 +158,14 @@ impl Subject {
             Vary::Surfaces | Vary::Stray => here(Some(index), QuantityKind::Surfaces),
         };
         if matches!(kind, PartKind::Specimen(_)) {
-            return Err(refused(
-                "the empty field is judged, or a specimen of a stated path difference: choose another part".to_owned(),
-            ));
+            return Err(refused(NoVary::Specimen));
         }
         if subject.quantity.value(path).is_none() {
-            let allowed = match usual {
-                Vary::Strain => "strain, azimuth, surfaces",
-                Vary::PathDifference => "path-difference, azimuth",
-                _ => "azimuth",
-            };
-            return Err(refused(format!("allowed here: {allowed}")));
+            return Err(refused(NoVary::Only(match usual {
+                Vary::Strain => &[Vary::Strain, Vary::Azimuth, Vary::Surfaces],
+                Vary::PathDifference => &[Vary::PathDifference, Vary::Azimuth],
+                _ => &[Vary::Azimuth],
+            })));
         }
         Ok(subject)
     }
@@ -189,12 +198,12 @@ fn strain(
     path: &LightPath,
     index: usize,
     profile: Option<Profile>,
-    refused: impl Fn(String) -> StudyError,
+    refused: impl Fn(NoVary) -> StudyError,
 ) -> Result<Subject, StudyError> {
     let mut path = path.clone();
     let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &mut path.parts[index].kind
     else {
-        return Err(refused("strain is a lens's".to_owned()));
+        return Err(refused(NoVary::NoLens));
     };
     let wanted = |strain: &Strain| profile.is_none_or(|wanted| Profile::of(strain) == wanted);
     let written = lens.strain.iter().position(wanted);
@@ -211,10 +220,7 @@ fn strain(
                     slow: RadialSlow::Radial,
                 },
                 Some(shape @ (Profile::Clamp | Profile::Map)) => {
-                    let shape = shape.word();
-                    return Err(refused(format!(
-                        "a {shape} cannot be assumed: write it in the scenario with any strength above 0"
-                    )));
+                    return Err(refused(NoVary::Unassumed(shape)));
                 }
             });
             lens.strain.len() - 1
@@ -225,9 +231,7 @@ fn strain(
         kind: QuantityKind::StrainAmount { profile },
     };
     if quantity.value(&path).is_none() {
-        let remedy =
-            "its strain is 0 everywhere and has no shape: write it with any strength above 0";
-        return Err(refused(remedy.to_owned()));
+        return Err(refused(NoVary::NoShape));
     }
     Ok(Subject {
         path,

@@ -1,0 +1,164 @@
+//! What makes a stack impossible to run. How a file or a command mends it is told by those who know files and commands.
+
+use thiserror::Error;
+
+use crate::optics::LensError;
+use crate::spectrum::TableError;
+
+/// What no stack can do without.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Needed {
+    /// A lower polar.
+    Polarizer,
+    /// An analyzer.
+    Analyzer,
+    /// Both polars, in a path that nobody has checked.
+    Polars,
+    /// An objective, or the aperture of an eye or camera in its place.
+    Objective,
+}
+
+impl Needed {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Polarizer => "polarizer",
+            Self::Analyzer => "analyzer",
+            Self::Polars => "pair of polars",
+            Self::Objective => "objective",
+        }
+    }
+}
+
+/// How a part can stand in an impossible place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Misplaced {
+    /// Anything behind the analyzer.
+    AfterAnalyzer,
+    /// A polarizer behind the objective, where only the analyzer can be.
+    PolarizerAfterObjective,
+    /// What belongs below the objective, behind it.
+    AfterObjective,
+    /// A condenser behind the slide or the specimen.
+    CondenserAfterSlide,
+}
+
+impl Misplaced {
+    fn words(self) -> &'static str {
+        match self {
+            Self::AfterAnalyzer => "after the analyzer",
+            Self::PolarizerAfterObjective | Self::AfterObjective => "after the objective",
+            Self::CondenserAfterSlide => "after the slide or specimen",
+        }
+    }
+}
+
+/// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`].
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum PathError {
+    /// Nothing to look through.
+    #[error("there is no {}", what.word())]
+    Missing {
+        /// What is missing.
+        what: Needed,
+    },
+    /// A second part where there can be one.
+    #[error("there is another {what}; a stack has {}", if *most == 1 { "one" } else { "at most two" })]
+    Twice {
+        /// Index of the second.
+        part: usize,
+        /// The kind.
+        what: &'static str,
+        /// How many there may be, 1 or 2.
+        most: usize,
+    },
+    /// Two lenses of a condenser of which the second narrows the beam.
+    #[error(
+        "rays leave the condenser's first lens at up to {:.1} degrees and its second at {:.1}; each must bend them further: give the first the smaller NA",
+        angle_rad.to_degrees(),
+        next_rad.to_degrees()
+    )]
+    Narrowing {
+        /// Index of the first lens.
+        part: usize,
+        /// The steepest angle behind it, radians.
+        angle_rad: f64,
+        /// The same behind the second one.
+        next_rad: f64,
+    },
+    /// A sheet joined to a slide that is not there.
+    #[error("its contact medium joins the sheet to a slide, and no slide follows it")]
+    NoContact {
+        /// Index of the sheet.
+        part: usize,
+    },
+    /// A part in an impossible place.
+    #[error("{what} stands {}", how.words())]
+    Order {
+        /// Index of the part.
+        part: usize,
+        /// The kind.
+        what: &'static str,
+        /// What is wrong with its place.
+        how: Misplaced,
+    },
+    /// Rays too steep for a medium: they would be totally reflected.
+    #[error(
+        "rays up to NA {na} cannot cross a medium of index {index:.4} ({medium}); close the iris below it or raise the index"
+    )]
+    TooSteep {
+        /// Index of the part.
+        part: usize,
+        /// The largest NA of the rays.
+        na: f64,
+        /// Refractive index of the medium.
+        index: f64,
+        /// Which medium.
+        medium: &'static str,
+    },
+    /// A lens that cannot bend the rays.
+    #[error("{source}")]
+    Lens {
+        /// Index of the part.
+        part: usize,
+        /// Why.
+        source: LensError,
+    },
+    /// A table that does not cover the wavelengths.
+    #[error("{source}")]
+    Table {
+        /// Index of the part.
+        part: usize,
+        /// Why.
+        source: TableError,
+    },
+    /// A strain map that does not cover the rays.
+    #[error(
+        "the strain map does not cover the aperture: nothing at x = {x:.4}, y = {y:.4} (fractions of the full NA)"
+    )]
+    MapUncovered {
+        /// Index of the part.
+        part: usize,
+        /// Where, as a fraction of the full aperture.
+        x: f64,
+        /// Where, as a fraction of the full aperture.
+        y: f64,
+    },
+}
+
+impl PathError {
+    /// Index of the part that is to blame, where one is.
+    #[must_use]
+    pub fn part(&self) -> Option<usize> {
+        match self {
+            Self::Missing { .. } => None,
+            Self::Twice { part, .. }
+            | Self::Narrowing { part, .. }
+            | Self::NoContact { part }
+            | Self::Order { part, .. }
+            | Self::TooSteep { part, .. }
+            | Self::Lens { part, .. }
+            | Self::Table { part, .. }
+            | Self::MapUncovered { part, .. } => Some(*part),
+        }
+    }
+}
