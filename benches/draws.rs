@@ -81,10 +81,11 @@ impl Job {
     fn new(text: &str) -> Self {
         let scenario = scenario::parse(text, "bench.toml", &scenario::Memory::default())
             .expect("a good scenario");
-        let weights = ColorWeights::new(&scenario.grid, &scenario.source).expect("a lamp");
+        let weights =
+            ColorWeights::new(&scenario.scene.grid, &scenario.scene.source).expect("a lamp");
         let luminous: Vec<f64> = weights.per_wavelength().iter().map(|w| w[1]).collect();
-        let wavelengths_nm = scenario.grid.wavelengths_nm();
-        let path = &scenario.path;
+        let wavelengths_nm = scenario.scene.grid.wavelengths_nm();
+        let path = &scenario.scene.path;
         let quadrature = run::quadrature(path, wavelengths_nm, &luminous, ACCURACY);
         let rays = quadrature.expect("a path that can be run").rays;
         let quantity = |part, kind| Quantity {
@@ -171,9 +172,6 @@ impl Job {
     }
 
     fn study(&self) -> Draws {
-        let Scenario {
-            path, source, grid, ..
-        } = &self.scenario;
         let stop = AtomicBool::new(false);
         let watch = Watch {
             progress: &|_| (),
@@ -183,7 +181,13 @@ impl Job {
             draws: DRAWS,
             seed: 1,
         };
-        draws(path, source, grid, plan, &|_, ratio| ratio >= 1000.0, watch).expect("a study")
+        draws(
+            &self.scenario.scene,
+            plan,
+            &|_, ratio| ratio >= 1000.0,
+            watch,
+        )
+        .expect("a study")
     }
 
     /// Seconds of the runs that a study of direct runs needs, the draws shared between the threads.
@@ -318,7 +322,7 @@ impl Numpy {
         }
         let nodes = tempfile::NamedTempFile::new().expect("a temporary file");
         let all = Nodes {
-            wavelengths_nm: job.scenario.grid.wavelengths_nm().to_vec(),
+            wavelengths_nm: job.scenario.scene.grid.wavelengths_nm().to_vec(),
             luminous: job.luminous.clone(),
             written,
             node_nm,

@@ -147,10 +147,7 @@ impl Contenders {
     }
 
     fn predict(&self) {
-        let Scenario {
-            path, source, grid, ..
-        } = &self.pond;
-        black_box(predict(path, source, grid)).expect("a path that can be run");
+        black_box(predict(&self.pond.scene)).expect("a path that can be run");
     }
 
     fn statistics(&self, criterion: &mut Criterion) {

@@ -40,8 +40,8 @@
 //!     name = "analyzer"
 //!     analyzer = { sheet = "iodine-medium", azimuth_deg = 90 }
 //! "#;
-//! let scene = polstack::scenario::parse(text, "example.toml", &polstack::scenario::Memory::default())?;
-//! let answer = polstack::study::predict::predict(&scene.path, &scene.source, &scene.grid).unwrap();
+//! let scenario = polstack::scenario::parse(text, "example.toml", &polstack::scenario::Memory::default())?;
+//! let answer = polstack::study::predict::predict(&scenario.scene).unwrap();
 //! assert!(answer.extinction_ratio.unwrap() > 800.0);
 //! assert_eq!(answer.leak.shares[0].part, "objective");
 //! # Ok::<(), polstack::scenario::ScenarioError>(())
@@ -58,6 +58,9 @@ pub mod optics;
 mod os_words;
 pub mod output;
 pub mod scenario;
+mod scene;
 pub mod spectrum;
 pub mod study;
 mod threads;
+
+pub use scene::Scene;

@@ -80,17 +80,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         error,
     };
     let turn = (arguments.turn.as_deref())
-        .map(|name| turnable(&scenario.path, name))
+        .map(|name| turnable(&scenario.scene.path, name))
         .transpose()
         .map_err(failed)?;
     let turn = turn
         .map(|(part, period_rad)| {
             let film = &arguments.film;
-            let (path, source, grid) = (&scenario.path, &scenario.source, &scenario.grid);
             let through_rad = film.through.map_or(period_rad, f64::to_radians);
             Ok((
                 part,
-                Turn::new(path, part, source, grid, film.plate)?,
+                Turn::new(&scenario.scene, part, film.plate)?,
                 through_rad,
             ))
         })
@@ -98,7 +97,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         .map_err(failed)?;
     progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     let answer = progress::shown("following the rays", arguments.shown.quiet, || {
-        back_focal_plane(&scenario.path, &scenario.source, &scenario.grid)
+        back_focal_plane(&scenario.scene)
     })
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
@@ -120,7 +119,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             Some(((part, turn, _), frames)) => {
                 let turning = Turning {
                     title: title.clone(),
-                    part: scenario.path.parts[part].name.clone(),
+                    part: scenario.scene.path.parts[part].name.clone(),
                     size: arguments.film.size,
                     color: arguments.film.color,
                     plate: match (&answer.with_plate, turn.plates) {

@@ -314,7 +314,7 @@ impl ScaleArguments {
         asked: Option<&Asked>,
         study: impl Fn(&ScaleRequest<'_>) -> Result<Scale, StudyError>,
     ) -> Result<Scale, StudyError> {
-        let own = || asked.map(|asked| asked.scenario.source.clone());
+        let own = || asked.map(|asked| asked.scenario.scene.source.clone());
         let source = (self.lamp.clone().or_else(own)).unwrap_or_else(usual_lamp);
         let orders_nm = self.orders.map(|orders| orders * ORDER_NM);
         let to_nm = self.to.or(orders_nm).unwrap_or(USUAL_END_NM);
@@ -330,31 +330,31 @@ impl ScaleArguments {
             to_nm,
             step_nm: self.step.unwrap_or_else(|| usual_step_nm(to_nm)),
             exposure_stops: self.exposure,
-            microscope: asked.map(|asked| (&asked.scenario.path, &asked.scenario.grid)),
+            microscope: asked.map(|asked| (&asked.scenario.scene.path, &asked.scenario.scene.grid)),
         })
     }
 }
 
 impl BackgroundArguments {
     fn answer(&self, scenario: &Scenario) -> Result<Matrix, StudyError> {
-        let Scenario {
-            path, source, grid, ..
-        } = scenario;
-        let source = self.lamp.as_ref().unwrap_or(source);
+        let mut scene = scenario.scene.clone();
+        if let Some(lamp) = &self.lamp {
+            scene.source = lamp.clone();
+        }
         let or = |given: &[f64], usual: Vec<f64>| match given {
             [] => usual,
             given => given.to_vec(),
         };
         let strain_nm = or(&self.strain_nm, USUAL_STRAIN_NM.to_vec());
-        let na = or(&self.na, usual_irises(path));
-        background(path, source, grid, &strain_nm, &na, self.exposure)
+        let na = or(&self.na, usual_irises(&scene.path));
+        background(&scene, &strain_nm, &na, self.exposure)
     }
 }
 
 fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
     let names = catalog::names("sheet").into_iter();
     let mut all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
-    let polars = asked.and_then(|asked| asked.scenario.path.polars());
+    let polars = asked.and_then(|asked| asked.scenario.scene.path.polars());
     for own in polars
         .into_iter()
         .flat_map(|(lower, analyzer)| [lower, analyzer])
@@ -367,8 +367,8 @@ fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, S
     let lamps: Vec<Source> = names.filter_map(Source::named).collect();
     let (from, to, step) = USUAL_WAVELENGTHS_NM;
     let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
-    let grid = asked.map_or(&usual, |asked| &asked.scenario.grid);
-    let path = asked.map(|asked| &asked.scenario.path);
+    let grid = asked.map_or(&usual, |asked| &asked.scenario.scene.grid);
+    let path = asked.map(|asked| &asked.scenario.scene.path);
     sheets(&all, &lamps, grid, path, exposure)
 }
 
@@ -434,7 +434,7 @@ impl Asked {
     }
 
     fn has_plate(&self) -> bool {
-        let mut parts = self.scenario.path.parts.iter();
+        let mut parts = self.scenario.scene.path.parts.iter();
         parts.any(|part| matches!(part.kind, PartKind::Plate(_)))
     }
 }

@@ -44,13 +44,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         error,
     };
     let answer = progress::shown("moving the polars", arguments.shown.quiet, || {
-        place(
-            &scenario.path,
-            &scenario.source,
-            &scenario.grid,
-            arguments.analyzer,
-            arguments.extinction,
-        )
+        place(&scenario.scene, arguments.analyzer, arguments.extinction)
     })
     .map_err(failed)?;
     let (title, notes) = (&scenario.title, &scenario.notes);
@@ -107,7 +101,7 @@ fn planes(scenario: &Scenario, answer: &Placement) -> Result<Vec<Seen>, StudyErr
             let mut path = placed.path.clone();
             path.iris_na = Some(answer.iris_na[iris]);
             let rays = Rays::even(path.na(), MAP_RAYS.0, MAP_RAYS.1);
-            let light = leak_map(&path, &scenario.source, &scenario.grid, &rays)?;
+            let light = leak_map(&scenario.scene.with_path(path.clone()), &rays)?;
             seen.push(Seen {
                 place,
                 iris,

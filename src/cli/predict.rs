@@ -35,7 +35,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     };
     progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     let answer = progress::shown("following the rays", arguments.shown.quiet, || {
-        predict(&scenario.path, &scenario.source, &scenario.grid)
+        predict(&scenario.scene)
     })
     .map_err(failed)?;
     if let Some(directory) = &arguments.shown.plots {
@@ -58,7 +58,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
 /// Rays of the back focal plane's picture, and the light of each.
 fn aperture_map(scenario: &Scenario, answer: &Prediction) -> Result<(Rays, Vec<f64>), StudyError> {
     let rays = Rays::even(answer.na, MAP_RAYS.0, MAP_RAYS.1);
-    let light = leak_map(&scenario.path, &scenario.source, &scenario.grid, &rays)?;
+    let light = leak_map(&scenario.scene, &rays)?;
     Ok((rays, light))
 }
 
@@ -68,7 +68,7 @@ fn draw(
     (rays, light): (Rays, Vec<f64>),
     directory: &Path,
 ) -> Result<Vec<PathBuf>, Failure> {
-    let map = ApertureMap::of(&scenario.path, &rays, light)?;
+    let map = ApertureMap::of(&scenario.scene.path, &rays, light)?;
     let figures = predict_figures(&scenario.title, answer, &map)?;
     Ok(write_all(directory, &figures)?)
 }

@@ -25,11 +25,8 @@ pub(super) fn say(words: &str) {
 
 /// Says so before work over many wavelengths, where fringes or a narrow line ask for them.
 pub(super) fn say_if_many_wavelengths(scenario: &Scenario, quiet: bool) {
-    let Scenario {
-        path, source, grid, ..
-    } = scenario;
     // Where that cannot be told the answer itself says why.
-    if let (Ok(Some(count)), false) = (more_wavelengths(path, source, grid), quiet)
+    if let (Ok(Some(count)), false) = (more_wavelengths(&scenario.scene), quiet)
         && count >= MANY
     {
         say(

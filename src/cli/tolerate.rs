@@ -126,7 +126,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
         file: arguments.file.clone(),
         error,
     };
-    let parts = &scenario.path.parts;
+    let parts = &scenario.scene.path.parts;
     if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {
         return Err(failed(StudyError::NoTolerance));
     }
@@ -173,6 +173,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
 /// Whether limits take many runs, or runs of many rays.
 fn takes_long(scenario: &Scenario) -> bool {
     let lenses = scenario
+        .scene
         .path
         .parts
         .iter()
@@ -183,8 +184,9 @@ fn takes_long(scenario: &Scenario) -> bool {
     let mapped = lenses
         .flat_map(|lens| &lens.strain)
         .any(|strain| matches!(strain, Strain::Map(_)));
-    let oblique = (scenario.path.analyzer()).is_some_and(|part| scenario.path.is_oblique(part));
-    mapped || oblique || scenario.path.contacts_near_rim().is_some()
+    let oblique =
+        (scenario.scene.path.analyzer()).is_some_and(|part| scenario.scene.path.is_oblique(part));
+    mapped || oblique || scenario.scene.path.contacts_near_rim().is_some()
 }
 
 /// Instruments drawn from the tolerances of the file.
@@ -201,17 +203,11 @@ fn built_to(
     };
     progress::counted("drawing", arguments.quiet, u64::from(draws), |progress| {
         let watch = Watch { progress, stop };
-        let Scenario {
-            path, source, grid, ..
-        } = scenario;
-        built(path, source, grid, &answer.target, plan, watch)
+        built(&scenario.scene, &answer.target, plan, watch)
     })
 }
 
 fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, StudyError> {
-    let Scenario {
-        path, source, grid, ..
-    } = scenario;
     let thresholds = Thresholds {
         contrast: arguments.contrast,
         color_difference: arguments.color_difference,
@@ -221,7 +217,7 @@ fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, Stud
     let judged = (&target(arguments), &thresholds);
     let narrowed = arguments.vary.is_some() || arguments.profile.is_some();
     if arguments.part.is_none() && !narrowed {
-        return tolerances(path, source, grid, judged, None);
+        return tolerances(&scenario.scene, judged, None);
     }
     let vary = arguments.vary.map(|word| match word {
         VaryWord::Strain => Vary::Strain,
@@ -236,8 +232,17 @@ fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, Stud
         ProfileWord::Clamp => Profile::Clamp,
         ProfileWord::Map => Profile::Map,
     });
-    let subject = Subject::of(path, arguments.part.as_deref(), vary, profile)?;
-    tolerances(&subject.path, source, grid, judged, Some(subject.quantity))
+    let subject = Subject::of(
+        &scenario.scene.path,
+        arguments.part.as_deref(),
+        vary,
+        profile,
+    )?;
+    tolerances(
+        &scenario.scene.with_path(subject.path),
+        judged,
+        Some(subject.quantity),
+    )
 }
 
 fn target(arguments: &Arguments) -> Target {

@@ -67,8 +67,8 @@ fn wavelength_nm(text: &str) -> Result<f64, String> {
 
 /// Says so where the lamp has next to no light at a wavelength.
 fn unlit(scenario: &Scenario, wavelength_nm: f64) -> Option<String> {
-    let power = |nm| scenario.source.power(nm).unwrap_or(0.0);
-    let wavelengths_nm = scenario.grid.wavelengths_nm().iter();
+    let power = |nm| scenario.scene.source.power(nm).unwrap_or(0.0);
+    let wavelengths_nm = scenario.scene.grid.wavelengths_nm().iter();
     let most = wavelengths_nm.map(|&nm| power(nm)).fold(0.0, f64::max);
     (power(wavelength_nm) < UNLIT * most).then(|| {
         format!(
@@ -90,7 +90,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
     }
     let answer = progress::shown("following the light", arguments.shown.quiet, || {
-        trace(&scenario.path, &scenario.source, &scenario.grid, question)
+        trace(&scenario.scene, question)
     })
     .map_err(|error| Failure::Study {
         file: arguments.file.clone(),

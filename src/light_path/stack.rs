@@ -29,6 +29,19 @@ pub struct LightPath {
     pub stray_fraction: f64,
 }
 
+impl Default for LightPath {
+    /// Nothing yet, in unpolarized light: fully open, without stray light.
+    fn default() -> Self {
+        Self {
+            lamp: Stokes::UNPOLARIZED,
+            iris_na: None,
+            view_na: None,
+            parts: Vec::new(),
+            stray_fraction: 0.0,
+        }
+    }
+}
+
 /// One part of the stack.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
@@ -92,6 +105,17 @@ pub enum Space {
     Object,
     /// Objective to eye: collimated.
     Image,
+}
+
+impl Part {
+    /// A part without a tolerance.
+    pub fn new(name: impl Into<String>, kind: PartKind) -> Self {
+        Self {
+            name: name.into(),
+            kind,
+            tolerance: None,
+        }
+    }
 }
 
 impl PartKind {

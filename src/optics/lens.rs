@@ -61,6 +61,20 @@ pub struct LensError {
 }
 
 impl Lens {
+    /// A lens between air and air, bare and without strain.
+    #[must_use]
+    pub fn new(na: f64, surfaces: u32, glass: Glass) -> Self {
+        Self {
+            na,
+            immersion: 1.0,
+            surfaces,
+            glass,
+            coating: Coating::None,
+            strain: Vec::new(),
+            strain_dispersion: None,
+        }
+    }
+
     /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray that the lens bends by
     /// `deviation_rad`: share 1 for all of them, 0.5 for each side of the strain, which sits in the middle.
     ///

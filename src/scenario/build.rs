@@ -14,6 +14,7 @@ use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
 use super::tables::{self, Context, LAMP};
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PathError};
+use crate::scene::Scene;
 use crate::spectrum::{GridError, Source, WavelengthGrid};
 
 /// Most parts in a stack.
@@ -24,12 +25,8 @@ const MOST_PARTS: usize = 100;
 pub struct Scenario {
     /// What it shows, in a line.
     pub title: String,
-    /// The stack; [`LightPath::check`] accepts it.
-    pub path: LightPath,
-    /// The lamp.
-    pub source: Source,
-    /// The wavelengths.
-    pub grid: WavelengthGrid,
+    /// The microscope; [`LightPath::check`] accepts its path.
+    pub scene: Scene,
     /// What is no mistake but worth saying, one sentence each.
     pub notes: Vec<String>,
 }
@@ -62,9 +59,7 @@ pub(super) fn scenario(
     let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {
         title,
-        path,
-        source,
-        grid,
+        scene: Scene { path, source, grid },
         notes,
     })
 }

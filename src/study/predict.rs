@@ -5,7 +5,8 @@ use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
 use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
 use crate::optics::Rays;
-use crate::spectrum::{Source, WavelengthGrid, fewer_wavelengths};
+use crate::scene::Scene;
+use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
 use super::StudyError;
 use super::lamp::Lamp;
@@ -104,15 +105,12 @@ pub struct BetweenPolars {
 ///
 /// # Examples
 /// See the crate's front page. Checked by: `tests/reference/optics.rs` against an independent implementation.
-pub fn predict(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-) -> Result<Prediction, StudyError> {
+pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
+    let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let rays = &quadrature.rays;
-    let resolved = resolved(path, source, grid, rays)?;
+    let resolved = resolved(scene, rays)?;
     let lamp = Lamp::new(source, &resolved.grid)?;
     let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
     let (weights, wavelengths_nm) = (&lamp.weights, lamp.wavelengths_nm);
@@ -133,7 +131,7 @@ pub fn predict(
     let (without_plate, with_plate) = backgrounds(weights, &fields)?;
     let leak = if has_specimen && resolved.step != StepChoice::Usual {
         // The empty field has no fringes of the specimen and needs no steps as fine.
-        let coarser = self::resolved(&empty, source, grid, rays)?;
+        let coarser = self::resolved(&scene.with_path(empty.clone()), rays)?;
         let lamp = Lamp::new(source, &coarser.grid)?;
         leak_shares(&empty, lamp.wavelengths_nm, &lamp.luminous)?
     } else {
@@ -203,17 +201,13 @@ pub(super) fn leak_shares(
 
 /// Wavelengths fine enough for the fields of a path. A step is judged with no more than so many rays as tell fringes apart: a clamp's contacts
 /// ask for more than that, at every wavelength alike.
-fn resolved(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    rays: &Rays,
-) -> Result<Resolved, StudyError> {
+fn resolved(scene: &Scene, rays: &Rays) -> Result<Resolved, StudyError> {
+    let Scene { path, source, .. } = scene;
     let few = match path.contacts_near_rim() {
         Some(_) => Rays::disc(path.na(), STEP_RAYS.0, STEP_RAYS.1),
         None => rays.clone(),
     };
-    resolve(path, source, grid, rays.count(), |grid| {
+    resolve(scene, rays.count(), |grid| {
         let lamp = Lamp::new(source, grid)?;
         let fields = run::fields(path, &few, lamp.wavelengths_nm, &lamp.luminous)?;
         compared(&lamp.weights, &fields)
@@ -221,14 +215,14 @@ fn resolved(
 }
 
 /// What the step of a grid, kept as it is, leaves in doubt of the empty field of a path.
-pub(super) fn step_error(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-) -> Result<SpectralError, StudyError> {
-    let rays = Rays::disc(path.na(), STEP_RAYS.0, STEP_RAYS.1);
-    let empty = path.without_specimens();
-    Ok(resolved(&empty, source, &grid.kept(), &rays)?.error)
+pub(super) fn step_error(scene: &Scene) -> Result<SpectralError, StudyError> {
+    let rays = Rays::disc(scene.path.na(), STEP_RAYS.0, STEP_RAYS.1);
+    let empty = Scene {
+        path: scene.path.without_specimens(),
+        source: scene.source.clone(),
+        grid: scene.grid.kept(),
+    };
+    Ok(resolved(&empty, &rays)?.error)
 }
 
 /// The fields of a run as they are compared between two steps of the wavelengths.
@@ -247,12 +241,8 @@ fn compared(weights: &ColorWeights, fields: &Fields) -> Result<Vec<Compared>, St
 ///
 /// # Errors
 /// As [`predict`].
-pub fn leak_map(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    rays: &Rays,
-) -> Result<Vec<f64>, StudyError> {
+pub fn leak_map(scene: &Scene, rays: &Rays) -> Result<Vec<f64>, StudyError> {
+    let Scene { path, source, grid } = scene;
     let weights = ColorWeights::new(grid, source)?;
     let luminous = luminous(&weights);
     let fields = run::fields(path, rays, grid.wavelengths_nm(), &luminous)?;

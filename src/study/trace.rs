@@ -7,7 +7,8 @@ use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
 use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting, run};
 use crate::optics::{Ray, Rays, Specimen};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
+use crate::spectrum::WavelengthGrid;
 
 use super::StudyError;
 use super::lamp::Lamp;
@@ -200,24 +201,16 @@ impl Matrix {
 /// [`StudyError`] when the ray lies beyond the direct light, or the path cannot be run at the wavelength.
 ///
 /// Checked by: `tests/laws/trace.rs`, `tests/reference/traces.rs`.
-pub fn trace(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    question: Question,
-) -> Result<Trace, StudyError> {
-    follow(path, source, grid, question).map_err(|error| match (error, question.wavelength_nm) {
+pub fn trace(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
+    let path = &scene.path;
+    follow(scene, question).map_err(|error| match (error, question.wavelength_nm) {
         (StudyError::Path(error), Some(nm)) => at_wavelength(path, nm, error),
         (error, _) => error,
     })
 }
 
-fn follow(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    question: Question,
-) -> Result<Trace, StudyError> {
+fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
+    let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let needs_mean = question.ray.is_none() || has_circular_stray(path);
     let mean = needs_mean
@@ -243,7 +236,7 @@ fn follow(
                 });
                 Ok(compared.collect::<Result<_, PathError>>()?)
             };
-            resolve(path, source, grid, rays, states)?
+            resolve(scene, rays, states)?
         }
     };
     let light = match question.wavelength_nm {

@@ -1,8 +1,8 @@
 //! Will a faint specimen show?
 
-use crate::light_path::{LightPath, PartKind, run};
+use crate::light_path::{PartKind, run};
 use crate::material::catalog::{SpecimenSize, specimen_sizes};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 
 use super::StudyError;
 use super::lamp::Lamp;
@@ -126,12 +126,8 @@ impl Shows {
 /// [`StudyError`] when the path cannot be run or no light is seen.
 ///
 /// Checked by: `tests/laws/visibility.rs`.
-pub fn visibility(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    thresholds: &Thresholds,
-) -> Result<Visibility, StudyError> {
+pub fn visibility(scene: &Scene, thresholds: &Thresholds) -> Result<Visibility, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     // The empty field is the darkest and asks for the most rays.
     let quadrature = run::quadrature(

@@ -10,6 +10,7 @@ use crate::calculus::Stokes;
 use crate::color::{ColorWeights, Xyz};
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::optics::{Ray, Specimen};
+use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
@@ -122,22 +123,21 @@ impl Compared {
 /// `answer` gives the fields that the answers are made of over any grid; `rays` is how many rays will be run at the wavelengths found. A grid of
 /// the user's own ([`WavelengthGrid::is_given`]) is kept, and only its error is told.
 pub(super) fn resolve(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     rays: usize,
     answer: impl Fn(&WavelengthGrid) -> Result<Vec<Compared>, StudyError>,
 ) -> Result<Resolved, StudyError> {
+    let grid = &scene.grid;
     let affordable = |grid: &WavelengthGrid| grid.wavelengths_nm().len() * rays <= MOST_WORK;
     // The first of ever finer steps that tells fringes apart, or the finest that can be afforded.
     let telling = |grid: WavelengthGrid| {
-        let (mut grid, mut tells) = (grid.clone(), tells_fringes(path, source, &grid)?);
+        let (mut grid, mut tells) = (grid.clone(), tells_fringes(scene, &grid)?);
         for _ in 0..MOST_HALVINGS {
             let finer = grid.halved();
             if tells || !affordable(&finer) {
                 break;
             }
-            tells = tells_fringes(path, source, &finer)?;
+            tells = tells_fringes(scene, &finer)?;
             grid = finer;
         }
         Ok::<_, StudyError>((grid, tells))
@@ -177,14 +177,11 @@ pub(super) fn resolve(
 ///
 /// # Errors
 /// [`StudyError`] as of a run.
-pub fn more_wavelengths(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-) -> Result<Option<usize>, StudyError> {
+pub fn more_wavelengths(scene: &Scene) -> Result<Option<usize>, StudyError> {
+    let grid = &scene.grid;
     let mut finer = grid.clone();
     let mut halvings = 0;
-    while !grid.is_given() && halvings < MOST_HALVINGS && !tells_fringes(path, source, &finer)? {
+    while !grid.is_given() && halvings < MOST_HALVINGS && !tells_fringes(scene, &finer)? {
         (finer, halvings) = (finer.halved(), halvings + 1);
     }
     Ok((halvings > 0).then(|| finer.wavelengths_nm().len()))
@@ -227,11 +224,8 @@ fn difference(one: &[Compared], other: &[Compared]) -> SpectralError {
 }
 
 /// Whether a step is at most half the width of a line, and tells fringes from their aliases where the lamp has light.
-fn tells_fringes(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-) -> Result<bool, StudyError> {
+fn tells_fringes(scene: &Scene, grid: &WavelengthGrid) -> Result<bool, StudyError> {
+    let Scene { path, source, .. } = scene;
     if let Source::Line { width_nm, .. } = source
         && grid.step_nm() > 0.5 * width_nm
     {

@@ -201,8 +201,8 @@ fn spoiled(text: &str, chance: &mut Chance) -> Vec<u8> {
 fn is_sound(result: &Result<Scenario, ScenarioError>) -> bool {
     match result {
         Ok(scenario) => {
-            let wavelengths = scenario.grid.wavelengths_nm();
-            scenario.path.check(wavelengths).is_ok() && scenario.path.na() > 0.0
+            let wavelengths = scenario.scene.grid.wavelengths_nm();
+            scenario.scene.path.check(wavelengths).is_ok() && scenario.scene.path.na() > 0.0
         }
         Err(error) => {
             let message = error.to_string();
@@ -214,12 +214,12 @@ fn is_sound(result: &Result<Scenario, ScenarioError>) -> bool {
 /// Three wavelengths, so that a prediction is short.
 fn predicted(scenario: &Scenario) {
     if let Ok(grid) = WavelengthGrid::new(450.0, 650.0, 100.0)
-        && scenario.path.check(grid.wavelengths_nm()).is_ok()
-        && scenario.path.contacts_near_rim().is_none()
-        && scenario.path.parts.len() < 12
+        && scenario.scene.path.check(grid.wavelengths_nm()).is_ok()
+        && scenario.scene.path.contacts_near_rim().is_none()
+        && scenario.scene.path.parts.len() < 12
     {
         // That a stack cannot be answered is an answer.
-        let _ = predict(&scenario.path, &scenario.source, &grid);
+        let _ = predict(&scenario.scene.with_grid(grid));
     }
 }
 

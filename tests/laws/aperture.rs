@@ -16,6 +16,7 @@ use crate::paths::{
     uniform,
 };
 use crate::routes::everything;
+use crate::scene::scene_of;
 
 fn lamp() -> (Source, WavelengthGrid) {
     let grid = WavelengthGrid::new(400.0, 700.0, 20.0).unwrap();
@@ -74,11 +75,11 @@ fn light_over_the_map_has_the_mean_that_predict_finds_and_its_luminance_is_the_l
     for sheet_above in [false, true] {
         let mut path = everything(sheet_above);
         path.stray_fraction = 1e-4;
-        let answer = predict(&path, &source, &grid).unwrap();
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         let rays = Rays::disc(path.na(), answer.rays.0, answer.rays.1);
-        let light = light_of_rays(&path, &source, &grid, &rays, false).unwrap();
-        let with = light_of_rays(&path, &source, &grid, &rays, true).unwrap();
-        let leak = leak_map(&path, &source, &grid, &rays).unwrap();
+        let light = light_of_rays(&scene_of(&path, &source, &grid), &rays, false).unwrap();
+        let with = light_of_rays(&scene_of(&path, &source, &grid), &rays, true).unwrap();
+        let leak = leak_map(&scene_of(&path, &source, &grid), &rays).unwrap();
         for (light, leak) in light.iter().zip(leak) {
             close("luminance", light.luminance(), leak, 1e-12 * leak);
         }
@@ -94,7 +95,7 @@ fn light_over_the_map_has_the_mean_that_predict_finds_and_its_luminance_is_the_l
                 close("mean", mean, expected, 1e-12 * expected);
             }
         }
-        let plane = back_focal_plane(&path, &source, &grid).unwrap();
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
         let ratio = plane.without_plate.extinction_ratio.unwrap();
         close(
             "ratio",
@@ -129,7 +130,8 @@ fn turning_the_whole_stack_turns_the_map() {
         stack(0.6, parts)
     };
     let rays = Rays::even(0.6, 9, spokes);
-    let light = |turn_deg| light_of_rays(&path(turn_deg), &source, &grid, &rays, false).unwrap();
+    let light =
+        |turn_deg| light_of_rays(&scene_of(&path(turn_deg), &source, &grid), &rays, false).unwrap();
     let (before, after) = (light(0.0), light(40.0));
     for ring in 0..9 {
         for spoke in 0..spokes {
@@ -147,8 +149,8 @@ fn the_stack_is_dark_at_first_and_itself_at_last() {
     for sheet_above in [false, true] {
         let mut path = everything(sheet_above);
         path.stray_fraction = 1e-4;
-        let answer = predict(&path, &source, &grid).unwrap();
-        let plane = back_focal_plane(&path, &source, &grid).unwrap();
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
         let (first, last) = (&plane.build_up[0], plane.build_up.last().unwrap());
         assert_eq!(first.extinction_ratio, None);
         assert!(first.relative_luminance < 1e-25 && first.part.is_none() && !first.stray);
@@ -183,7 +185,7 @@ fn circular_polars_are_dark_before_any_part_is_real() {
         wave(-45.0),
         analyzer(sheet(0.8, 1e-4), 90.0),
     ];
-    let answer = back_focal_plane(&stack(0.3, parts), &source, &grid).unwrap();
+    let answer = back_focal_plane(&scene_of(&stack(0.3, parts), &source, &grid)).unwrap();
     let steps = &answer.build_up;
     let names: Vec<_> = steps.iter().map(|step| step.part.as_deref()).collect();
     let expected = ["lower polar", "condenser", "analyzer"].map(Some);
@@ -214,7 +216,7 @@ fn strain_opens_the_dark_cross_of_the_lens_surfaces() {
         ];
         stack(0.5, parts)
     };
-    let plane = |path: &LightPath| back_focal_plane(path, &source, &grid).unwrap();
+    let plane = |path: &LightPath| back_focal_plane(&scene_of(path, &source, &grid)).unwrap();
     let cross = |path: &LightPath| plane(path).build_up.last().unwrap().cross.unwrap();
     let light = |path: &LightPath, s: f64, azimuth_rad: f64| {
         let ray = Ray { s, azimuth_rad };
@@ -267,14 +269,17 @@ fn a_turning_part_is_the_part_at_another_azimuth() {
     let path = conoscope(0.7, calcite(25.0), 0.0);
     let (index, period_rad) = turnable(&path, "Analyzer").unwrap();
     assert_eq!((index, period_rad), (4, PI));
-    let turn = Turn::new(&path, index, &source, &grid, false).unwrap();
+    let scene = scene_of(&path, &source, &grid);
+    let turn = Turn::new(&scene, index, false).unwrap();
     let mut by_hand = path.clone();
     if let PartKind::Analyzer(polar) = &mut by_hand.parts[4].kind {
         polar.azimuth_rad += 0.4;
     }
     assert_eq!(turn.path_at(0.4), by_hand);
     let weights = turn.light(0.4).unwrap();
-    let at = |path: &LightPath| light_of_rays(path, &source, &grid, &turn.rays, false).unwrap();
+    let at = |path: &LightPath| {
+        light_of_rays(&scene_of(path, &source, &grid), &turn.rays, false).unwrap()
+    };
     // Both are relative to the parallel field, which ideal polars and lenses leave alone.
     for (got, expected) in weights.iter().zip(at(&by_hand)) {
         close("light", got.luminance(), expected.luminance(), 1e-9);
@@ -283,7 +288,7 @@ fn a_turning_part_is_the_part_at_another_azimuth() {
     for (got, expected) in turn.light(PI).unwrap().iter().zip(at(&path)) {
         close("light", got.luminance(), expected.luminance(), 1e-9);
     }
-    let no_plate = Turn::new(&path, index, &source, &grid, true);
+    let no_plate = Turn::new(&scene, index, true);
     assert_eq!(no_plate, Err(StudyError::NoPlate));
     for (name, words) in [
         (

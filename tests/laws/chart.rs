@@ -19,6 +19,7 @@ use crate::paths::{
     analyzer, ideal_lenses, ideal_sheet, lens, lens_pair, part, polarizer, retarder, sheet, slide,
     stack, uniform,
 };
+use crate::scene::scene_of;
 
 fn lamp() -> Source {
     Source::named("led-b3").unwrap()
@@ -202,7 +203,7 @@ fn a_microscopes_colours_are_those_of_whole_predictions() {
             let nm = alone.path_difference_nm[k];
             for (azimuth_deg, bands) in [(-35.0, [Some(3), Some(4)]), (55.0, [None, Some(5)])] {
                 let path = leaky(Some((nm, azimuth_deg)), circular);
-                let seen = predict(&path, &lamp, &grid).unwrap();
+                let seen = predict(&scene_of(&path, &lamp, &grid)).unwrap();
                 let looks = [seen.without_plate, seen.with_plate.unwrap()];
                 for (band, look) in bands.into_iter().zip(looks) {
                     let Some(band) = band else { continue };
@@ -336,7 +337,7 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
     let (lamp, grid) = (lamp(), WavelengthGrid::default());
     let path = leaky(Some((90.0, 70.0)), false);
     let (strain_nm, iris_na) = ([0.0, 6.0, 30.0], [0.1, 0.3]);
-    let chart = background(&path, &lamp, &grid, &strain_nm, &iris_na, None).unwrap();
+    let chart = background(&scene_of(&path, &lamp, &grid), &strain_nm, &iris_na, None).unwrap();
     assert_eq!(chart.panels.len(), 2);
     for (row, nm) in strain_nm.into_iter().enumerate() {
         for (column, na) in iris_na.into_iter().enumerate() {
@@ -347,7 +348,7 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
                     lens.strain = vec![uniform(nm, 65.0)];
                 }
             }
-            let seen = predict(&path, &lamp, &grid).unwrap();
+            let seen = predict(&scene_of(&path, &lamp, &grid)).unwrap();
             for (panel, look) in
                 (chart.panels.iter()).zip([&seen.without_plate, seen.with_plate.as_ref().unwrap()])
             {
@@ -377,7 +378,7 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         notes.any(|note| note.contains("an eye sees no difference"))
     };
     assert!(!tells_nothing(&chart));
-    let weak = background(&path, &lamp, &grid, &[0.0, 0.1], &[0.1], None).unwrap();
+    let weak = background(&scene_of(&path, &lamp, &grid), &[0.0, 0.1], &[0.1], None).unwrap();
     assert!(tells_nothing(&weak), "{:?}", weak.conditions.notes);
     for panel in &chart.panels {
         let channels = panel
@@ -400,7 +401,7 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         (1.0, f64::NAN),
     ] {
         assert!(
-            background(&path, &lamp, &grid, &[strain], &[na], None).is_err(),
+            background(&scene_of(&path, &lamp, &grid), &[strain], &[na], None).is_err(),
             "{strain} {na}"
         );
     }

@@ -17,6 +17,7 @@ use rand_distr::{Binomial, Distribution, Exp1};
 use crate::common::close;
 use crate::paths::{analyzer, ideal_sheet, lens_pair, polarizer, sheet, stack, uniform};
 use crate::routes::everything;
+use crate::scene::scene_of;
 
 fn source() -> Source {
     Source::named("led-b3").unwrap()
@@ -43,9 +44,7 @@ fn watched(path: &LightPath, count: usize, target: f64, last: usize) -> Result<D
         stop: &stop,
     };
     draws(
-        path,
-        &source(),
-        &grid(),
+        &scene_of(path, &source(), &grid()),
         plan,
         &|_, ratio| ratio >= target,
         watch,
@@ -121,7 +120,13 @@ fn a_stopped_study_is_a_shorter_one() {
         stop: &stop,
     };
     let plan = Plan { draws: 9, seed: 1 };
-    let none = draws(&path, &source(), &grid(), plan, &|_, _| true, watch).unwrap();
+    let none = draws(
+        &scene_of(&path, &source(), &grid()),
+        plan,
+        &|_, _| true,
+        watch,
+    )
+    .unwrap();
     assert_eq!(
         (none.done, none.met, none.yield_interval),
         (0, 0, (0.0, 1.0))
@@ -133,7 +138,7 @@ fn a_stopped_study_is_a_shorter_one() {
 fn the_path_as_written_is_that_of_predict_and_the_bins_hold_every_draw() {
     let path = tolerant();
     let drawn = go(&path, 777, 20.0).unwrap();
-    let predicted = predict(&path, &source(), &grid()).unwrap();
+    let predicted = predict(&scene_of(&path, &source(), &grid())).unwrap();
     close(
         "nominal",
         drawn.nominal / predicted.extinction_ratio.unwrap(),

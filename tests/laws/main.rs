@@ -2,6 +2,8 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "../common/scene.rs"]
+mod scene;
 
 mod aperture;
 mod calculus;

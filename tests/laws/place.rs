@@ -15,6 +15,7 @@ use crate::common::close;
 use crate::paths::{
     analyzer, ideal_sheet, lens, lens_pair, part, polarizer, retarder, sheet, slide, stack, uniform,
 };
+use crate::scene::scene_of;
 
 fn grid() -> WavelengthGrid {
     WavelengthGrid::new(400.0, 700.0, 30.0).unwrap()
@@ -25,12 +26,12 @@ fn lamp() -> Source {
 }
 
 fn placed(path: &LightPath) -> Placement {
-    place(path, &lamp(), &grid(), true, 1000.0).unwrap()
+    place(&scene_of(path, &lamp(), &grid()), true, 1000.0).unwrap()
 }
 
 /// Luminous extinction ratio of an empty field, by `predict`.
 fn extinction(path: &LightPath) -> f64 {
-    let answer = predict(&path.without_specimens(), &lamp(), &grid()).unwrap();
+    let answer = predict(&scene_of(&path.without_specimens(), &lamp(), &grid())).unwrap();
     answer.extinction_ratio.unwrap_or(f64::INFINITY)
 }
 
@@ -210,7 +211,7 @@ fn every_flip_is_confirmed_by_predict_on_both_sides() {
 fn flips_of_the_shipped_scenarios_are_confirmed_by_predict() {
     for (name, flips) in [("high-grade-stand", (2, 2)), ("oil-immersion", (1, 1))] {
         let file = format!("{}/scenarios/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-        let answer = placed(&scenario::read(file.as_ref()).unwrap().path);
+        let answer = placed(&scenario::read(file.as_ref()).unwrap().scene.path);
         let found = (
             confirm_iris_flips(name, &answer),
             confirm_strain_flips(name, &answer),
@@ -243,7 +244,7 @@ fn each_place_has_the_light_that_predict_finds() {
         for k in [0, own, answer.iris_na.len() - 1] {
             let at = row.at_iris[k].as_ref().unwrap();
             let path = with_iris(&row.placed.path, answer.iris_na[k]);
-            let seen = predict(&path, &lamp(), &grid()).unwrap();
+            let seen = predict(&scene_of(&path, &lamp(), &grid())).unwrap();
             let ratio = at.extinction_ratio.unwrap();
             close(words, ratio / seen.extinction_ratio.unwrap(), 1.0, 1e-12);
             close(words, ratio * at.relative_luminance, 1.0, 1e-12);

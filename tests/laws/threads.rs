@@ -5,6 +5,7 @@ use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::predict::{leak_map, predict};
 
 use crate::routes::everything;
+use crate::scene::scene_of;
 
 /// In a text that gives every number back exactly.
 fn answers(threads: usize) -> String {
@@ -16,8 +17,12 @@ fn answers(threads: usize) -> String {
         let path = everything(true);
         let source = Source::named("led-b3").unwrap();
         let grid = WavelengthGrid::new(380.0, 780.0, 10.0).unwrap();
-        let prediction = predict(&path, &source, &grid).unwrap();
-        let map = leak_map(&path, &source, &grid, &Rays::disc(path.na(), 8, 24)).unwrap();
+        let prediction = predict(&scene_of(&path, &source, &grid)).unwrap();
+        let map = leak_map(
+            &scene_of(&path, &source, &grid),
+            &Rays::disc(path.na(), 8, 24),
+        )
+        .unwrap();
         format!("{prediction:?} {map:?}")
     })
 }

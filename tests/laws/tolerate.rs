@@ -19,6 +19,7 @@ use crate::paths::{
     analyzer, ideal_lenses, ideal_sheet, lens, lens_pair, part, polarizer, retarder, sheet, slide,
     stack, uniform,
 };
+use crate::scene::scene_of;
 
 fn green() -> (Source, WavelengthGrid) {
     let line = Source::Line {
@@ -70,7 +71,12 @@ fn a_uniform_strain_alone_has_closed_limits() {
     for (extinction, azimuth_deg) in [(30.0, 45.0), (1e3, 45.0), (1e4, 20.0)] {
         let path = between_ideal(vec![uniform(0.0, azimuth_deg)], 90.0);
         let target = Target::Extinction(extinction);
-        let answer = tolerate(&path, &source, &grid, &target, objective_strain()).unwrap();
+        let answer = tolerate(
+            &scene_of(&path, &source, &grid),
+            &target,
+            objective_strain(),
+        )
+        .unwrap();
         let limits = strain_limits(answer);
         let least = GREEN_NM / PI * (1.0 / extinction.sqrt()).atan();
         let at = |sine: f64| GREEN_NM / PI * (1.0 / (sine * (extinction + 1.0).sqrt())).asin();
@@ -108,7 +114,7 @@ fn ideal_polars_have_a_closed_azimuth_limit() {
     };
     for extinction in [100.0f64, 1e4, 1e6] {
         let target = Target::Extinction(extinction);
-        let answer = tolerate(&path, &source, &grid, &target, quantity).unwrap();
+        let answer = tolerate(&scene_of(&path, &source, &grid), &target, quantity).unwrap();
         let Limits::Between { below, above } = answer.limits else {
             panic!("{answer:?}")
         };
@@ -125,7 +131,12 @@ fn a_radial_strain_alone_has_a_closed_limit() {
     for slow in [RadialSlow::Radial, RadialSlow::Tangential] {
         let path = between_ideal(vec![Strain::Radial { edge_nm: 5.0, slow }], 90.0);
         let target = Target::Extinction(1e3);
-        let answer = tolerate(&path, &source, &grid, &target, objective_strain()).unwrap();
+        let answer = tolerate(
+            &scene_of(&path, &source, &grid),
+            &target,
+            objective_strain(),
+        )
+        .unwrap();
         let limits = strain_limits(answer);
         assert!(limits.over_azimuths.is_none());
         let a = PI * value(limits.as_written) / GREEN_NM;
@@ -154,7 +165,7 @@ fn the_stray_limit_is_what_the_sheets_leave() {
     let leak = 2.0 * 0.8e-4 / (0.64 + 1e-8);
     let ask = |extinction| {
         let target = Target::Extinction(extinction);
-        tolerate(&path, &source, &grid, &target, stray).unwrap()
+        tolerate(&scene_of(&path, &source, &grid), &target, stray).unwrap()
     };
     let Limits::AtMost(most) = ask(1e3).limits else {
         panic!("a fraction has a largest value")
@@ -226,7 +237,9 @@ fn by_runs(path: &LightPath, target: &Target) -> f64 {
     let (source, grid) = white();
     let see = match target {
         Target::Extinction(least) => {
-            let ratio = predict(path, &source, &grid).unwrap().extinction_ratio;
+            let ratio = predict(&scene_of(path, &source, &grid))
+                .unwrap()
+                .extinction_ratio;
             return ratio.unwrap() / least;
         }
         Target::See(see) => see,
@@ -307,7 +320,7 @@ fn confirmed(path: &LightPath, target: &Target, quantity: Quantity, start: f64, 
 fn confirm_all(path: &LightPath, target: &Target) -> usize {
     let (source, grid) = white();
     let mut count = 0;
-    for answer in overview(path, &source, &grid, target).unwrap() {
+    for answer in overview(&scene_of(path, &source, &grid), target).unwrap() {
         let (quantity, written) = (answer.quantity, answer.written);
         match answer.limits {
             Limits::Strain(strain) => {
@@ -381,7 +394,12 @@ fn limits_of_a_clamp_on_the_rim_agree_with_whole_predictions() {
     assert!(path.contacts_near_rim().is_some());
     let (source, grid) = green();
     let target = Target::Extinction(300.0);
-    let limits = tolerate(&path, &source, &grid, &target, objective_strain()).unwrap();
+    let limits = tolerate(
+        &scene_of(&path, &source, &grid),
+        &target,
+        objective_strain(),
+    )
+    .unwrap();
     let limits = strain_limits(limits);
     let over = limits.over_azimuths.unwrap();
     let azimuth = Quantity {
@@ -460,12 +478,12 @@ fn visibility_limits_agree_with_direct_runs_on_both_sides() {
 fn a_closed_iris_rescues_what_it_says() {
     let (source, grid) = white();
     let path = ordinary();
-    let ratio = predict(&path, &source, &grid)
+    let ratio = predict(&scene_of(&path, &source, &grid))
         .unwrap()
         .extinction_ratio
         .unwrap();
     let target = Target::Extinction(1.02 * ratio);
-    let answer = verdict(&path, &source, &grid, &target).unwrap();
+    let answer = verdict(&scene_of(&path, &source, &grid), &target).unwrap();
     assert!(!answer.met());
     close(
         "as it stands",
@@ -485,7 +503,7 @@ fn a_closed_iris_rescues_what_it_says() {
         by_runs(&path, &target)
     });
     assert!(open < 1.0 && closed > 1.0, "{na}: {open} {closed}");
-    let hopeless = verdict(&path, &source, &grid, &Target::Extinction(1e9)).unwrap();
+    let hopeless = verdict(&scene_of(&path, &source, &grid), &Target::Extinction(1e9)).unwrap();
     assert_eq!(hopeless.rescue, Rescue::None);
 }
 
@@ -495,7 +513,12 @@ fn what_dominates_is_named_where_even_no_strain_is_too_much() {
     let mut path = ordinary();
     path.stray_fraction = 0.01;
     let Subject { path, quantity, .. } = Subject::of(&path, Some("Objective"), None, None).unwrap();
-    let answer = tolerate(&path, &source, &grid, &Target::Extinction(1e3), quantity).unwrap();
+    let answer = tolerate(
+        &scene_of(&path, &source, &grid),
+        &Target::Extinction(1e3),
+        quantity,
+    )
+    .unwrap();
     assert!(answer.limits.missed());
     assert_eq!(answer.dominates.unwrap().cause.words(), "stray light");
 }
@@ -530,7 +553,11 @@ fn the_part_that_is_meant_is_found_or_suggested() {
 #[test]
 fn plates_that_are_not_there_cannot_be_looked_with() {
     let (source, grid) = white();
-    let error = verdict(&circular(), &source, &grid, &see(5.0, true, None)).unwrap_err();
+    let error = verdict(
+        &scene_of(&circular(), &source, &grid),
+        &see(5.0, true, None),
+    )
+    .unwrap_err();
     assert!(error.to_string().contains("plate"), "{error}");
 }
 
@@ -564,8 +591,8 @@ fn draws_meet_a_target_as_often_as_they_stay_within_its_limit() {
             progress: &|_| {},
             stop: &AtomicBool::new(false),
         };
-        let drawn = built(&path, &source, &grid, &target, plan, watch).unwrap();
-        let answer = tolerate(&path, &source, &grid, &target, analyzer_azimuth).unwrap();
+        let drawn = built(&scene_of(&path, &source, &grid), &target, plan, watch).unwrap();
+        let answer = tolerate(&scene_of(&path, &source, &grid), &target, analyzer_azimuth).unwrap();
         let Limits::Between { below, above } = answer.limits else {
             panic!("{answer:?}")
         };

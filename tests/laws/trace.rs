@@ -3,6 +3,7 @@
 use std::f64::consts::PI;
 use std::path::Path;
 
+use polstack::Scene;
 use polstack::calculus::{Jones, Mueller, PolarDecomposition, Stokes};
 use polstack::light_path::{LightPath, reference};
 use polstack::optics::{Ray, Rays};
@@ -18,6 +19,7 @@ use crate::paths::{
     analyzer, ideal_lenses, ideal_sheet, part, polarizer, retarder, sheet, stack, uniform,
 };
 use crate::routes::{everything, with_section};
+use crate::scene::scene_of;
 use polstack::light_path::PartKind;
 
 const NM: f64 = 550.0;
@@ -28,7 +30,7 @@ fn lamp() -> Source {
 
 fn follow(path: &LightPath, question: Question) -> Trace {
     let grid = WavelengthGrid::new(400.0, 700.0, 20.0).unwrap();
-    trace(path, &lamp(), &grid, question).unwrap()
+    trace(&scene_of(path, &lamp(), &grid), question).unwrap()
 }
 
 /// One ray at [`NM`].
@@ -173,13 +175,11 @@ fn arcs_join_the_states() {
 #[test]
 fn the_last_state_is_the_prediction() {
     for (name, scene) in shipped() {
-        let Scenario {
-            path, source, grid, ..
-        } = &scene;
+        let Scene { path, source, grid } = &scene.scene;
         for stray_fraction in [0.0, 1e-4] {
             let mut path = path.clone();
             path.stray_fraction = stray_fraction;
-            let predicted = predict(&path, source, grid).unwrap();
+            let predicted = predict(&scene_of(&path, source, grid)).unwrap();
             let luminous: Vec<f64> = {
                 let weights = polstack::color::ColorWeights::new(grid, source).unwrap();
                 weights.per_wavelength().iter().map(|w| w[1]).collect()
@@ -196,7 +196,7 @@ fn the_last_state_is_the_prediction() {
                     plates,
                     ..Question::default()
                 };
-                let got = trace(&path, source, grid, question).unwrap();
+                let got = trace(&scene_of(&path, source, grid), question).unwrap();
                 let expected = field.iter().zip(&luminous).map(|(t, w)| t * w).sum::<f64>() / sum;
                 close(&name, last(&got), expected, 1e-9 * expected);
                 let stray = got.steps.last().unwrap().kind == StepKind::Stray;
@@ -207,7 +207,7 @@ fn the_last_state_is_the_prediction() {
                         wavelength_nm,
                         ..question
                     };
-                    let got = trace(&path, source, grid, question).unwrap();
+                    let got = trace(&scene_of(&path, source, grid), question).unwrap();
                     close(&name, last(&got), field[k], 1e-9 * field[k]);
                 }
             }
@@ -223,7 +223,7 @@ fn light_is_never_gained_nor_polarized_more_than_wholly() {
                 plates,
                 ..Question::default()
             };
-            let answer = trace(&scene.path, &scene.source, &scene.grid, question).unwrap();
+            let answer = trace(&scene.scene, question).unwrap();
             for pair in answer.steps.windows(2) {
                 let [before, after] = [0, 1].map(|k| pair[k].state.stokes);
                 if pair[1].kind != StepKind::Stray {
@@ -320,7 +320,7 @@ fn the_matrix_over_the_lamp_is_the_mean_of_those_at_its_wavelengths() {
             plates: true,
             matrices: true,
         };
-        let answer = trace(&path, &lamp(), &grid, question).unwrap();
+        let answer = trace(&scene_of(&path, &lamp(), &grid), question).unwrap();
         answer.between_polars.unwrap().mueller
     };
     let weights = polstack::color::ColorWeights::new(&grid, &lamp()).unwrap();
@@ -400,10 +400,10 @@ fn rays_beyond_the_light_and_wavelengths_beyond_the_tables_are_refused() {
     let path = everything(false);
     let grid = WavelengthGrid::default();
     for s in [0.66, -0.1, f64::NAN, f64::INFINITY] {
-        let error = trace(&path, &lamp(), &grid, along(s, 0.0)).unwrap_err();
+        let error = trace(&scene_of(&path, &lamp(), &grid), along(s, 0.0)).unwrap_err();
         assert!(matches!(error, StudyError::RayBeyond { .. }), "{error}");
     }
-    assert!(trace(&path, &lamp(), &grid, along(0.65, 0.0)).is_ok());
+    assert!(trace(&scene_of(&path, &lamp(), &grid), along(0.65, 0.0)).is_ok());
     let mut parts = vec![polarizer(ideal_sheet(), 0.0)];
     parts.extend(crate::paths::lens_pair(
         0.4,
@@ -421,7 +421,7 @@ fn rays_beyond_the_light_and_wavelengths_beyond_the_tables_are_refused() {
         ..Question::default()
     };
     let grid = WavelengthGrid::new(400.0, 700.0, 50.0).unwrap();
-    let error = trace(&path, &lamp(), &grid, question)
+    let error = trace(&scene_of(&path, &lamp(), &grid), question)
         .unwrap_err()
         .to_string();
     assert!(error.starts_with("condenser at 390 nm: "), "{error}");

@@ -14,11 +14,12 @@ use crate::common::close;
 use crate::paths::{
     analyzer, ideal_sheet, lens, lens_pair, part, polarizer, slide, stack, uniform,
 };
+use crate::scene::scene_of;
 
 fn seen(path: &LightPath, lamp: &str) -> Prediction {
     let source = Source::named(lamp).unwrap();
     let grid = WavelengthGrid::new(380.0, 780.0, 10.0).unwrap();
-    predict(path, &source, &grid).unwrap()
+    predict(&scene_of(path, &source, &grid)).unwrap()
 }
 
 fn extinction(path: &LightPath) -> f64 {
@@ -212,15 +213,9 @@ fn see(path_difference_nm: f64) -> Target {
 /// How much strain of a shape the objective of a shipped scenario may have at the worst azimuth.
 fn tolerated(name: &str, profile: Profile, target: &Target) -> Limit {
     let file = format!("{}/scenarios/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-    let scene = polstack::scenario::read(file.as_ref()).unwrap();
+    let scene = polstack::scenario::read(file.as_ref()).unwrap().scene;
     let subject = Subject::of(&scene.path, Some("objective"), None, Some(profile)).unwrap();
-    let answer = tolerate(
-        &subject.path,
-        &scene.source,
-        &scene.grid,
-        target,
-        subject.quantity,
-    );
+    let answer = tolerate(&scene.with_path(subject.path), target, subject.quantity);
     match answer.unwrap().limits {
         Limits::Strain(strain) => strain.worst(),
         other => panic!("{other:?}"),
@@ -265,7 +260,7 @@ fn an_even_strain_does_not_make_an_objective_better() {
         env!("CARGO_MANIFEST_DIR"),
         "/scenarios/sheet-above-condenser.toml"
     );
-    let scene = polstack::scenario::read(file.as_ref()).unwrap();
+    let scene = polstack::scenario::read(file.as_ref()).unwrap().scene;
     let verdict = |strain_nm: f64| {
         let profile = Some(Profile::Uniform);
         let subject = Subject::of(&scene.path, Some("objective"), None, profile).unwrap();
@@ -275,7 +270,7 @@ fn an_even_strain_does_not_make_an_objective_better() {
             kind: QuantityKind::StrainAzimuth { profile: 0 },
         };
         azimuth.set(&mut path, 45f64.to_radians());
-        verdict(&path, &scene.source, &scene.grid, &see(1.0)).unwrap()
+        verdict(&scene.with_path(path), &see(1.0)).unwrap()
     };
     let (good, poor) = (verdict(0.0), verdict(5.0));
     assert!(poor.extinction_ratio.unwrap() < 0.9 * good.extinction_ratio.unwrap());

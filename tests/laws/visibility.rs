@@ -14,6 +14,7 @@ use crate::paths::{
     analyzer, ideal_lenses, ideal_sheet, lens_pair, part, polarizer, retarder, sheet, slide, stack,
     uniform,
 };
+use crate::scene::scene_of;
 
 fn green() -> (Source, WavelengthGrid) {
     let line = Source::Line {
@@ -25,7 +26,7 @@ fn green() -> (Source, WavelengthGrid) {
 
 fn in_green(path: &LightPath, thresholds: &Thresholds) -> Visibility {
     let (source, grid) = green();
-    visibility(path, &source, &grid, thresholds).unwrap()
+    visibility(&scene_of(path, &source, &grid), thresholds).unwrap()
 }
 
 fn eye(seen: &Visibility) -> &Seen {
@@ -111,7 +112,8 @@ fn strain_at_one_azimuth_never_makes_a_specimen_show_better() {
             parts.extend(lens_pair(0.3, [Vec::new(), strain]));
             parts.push(analyzer(sheet(0.8, 8e-6), 90.0));
             let path = stack(0.3, parts);
-            let answer = visibility(&path, &source, &grid, &Thresholds::default()).unwrap();
+            let answer =
+                visibility(&scene_of(&path, &source, &grid), &Thresholds::default()).unwrap();
             answer
                 .observers
                 .iter()
@@ -178,7 +180,7 @@ fn by_prediction(seen: &Seen, (nm, azimuth_rad): (f64, f64)) -> f64 {
     let weights = ColorWeights::new(&grid, &source).unwrap();
     let looks = |azimuth_rad: f64| {
         let path = strained(Some((nm, azimuth_rad)));
-        let answer = predict(&path, &source, &grid).unwrap();
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         let empty = answer.beside_specimen.unwrap();
         let (here, there) = if seen.with_plate {
             (answer.with_plate.unwrap(), empty.with_plate.unwrap())
@@ -203,7 +205,11 @@ fn by_prediction(seen: &Seen, (nm, azimuth_rad): (f64, f64)) -> f64 {
 fn the_smallest_visible_agrees_with_whole_predictions_on_both_sides() {
     let source = Source::named("led-b3").unwrap();
     let grid = WavelengthGrid::default();
-    let answer = visibility(&strained(None), &source, &grid, &Thresholds::default()).unwrap();
+    let answer = visibility(
+        &scene_of(&strained(None), &source, &grid),
+        &Thresholds::default(),
+    )
+    .unwrap();
     assert_eq!(answer.observers.len(), 4);
     for seen in &answer.observers {
         let smallest = seen.smallest.expect("something shows");
@@ -222,7 +228,11 @@ fn the_smallest_visible_agrees_with_whole_predictions_on_both_sides() {
 fn catalog_objects_are_covered_as_the_smallest_says() {
     let source = Source::named("led-b3").unwrap();
     let grid = WavelengthGrid::default();
-    let answer = visibility(&strained(None), &source, &grid, &Thresholds::default()).unwrap();
+    let answer = visibility(
+        &scene_of(&strained(None), &source, &grid),
+        &Thresholds::default(),
+    )
+    .unwrap();
     for seen in answer.observers.iter().filter(|seen| !seen.with_plate) {
         let smallest = seen.smallest.unwrap().path_difference_nm;
         for covered in &seen.covers {

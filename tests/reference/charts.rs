@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use polstack::Scene;
 use polstack::color::Xyz;
 use polstack::light_path::PartKind;
 use polstack::material::{Sheet, SheetTransmittance, catalog};
@@ -15,6 +16,7 @@ use polstack::study::chart::{
 use serde_json::Value;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 /// Relative: sums in another order.
 const SUMS: f64 = 1e-11;
@@ -277,9 +279,9 @@ fn microscopes_with_a_specimen_agree() {
             .join(word(&record["scenario"]));
         let scenario = scenario::read(&file.with_extension("toml")).unwrap();
         let nm = number(&record["path_difference_nm"]);
-        let (request, at) = holding(&scenario.source, &ideal, nm);
+        let (request, at) = holding(&scenario.scene.source, &ideal, nm);
         let request = ScaleRequest {
-            microscope: Some((&scenario.path, &scenario.grid)),
+            microscope: Some((&scenario.scene.path, &scenario.scene.grid)),
             ..request
         };
         let along = along_the_plate(&scenario, number(&record["specimen_to_lower_polar_deg"]));
@@ -307,8 +309,8 @@ fn microscopes_with_a_specimen_agree() {
 
 /// Whether the chart's specimen, which lies along the plate, is the one at this angle.
 fn along_the_plate(scenario: &scenario::Scenario, to_lower_polar_deg: f64) -> bool {
-    let (lower, _) = scenario.path.polars().unwrap();
-    let plate = (scenario.path.parts.iter()).find_map(|part| match &part.kind {
+    let (lower, _) = scenario.scene.path.polars().unwrap();
+    let plate = (scenario.scene.path.parts.iter()).find_map(|part| match &part.kind {
         PartKind::Plate(plate) => Some(plate),
         _ => None,
     });
@@ -326,10 +328,8 @@ fn backgrounds_of_a_strained_objective_agree() {
     for record in records(&of) {
         let edge_nm = number(&record["objective_edge_nm"]);
         let na = number(&record["na"]);
-        let scenario::Scenario {
-            path, source, grid, ..
-        } = &scenario;
-        let chart = background(path, source, grid, &[edge_nm], &[na], None).unwrap();
+        let Scene { path, source, grid } = &scenario.scene;
+        let chart = background(&scene_of(path, source, grid), &[edge_nm], &[na], None).unwrap();
         let what = record.to_string();
         same(
             &what,
@@ -355,7 +355,7 @@ fn backgrounds_of_a_strained_objective_agree() {
 }
 
 fn strain(scenario: &scenario::Scenario) -> &Strain {
-    (scenario.path.parts.iter())
+    (scenario.scene.path.parts.iter())
         .find_map(|part| match &part.kind {
             PartKind::Objective(lens) => lens.strain.first(),
             _ => None,

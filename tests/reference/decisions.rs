@@ -15,6 +15,7 @@ use polstack::study::tolerate::{
 use serde_json::Value;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 /// Relative: what the two quadratures leave.
 const TOLERANCE: f64 = 1e-6;
@@ -37,7 +38,12 @@ fn number(value: &Value) -> f64 {
 }
 
 fn extinction_ratio(scenario: &Scenario, path: &LightPath) -> f64 {
-    let prediction = predict(path, &scenario.source, &scenario.grid).unwrap();
+    let prediction = predict(&scene_of(
+        path,
+        &scenario.scene.source,
+        &scenario.scene.grid,
+    ))
+    .unwrap();
     prediction.extinction_ratio.unwrap()
 }
 
@@ -86,7 +92,7 @@ fn both_places_are_equally_dark_at_a_flip_and_not_beside_it() {
         let ratios = |value: f64| {
             [0, 1].map(|which| {
                 let place = flip["places"][which].as_str().unwrap();
-                let path = varied(&placed(&scenario.path, place), what, value);
+                let path = varied(&placed(&scenario.scene.path, place), what, value);
                 extinction_ratio(&scenario, &path)
             })
         };
@@ -120,13 +126,7 @@ fn place_finds_the_flips_that_brute_force_found() {
     let mut seen = Vec::new();
     for name in ["dry", "two-lenses"] {
         let scenario = read(&serde_json::json!({ "scenario": name }));
-        let answer = place(
-            &scenario.path,
-            &scenario.source,
-            &scenario.grid,
-            false,
-            1000.0,
-        );
+        let answer = place(&scenario.scene, false, 1000.0);
         let answer = answer.unwrap();
         let verdicts = [Some(&answer.verdict), answer.without_oil.as_ref()];
         let found = verdicts.into_iter().flatten().flat_map(|verdict| {
@@ -177,7 +177,7 @@ fn place_finds_the_flips_that_brute_force_found() {
     let scenario = read(&flips[5]);
     let ratio = |place| {
         let path = varied(
-            &placed(&scenario.path, place),
+            &placed(&scenario.scene.path, place),
             "iris_na",
             number(&flips[5]["value"]),
         );
@@ -263,7 +263,7 @@ fn a_target_is_just_met_at_its_limit() {
     assert!(limits.len() >= 15);
     for limit in limits {
         let scenario = read(&limit);
-        for path in at_limit(&scenario.path, &limit) {
+        for path in at_limit(&scenario.scene.path, &limit) {
             let ratio = extinction_ratio(&scenario, &path);
             let relative = ratio / number(&limit["target"]);
             close(&limit.to_string(), relative, 1.0, TOLERANCE);
@@ -298,7 +298,7 @@ fn a_random_azimuth_misses_the_target_as_often_as_stated() {
         close("share of azimuths", missed_deg / 180.0, share, 1e-9);
         let scenario = read(&limit);
         let met = |azimuth_deg: f64| {
-            let path = uniform(&scenario.path, number(&limit["value"]), azimuth_deg);
+            let path = uniform(&scenario.scene.path, number(&limit["value"]), azimuth_deg);
             extinction_ratio(&scenario, &path) > number(&limit["target"])
         };
         let (inside, outside) = middles_deg(&stretches);
@@ -317,7 +317,11 @@ fn no_azimuth_of_a_uniform_strain_is_worse_than_the_worst() {
         let scenario = read(&limit);
         let worst_deg = number(&limit["azimuth_deg"]);
         for turn in [-1.0, 1.0, 30.0, 60.0, 90.0, 120.0, 150.0] {
-            let path = uniform(&scenario.path, number(&limit["value"]), worst_deg + turn);
+            let path = uniform(
+                &scenario.scene.path,
+                number(&limit["value"]),
+                worst_deg + turn,
+            );
             let ratio = extinction_ratio(&scenario, &path);
             assert!(
                 ratio > number(&limit["target"]) * (1.0 + 1e-5),
@@ -332,21 +336,31 @@ fn found(scenario: &Scenario, limit: &Value) -> f64 {
     let target = Target::Extinction(number(&limit["target"]));
     let ask = |path: &LightPath, part, vary| -> (LightPath, Quantity, Limits) {
         let subject = Subject::of(path, Some(part), vary, None).unwrap();
-        let (source, grid) = (&scenario.source, &scenario.grid);
-        let answer = tolerate(&subject.path, source, grid, &target, subject.quantity).unwrap();
+        let (source, grid) = (&scenario.scene.source, &scenario.scene.grid);
+        let answer = tolerate(
+            &scene_of(&subject.path, source, grid),
+            &target,
+            subject.quantity,
+        )
+        .unwrap();
         (subject.path, subject.quantity, answer.limits)
     };
     let expected = number(&limit["value"]);
     let value = |limit: Limit| limit.value().unwrap();
     match limit["varied"].as_str().unwrap() {
-        "analyzer azimuth_deg" => match ask(&scenario.path, "analyzer", Some(Vary::Azimuth)).2 {
-            Limits::Between { above, .. } if expected > 90.0 => value(above).to_degrees(),
-            Limits::Between { below, .. } => value(below).to_degrees(),
-            other => panic!("{other:?}"),
-        },
+        "analyzer azimuth_deg" => {
+            match ask(&scenario.scene.path, "analyzer", Some(Vary::Azimuth)).2 {
+                Limits::Between { above, .. } if expected > 90.0 => value(above).to_degrees(),
+                Limits::Between { below, .. } => value(below).to_degrees(),
+                other => panic!("{other:?}"),
+            }
+        }
         "iris_na at radial edge_nm 60" => {
-            let path = radial(&scenario.path, 60.0);
-            let verdict = verdict(&path, &scenario.source, &scenario.grid, &target);
+            let path = radial(&scenario.scene.path, 60.0);
+            let verdict = verdict(
+                &scene_of(&path, &scenario.scene.source, &scenario.scene.grid),
+                &target,
+            );
             match verdict.unwrap().rescue {
                 Rescue::Iris { na, .. } => na,
                 other => panic!("{other:?}"),
@@ -356,7 +370,7 @@ fn found(scenario: &Scenario, limit: &Value) -> f64 {
             // As at the limit, but not as much: the limit itself is what is to be found.
             let mut start = limit.clone();
             start["value"] = (0.3 * expected).into();
-            let path = at_limit(&scenario.path, &start).remove(0);
+            let path = at_limit(&scenario.scene.path, &start).remove(0);
             let (path, quantity, limits) = ask(&path, "objective", Some(Vary::Strain));
             let Limits::Strain(strain) = limits else {
                 panic!("{limits:?}")

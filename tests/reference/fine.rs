@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use polstack::Scene;
 use polstack::light_path::PartKind;
 use polstack::optics::Specimen;
 use polstack::scenario::{self, Scenario};
@@ -13,6 +14,7 @@ use polstack::study::trace::{Question, trace};
 use serde::Deserialize;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 #[derive(Deserialize)]
 struct File {
@@ -48,8 +50,8 @@ impl Record {
         let file = format!("tests/reference/fine/{}.toml", self.scenario);
         let mut scenario =
             scenario::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap();
-        scenario.path.iris_na = Some(self.na);
-        for part in &mut scenario.path.parts {
+        scenario.scene.path.iris_na = Some(self.na);
+        for part in &mut scenario.scene.path.parts {
             if let PartKind::Specimen(
                 Specimen::Plate { thickness_um, .. } | Specimen::Across { thickness_um, .. },
             ) = &mut part.kind
@@ -57,7 +59,7 @@ impl Record {
                 *thickness_um = self.thickness_um.unwrap();
             }
         }
-        if let Source::Line { width_nm, .. } = &mut scenario.source {
+        if let Source::Line { width_nm, .. } = &mut scenario.scene.source {
             *width_nm = self.width_nm.unwrap();
         }
         scenario
@@ -105,10 +107,8 @@ const REST: f64 = 2e-6;
 fn the_step_is_refined_until_the_answer_is_as_good_as_it_says() {
     let mut refined = 0;
     for record in records("integral") {
-        let Scenario {
-            path, source, grid, ..
-        } = record.scenario();
-        let answer = predict(&path, &source, &grid).unwrap();
+        let Scene { path, source, grid } = record.scenario().scene;
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         assert_ne!(answer.step, StepChoice::Exhausted, "{}", record.name());
         refined += usize::from(answer.step == StepChoice::Refined);
         let error = answer.spectral_error;
@@ -128,10 +128,8 @@ fn thick_calcite_is_grey() {
         if record.scenario != "along" {
             continue;
         }
-        let Scenario {
-            path, source, grid, ..
-        } = record.scenario();
-        let answer = predict(&path, &source, &grid).unwrap();
+        let Scene { path, source, grid } = record.scenario().scene;
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         assert_eq!(answer.without_plate.name, "grey", "{}", record.name());
     }
 }
@@ -146,8 +144,8 @@ fn a_step_of_the_users_own_is_kept_and_its_error_told() {
         if step_nm < 1.0 {
             continue;
         }
-        let Scenario { path, source, .. } = record.scenario();
-        let answer = predict(&path, &source, &grid).unwrap();
+        let Scene { path, source, .. } = record.scenario().scene;
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         assert_eq!(answer.step, StepChoice::Given);
         compare(&record.name(), &answer, &record, [REST, REST]);
         let exact = truth.iter().find(|t| t.name() == record.name()).unwrap();
@@ -167,18 +165,16 @@ fn the_back_focal_plane_and_the_trace_choose_their_steps_too() {
         if record.scenario == "across" || record.thickness_um == Some(1000.0) {
             continue;
         }
-        let Scenario {
-            path, source, grid, ..
-        } = record.scenario();
-        let plane = back_focal_plane(&path, &source, &grid).unwrap();
+        let Scene { path, source, grid } = record.scenario().scene;
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
         let name = record.name();
         let error = plane.resolved.error;
         let off = plane.without_plate.relative_luminance / record.xyz[1];
         close(&name, off, 1.0, 2.0 * error.luminance + REST);
-        let followed = trace(&path, &source, &grid, Question::default()).unwrap();
+        let followed = trace(&scene_of(&path, &source, &grid), Question::default()).unwrap();
         assert_eq!(followed.resolved.step, StepChoice::Refined, "{name}");
         let last = followed.steps.last().unwrap().state.stokes.0[0];
-        let answer = predict(&path, &source, &grid).unwrap();
+        let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         let parallel = last / answer.without_plate.relative_luminance;
         // The trace is a fraction of the lamp's light, so the parallel field's transmittance is left: that of two sheets and the glass.
         assert!((0.15..0.35).contains(&parallel), "{name}: {parallel}");

@@ -3,6 +3,8 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "../common/scene.rs"]
+mod scene;
 
 mod charts;
 mod color;

@@ -10,6 +10,7 @@ use polstack::study::aperture::light_of_rays;
 use serde::Deserialize;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 /// Relative: what the two quadratures leave in the parallel field.
 const TOLERANCE: f64 = 1e-6;
@@ -58,8 +59,8 @@ fn light_of_single_rays_agrees_with_an_independent_implementation() {
             spoke_weight: vec![1.0 / count as f64; count],
         };
         let light = |plates| {
-            let (path, source) = (&scenario.path, &scenario.source);
-            light_of_rays(path, source, &scenario.grid, &grid, plates).unwrap()
+            let (path, source) = (&scenario.scene.path, &scenario.scene.source);
+            light_of_rays(&scene_of(path, source, &scenario.scene.grid), &grid, plates).unwrap()
         };
         let out = light(false);
         let with = same[0].xyz_with_plate.map(|_| light(true));

@@ -67,7 +67,7 @@ fn predictions_agree_with_an_independent_implementation() {
         let text = std::fs::read_to_string(case.with_extension("json")).unwrap();
         let expected: Value = serde_json::from_str(&text).unwrap();
         let scenario = scenario::read(&case).unwrap_or_else(|error| panic!("{error}"));
-        let got = predict(&scenario.path, &scenario.source, &scenario.grid).unwrap();
+        let got = predict(&scenario.scene).unwrap();
         let spectrum = &expected["spectrum"];
         let parallel = numbers(&spectrum["parallel"]);
         let mut off = vec![
@@ -119,7 +119,7 @@ fn the_descriptions_own_check_comes_out() {
         .into_iter()
         .find(|path| path.to_string_lossy().contains("a07"));
     let scenario = scenario::read(&case.unwrap()).unwrap();
-    let got = predict(&scenario.path, &scenario.source, &scenario.grid).unwrap();
+    let got = predict(&scenario.scene).unwrap();
     close(
         "extinction ratio",
         got.extinction_ratio.unwrap(),

@@ -12,6 +12,7 @@ use polstack::study::visibility::{Thresholds, visibility};
 use serde_json::Value;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 /// Relative: what the two quadratures leave.
 const TOLERANCE: f64 = 1e-6;
@@ -50,7 +51,7 @@ fn strained(path: &LightPath, nm: f64, azimuth_deg: f64) -> LightPath {
 
 fn of_record(scenario: &Scenario, record: &Value) -> LightPath {
     let [nm, azimuth_deg] = ["strain_nm", "strain_azimuth_deg"].map(|key| number(&record[key]));
-    strained(&scenario.path, nm, azimuth_deg)
+    strained(&scenario.scene.path, nm, azimuth_deg)
 }
 
 fn see(path_difference_nm: f64) -> Target {
@@ -74,7 +75,11 @@ fn own_light_and_bias_agree_with_the_independent_model() {
         let scenario = read(record);
         let path = of_record(&scenario, record);
         let target = see(number(&record["path_difference_nm"]));
-        let answer = verdict(&path, &scenario.source, &scenario.grid, &target).unwrap();
+        let answer = verdict(
+            &scene_of(&path, &scenario.scene.source, &scenario.scene.grid),
+            &target,
+        )
+        .unwrap();
         let own = number(&record["at_own"]["own"]);
         close(
             &format!("{record}: own"),
@@ -122,12 +127,12 @@ fn the_smallest_specimen_agrees_with_the_independent_model() {
     for record in records.iter().filter(|record| record["plate"] == "out") {
         let scenario = read(record);
         let path = of_record(&scenario, record);
-        let (source, grid) = (&scenario.source, &scenario.grid);
+        let (source, grid) = (&scenario.scene.source, &scenario.scene.grid);
         let thresholds = Thresholds {
             contrast: number(&record["share"]),
             ..Thresholds::default()
         };
-        let answer = visibility(&path, source, grid, &thresholds).unwrap();
+        let answer = visibility(&scene_of(&path, source, grid), &thresholds).unwrap();
         let smallest = answer.observers[0].smallest.unwrap().path_difference_nm;
         let expected = number(&record["path_difference_nm"]);
         close(&record.to_string(), smallest / expected, 1.0, TOLERANCE);
@@ -143,7 +148,7 @@ fn the_strain_that_hides_a_specimen_agrees_with_the_independent_model() {
         }
         let scenario = read(&record);
         let azimuths_deg = record["strain_azimuths_deg"].as_array().unwrap();
-        let path = strained(&scenario.path, 1.0, number(&azimuths_deg[0]));
+        let path = strained(&scenario.scene.path, 1.0, number(&azimuths_deg[0]));
         let subject = Subject::of(&path, Some("objective"), None, None).unwrap();
         // The profile that is varied is the last one.
         let quantity = polstack::study::quantity::Quantity::all(&path)
@@ -155,8 +160,8 @@ fn the_strain_that_hides_a_specimen_agrees_with_the_independent_model() {
             })
             .unwrap();
         let target = see(number(&record["specimen_nm"]));
-        let (source, grid) = (&scenario.source, &scenario.grid);
-        let limits = tolerate(&path, source, grid, &target, quantity)
+        let (source, grid) = (&scenario.scene.source, &scenario.scene.grid);
+        let limits = tolerate(&scene_of(&path, source, grid), &target, quantity)
             .unwrap()
             .limits;
         let Limits::Strain(strain) = limits else {

@@ -48,7 +48,7 @@ fn answer(record: &Value, matrices: bool) -> Trace {
     };
     let file = folder().join(record["scenario"].as_str().unwrap());
     let scene = scenario::read(&file).unwrap_or_else(|error| panic!("{error}"));
-    trace(&scene.path, &scene.source, &scene.grid, question).unwrap()
+    trace(&scene.scene, question).unwrap()
 }
 
 #[test]

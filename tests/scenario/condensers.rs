@@ -60,7 +60,7 @@ fn a_sheet_stands_below_between_or_above_the_two_lenses() {
         (between, 1, Space::Condenser),
         (above, 2, Space::Object),
     ] {
-        let path = read_text(&text).unwrap().path;
+        let path = read_text(&text).unwrap().scene.path;
         assert_eq!(path.parts[index].name, "lower polar");
         assert_eq!(path.space(index), space);
         let lenses = (path.parts.iter()).filter_map(|part| match &part.kind {
@@ -81,10 +81,10 @@ fn a_contact_is_a_name_or_an_index() {
         ("1.4", 1.4),
         ("1", 1.0),
     ] {
-        let path = read_text(&joined(written)).unwrap().path;
+        let path = read_text(&joined(written)).unwrap().scene.path;
         assert_eq!(lower_contact(&path), Some(expected));
     }
-    assert_eq!(lower_contact(&read_text(BENCH).unwrap().path), None);
+    assert_eq!(lower_contact(&read_text(BENCH).unwrap().scene.path), None);
     let unknown = read_text(&joined("\"treacle\"")).unwrap_err();
     assert!(
         matches!(unknown.problem(), Problem::UnknownName { .. }),

@@ -22,8 +22,8 @@ fn every_example_says_what_it_teaches_and_is_read() {
         let text = std::fs::read_to_string(&file).unwrap();
         assert!(text.starts_with("# "), "{}", file.display());
         let scenario = read(&file).unwrap();
-        let wavelengths = scenario.grid.wavelengths_nm();
-        assert_eq!(scenario.path.check(wavelengths), Ok(()));
+        let wavelengths = scenario.scene.grid.wavelengths_nm();
+        assert_eq!(scenario.scene.path.check(wavelengths), Ok(()));
         // What the catalog knows of the sheet is said, and how little of a strained condenser a closed iris uses.
         for note in scenario.notes {
             let expected = [

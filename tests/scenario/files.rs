@@ -79,6 +79,7 @@ fn a_scenario_on_disk_is_the_same_as_its_text() {
 fn tables_are_read_from_the_scenario_s_folder() {
     let Source::Table { name, power } = with_table(&lamp(), flat("wavelength_nm,power", "2"))
         .unwrap()
+        .scene
         .source
     else {
         panic!()
@@ -86,7 +87,7 @@ fn tables_are_read_from_the_scenario_s_folder() {
     assert_eq!((name.as_str(), power.at(555.0)), ("table.csv", Ok(2.0)));
 
     let scenario = with_table(&sheet(), flat("wavelength_nm,k1,k2", "0.75,1e-5")).unwrap();
-    let PartKind::Polarizer(polar) = &scenario.path.parts[1].kind else {
+    let PartKind::Polarizer(polar) = &scenario.scene.path.parts[1].kind else {
         panic!()
     };
     assert!(matches!(
@@ -101,14 +102,14 @@ fn tables_are_read_from_the_scenario_s_folder() {
         "strain_dispersion = { csv = \"table.csv\" }\n[[part]]\nname = \"lower",
     );
     let scenario = with_table(&text, flat("wavelength_nm,factor", "1.1")).unwrap();
-    let PartKind::Condenser(lens) = &scenario.path.parts[0].kind else {
+    let PartKind::Condenser(lens) = &scenario.scene.path.parts[0].kind else {
         panic!()
     };
     assert_eq!(lens.strain_factor(500.0), Ok(1.1));
 
     let nodes = "x,y,path_difference_nm,azimuth_deg\n-1,-1,5,90\n1,-1,5,90\n-1,1,5,90\n1,1,5,90\n";
     let scenario = with_table(&map(), nodes).unwrap();
-    let PartKind::Condenser(lens) = &scenario.path.parts[0].kind else {
+    let PartKind::Condenser(lens) = &scenario.scene.path.parts[0].kind else {
         panic!()
     };
     let strain = lens.strain[0].at(0.2, 0.3).unwrap();
@@ -128,8 +129,8 @@ fn comments_blanks_quotes_marks_order_and_synonyms_are_tolerated() {
         format!("power, wavelength_nm\r\n{swapped}"),
     ] {
         assert_eq!(
-            with_table(&lamp(), &table).unwrap().source,
-            plain.source,
+            with_table(&lamp(), &table).unwrap().scene.source,
+            plain.scene.source,
             "{table}"
         );
     }

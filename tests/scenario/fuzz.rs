@@ -210,10 +210,10 @@ fn apply(text: String, mutation: &Mutation) -> String {
 fn assert_sound(result: Result<Scenario, ScenarioError>) {
     match result {
         Ok(scenario) => {
-            let wavelengths = scenario.grid.wavelengths_nm();
-            assert_eq!(scenario.path.check(wavelengths), Ok(()));
-            assert!(scenario.path.lamp.is_physical());
-            assert!(scenario.path.na() > 0.0 && scenario.path.na().is_finite());
+            let wavelengths = scenario.scene.grid.wavelengths_nm();
+            assert_eq!(scenario.scene.path.check(wavelengths), Ok(()));
+            assert!(scenario.scene.path.lamp.is_physical());
+            assert!(scenario.scene.path.na() > 0.0 && scenario.scene.path.na().is_finite());
         }
         Err(error) => {
             let message = error.to_string();

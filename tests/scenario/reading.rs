@@ -14,14 +14,14 @@ fn the_bench_becomes_its_light_path() {
     let scenario = read_text(BENCH).unwrap();
     assert_eq!(scenario.title, "Bench");
     assert_eq!(
-        scenario.source,
+        scenario.scene.source,
         Source::Blackbody {
             temperature_k: 3200.0
         }
     );
-    assert_eq!(scenario.grid, WavelengthGrid::default());
+    assert_eq!(scenario.scene.grid, WavelengthGrid::default());
     assert_eq!(scenario.notes, Vec::<String>::new());
-    let path = &scenario.path;
+    let path = &scenario.scene.path;
     assert_eq!(
         (path.iris_na, path.view_na, path.stray_fraction),
         (Some(0.6), None, 0.0)
@@ -117,11 +117,11 @@ fn optional_keys_are_read() {
         "[[part]]\n",
         "[stray]\nfraction = 1e-5\n\n[view]\nna = 0.05\n\n[[part]]\n",
     );
-    let path = read_text(&text).unwrap().path;
+    let path = read_text(&text).unwrap().scene.path;
     assert_eq!((path.stray_fraction, path.view_na), (1e-5, Some(0.05)));
 
     let text = bench("edge_nm = 40", "edge_nm = 40, slow = \"tangential\"");
-    let PartKind::Condenser(lens) = &read_text(&text).unwrap().path.parts[0].kind else {
+    let PartKind::Condenser(lens) = &read_text(&text).unwrap().scene.path.parts[0].kind else {
         panic!()
     };
     assert_eq!(
@@ -136,7 +136,9 @@ fn optional_keys_are_read() {
         "{ azimuth_deg = 0.5 }",
         "{ path_difference_nm = 2, distribution = \"uniform\" }",
     );
-    let tolerance = read_text(&text).unwrap().path.parts[5].tolerance.unwrap();
+    let tolerance = read_text(&text).unwrap().scene.path.parts[5]
+        .tolerance
+        .unwrap();
     assert_eq!(tolerance.path_difference_nm, Some(2.0));
     assert_eq!(
         (tolerance.azimuth_rad, tolerance.kind),
@@ -147,7 +149,7 @@ fn optional_keys_are_read() {
         "[[part]]\n",
         "[spectrum]\nfrom_nm = 400\nstep_nm = 10\n\n[[part]]\n",
     );
-    let grid = read_text(&text).unwrap().grid;
+    let grid = read_text(&text).unwrap().scene.grid;
     assert_eq!((grid.ends_nm(), grid.step_nm()), ((400.0, 780.0), 10.0));
 }
 
@@ -161,6 +163,7 @@ fn without_a_title_the_file_s_name_stands_for_it() {
 fn without_an_iris_the_aperture_is_as_wide_as_the_lenses() {
     let path = read_text(&bench("[aperture]\nna = 0.6\n", ""))
         .unwrap()
+        .scene
         .path;
     assert_eq!((path.iris_na, path.na()), (None, 0.6));
 }
@@ -169,7 +172,7 @@ fn without_an_iris_the_aperture_is_as_wide_as_the_lenses() {
 fn a_lamp_s_state_is_scaled_to_its_intensity() {
     let text = bench("[light]\n", "[light]\nstokes = [2, 0, -1, 1.5]\n");
     assert_eq!(
-        read_text(&text).unwrap().path.lamp.0,
+        read_text(&text).unwrap().scene.path.lamp.0,
         [1.0, 0.0, -0.5, 0.75]
     );
 }
@@ -182,7 +185,7 @@ fn a_lens_of_ideal_surfaces_needs_no_glass() {
         "surfaces = 8, coating = \"ideal\"",
     ] {
         let text = bench("surfaces = 8, glass = 1.52, coating = \"mgf2\"", ideal);
-        let PartKind::Objective(lens) = &read_text(&text).unwrap().path.parts[4].kind else {
+        let PartKind::Objective(lens) = &read_text(&text).unwrap().scene.path.parts[4].kind else {
             panic!()
         };
         assert!(lens.is_ideal(), "{ideal}");
@@ -192,7 +195,7 @@ fn a_lens_of_ideal_surfaces_needs_no_glass() {
 #[test]
 fn an_ideal_sheet_is_known_by_name() {
     let text = bench("sheet = { k1 = 0.8, k2 = 8e-6 }", "sheet = \"ideal\"");
-    let PartKind::Polarizer(polar) = &read_text(&text).unwrap().path.parts[1].kind else {
+    let PartKind::Polarizer(polar) = &read_text(&text).unwrap().scene.path.parts[1].kind else {
         panic!()
     };
     assert_eq!(polar.sheet.transmittance, SheetTransmittance::Ideal);

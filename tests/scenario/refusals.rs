@@ -324,14 +324,14 @@ fn a_stack_that_cannot_be_run_is_told_at_its_part() {
     assert!(read_text(&oil).is_ok());
     // A mounting medium that is too thin for the steepest rays reflects them: that limits the aperture as the iris does.
     let limited = read_text(&oil.replace("mount = 1.515", "mount = 1.1")).unwrap();
-    assert!((limited.path.na() - 1.0989).abs() < 1e-12);
+    assert!((limited.scene.path.na() - 1.0989).abs() < 1e-12);
     let told = "its mounting medium reflects those beyond NA 1.099 totally";
     assert!(
         limited.notes.iter().any(|note| note.contains(told)),
         "{:?}",
         limited.notes
     );
-    assert_eq!(read_text(&oil).unwrap().path.na(), 1.2);
+    assert_eq!(read_text(&oil).unwrap().scene.path.na(), 1.2);
 }
 
 #[test]
@@ -446,7 +446,7 @@ fn a_crystal_cut_across_its_axis_has_no_azimuth_and_any_other_needs_one() {
 fn the_cut_of_a_crystal_is_read_and_along_is_what_is_meant_without_it() {
     let read = |crystal: &str| {
         let text = bench("path_difference_nm = 30, azimuth_deg = 20", crystal);
-        read_text(&text).unwrap().path.parts[3].kind.clone()
+        read_text(&text).unwrap().scene.path.parts[3].kind.clone()
     };
     let plain = read("material = \"calcite\", thickness_um = 30, azimuth_deg = 20");
     let along =

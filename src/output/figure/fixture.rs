@@ -4,6 +4,7 @@ use crate::calculus::Stokes;
 use crate::light_path::{LightPath, Part, PartKind};
 use crate::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
 use crate::optics::{Coating, Lens, Polarizer, RadialSlow, Rays, Retarder, Strain};
+use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::predict::{Prediction, leak_map, predict};
 
@@ -92,7 +93,12 @@ pub(super) fn predicted(plate: bool, source: &Source) -> (Prediction, ApertureMa
     let grid = WavelengthGrid::new(400.0, 700.0, 20.0).unwrap();
     path.check(grid.wavelengths_nm()).unwrap();
     let rays = Rays::disc(path.na(), 16, 64);
-    let leak = leak_map(&path, source, &grid, &rays).unwrap();
+    let scene = Scene {
+        path: path.clone(),
+        source: source.clone(),
+        grid,
+    };
+    let leak = leak_map(&scene, &rays).unwrap();
     let map = ApertureMap::of(&path, &rays, leak).unwrap();
-    (predict(&path, source, &grid).unwrap(), map)
+    (predict(&scene).unwrap(), map)
 }

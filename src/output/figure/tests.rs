@@ -10,7 +10,9 @@ use super::{
     trace_figure,
 };
 use crate::calculus::Stokes;
+use crate::light_path::LightPath;
 use crate::optics::{Ray, Rays};
+use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::place::{IrisFlip, place};
 use crate::study::predict::leak_map;
@@ -96,14 +98,14 @@ fn figures_say_what_they_show_and_in_which_unit() {
 #[test]
 fn figures_of_places_name_every_line_and_plane() {
     let grid = WavelengthGrid::new(400.0, 700.0, 50.0).unwrap();
-    let answer = place(&path(true), &lamp(), &grid, false, 1000.0).unwrap();
+    let answer = place(&scene(path(true), &grid), false, 1000.0).unwrap();
     let planes: Vec<Plane> = (answer.verdict.rivals.iter())
         .flat_map(|place| plane_irises(&answer).into_iter().map(|iris| (*place, iris)))
         .map(|(place, iris)| {
             let mut path = answer.lower[place].placed.path.clone();
             path.iris_na = Some(answer.iris_na[iris]);
             let rays = Rays::even(path.na(), 9, 32);
-            let light = leak_map(&path, &lamp(), &grid, &rays).unwrap();
+            let light = leak_map(&scene(path.clone(), &grid), &rays).unwrap();
             let map = ApertureMap::of(&path, &rays, light).unwrap();
             Plane { place, iris, map }
         })
@@ -165,7 +167,7 @@ fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
                 plates,
                 matrices: false,
             };
-            let mut answer = trace(&path, &lamp(), &grid, question).unwrap();
+            let mut answer = trace(&scene(path.clone(), &grid), question).unwrap();
             assert_eq!(answer.steps.len(), cells);
             let figure = trace_figure(TITLE, &answer).unwrap();
             let texts = texts(&figure);
@@ -315,4 +317,13 @@ fn light_of_one_colour_has_no_white_beside_it() {
     let texts = texts(&figures[2]);
     assert!(texts.iter().any(|text| text == "crossed polars"));
     assert!(!texts.iter().any(|text| text == "parallel field"));
+}
+
+/// A path under the tests' lamp.
+fn scene(path: LightPath, grid: &WavelengthGrid) -> Scene {
+    Scene {
+        path,
+        source: lamp(),
+        grid: grid.clone(),
+    }
 }

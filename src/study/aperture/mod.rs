@@ -11,7 +11,8 @@ use crate::color::Xyz;
 use crate::light_path::run;
 use crate::light_path::{Crossing, LightPath, PathError};
 use crate::optics::Rays;
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
+use crate::spectrum::WavelengthGrid;
 use crate::threads::join;
 
 use self::cross::directions_rad;
@@ -90,15 +91,12 @@ pub struct Section {
 /// [`StudyError`] when the path cannot be run or no light is seen.
 ///
 /// Checked by: `tests/laws/aperture.rs`, `tests/reference/maps.rs`.
-pub fn back_focal_plane(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-) -> Result<BackFocalPlane, StudyError> {
+pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
+    let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let rays = picture_rays(path);
-    let resolved = resolved(path, source, grid, &quadrature.rays, rays.count())?;
+    let resolved = resolved(scene, &quadrature.rays, rays.count())?;
     let lamp = Lamp::new(source, &resolved.grid)?;
     let bench = Bench::new(path, &lamp, &quadrature.rays)?;
     let (plane, build_up) = join(
@@ -134,13 +132,8 @@ pub fn back_focal_plane(
 
 /// Wavelengths fine enough for the means over the aperture and for each of some rays, plates out and in. `rays` is how many rays will be
 /// run.
-fn resolved(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    quadrature: &Rays,
-    rays: usize,
-) -> Result<Resolved, StudyError> {
+fn resolved(scene: &Scene, quadrature: &Rays, rays: usize) -> Result<Resolved, StudyError> {
+    let Scene { path, source, .. } = scene;
     let probes = Rays::even(path.na(), PROBES.0, PROBES.1);
     let fields = |grid: &WavelengthGrid| {
         let lamp = Lamp::new(source, grid)?;
@@ -160,23 +153,18 @@ fn resolved(
         }
         Ok(compared)
     };
-    resolve(path, source, grid, rays, fields)
+    resolve(scene, rays, fields)
 }
 
 /// Light of given rays at crossed polars, relative to the mean of the parallel field, in the order of [`Rays::iter`].
 ///
 /// # Errors
 /// [`StudyError`] when the path cannot be run, no light is seen, or plates are wanted where there are none.
-pub fn light_of_rays(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    rays: &Rays,
-    plates: bool,
-) -> Result<Vec<Xyz>, StudyError> {
+pub fn light_of_rays(scene: &Scene, rays: &Rays, plates: bool) -> Result<Vec<Xyz>, StudyError> {
+    let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
-    let resolved = resolved(path, source, grid, &quadrature.rays, rays.count())?;
+    let resolved = resolved(scene, &quadrature.rays, rays.count())?;
     let lamp = Lamp::new(source, &resolved.grid)?;
     let bench = Bench::new(path, &lamp, &quadrature.rays)?;
     Ok(bench.view(rays, plates)?.light)

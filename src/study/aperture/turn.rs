@@ -6,7 +6,8 @@ use crate::color::Xyz;
 use crate::light_path::run;
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Rays, Specimen, Strain};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
+use crate::spectrum::Source;
 use crate::study::lamp::Lamp;
 use crate::study::tolerate::named;
 use crate::study::{NoTurn, StudyError};
@@ -105,13 +106,8 @@ impl<'a> Turn<'a> {
     /// # Errors
     /// [`StudyError`] when the path cannot be run, no light is seen, plates are wanted where there is none, or the part lies where its
     /// azimuth cannot show.
-    pub fn new(
-        path: &'a LightPath,
-        part: usize,
-        source: &Source,
-        grid: &WavelengthGrid,
-        plates: bool,
-    ) -> Result<Self, StudyError> {
+    pub fn new(scene: &'a Scene, part: usize, plates: bool) -> Result<Self, StudyError> {
+        let Scene { path, source, grid } = scene;
         let has_plate = path.find(|kind| matches!(kind, PartKind::Plate(_)));
         if plates && has_plate.is_none() {
             return Err(StudyError::NoPlate);
@@ -121,7 +117,7 @@ impl<'a> Turn<'a> {
         let usual = Lamp::new(source, grid)?;
         let mean = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?.rays;
         let rays = frame_rays(path);
-        let resolved = resolved(path, source, grid, &mean, FRAMES_AS_ONE * rays.count())?;
+        let resolved = resolved(scene, &mean, FRAMES_AS_ONE * rays.count())?;
         let lamp = Lamp::new(source, &resolved.grid)?;
         let fields = run::fields(path, &mean, lamp.wavelengths_nm, &lamp.luminous)?;
         let turn = Self {

@@ -6,7 +6,7 @@ use super::{Conditions, Matrix, Panel, notes};
 use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{RadialSlow, Strain};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 use crate::study::lamp::Lamp;
 use crate::study::predict::{ratio, seen};
 use crate::study::quantity::{Quantity, QuantityKind};
@@ -35,13 +35,12 @@ const JUST_SEEN: f64 = 1.0;
 ///
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
 pub fn background(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     strain_nm: &[f64],
     iris_na: &[f64],
     exposure: Option<f64>,
 ) -> Result<Matrix, StudyError> {
+    let Scene { path, source, grid } = scene;
     exposure.map_or(Ok(()), check_exposure)?;
     let lamp = Lamp::new(source, grid)?;
     let mut notes = vec!["Each field is balanced on its own parallel field.".to_owned()];

@@ -18,7 +18,7 @@ use super::response::{Light, Response, Work};
 use super::sobol::{Sobol, sobol};
 use crate::light_path::run::{self, Quadrature};
 use crate::light_path::{LightPath, PartKind, PathError, ToleranceKind};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 use crate::threads;
 
 /// Percentiles that are told.
@@ -109,13 +109,12 @@ pub struct Varied {
 /// # Errors
 /// [`StudyError`] when no draw is asked for, there is no tolerance or one that its part cannot have, or a path cannot be run.
 pub fn draws(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     plan: Plan,
     meets: &(dyn Fn(&[f64], f64) -> bool + Sync),
     watch: Watch,
 ) -> Result<Draws, StudyError> {
+    let Scene { path, source, grid } = scene;
     if plan.draws == 0 {
         return Err(StudyError::NoDraws);
     }

@@ -16,7 +16,7 @@ use super::leak::Leak;
 use super::predict::{SpectralError, step_error};
 use crate::color::ColorError;
 use crate::light_path::{Crossing, LightPath};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 
 pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
 pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
@@ -138,12 +138,11 @@ pub struct StrainTried {
 ///
 /// Checked by: `tests/laws/place.rs`.
 pub fn place(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     analyzer: bool,
     extinction_ratio: f64,
 ) -> Result<Placement, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     let written = Light::of(&path.without_specimens(), &lamp)?;
     if written.parallel <= 0.0 {
@@ -171,7 +170,7 @@ pub fn place(
     Ok(Placement {
         na: path.na(),
         crossing: path.crossing(),
-        spectral_error: step_error(path, source, grid)?,
+        spectral_error: step_error(scene)?,
         verdict: bench.verdict(&lower, strain.as_ref(), &differ)?,
         without_oil: (dry.len() < differ.len() && !dry.is_empty())
             .then(|| bench.verdict(&lower, strain.as_ref(), &dry))

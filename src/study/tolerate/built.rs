@@ -1,7 +1,6 @@
 //! Of many instruments built to the tolerances, how many meet the target?
 
-use crate::light_path::LightPath;
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 
 use super::super::StudyError;
 use super::super::draws::{Draws, Plan, Varied, Watch, draws, varied};
@@ -17,25 +16,18 @@ use super::{Target, asked};
 ///
 /// Checked by: `tests/laws/tolerate.rs`, draw by draw against limits found alone.
 pub fn built(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     target: &Target,
     plan: Plan,
     watch: Watch<'_>,
 ) -> Result<Draws, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     let asked = asked(path, &lamp, target)?;
     let path = emptied(path);
+    let empty = scene.with_path(path.clone());
     match target {
-        Target::Extinction(least) => draws(
-            &path,
-            source,
-            grid,
-            plan,
-            &|_, ratio| ratio >= *least,
-            watch,
-        ),
+        Target::Extinction(least) => draws(&empty, plan, &|_, ratio| ratio >= *least, watch),
         Target::See(_) => {
             let varied = varied(&path)?;
             let quantities: Vec<_> = varied.iter().map(|v| v.quantity).collect();
@@ -44,7 +36,7 @@ pub fn built(
             let judge = asked.judge(&path, &quantities, &ranges, &rays, None)?;
             // A draw that cannot be run shows nothing.
             let meets = |values: &[f64], _| judge.times(values).is_ok_and(|times| times >= 1.0);
-            draws(&path, source, grid, plan, &meets, watch)
+            draws(&empty, plan, &meets, watch)
         }
     }
 }

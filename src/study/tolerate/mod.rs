@@ -10,7 +10,7 @@ mod units;
 
 use crate::light_path::{LightPath, PartKind, run};
 use crate::optics::Rays;
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scene::Scene;
 
 use super::StudyError;
 use super::draws::Draws;
@@ -191,21 +191,20 @@ pub enum Limits {
 /// # Errors
 /// [`StudyError`] as of [`verdict`] and [`tolerate`].
 pub fn tolerances(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     (target, thresholds): (&Target, &Thresholds),
     quantity: Option<Quantity>,
 ) -> Result<Tolerances, StudyError> {
+    let path = &scene.path;
     Ok(Tolerances {
         path: path.clone(),
         target: *target,
-        verdict: verdict(path, source, grid, target)?,
+        verdict: verdict(scene, target)?,
         quantities: match quantity {
-            Some(quantity) => vec![tolerate(path, source, grid, target, quantity)?],
-            None => overview(path, source, grid, target)?,
+            Some(quantity) => vec![tolerate(scene, target, quantity)?],
+            None => overview(scene, target)?,
         },
-        visibility: visibility(path, source, grid, thresholds)?,
+        visibility: visibility(scene, thresholds)?,
         draws: None,
     })
 }
@@ -216,12 +215,8 @@ pub fn tolerances(
 /// [`StudyError`] when the path cannot be run, no light is seen, or plates are asked for that are not there.
 ///
 /// Checked by: `tests/laws/tolerate.rs`, against whole predictions on both sides of the iris that rescues.
-pub fn verdict(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    target: &Target,
-) -> Result<Verdict, StudyError> {
+pub fn verdict(scene: &Scene, target: &Target) -> Result<Verdict, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     let asked = asked(path, &lamp, target)?;
     let quadrature = asked.quadrature(path, ACCURACY)?;
@@ -246,7 +241,7 @@ pub fn verdict(
             Rescue::NotNeeded
         },
         quadrature_error: quadrature.error,
-        spectral_error: step_error(path, source, grid)?,
+        spectral_error: step_error(scene)?,
     })
 }
 
@@ -257,12 +252,11 @@ pub fn verdict(
 ///
 /// Checked by: `tests/laws/tolerate.rs`, against whole predictions on both sides of every limit, and closed forms.
 pub fn tolerate(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
+    scene: &Scene,
     target: &Target,
     quantity: Quantity,
 ) -> Result<Tolerable, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     tolerable(asked(path, &lamp, target)?, path, quantity)
 }
@@ -271,12 +265,8 @@ pub fn tolerate(
 ///
 /// # Errors
 /// [`StudyError`] as of [`verdict`].
-pub fn overview(
-    path: &LightPath,
-    source: &Source,
-    grid: &WavelengthGrid,
-    target: &Target,
-) -> Result<Vec<Tolerable>, StudyError> {
+pub fn overview(scene: &Scene, target: &Target) -> Result<Vec<Tolerable>, StudyError> {
+    let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     let asked = asked(path, &lamp, target)?;
     let is_specimen = |quantity: &Quantity| {
