@@ -5,16 +5,18 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::Args;
 
-use super::{Failure, Shown, figures_written, number, print, progress, whole};
+use super::job::{Job, Shown};
+use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
-    Figure, FigureError, LightScale, TurnFrame, Turning, aperture_figures, frame_angles,
-    turn_file_stem, turning_bytes, turning_gif, turning_pngs, write_files,
+    FigureError, LightScale, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem,
+    turning_bytes, turning_gif, turning_pngs,
 };
 use crate::output::{csv, json, table};
-use crate::scenario;
+use crate::scenario::Scenario;
+use crate::scene::Scene;
 use crate::study::StudyError;
-use crate::study::aperture::{Turn, back_focal_plane, polars_rad, turnable};
+use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad, turnable};
 use crate::threads;
 
 /// A moving picture from here on says its size first, bytes.
@@ -73,139 +75,129 @@ fn degrees(text: &str) -> Result<f64, String> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    arguments.shown.check()?;
-    let scenario = scenario::read(&arguments.file)?;
-    let failed = |error| Failure::Study {
-        file: arguments.file.clone(),
-        error,
-    };
-    let turn = (arguments.turn.as_deref())
-        .map(|name| turnable(&scenario.scene.path, name))
+    let job = Job::about(&arguments.file, &arguments.shown);
+    let Scenario {
+        title,
+        scene,
+        notes,
+    } = &job.read(&arguments.file)?;
+    let turned = (arguments.turn.as_deref())
+        .map(|name| Turned::new(scene, name, arguments.film))
         .transpose()
-        .map_err(failed)?;
-    let turn = turn
-        .map(|(part, period_rad)| {
-            let film = &arguments.film;
-            let through_rad = film.through.map_or(period_rad, f64::to_radians);
-            Ok((
-                part,
-                Turn::new(&scenario.scene, part, film.plate)?,
-                through_rad,
-            ))
-        })
-        .transpose()
-        .map_err(failed)?;
-    progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
-    let answer = progress::shown("following the rays", arguments.shown.quiet, || {
-        back_focal_plane(&scenario.scene)
-    })
-    .map_err(failed)?;
-    let (title, notes) = (&scenario.title, &scenario.notes);
-    if let Some(directory) = &arguments.shown.plots {
-        let frames = turn
-            .as_ref()
-            .map(|(_, turn, through_rad)| frames(arguments, turn, *through_rad).map_err(failed))
-            .transpose()?;
-        let turned = frames.iter().flatten().flat_map(|frame| &frame.light);
-        let scale = LightScale::of_plane(&answer, turned.map(Xyz::luminance));
-        let (figures, film) = match turn.zip(frames) {
-            None => {
-                let draw = || aperture_figures(title, &answer, &scale);
-                (
-                    progress::shown("drawing", arguments.shown.quiet, draw),
-                    Ok(Vec::new()),
-                )
-            }
-            Some(((part, turn, _), frames)) => {
-                let turning = Turning {
-                    title: title.clone(),
-                    part: scenario.scene.path.parts[part].name.clone(),
-                    size: arguments.film.size,
-                    color: arguments.film.color,
-                    plate: match (&answer.with_plate, turn.plates) {
-                        (None, _) => "",
-                        (Some(_), false) => "plate out",
-                        (Some(_), true) => "plate in",
-                    },
-                    rays: turn.rays.clone(),
-                    parallel: turn.parallel(),
-                    scale,
-                    frames,
-                };
-                say_if_large(arguments, &turning)?;
-                threads::join(
-                    || aperture_figures(title, &answer, &scale),
-                    || film(arguments, &turning),
-                )
-            }
-        };
-        let (figures, film) = (figures?, film?);
-        let mut files: Vec<(String, &[u8])> = figures.iter().flat_map(Figure::files).collect();
-        files.extend(film.iter().map(|(name, bytes)| (name.clone(), &bytes[..])));
-        let written = write_files(directory, &files)?;
-        figures_written(&written, directory, arguments.shown.quiet);
-    }
-    print(if arguments.shown.format.json {
-        json::back_focal_plane(title, &answer, notes)
-    } else if arguments.shown.format.csv {
-        csv::back_focal_plane(&answer)
-    } else {
-        table::back_focal_plane(title, &answer, notes, arguments.shown.quiet)
-    })
+        .map_err(|error| job.failed(error))?;
+    job.say_if_many_wavelengths(scene);
+    let answer = job.work("following the rays", || back_focal_plane(scene))?;
+    match &turned {
+        None => job.draw(|| {
+            let scale = LightScale::of_plane(&answer, std::iter::empty());
+            Ok(aperture_figures(title, &answer, &scale)?)
+        }),
+        Some(turned) => turned.draw(&job, title, &answer),
+    }?;
+    job.print(
+        || json::back_focal_plane(title, &answer, notes),
+        || csv::back_focal_plane(&answer),
+        || table::back_focal_plane(title, &answer, notes, job.quiet),
+    )
 }
 
-/// The light of each frame of the moving picture.
-fn frames(
-    arguments: &Arguments,
-    turn: &Turn,
+/// A part that is turned for the moving picture.
+struct Turned<'a> {
+    film: Film,
+    part: &'a str,
+    turn: Turn<'a>,
     through_rad: f64,
-) -> Result<Vec<TurnFrame>, StudyError> {
-    let angles = frame_angles(arguments.film.frames, through_rad);
-    let total = angles.len() as u64;
-    progress::counted("turning", arguments.shown.quiet, total, |done| {
-        let finished = AtomicUsize::new(0);
-        threads::try_each(&angles, |&angle_rad| {
-            let light = turn.light(angle_rad)?;
-            done(finished.fetch_add(1, Ordering::Relaxed) + 1);
-            Ok(TurnFrame {
-                angle_rad,
-                polars_rad: polars_rad(&turn.path_at(angle_rad)),
-                light,
+}
+
+impl<'a> Turned<'a> {
+    fn new(scene: &'a Scene, name: &str, film: Film) -> Result<Self, StudyError> {
+        let (part, period_rad) = turnable(&scene.path, name)?;
+        Ok(Self {
+            film,
+            part: &scene.path.parts[part].name,
+            turn: Turn::new(scene, part, film.plate)?,
+            through_rad: film.through.map_or(period_rad, f64::to_radians),
+        })
+    }
+
+    /// Draws the figures and the moving picture, all discs on one scale of light.
+    fn draw(&self, job: &Job<'_>, title: &str, answer: &BackFocalPlane) -> Result<(), Failure> {
+        let frames = self.frames(job.quiet).map_err(|error| job.failed(error))?;
+        let light = frames.iter().flat_map(|frame| &frame.light);
+        let scale = LightScale::of_plane(answer, light.map(Xyz::luminance));
+        let turning = Turning {
+            title: title.to_owned(),
+            part: self.part.to_owned(),
+            size: self.film.size,
+            color: self.film.color,
+            plate: match (&answer.with_plate, self.turn.plates) {
+                (None, _) => "",
+                (Some(_), false) => "plate out",
+                (Some(_), true) => "plate in",
+            },
+            rays: self.turn.rays.clone(),
+            parallel: self.turn.parallel(),
+            scale,
+            frames,
+        };
+        self.say_if_large(job.quiet, &turning)?;
+        let (figures, film) = threads::join(
+            || aperture_figures(title, answer, &scale),
+            || self.film(job.quiet, &turning),
+        );
+        job.write(&figures?, &film?)
+    }
+
+    /// The light of each frame of the moving picture.
+    fn frames(&self, quiet: bool) -> Result<Vec<TurnFrame>, StudyError> {
+        let turn = &self.turn;
+        let angles = frame_angles(self.film.frames, self.through_rad);
+        let total = angles.len() as u64;
+        progress::counted("turning", quiet, total, |done| {
+            let finished = AtomicUsize::new(0);
+            threads::try_each(&angles, |&angle_rad| {
+                let light = turn.light(angle_rad)?;
+                done(finished.fetch_add(1, Ordering::Relaxed) + 1);
+                Ok(TurnFrame {
+                    angle_rad,
+                    polars_rad: polars_rad(&turn.path_at(angle_rad)),
+                    light,
+                })
             })
         })
-    })
-}
-
-/// Says how large a moving picture will be before it is drawn, where that is much.
-fn say_if_large(arguments: &Arguments, turning: &Turning) -> Result<(), FigureError> {
-    let pixels = turning.frames.len() * (turning.size as usize).pow(2);
-    // A frame takes less than a byte a pixel.
-    if arguments.shown.quiet || pixels < LARGE_BYTES {
-        return Ok(());
     }
-    let bytes = turning_bytes(turning, arguments.film.png)?;
-    if bytes >= LARGE_BYTES {
-        progress::say(&format!(
-            "the moving picture will take about {} MB: {} frames of {} x {} pixels; --frames and --size make it smaller",
-            bytes / 1_000_000,
-            turning.frames.len(),
-            turning.size,
-            turning.size
-        ));
-    }
-    Ok(())
-}
 
-/// The moving picture: names and bytes of its files.
-fn film(arguments: &Arguments, turning: &Turning) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
-    let total = turning.frames.len() as u64;
-    let stem = turn_file_stem(&turning.part);
-    progress::counted("drawing", arguments.shown.quiet, total, |done| {
-        if arguments.film.png {
-            let numbered = turning_pngs(turning, done)?.into_iter().enumerate();
-            let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
-            return Ok(named.collect());
+    /// Says how large a moving picture will be before it is drawn, where that is much.
+    fn say_if_large(&self, quiet: bool, turning: &Turning) -> Result<(), FigureError> {
+        let pixels = turning.frames.len() * (turning.size as usize).pow(2);
+        // A frame takes less than a byte a pixel.
+        if quiet || pixels < LARGE_BYTES {
+            return Ok(());
         }
-        Ok(vec![(format!("{stem}.gif"), turning_gif(turning, done)?)])
-    })
+        let bytes = turning_bytes(turning, self.film.png)?;
+        if bytes >= LARGE_BYTES {
+            progress::say(&format!(
+                "the moving picture will take about {} MB: {} frames of {} x {} pixels; --frames and --size make it smaller",
+                bytes / 1_000_000,
+                turning.frames.len(),
+                turning.size,
+                turning.size
+            ));
+        }
+        Ok(())
+    }
+
+    /// The moving picture: names and bytes of its files.
+    fn film(&self, quiet: bool, turning: &Turning) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+        let total = turning.frames.len() as u64;
+        let stem = turn_file_stem(&turning.part);
+        progress::counted("drawing", quiet, total, |done| {
+            if self.film.png {
+                let numbered = turning_pngs(turning, done)?.into_iter().enumerate();
+                let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
+                return Ok(named.collect());
+            }
+            Ok(vec![(format!("{stem}.gif"), turning_gif(turning, done)?)])
+        })
+    }
 }

@@ -2,7 +2,8 @@
 
 use clap::Args;
 
-use super::{Failure, Format, print};
+use super::job::Format;
+use super::{Failure, print};
 use crate::material::catalog;
 use crate::output::{csv, json, table};
 

@@ -4,31 +4,23 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::{Failure, Format, figures_written, number, print, progress, whole};
-use crate::light_path::PartKind;
+use super::job::{Format, Job};
+use super::{Failure, number, whole};
 use crate::material::{Birefringence, Sheet, catalog};
-use crate::optics::Retarder;
-use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure, write_all};
+use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure};
 use crate::output::{csv, json, table};
-use crate::scenario::{self, Scenario};
-use crate::spectrum::{Source, WavelengthGrid};
+use crate::scenario::Scenario;
+use crate::scene::Scene;
+use crate::spectrum::Source;
 use crate::study::StudyError;
 use crate::study::chart::{
-    Dispersion, MOST_NM, Matrix, Polars, SODIUM_NM, Scale, ScaleRequest, USUAL_STRAIN_NM,
-    background, interference, plate, sheets, usual_irises, usual_step_nm,
+    Dispersion, FIRST_ORDER_NM, MOST_NM, Matrix, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
+    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, all_sheets, background,
+    has_plate, interference, plate, usual_irises, usual_lamp, usual_step_nm,
 };
 
-/// One order, nm, and the end of a scale where none is given.
-const ORDER_NM: f64 = 550.0;
-const USUAL_END_NM: f64 = 1800.0;
 /// Orders that fit the longest scale.
 const MOST_ORDERS: f64 = 181.0;
-/// The plates by name, nm at [`ORDER_NM`], and what they are made of.
-const FIRST_ORDER_NM: f64 = 550.0;
-const QUARTER_WAVE_NM: f64 = 137.5;
-const PLATE_MATERIAL: &str = "quartz";
-/// Wavelengths of a chart of sheets without a scenario: first, last and step, nm.
-const USUAL_WAVELENGTHS_NM: (f64, f64, f64) = (380.0, 780.0, 1.0);
 
 /// What a kind of chart is called: in JSON, as a file, and at the head of a table without a scenario.
 struct Words {
@@ -269,41 +261,38 @@ fn finite(text: &str) -> Result<f64, String> {
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     match &arguments.kind {
         Kind::Interference(InterferenceArguments { scale, shown }) => {
-            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
-            let chart = answer(asked.as_ref(), shown, || {
-                scale.answer(asked.as_ref(), interference)
-            })?;
-            show(&INTERFERENCE, asked.as_ref(), Chart::Scale(chart), shown)
+            let asked = Asked::read(scale.scenario.as_deref(), shown)?;
+            let chart = asked.answer(|scene| scale.answer(scene, interference))?;
+            asked.show(&INTERFERENCE, Chart::Scale(chart))
         }
         Kind::Plate(PlateArguments {
             plate: given,
             scale,
             shown,
         }) => {
-            let asked = scale.scenario.as_deref().map(Asked::read).transpose()?;
-            let own = asked.as_ref().is_some_and(Asked::has_plate);
-            let usual = (!own).then_some(FIRST_ORDER_NM);
-            let given = given.or(usual).map(retarder);
-            let chart = answer(asked.as_ref(), shown, || {
-                scale.answer(asked.as_ref(), |request| plate(request, given.as_ref()))
-            })?;
-            show(&PLATE, asked.as_ref(), Chart::Scale(chart), shown)
+            let asked = Asked::read(scale.scenario.as_deref(), shown)?;
+            let usual = (!asked.scene().is_some_and(has_plate)).then_some(FIRST_ORDER_NM);
+            let given = given.or(usual).map(accessory_plate);
+            let study = |request: &ScaleRequest<'_>| plate(request, given.as_ref());
+            let chart = asked.answer(|scene| scale.answer(scene, study))?;
+            asked.show(&PLATE, Chart::Scale(chart))
         }
         Kind::Background(of) => {
-            let asked = Asked::read(&of.scenario)?;
-            let chart = answer(Some(&asked), &of.shown, || of.answer(&asked.scenario))?;
-            show(&BACKGROUND, Some(&asked), Chart::Matrix(chart), &of.shown)
+            let asked = Asked::read(Some(&of.scenario), &of.shown)?;
+            let chart = asked.answer(|scene| match scene {
+                Some(scene) => of.answer(scene),
+                None => Err(StudyError::NoObjective),
+            })?;
+            asked.show(&BACKGROUND, Chart::Matrix(chart))
         }
         Kind::Sheets(SheetsArguments {
             scenario,
             exposure,
             shown,
         }) => {
-            let asked = scenario.as_deref().map(Asked::read).transpose()?;
-            let chart = answer(asked.as_ref(), shown, || {
-                every_sheet(asked.as_ref(), *exposure)
-            })?;
-            show(&SHEETS, asked.as_ref(), Chart::Matrix(chart), shown)
+            let asked = Asked::read(scenario.as_deref(), shown)?;
+            let chart = asked.answer(|scene| all_sheets(scene, *exposure))?;
+            asked.show(&SHEETS, Chart::Matrix(chart))
         }
     }
 }
@@ -311,10 +300,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
 impl ScaleArguments {
     fn answer(
         &self,
-        asked: Option<&Asked>,
+        scene: Option<&Scene>,
         study: impl Fn(&ScaleRequest<'_>) -> Result<Scale, StudyError>,
     ) -> Result<Scale, StudyError> {
-        let own = || asked.map(|asked| asked.scenario.scene.source.clone());
+        let own = || scene.map(|scene| scene.source.clone());
         let source = (self.lamp.clone().or_else(own)).unwrap_or_else(usual_lamp);
         let orders_nm = self.orders.map(|orders| orders * ORDER_NM);
         let to_nm = self.to.or(orders_nm).unwrap_or(USUAL_END_NM);
@@ -330,14 +319,14 @@ impl ScaleArguments {
             to_nm,
             step_nm: self.step.unwrap_or_else(|| usual_step_nm(to_nm)),
             exposure_stops: self.exposure,
-            microscope: asked.map(|asked| (&asked.scenario.scene.path, &asked.scenario.scene.grid)),
+            microscope: scene.map(|scene| (&scene.path, &scene.grid)),
         })
     }
 }
 
 impl BackgroundArguments {
-    fn answer(&self, scenario: &Scenario) -> Result<Matrix, StudyError> {
-        let mut scene = scenario.scene.clone();
+    fn answer(&self, scene: &Scene) -> Result<Matrix, StudyError> {
+        let mut scene = scene.clone();
         if let Some(lamp) = &self.lamp {
             scene.source = lamp.clone();
         }
@@ -348,44 +337,6 @@ impl BackgroundArguments {
         let strain_nm = or(&self.strain_nm, USUAL_STRAIN_NM.to_vec());
         let na = or(&self.na, usual_irises(&scene.path));
         background(&scene, &strain_nm, &na, self.exposure)
-    }
-}
-
-fn every_sheet(asked: Option<&Asked>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
-    let names = catalog::names("sheet").into_iter();
-    let mut all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
-    let polars = asked.and_then(|asked| asked.scenario.scene.path.polars());
-    for own in polars
-        .into_iter()
-        .flat_map(|(lower, analyzer)| [lower, analyzer])
-    {
-        if !all.contains(&own.sheet) {
-            all.push(own.sheet.clone());
-        }
-    }
-    let names = Source::names().into_iter();
-    let lamps: Vec<Source> = names.filter_map(Source::named).collect();
-    let (from, to, step) = USUAL_WAVELENGTHS_NM;
-    let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
-    let grid = asked.map_or(&usual, |asked| &asked.scenario.scene.grid);
-    let path = asked.map(|asked| &asked.scenario.scene.path);
-    sheets(&all, &lamps, grid, path, exposure)
-}
-
-/// The lamp of a chart without a scenario: daylight. The catalog has it.
-fn usual_lamp() -> Source {
-    Source::named("cie-d65").unwrap_or(Source::Blackbody {
-        temperature_k: 6500.0,
-    })
-}
-
-/// An accessory plate of this path difference; its azimuth is the chart's affair.
-fn retarder(path_difference_nm: f64) -> Retarder {
-    Retarder {
-        path_difference_nm,
-        at_nm: ORDER_NM,
-        material: catalog::plate_material(PLATE_MATERIAL).unwrap_or(Birefringence::None),
-        slow_azimuth_rad: std::f64::consts::FRAC_PI_4,
     }
 }
 
@@ -419,71 +370,71 @@ fn sentence(note: &str) -> String {
     format!("{first}{}.", letters.as_str())
 }
 
-/// The scenario that a chart is made for.
-struct Asked {
-    file: PathBuf,
-    scenario: Scenario,
+/// A chart that is asked for, and the scenario that it is made for, where there is one.
+struct Asked<'a> {
+    job: Job<'a>,
+    shown: &'a Shown,
+    scenario: Option<Scenario>,
 }
 
-impl Asked {
-    fn read(file: &Path) -> Result<Self, Failure> {
+impl<'a> Asked<'a> {
+    fn read(file: Option<&'a Path>, shown: &'a Shown) -> Result<Self, Failure> {
+        let job = Job {
+            file,
+            format: shown.format,
+            plots: shown.plots.as_deref(),
+            quiet: shown.quiet,
+        };
+        let scenario = job.read_if_any()?;
         Ok(Self {
-            file: file.to_owned(),
-            scenario: scenario::read(file)?,
+            job,
+            shown,
+            scenario,
         })
     }
 
-    fn has_plate(&self) -> bool {
-        let mut parts = self.scenario.scene.path.parts.iter();
-        parts.any(|part| matches!(part.kind, PartKind::Plate(_)))
+    fn scene(&self) -> Option<&Scene> {
+        self.scenario.as_ref().map(|scenario| &scenario.scene)
     }
-}
 
-fn answer<T>(
-    asked: Option<&Asked>,
-    shown: &Shown,
-    work: impl FnOnce() -> Result<T, StudyError>,
-) -> Result<T, Failure> {
-    let answer = progress::shown("mixing the colours", shown.quiet, work);
-    answer.map_err(|error| match asked {
-        Some(Asked { file, .. }) => Failure::Study {
-            file: file.clone(),
-            error,
-        },
-        None => Failure::Chart(error),
-    })
-}
+    fn answer<T>(
+        &self,
+        study: impl FnOnce(Option<&Scene>) -> Result<T, StudyError>,
+    ) -> Result<T, Failure> {
+        (self.job).work("mixing the colours", || study(self.scene()))
+    }
 
-fn show(words: &Words, asked: Option<&Asked>, chart: Chart, shown: &Shown) -> Result<(), Failure> {
-    let scenario = asked.map(|asked| &asked.scenario);
-    let chart = &chart.noted(scenario);
-    let title = scenario.map(|scenario| scenario.title.as_str());
-    if let Some(directory) = &shown.plots {
-        let paper = Paper {
-            size: match shown.paper {
-                PaperWord::A4 => PaperSize::A4,
-                PaperWord::A3 => PaperSize::A3,
-            },
-            dpi: shown.dpi,
-        };
-        let drawn = match chart {
-            Chart::Scale(scale) => ChartRef::Scale(scale),
-            Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
-        };
-        let files = progress::shown("drawing", shown.quiet, || {
-            let figure = chart_figure(words.figure, title, drawn, paper)?;
-            write_all(directory, &[figure])
+    fn show(&self, words: &Words, chart: Chart) -> Result<(), Failure> {
+        let chart = &chart.noted(self.scenario.as_ref());
+        let title = (self.scenario.as_ref()).map(|scenario| scenario.title.as_str());
+        self.job.draw(|| {
+            let paper = Paper {
+                size: match self.shown.paper {
+                    PaperWord::A4 => PaperSize::A4,
+                    PaperWord::A3 => PaperSize::A3,
+                },
+                dpi: self.shown.dpi,
+            };
+            let drawn = match chart {
+                Chart::Scale(scale) => ChartRef::Scale(scale),
+                Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
+            };
+            Ok(vec![chart_figure(words.figure, title, drawn, paper)?])
         })?;
-        figures_written(&files, directory, shown.quiet);
+        let head = title.unwrap_or(words.title);
+        self.job.print(
+            || match chart {
+                Chart::Scale(chart) => json::scale(words.kind, title, chart),
+                Chart::Matrix(chart) => json::matrix(words.kind, title, chart),
+            },
+            || match chart {
+                Chart::Scale(chart) => csv::scale(chart),
+                Chart::Matrix(chart) => csv::matrix(chart),
+            },
+            || match chart {
+                Chart::Scale(chart) => table::scale(head, chart, self.job.quiet),
+                Chart::Matrix(chart) => table::matrix(head, chart, self.job.quiet),
+            },
+        )
     }
-    let head = title.unwrap_or(words.title);
-    let Format { json, csv } = shown.format;
-    print(match chart {
-        Chart::Scale(chart) if json => json::scale(words.kind, title, chart),
-        Chart::Matrix(chart) if json => json::matrix(words.kind, title, chart),
-        Chart::Scale(chart) if csv => csv::scale(chart),
-        Chart::Matrix(chart) if csv => csv::matrix(chart),
-        Chart::Scale(chart) => table::scale(head, chart, shown.quiet),
-        Chart::Matrix(chart) => table::matrix(head, chart, shown.quiet),
-    })
 }

@@ -4,6 +4,7 @@ mod aperture;
 mod catalog;
 mod chart;
 mod interrupt;
+mod job;
 mod place;
 mod predict;
 mod progress;
@@ -18,12 +19,12 @@ use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Parser, Subcommand};
 use thiserror::Error;
 
 use self::remedy::with_remedy;
 use crate::os_words::why;
-use crate::output::figure::{FigureError, check_folder};
+use crate::output::figure::FigureError;
 use crate::scenario::{STANDARD_INPUT, ScenarioError};
 use crate::study::StudyError;
 
@@ -68,37 +69,6 @@ enum Command {
     Completions(setup::Completions),
     /// Manual pages, written into a directory
     Manual(setup::Manual),
-}
-
-/// How an answer is printed.
-#[derive(Debug, Clone, Copy, Args)]
-struct Format {
-    /// Print one JSON document, numbers in full precision
-    #[arg(long, conflicts_with = "csv")]
-    json: bool,
-    /// Print a table as CSV, numbers in full precision
-    #[arg(long)]
-    csv: bool,
-}
-
-/// How an answer about a scenario is shown.
-#[derive(Debug, Args)]
-struct Shown {
-    #[command(flatten)]
-    format: Format,
-    /// Write the figures (PNG and SVG) into this directory
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
-}
-
-impl Shown {
-    /// Refuses a folder that cannot be written before anything is computed.
-    fn check(&self) -> Result<(), Failure> {
-        Ok(self.plots.as_deref().map_or(Ok(()), check_folder)?)
-    }
 }
 
 /// Why a command failed.
@@ -185,19 +155,6 @@ pub fn run() -> ExitCode {
         };
     }
     ExitCode::from(code)
-}
-
-/// Says where figures went.
-fn figures_written(files: &[PathBuf], directory: &Path, quiet: bool) {
-    if !quiet {
-        // An answer is no less true where nobody hears that it was drawn.
-        let _ = writeln!(
-            anstream::stderr(),
-            "wrote {} figures to {}",
-            files.len(),
-            directory.display()
-        );
-    }
 }
 
 /// A finite number of the command line.

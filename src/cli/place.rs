@@ -4,20 +4,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Shown, extinction_ratio, figures_written, print, progress};
-use crate::light_path::LightPath;
-use crate::optics::Rays;
-use crate::output::figure::{
-    ApertureMap, FigureError, Plane, place_figures, plane_irises, write_all,
-};
+use super::job::{Job, Shown};
+use super::{Failure, extinction_ratio};
+use crate::output::figure::{ApertureMap, FigureError, Plane, place_figures, plane_irises};
 use crate::output::{csv, json, table};
-use crate::scenario::{self, Scenario};
-use crate::study::StudyError;
-use crate::study::place::{PlaceAnswer, Placement, place};
-use crate::study::predict::leak_map;
-
-/// Rings and spokes of each back focal plane's picture.
-const MAP_RAYS: (usize, usize) = (33, 128);
+use crate::scenario::Scenario;
+use crate::study::place::{pictures, place};
 
 #[derive(Debug, Args)]
 #[command(
@@ -37,79 +29,29 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    arguments.shown.check()?;
-    let scenario = scenario::read(&arguments.file)?;
-    let failed = |error| Failure::Study {
-        file: arguments.file.clone(),
-        error,
-    };
-    let answer = progress::shown("moving the polars", arguments.shown.quiet, || {
-        place(&scenario.scene, arguments.analyzer, arguments.extinction)
-    })
-    .map_err(failed)?;
-    let (title, notes) = (&scenario.title, &scenario.notes);
-    if let Some(directory) = &arguments.shown.plots {
-        let files = progress::shown("drawing", arguments.shown.quiet, || {
-            let seen = planes(&scenario, &answer).map_err(failed)?;
-            let planes: Vec<Plane> = (seen.into_iter())
-                .map(|seen| seen.plane())
-                .collect::<Result<_, _>>()?;
-            let figures = place_figures(title, &answer, &planes)?;
-            Ok::<_, Failure>(write_all(directory, &figures)?)
-        })?;
-        figures_written(&files, directory, arguments.shown.quiet);
-    }
-    print(if arguments.shown.format.json {
-        json::placement(title, &answer, notes)
-    } else if arguments.shown.format.csv {
-        csv::placement(&answer)
-    } else {
-        table::placement(title, &answer, notes, arguments.shown.quiet)
-    })
-}
-
-/// The light of a back focal plane.
-struct Seen {
-    place: usize,
-    iris: usize,
-    path: LightPath,
-    rays: Rays,
-    light: Vec<f64>,
-}
-
-impl Seen {
-    fn plane(self) -> Result<Plane, FigureError> {
-        Ok(Plane {
-            place: self.place,
-            iris: self.iris,
-            map: ApertureMap::of(&self.path, &self.rays, self.light)?,
-        })
-    }
-}
-
-/// The back focal planes that the figure shows.
-fn planes(scenario: &Scenario, answer: &Placement) -> Result<Vec<Seen>, StudyError> {
-    let mut seen = Vec::new();
-    for &place in &answer.verdict.rivals {
-        let PlaceAnswer {
-            placed, at_iris, ..
-        } = &answer.lower[place];
-        for iris in plane_irises(answer) {
-            if at_iris[iris].is_none() {
-                continue;
-            }
-            let mut path = placed.path.clone();
-            path.iris_na = Some(answer.iris_na[iris]);
-            let rays = Rays::even(path.na(), MAP_RAYS.0, MAP_RAYS.1);
-            let light = leak_map(&scenario.scene.with_path(path.clone()), &rays)?;
-            seen.push(Seen {
-                place,
-                iris,
-                path,
-                rays,
-                light,
-            });
-        }
-    }
-    Ok(seen)
+    let job = Job::about(&arguments.file, &arguments.shown);
+    let Scenario {
+        title,
+        scene,
+        notes,
+    } = &job.read(&arguments.file)?;
+    let answer = job.work("moving the polars", || {
+        place(scene, arguments.analyzer, arguments.extinction)
+    })?;
+    job.draw(|| {
+        let pictures = pictures(scene, &answer, &plane_irises(&answer));
+        let planes: Vec<Plane> = (pictures.map_err(|error| job.failed(error))?.into_iter())
+            .map(|of| {
+                let map = ApertureMap::of(&of.path, &of.rays, of.light)?;
+                let (place, iris) = (of.place, of.iris);
+                Ok(Plane { place, iris, map })
+            })
+            .collect::<Result<_, FigureError>>()?;
+        Ok(place_figures(title, &answer, &planes)?)
+    })?;
+    job.print(
+        || json::placement(title, &answer, notes),
+        || csv::placement(&answer),
+        || table::placement(title, &answer, notes, job.quiet),
+    )
 }

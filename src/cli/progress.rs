@@ -8,12 +8,6 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::scenario::Scenario;
-use crate::study::predict::more_wavelengths;
-
-/// So many wavelengths take seconds.
-const MANY: usize = 600;
-
 /// Work that will take longer than this says so, seconds.
 const LONG_S: f64 = 5.0;
 
@@ -21,18 +15,6 @@ const LONG_S: f64 = 5.0;
 pub(super) fn say(words: &str) {
     // An answer is no less true where nobody hears how long it took.
     let _ = writeln!(anstream::stderr(), "{words}");
-}
-
-/// Says so before work over many wavelengths, where fringes or a narrow line ask for them.
-pub(super) fn say_if_many_wavelengths(scenario: &Scenario, quiet: bool) {
-    // Where that cannot be told the answer itself says why.
-    if let (Ok(Some(count)), false) = (more_wavelengths(&scenario.scene), quiet)
-        && count >= MANY
-    {
-        say(
-            "fringes or a narrow line ask for many more wavelengths than usual: this may take a minute or more",
-        );
-    }
 }
 
 /// Runs `work`; once it has taken a second, a moving mark with `what` shows on standard error until it ends. Nothing

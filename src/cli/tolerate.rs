@@ -6,18 +6,18 @@ use std::sync::atomic::AtomicBool;
 
 use clap::{Args, ValueEnum};
 
-use super::{
-    Failure, Format, extinction_ratio, figures_written, interrupt, number, print, progress,
-};
-use crate::light_path::PartKind;
-use crate::optics::Strain;
-use crate::output::figure::{check_folder, draws_figures, write_all};
+use super::job::{Format, Job};
+use super::{Failure, extinction_ratio, interrupt, number, progress};
+use crate::output::figure::draws_figures;
 use crate::output::{csv, json, table};
-use crate::scenario::{self, Scenario};
+use crate::scenario::Scenario;
+use crate::scene::Scene;
 use crate::study::StudyError;
 use crate::study::draws::{Draws, Plan, Watch};
 use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
-use crate::study::tolerate::{Profile, See, Subject, Target, Tolerances, Vary, built, tolerances};
+use crate::study::tolerate::{
+    Profile, See, Subject, Target, Tolerances, Vary, built, takes_long, tolerances,
+};
 use crate::study::visibility::Thresholds;
 
 /// The extinction ratio that is judged where no target is given.
@@ -120,79 +120,59 @@ fn glass_path_mm(text: &str) -> Result<f64, String> {
 
 /// Answers, and says whether a target that was given is met.
 pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
-    arguments.plots.as_deref().map_or(Ok(()), check_folder)?;
-    let scenario = scenario::read(&arguments.file)?;
-    let failed = |error| Failure::Study {
-        file: arguments.file.clone(),
-        error,
+    let job = Job {
+        file: Some(&arguments.file),
+        format: arguments.format,
+        plots: arguments.plots.as_deref(),
+        quiet: arguments.quiet,
     };
-    let parts = &scenario.scene.path.parts;
+    let Scenario {
+        title,
+        scene,
+        notes,
+    } = &job.read(&arguments.file)?;
+    let parts = &scene.path.parts;
     if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {
-        return Err(failed(StudyError::NoTolerance));
+        return Err(job.failed(StudyError::NoTolerance));
     }
     let stop = match arguments.draws {
         Some(_) => interrupt::flag(),
         None => Arc::default(),
     };
-    if takes_long(&scenario) && !arguments.quiet {
+    if takes_long(&scene.path) && !job.quiet {
         progress::say(
             "a clamp near the rim, a strain map or an analyzer among oblique rays takes a run for every value that is tried: this may take minutes; --part and --vary narrow it",
         );
     }
-    let mut answer = progress::shown("varying the parts", arguments.quiet, || {
-        answer(arguments, &scenario)
-    })
-    .map_err(failed)?;
+    let mut answer = job.work("varying the parts", || answer(arguments, scene))?;
     if let Some(draws) = arguments.draws {
-        answer.draws = Some(built_to(&answer, &scenario, draws, arguments, &stop).map_err(failed)?);
+        let built = built_to(&answer, scene, draws, arguments, &stop);
+        answer.draws = Some(built.map_err(|error| job.failed(error))?);
     }
-    let (title, notes) = (&scenario.title, &scenario.notes);
-    if let (Some(directory), Some(draws)) = (&arguments.plots, &answer.draws) {
+    if let Some(draws) = &answer.draws {
         let wanted = match answer.target {
             Target::Extinction(ratio) => Some(ratio),
             Target::See(_) => None,
         };
-        let figures = draws_figures(title, draws, wanted)?;
-        figures_written(&write_all(directory, &figures)?, directory, arguments.quiet);
+        job.draw(|| Ok(draws_figures(title, draws, wanted)?))?;
     }
     let glass_path_mm = arguments.glass_path_mm;
-    print(if arguments.format.json {
-        json::tolerances(title, &answer, glass_path_mm, notes)
-    } else if arguments.format.csv {
-        match &answer.draws {
+    job.print(
+        || json::tolerances(title, &answer, glass_path_mm, notes),
+        || match &answer.draws {
             Some(draws) => csv::draws(draws),
             None => csv::tolerances(&answer),
-        }
-    } else {
-        table::tolerances(title, &answer, glass_path_mm, notes, arguments.quiet)
-    })?;
+        },
+        || table::tolerances(title, &answer, glass_path_mm, notes, job.quiet),
+    )?;
     let asked = arguments.extinction.is_some() || arguments.see.is_some();
     Ok(!asked || answer.verdict.met())
-}
-
-/// Whether limits take many runs, or runs of many rays.
-fn takes_long(scenario: &Scenario) -> bool {
-    let lenses = scenario
-        .scene
-        .path
-        .parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            PartKind::Condenser(lens) | PartKind::Objective(lens) => Some(lens),
-            _ => None,
-        });
-    let mapped = lenses
-        .flat_map(|lens| &lens.strain)
-        .any(|strain| matches!(strain, Strain::Map(_)));
-    let oblique =
-        (scenario.scene.path.analyzer()).is_some_and(|part| scenario.scene.path.is_oblique(part));
-    mapped || oblique || scenario.scene.path.contacts_near_rim().is_some()
 }
 
 /// Instruments drawn from the tolerances of the file.
 fn built_to(
     answer: &Tolerances,
-    scenario: &Scenario,
+    scene: &Scene,
     draws: u32,
     arguments: &Arguments,
     stop: &AtomicBool,
@@ -203,11 +183,11 @@ fn built_to(
     };
     progress::counted("drawing", arguments.quiet, u64::from(draws), |progress| {
         let watch = Watch { progress, stop };
-        built(&scenario.scene, &answer.target, plan, watch)
+        built(scene, &answer.target, plan, watch)
     })
 }
 
-fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, StudyError> {
+fn answer(arguments: &Arguments, scene: &Scene) -> Result<Tolerances, StudyError> {
     let thresholds = Thresholds {
         contrast: arguments.contrast,
         color_difference: arguments.color_difference,
@@ -217,7 +197,7 @@ fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, Stud
     let judged = (&target(arguments), &thresholds);
     let narrowed = arguments.vary.is_some() || arguments.profile.is_some();
     if arguments.part.is_none() && !narrowed {
-        return tolerances(&scenario.scene, judged, None);
+        return tolerances(scene, judged, None);
     }
     let vary = arguments.vary.map(|word| match word {
         VaryWord::Strain => Vary::Strain,
@@ -232,14 +212,9 @@ fn answer(arguments: &Arguments, scenario: &Scenario) -> Result<Tolerances, Stud
         ProfileWord::Clamp => Profile::Clamp,
         ProfileWord::Map => Profile::Map,
     });
-    let subject = Subject::of(
-        &scenario.scene.path,
-        arguments.part.as_deref(),
-        vary,
-        profile,
-    )?;
+    let subject = Subject::of(&scene.path, arguments.part.as_deref(), vary, profile)?;
     tolerances(
-        &scenario.scene.with_path(subject.path),
+        &scene.with_path(subject.path),
         judged,
         Some(subject.quantity),
     )

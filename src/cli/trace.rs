@@ -4,13 +4,14 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Failure, Shown, figures_written, number, print, progress};
+use super::job::{Job, Shown};
+use super::{Failure, number};
 use crate::optics::Ray;
-use crate::output::figure::{trace_figure, write_all};
+use crate::output::figure::trace_figure;
 use crate::output::{csv, json, table};
-use crate::scenario::{self, Scenario};
+use crate::scenario::Scenario;
 use crate::spectrum::WavelengthGrid;
-use crate::study::trace::{Question, trace};
+use crate::study::trace::{Question, is_lit, trace};
 
 #[derive(Debug, Args)]
 #[command(
@@ -35,9 +36,6 @@ pub(super) struct Arguments {
     #[command(flatten)]
     shown: Shown,
 }
-
-/// Less light than this share of the brightest wavelength's is next to none.
-const UNLIT: f64 = 1e-4;
 
 /// A ray of the command line.
 fn ray(text: &str) -> Result<Ray, String> {
@@ -65,48 +63,31 @@ fn wavelength_nm(text: &str) -> Result<f64, String> {
         .ok_or_else(|| format!("allowed: a wavelength of {from} to {to} nm, such as 546.1"))
 }
 
-/// Says so where the lamp has next to no light at a wavelength.
-fn unlit(scenario: &Scenario, wavelength_nm: f64) -> Option<String> {
-    let power = |nm| scenario.scene.source.power(nm).unwrap_or(0.0);
-    let wavelengths_nm = scenario.scene.grid.wavelengths_nm().iter();
-    let most = wavelengths_nm.map(|&nm| power(nm)).fold(0.0, f64::max);
-    (power(wavelength_nm) < UNLIT * most).then(|| {
-        format!(
-            "the lamp has next to no light at {wavelength_nm} nm: this is what the stack would do to it"
-        )
-    })
-}
-
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    arguments.shown.check()?;
-    let scenario = scenario::read(&arguments.file)?;
+    let job = Job::about(&arguments.file, &arguments.shown);
+    let Scenario {
+        title,
+        scene,
+        mut notes,
+    } = job.read(&arguments.file)?;
     let question = Question {
         ray: arguments.ray,
         wavelength_nm: arguments.wavelength,
         plates: arguments.plate,
         matrices: arguments.mueller,
     };
-    if question.wavelength_nm.is_none() {
-        progress::say_if_many_wavelengths(&scenario, arguments.shown.quiet);
+    match question.wavelength_nm {
+        None => job.say_if_many_wavelengths(&scene),
+        Some(nm) if !is_lit(&scene, nm) => notes.push(format!(
+            "the lamp has next to no light at {nm} nm: this is what the stack would do to it"
+        )),
+        Some(_) => {}
     }
-    let answer = progress::shown("following the light", arguments.shown.quiet, || {
-        trace(&scenario.scene, question)
-    })
-    .map_err(|error| Failure::Study {
-        file: arguments.file.clone(),
-        error,
-    })?;
-    let (title, mut notes) = (&scenario.title, scenario.notes.clone());
-    notes.extend(question.wavelength_nm.and_then(|nm| unlit(&scenario, nm)));
-    if let Some(directory) = &arguments.shown.plots {
-        let files = write_all(directory, &[trace_figure(title, &answer)?])?;
-        figures_written(&files, directory, arguments.shown.quiet);
-    }
-    print(if arguments.shown.format.json {
-        json::trace(title, &answer, &notes)
-    } else if arguments.shown.format.csv {
-        csv::trace(&answer)
-    } else {
-        table::trace(title, &answer, &notes, arguments.shown.quiet)
-    })
+    let answer = job.work("following the light", || trace(&scene, question))?;
+    job.draw(|| Ok(vec![trace_figure(&title, &answer)?]))?;
+    job.print(
+        || json::trace(&title, &answer, &notes),
+        || csv::trace(&answer),
+        || table::trace(&title, &answer, &notes, job.quiet),
+    )
 }

@@ -1,6 +1,6 @@
 //! Bringing a colour into what a screen can show.
 
-use super::srgb::{Oklch, oklab};
+use super::oklch::{Oklch, oklab};
 
 /// A colour brought into sRGB.
 #[derive(Debug, Clone, Copy, PartialEq)]

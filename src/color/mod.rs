@@ -12,6 +12,7 @@ mod background;
 mod gamut;
 mod lab;
 mod naming;
+mod oklch;
 mod srgb;
 mod xyz;
 
@@ -24,7 +25,8 @@ pub use background::{Background, stops_within};
 pub use gamut::{Mapped, map_to_srgb};
 pub use lab::{Lab, ciede2000};
 pub use naming::color_name;
-pub use srgb::{Oklch, Swatch, linear_srgb};
+pub use oklch::Oklch;
+pub use srgb::{Swatch, linear_srgb};
 pub use xyz::{ColorWeights, Xyz, integrate};
 
 /// A colour that cannot be computed.

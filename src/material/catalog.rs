@@ -3,13 +3,12 @@
 //! Names are found whatever their case; what is returned carries the name as the catalog spells it. Numbers and
 //! sources stand in the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
 
-use serde::Deserialize;
-
 use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
+use super::entry::NO_MATERIAL;
 use super::{Birefringence, Glass, Sheet, Uniaxial, listing};
 
-/// Name of a plate without a material.
-pub(super) const NO_MATERIAL: &str = "none";
+pub use super::entry::{Entry, STRESS_GRADE_SOURCE, SpecimenClass, Standing};
+
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;
 
@@ -19,55 +18,6 @@ const RENAMED: [(&str, &str); 3] = [
     ("iodine-32", "iodine-medium"),
     ("iodine-22", "iodine-dense"),
 ];
-
-/// How well a catalog entry is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Standing {
-    /// Read in the named source.
-    Read,
-    /// From memory of the named source.
-    FromMemory,
-    /// Made up: for examples, or as an idealisation.
-    Invented,
-}
-
-impl Standing {
-    /// In words, for the printed catalog.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Read => "read",
-            Self::FromMemory => "from memory",
-            Self::Invented => "invented",
-        }
-    }
-}
-
-/// Kinds of object that a polarizing microscope is bought for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-pub enum SpecimenClass {
-    /// Crystals and grains, 100 nm and more.
-    #[serde(rename = "strong crystal")]
-    StrongCrystal,
-    /// Fibres, tens to hundreds of nm.
-    #[serde(rename = "fibre")]
-    Fibre,
-    /// What lives and is thin: a few nm and less.
-    #[serde(rename = "faint living structure")]
-    FaintLivingStructure,
-}
-
-impl SpecimenClass {
-    /// In words.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::StrongCrystal => "strong crystal",
-            Self::Fibre => "fibre",
-            Self::FaintLivingStructure => "faint living structure",
-        }
-    }
-}
 
 /// An example object whose path difference is roughly known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,9 +56,6 @@ pub struct StressGrade {
     pub usual_for: &'static str,
 }
 
-/// Where the grades come from.
-pub const STRESS_GRADE_SOURCE: &str = "ISO 10110-18, annex; from memory";
-
 /// The loosest grade of stress birefringence that stays within `nm_per_cm`; `None` when even the strictest does not.
 ///
 /// # Examples
@@ -124,21 +71,6 @@ pub fn stress_grade(nm_per_cm: f64) -> Option<StressGrade> {
         most_nm_per_cm: row.most_nm_per_cm,
         usual_for: &row.usual_for,
     })
-}
-
-/// One line of the printed catalog.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Entry {
-    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
-    pub group: &'static str,
-    /// The name that files use.
-    pub name: &'static str,
-    /// The values that matter, in words with units.
-    pub values: String,
-    /// Where they come from.
-    pub source: &'static str,
-    /// How well they are known: the weakest of an entry's values; `source` says which.
-    pub standing: Standing,
 }
 
 /// All entries, group by group, lamps first.

@@ -8,14 +8,12 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
-use super::catalog::{SpecimenClass, Standing};
+use super::entry::{SpecimenClass, Standing};
 use super::{Birefringence, Glass, Index, Sheet, SheetTransmittance, Uniaxial};
 use crate::spectrum::SpectralTable;
 
 /// First and last wavelength, nm, of tables and laws: what a [`crate::spectrum::WavelengthGrid`] may ask for.
 const GRID_NM: (f64, f64) = (360.0, 830.0);
-/// Index of the sheets' plastic film: common practice, no source.
-const FILM_INDEX: f64 = 1.5;
 
 /// A catalogued sheet.
 pub(super) struct SheetRow {
@@ -221,7 +219,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
                         k1: column(|row| row.k1)?,
                         k2: column(|row| row.k2)?,
                     },
-                    index: FILM_INDEX,
+                    index: Sheet::FILM_INDEX,
                 },
                 range_nm: remembered()
                     .next()
@@ -233,7 +231,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
         sheet: Sheet {
             name: "ideal".to_owned(),
             transmittance: SheetTransmittance::Ideal,
-            index: FILM_INDEX,
+            index: Sheet::FILM_INDEX,
         },
         range_nm: None,
     }))

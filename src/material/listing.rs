@@ -1,7 +1,7 @@
 //! The printed catalog: what each table holds, in words.
 
 use super::Birefringence;
-use super::catalog::{Entry, NO_MATERIAL, STRESS_GRADE_SOURCE, Standing};
+use super::entry::{Entry, NO_MATERIAL, STRESS_GRADE_SOURCE, Standing};
 use crate::spectrum::Source;
 
 use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};

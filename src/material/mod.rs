@@ -3,6 +3,7 @@
 mod birefringence;
 pub mod catalog;
 mod data;
+mod entry;
 mod index;
 mod listing;
 mod sheet;

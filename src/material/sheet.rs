@@ -46,6 +46,9 @@ pub struct Sheet {
 }
 
 impl Sheet {
+    /// Index of the usual sheets' plastic film: common practice, no source.
+    pub const FILM_INDEX: f64 = 1.5;
+
     /// `(k1, k2)` at one wavelength.
     ///
     /// # Errors

@@ -17,7 +17,6 @@ use crate::material::{Sheet, SheetTransmittance, catalog};
 use crate::optics::{Polarizer, Retarder, Slide, Specimen};
 
 /// Index of a film whose index is not given.
-const FILM_INDEX: f64 = 1.5;
 
 pub(super) fn parts(
     written: &[Located<PartTable>],
@@ -139,7 +138,7 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
         NameOr::Name(name) if name == "ideal" => Sheet {
             name: name.clone(),
             transmittance: SheetTransmittance::Ideal,
-            index: FILM_INDEX,
+            index: Sheet::FILM_INDEX,
         },
         NameOr::Name(name) => catalog::sheet(name).ok_or_else(|| {
             let names = catalog::names("sheet").into_iter().chain(["ideal"]);
@@ -152,7 +151,7 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
                 .map_or("k1, k2", |csv| csv.get())
                 .to_owned(),
             transmittance: transmittance(&written.sheet, table, context)?,
-            index: FILM_INDEX,
+            index: Sheet::FILM_INDEX,
         },
     };
     if let Some(index) = &written.index {

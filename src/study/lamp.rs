@@ -7,7 +7,7 @@ use crate::optics::Rays;
 use crate::spectrum::{Source, WavelengthGrid};
 
 use super::StudyError;
-use super::predict::{ACCURACY, luminous, ratio};
+use super::measures::{ACCURACY, luminous, ratio};
 use super::quantity::Quantity;
 use super::response::Response;
 

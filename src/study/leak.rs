@@ -11,7 +11,7 @@ use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
 use crate::optics::{Coating, Polarizer, Rays, Retarder};
 
-use super::predict::NOTHING;
+use super::measures::NOTHING;
 
 /// What makes a part leak.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

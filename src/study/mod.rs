@@ -6,6 +6,7 @@ pub mod draws;
 mod error;
 mod lamp;
 pub mod leak;
+pub(crate) mod measures;
 pub mod observer;
 pub mod place;
 pub mod predict;

@@ -1,6 +1,6 @@
 //! Who looks, and what they need to tell a specimen from its background.
 
-use super::predict::NOTHING;
+use super::measures::NOTHING;
 use crate::color::{Adaptation, D65_WHITE, Lab, Xyz, ciede2000};
 
 /// Weber contrast that an eye needs in the dark background of crossed polars: 10 % or more. In good light 1 to 2 % is enough.

@@ -13,20 +13,17 @@ use super::lamp::Lamp;
 use super::leak::{Leak, leak};
 use super::wavelengths::{Compared, Resolved, resolve};
 
-pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, more_wavelengths};
+use super::measures::{NOTHING, luminous, ratio};
 
-/// The wavelength in nm, the green line of mercury, at which single-wavelength answers are given.
-pub const GREEN_NM: f64 = 546.1;
-
-/// Estimated relative error with which a quadrature is good enough.
-pub const ACCURACY: f64 = 1e-6;
+pub use super::measures::{ACCURACY, GREEN_NM};
+pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, asks_for_many_wavelengths};
 
 /// Leak shares are worked out with the smallest quadrature that is good to this, or to the second where a clamp's contacts press
 /// near the rim and rays are many.
 const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 
-/// Below this fraction of the parallel field the crossed one is the rounding of the arithmetic: nothing leaks.
-pub(crate) const NOTHING: f64 = 1e-15;
+/// Rings and spokes of the back focal plane's picture.
+const PICTURE_RAYS: (usize, usize) = (65, 256);
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -254,9 +251,14 @@ pub fn leak_map(scene: &Scene, rays: &Rays) -> Result<Vec<f64>, StudyError> {
         .collect())
 }
 
-/// `parallel / crossed`; `None` when nothing leaks.
-pub(crate) fn ratio(parallel: f64, crossed: f64) -> Option<f64> {
-    (crossed > NOTHING * parallel).then(|| parallel / crossed)
+/// Rays of a picture of the back focal plane, and [`leak_map`] of them.
+///
+/// # Errors
+/// As [`predict`].
+pub fn leak_picture(scene: &Scene) -> Result<(Rays, Vec<f64>), StudyError> {
+    let rays = Rays::even(scene.path.na(), PICTURE_RAYS.0, PICTURE_RAYS.1);
+    let light = leak_map(scene, &rays)?;
+    Ok((rays, light))
 }
 
 /// A field beside the parallel one; black where it is rounding.
@@ -266,11 +268,6 @@ pub(super) fn seen(field: Xyz, parallel: Xyz) -> Xyz {
     } else {
         Xyz::BLACK
     }
-}
-
-/// Lamp times y-bar.
-pub(super) fn luminous(weights: &ColorWeights) -> Vec<f64> {
-    weights.per_wavelength().iter().map(|w| w[1]).collect()
 }
 
 /// How the crossed field looks with the plates out and in.

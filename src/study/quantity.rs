@@ -3,7 +3,7 @@
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Retarder, Specimen, Strain};
 
-use super::predict::GREEN_NM;
+use super::measures::GREEN_NM;
 
 /// One number of a light path. Angles are in radians, path differences in nm, both absolute and not offsets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

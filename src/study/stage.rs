@@ -8,8 +8,8 @@ use crate::optics::{Rays, Specimen};
 
 use super::StudyError;
 use super::lamp::Lamp;
+use super::measures::{GREEN_NM, NOTHING};
 use super::observer::Criterion;
-use super::predict::{GREEN_NM, NOTHING};
 use super::quantity::{Quantity, QuantityKind};
 use super::response::Response;
 

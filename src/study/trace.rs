@@ -12,7 +12,7 @@ use crate::spectrum::WavelengthGrid;
 
 use super::StudyError;
 use super::lamp::Lamp;
-use super::predict::{ACCURACY, NOTHING};
+use super::measures::{ACCURACY, NOTHING};
 use super::wavelengths::{Compared, resolve};
 
 pub use super::wavelengths::Resolved;
@@ -189,6 +189,18 @@ impl Matrix {
                 .then(|| mueller.depolarization_index()),
         }
     }
+}
+
+/// Less light than this share of the brightest wavelength's is next to none.
+const UNLIT: f64 = 1e-4;
+
+/// Whether the lamp has light worth following at a wavelength, nm.
+#[must_use]
+pub fn is_lit(scene: &Scene, wavelength_nm: f64) -> bool {
+    let power = |nm| scene.source.power(nm).unwrap_or(0.0);
+    let wavelengths_nm = scene.grid.wavelengths_nm().iter();
+    let most = wavelengths_nm.map(|&nm| power(nm)).fold(0.0, f64::max);
+    power(wavelength_nm) >= UNLIT * most
 }
 
 /// Follows the light of a path that [`LightPath::check`] accepts, specimens in.

@@ -6,8 +6,8 @@ use crate::scene::Scene;
 
 use super::StudyError;
 use super::lamp::Lamp;
+use super::measures::{ACCURACY, GREEN_NM};
 use super::observer::Criterion;
-use super::predict::{ACCURACY, GREEN_NM};
 use super::stage::{Stage, Staged, emptied};
 
 pub use super::stage::Bias;

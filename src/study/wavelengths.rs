@@ -24,6 +24,9 @@ const COLOR: f64 = 5e-3;
 /// From one wavelength to the next no path difference changes by more of an order than this: fringes are then told from their aliases.
 const ORDER_A_STEP: f64 = 0.4;
 
+/// So many wavelengths take seconds.
+const MANY: usize = 600;
+
 /// Rays times wavelengths of one run, at most: a few seconds on two cores.
 pub const MOST_WORK: usize = 100_000_000;
 
@@ -172,19 +175,18 @@ pub(super) fn resolve(
     }
 }
 
-/// How many wavelengths a path under a lamp asks for, where those are more than in the usual grid; `None` where the usual ones do, or the grid
-/// is the user's own. To be told before a run that takes long.
-///
-/// # Errors
-/// [`StudyError`] as of a run.
-pub fn more_wavelengths(scene: &Scene) -> Result<Option<usize>, StudyError> {
-    let grid = &scene.grid;
-    let mut finer = grid.clone();
-    let mut halvings = 0;
-    while !grid.is_given() && halvings < MOST_HALVINGS && !tells_fringes(scene, &finer)? {
-        (finer, halvings) = (finer.halved(), halvings + 1);
+/// Whether a path under a lamp asks for so many wavelengths that a run takes long: to be told before it. Never where the grid is the
+/// user's own, nor where it cannot be told: then the run says why.
+#[must_use]
+pub fn asks_for_many_wavelengths(scene: &Scene) -> bool {
+    let mut finer = scene.grid.clone();
+    for _ in 0..MOST_HALVINGS {
+        if scene.grid.is_given() || tells_fringes(scene, &finer).unwrap_or(true) {
+            break;
+        }
+        finer = finer.halved();
     }
-    Ok((halvings > 0).then(|| finer.wavelengths_nm().len()))
+    finer != scene.grid && finer.wavelengths_nm().len() >= MANY
 }
 
 fn resolved(

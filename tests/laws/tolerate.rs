@@ -543,10 +543,13 @@ fn the_part_that_is_meant_is_found_or_suggested() {
         words.contains("did you mean \"condenser\"") && words.contains("slide"),
         "{words}"
     );
-    assert!(error(ask(Some("slide"), None, None)).contains("another part"));
+    assert!(error(ask(Some("slide"), None, None)).contains("no number that could be off"));
     assert!(error(ask(Some("analyzer"), Some(Vary::Strain), None)).contains("strain is a lens's"));
     assert!(error(ask(Some("objective"), None, Some(Profile::Map))).contains("map"));
-    assert!(error(ask(Some("plate"), Some(Vary::Surfaces), None)).contains("path-difference"));
+    assert!(
+        error(ask(Some("plate"), Some(Vary::Surfaces), None))
+            .contains("it has path difference, azimuth")
+    );
     assert!(error(ask(None, None, None)).contains("the parts are"));
 }
 

@@ -3,7 +3,7 @@
 use super::text;
 use crate::color::Xyz;
 use crate::study::aperture::BackFocalPlane;
-use crate::study::predict::ratio;
+use crate::study::measures::ratio;
 
 /// The sections: a row for each azimuth and place on the diameter, `na` negative at the end opposite to the azimuth. Light over the mean
 /// luminance of the parallel field; a ratio is empty where nothing leaks, the columns of the plate where there is none.

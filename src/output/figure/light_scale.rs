@@ -7,7 +7,7 @@ use super::FigureError;
 use super::canvas::{BODY, Canvas, FRAME, Pen, Type};
 use super::numbers::power_of_ten;
 use crate::study::aperture::BackFocalPlane;
-use crate::study::predict::NOTHING;
+use crate::study::measures::NOTHING;
 
 /// The most decades that the colours span.
 const MOST_DECADES: i32 = 5;

@@ -9,7 +9,7 @@ use crate::output::numbers::digits;
 use crate::output::sentences::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, sentences, words};
 use crate::study::aperture::{BackFocalPlane, Section, Step, View};
-use crate::study::predict::{self, NOTHING};
+use crate::study::measures::{self, NOTHING};
 
 /// Rows of a section's table: so many to each side of the axis.
 const ROWS: usize = 4;
@@ -122,7 +122,7 @@ fn sections(sections: &[Section]) -> String {
             let light = section.without_plate[at].luminance();
             row.push(fraction(light));
             row.extend((section.with_plate.iter()).map(|light| fraction(light[at].luminance())));
-            row.push(ratio(predict::ratio(1.0, light)));
+            row.push(ratio(measures::ratio(1.0, light)));
         }
         table.add_row(row);
     }

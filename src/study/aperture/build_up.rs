@@ -10,7 +10,7 @@ use super::cross::Cross;
 use super::{Bench, luminances, polars_rad};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{NOTHING, ratio};
+use crate::study::measures::{NOTHING, ratio};
 
 /// One stage of the stack.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,8 +3,8 @@
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 use crate::optics::Rays;
+use crate::study::measures::NOTHING;
 use crate::study::observer::CONTRAST;
-use crate::study::predict::NOTHING;
 
 /// A harmonic smaller than this fraction of the mean is none that an eye would see.
 const NO_HARMONIC: f64 = 1e-2;

@@ -18,7 +18,7 @@ use crate::threads::join;
 use self::cross::directions_rad;
 use super::StudyError;
 use super::lamp::Lamp;
-use super::predict::{ACCURACY, ratio};
+use super::measures::{ACCURACY, ratio};
 use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::Step;

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Ray, Rays, Specimen};
-use crate::study::predict::GREEN_NM;
+use crate::study::measures::GREEN_NM;
 
 /// How finely a picture is sampled.
 struct Fineness {

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, TAU};
 
+use super::usual::QUARTER_WAVE_NM;
 use crate::calculus::Jones;
 use crate::color::{ColorError, Xyz};
 use crate::light_path::run::{self, Fields};
@@ -11,15 +12,13 @@ use crate::optics::{LinearElement, Retarder, Specimen};
 use crate::spectrum::TableError;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ACCURACY, seen};
+use crate::study::measures::ACCURACY;
+use crate::study::predict::seen;
 use crate::study::stage::{Staged, emptied};
 
 /// Path difference, nm, of the specimens that a path's light is found with: the sine of its phase, and of half of it, is well above 0
 /// at all of the observer's wavelengths.
 const TRIED_NM: f64 = 150.0;
-
-/// Path difference of the quarter-wave plates of circular polars, nm, at every wavelength.
-const QUARTER_WAVE_NM: f64 = 137.5;
 
 /// The polars of a chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

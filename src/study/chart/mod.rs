@@ -11,6 +11,7 @@ mod plate;
 mod scale;
 mod sheets;
 mod tint;
+mod usual;
 
 use crate::color::{Lab, Swatch, Xyz};
 
@@ -21,6 +22,10 @@ pub use lines::{SODIUM_NM, birefringence_lines};
 pub use plate::plate;
 pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
 pub use sheets::sheets;
+pub use usual::{
+    FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM, USUAL_END_NM, accessory_plate, all_sheets,
+    has_plate, usual_lamp,
+};
 
 /// Under what a chart holds: what is printed on it.
 #[derive(Debug, Clone, PartialEq)]

@@ -10,7 +10,8 @@ use crate::material::Sheet;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ratio, seen};
+use crate::study::measures::ratio;
+use crate::study::predict::seen;
 
 /// The colour of two like sheets (rows) under lamps (columns), parallel and crossed: in collimated light, `(k1^2 + k2^2)/2` and `k1 k2` of
 /// unpolarized light, or in a light path, in both of its polars, plates and specimens out.

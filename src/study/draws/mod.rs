@@ -12,7 +12,7 @@ use rand_distr::{Distribution, StandardNormal, Uniform};
 
 use super::error::{BadTolerance, StudyError};
 use super::lamp::Lamp;
-use super::predict::ACCURACY;
+use super::measures::ACCURACY;
 use super::quantity::{Quantity, QuantityKind};
 use super::response::{Light, Response, Work};
 use super::sobol::{Sobol, sobol};

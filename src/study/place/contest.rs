@@ -3,7 +3,7 @@
 use super::HARDLY;
 use crate::light_path::{LightPath, PartKind, PathError, run};
 use crate::study::lamp::Lamp;
-use crate::study::predict::{ACCURACY, NOTHING};
+use crate::study::measures::{ACCURACY, NOTHING};
 use crate::study::root::root;
 
 /// What the rounding of the arithmetic may change a leak by, relatively.

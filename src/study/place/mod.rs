@@ -3,6 +3,7 @@
 mod bench;
 mod contest;
 mod notes;
+mod pictures;
 mod places;
 mod strain;
 
@@ -19,6 +20,7 @@ use crate::light_path::{Crossing, LightPath};
 use crate::scene::Scene;
 
 pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
+pub use pictures::{Picture, pictures};
 pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
 pub use strain::{Amount, ProfileAmount, StrainFlip};
 

@@ -7,7 +7,7 @@ use crate::optics::Rays;
 use crate::threads;
 
 use super::super::StudyError;
-use super::super::predict::ACCURACY;
+use super::super::measures::ACCURACY;
 use super::super::quantity::{Quantity, QuantityKind};
 use super::super::stage::golden;
 use super::ROUGH;
@@ -16,10 +16,24 @@ use super::search::{Bracket, Crossing, EXACT, Limit, Reach, border, period_rad, 
 use super::spread::quantile;
 use super::subject::Profile;
 
-/// Azimuths, equally spaced over the strain's period, whose limit is found, and narrowings around the worst and the best of them:
-/// of a uniform strain, whose light is tabulated over the azimuth, and of the others, tabulated for each azimuth anew.
-const UNIFORM: (usize, usize) = (72, 14);
-const SHAPED: (usize, usize) = (24, 8);
+/// How the worst and the best azimuth of a strain are searched.
+struct Sampling {
+    /// Azimuths, equally spaced over the strain's period, whose limit is found.
+    azimuths: usize,
+    /// Narrowings around the worst and the best of them.
+    narrowings: usize,
+}
+
+/// Of a uniform strain, whose light is tabulated over the azimuth.
+const UNIFORM: Sampling = Sampling {
+    azimuths: 72,
+    narrowings: 14,
+};
+/// Of the others, tabulated for each azimuth anew.
+const SHAPED: Sampling = Sampling {
+    azimuths: 24,
+    narrowings: 8,
+};
 
 /// How far the exact limit may be from the rough one, relatively.
 const NEAR: f64 = 0.03;
@@ -224,7 +238,10 @@ impl<'a> Search<'a> {
                 Crossing::Never(_) => f64::INFINITY,
             })
         };
-        let (count, narrowings) = if both.is_some() { UNIFORM } else { SHAPED };
+        let Sampling {
+            azimuths: count,
+            narrowings,
+        } = if both.is_some() { UNIFORM } else { SHAPED };
         let step = period / count as f64;
         let sampled = threads::map(0..count, |k| at(written + k as f64 * step));
         let sampled: Vec<f64> = sampled.into_iter().collect::<Result<_, _>>()?;

@@ -5,7 +5,7 @@ use crate::scene::Scene;
 use super::super::StudyError;
 use super::super::draws::{Draws, Plan, Varied, Watch, draws, varied};
 use super::super::lamp::Lamp;
-use super::super::predict::ACCURACY;
+use super::super::measures::ACCURACY;
 use super::super::stage::emptied;
 use super::{Target, asked};
 

@@ -9,15 +9,16 @@ mod subject;
 mod units;
 
 use crate::light_path::{LightPath, PartKind, run};
-use crate::optics::Rays;
+use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
 
 use super::StudyError;
 use super::draws::Draws;
 use super::lamp::Lamp;
 use super::leak::{LeakShare, leak};
+use super::measures::{ACCURACY, GREEN_NM};
 use super::observer::Criterion;
-use super::predict::{ACCURACY, GREEN_NM, SpectralError, step_error};
+use super::predict::{SpectralError, step_error};
 use super::quantity::{Quantity, QuantityKind};
 use super::visibility::{Bias, Thresholds, Visibility, visibility};
 use azimuths::{strain_limits, turn_limit};
@@ -184,6 +185,19 @@ pub enum Limits {
     AtMost(Limit),
     /// Of surfaces: at least so many; `None` when no number up to 64 does.
     AtLeast(Option<u32>),
+}
+
+/// Whether limits of a path take many runs, or runs of many rays: a clamp near the rim, a strain map, an analyzer among oblique rays.
+#[must_use]
+pub fn takes_long(path: &LightPath) -> bool {
+    let mapped = path.parts.iter().any(|part| match &part.kind {
+        PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+            (lens.strain.iter()).any(|strain| matches!(strain, Strain::Map(_)))
+        }
+        _ => false,
+    });
+    let oblique = (path.analyzer()).is_some_and(|part| path.is_oblique(part));
+    mapped || oblique || path.contacts_near_rim().is_some()
 }
 
 /// Whether a path that [`LightPath::check`] accepts meets a target, how much one quantity of it, or each, may be, and what will show.

@@ -5,7 +5,7 @@ use crate::material::catalog::{StressGrade, stress_grade};
 use crate::material::stress_path_difference_nm;
 use crate::optics::Strain;
 
-use super::super::predict::GREEN_NM;
+use super::super::measures::GREEN_NM;
 use super::super::quantity::{Quantity, QuantityKind};
 
 /// A strain's amount in other units.

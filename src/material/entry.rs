@@ -1,0 +1,72 @@
+//! What a line of the catalog is made of.
+
+use serde::Deserialize;
+
+/// Name of a plate without a material.
+pub(super) const NO_MATERIAL: &str = "none";
+/// Where the grades come from.
+pub const STRESS_GRADE_SOURCE: &str = "ISO 10110-18, annex; from memory";
+
+/// How well a catalog entry is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Read in the named source.
+    Read,
+    /// From memory of the named source.
+    FromMemory,
+    /// Made up: for examples, or as an idealisation.
+    Invented,
+}
+
+impl Standing {
+    /// In words, for the printed catalog.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::FromMemory => "from memory",
+            Self::Invented => "invented",
+        }
+    }
+}
+
+/// Kinds of object that a polarizing microscope is bought for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+pub enum SpecimenClass {
+    /// Crystals and grains, 100 nm and more.
+    #[serde(rename = "strong crystal")]
+    StrongCrystal,
+    /// Fibres, tens to hundreds of nm.
+    #[serde(rename = "fibre")]
+    Fibre,
+    /// What lives and is thin: a few nm and less.
+    #[serde(rename = "faint living structure")]
+    FaintLivingStructure,
+}
+
+impl SpecimenClass {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::StrongCrystal => "strong crystal",
+            Self::Fibre => "fibre",
+            Self::FaintLivingStructure => "faint living structure",
+        }
+    }
+}
+
+/// One line of the printed catalog.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
+    pub group: &'static str,
+    /// The name that files use.
+    pub name: &'static str,
+    /// The values that matter, in words with units.
+    pub values: String,
+    /// Where they come from.
+    pub source: &'static str,
+    /// How well they are known: the weakest of an entry's values; `source` says which.
+    pub standing: Standing,
+}
