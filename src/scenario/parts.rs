@@ -16,8 +16,6 @@ use crate::light_path::{Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::{Sheet, SheetTransmittance, catalog};
 use crate::optics::{Polarizer, Retarder, Slide, Specimen};
 
-/// Index of a film whose index is not given.
-
 pub(super) fn parts(
     written: &[Located<PartTable>],
     context: &Context<'_>,

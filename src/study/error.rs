@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use super::tolerate::{Profile, Vary};
+use super::vary::{Profile, Vary};
 use crate::color::ColorError;
 use crate::light_path::PathError;
 use crate::spectrum::TableError;

@@ -17,6 +17,7 @@ pub mod sobol;
 mod stage;
 pub mod tolerate;
 pub mod trace;
+mod vary;
 pub mod visibility;
 mod wavelengths;
 

@@ -2,7 +2,7 @@
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, TAU};
 
-use super::usual::QUARTER_WAVE_NM;
+use super::orders::QUARTER_WAVE_NM;
 use crate::calculus::Jones;
 use crate::color::{ColorError, Xyz};
 use crate::light_path::run::{self, Fields};

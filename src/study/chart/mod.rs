@@ -7,6 +7,7 @@ mod interference;
 mod light;
 mod lines;
 mod notes;
+mod orders;
 mod plate;
 mod scale;
 mod sheets;
@@ -19,13 +20,11 @@ pub use background::{USUAL_STRAIN_NM, background, usual_irises};
 pub use interference::interference;
 pub use light::Polars;
 pub use lines::{SODIUM_NM, birefringence_lines};
+pub use orders::{FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM};
 pub use plate::plate;
 pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
 pub use sheets::sheets;
-pub use usual::{
-    FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM, USUAL_END_NM, accessory_plate, all_sheets,
-    has_plate, usual_lamp,
-};
+pub use usual::{USUAL_END_NM, accessory_plate, all_sheets, has_plate, usual_lamp};
 
 /// Under what a chart holds: what is printed on it.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,6 +2,7 @@
 
 use std::f64::consts::FRAC_PI_4;
 
+use super::orders::ORDER_NM;
 use super::{Matrix, sheets};
 use crate::light_path::PartKind;
 use crate::material::{Birefringence, Sheet, catalog};
@@ -10,12 +11,6 @@ use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 
-/// One order of interference colours, nm: common practice, no source.
-pub const ORDER_NM: f64 = 550.0;
-/// Path difference of a first-order plate, nm at [`ORDER_NM`].
-pub const FIRST_ORDER_NM: f64 = ORDER_NM;
-/// Path difference of a quarter-wave plate, nm at [`ORDER_NM`].
-pub const QUARTER_WAVE_NM: f64 = 0.25 * ORDER_NM;
 /// The end of a scale, nm.
 pub const USUAL_END_NM: f64 = 1800.0;
 

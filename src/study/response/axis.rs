@@ -14,8 +14,8 @@ use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI};
 
 use pulp::Simd;
 
+use super::beam::{Beam, LANES, Lanes};
 use super::retardance::Retardance;
-use super::table::{Beam, LANES, Lanes};
 use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
 use crate::study::quantity::{Quantity, QuantityKind};
 

@@ -5,14 +5,16 @@
 //! behind the last part that tells rays apart, and the stray fraction need no nodes.
 
 mod axis;
+mod beam;
 mod retardance;
 mod table;
 
 use std::f64::consts::FRAC_PI_2;
 
 use axis::Axis;
+use beam::{Beam, LANES, Lanes};
 use retardance::{Given, in_blocks};
-use table::{Beam, Job, LANES, Lanes, Sums, Table};
+use table::{Job, Sums, Table};
 
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};

@@ -3,7 +3,7 @@
 use std::array::from_fn;
 use std::f64::consts::{FRAC_PI_4, PI};
 
-use super::table::{LANES, Lanes};
+use super::beam::{LANES, Lanes};
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::optics::{Specimen, Strain};
 use crate::study::quantity::{Quantity, QuantityKind};

@@ -3,41 +3,12 @@
 use pulp::{Arch, Simd, WithSimd};
 
 use super::axis::Axis;
+use super::beam::{Beam, LANES, Lanes};
 use super::retardance::Retardance;
-use crate::calculus::{Coherency, Complex};
+use crate::calculus::Complex;
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{LinearElement, Rays};
 use crate::study::quantity::Quantity;
-
-/// Wavelengths that are summed at once: the widest vector in use.
-pub(super) const LANES: usize = 8;
-
-/// One number at each of a block of wavelengths.
-pub(super) type Lanes = [f64; LANES];
-
-/// A coherency matrix at each of a block of wavelengths: `xx, yy, xy_re, xy_im`. Aligned to the widest vectors.
-#[derive(Debug, Clone, Copy, Default)]
-#[repr(align(64))]
-pub(super) struct Beam(pub(super) [Lanes; 4]);
-
-impl Beam {
-    pub(super) fn coherency(&self, lane: usize) -> Coherency {
-        let [xx, yy, xy_re, xy_im] = self.0.map(|lanes| lanes[lane]);
-        Coherency {
-            xx,
-            yy,
-            xy_re,
-            xy_im,
-        }
-    }
-
-    fn set(&mut self, lane: usize, light: Coherency) {
-        let numbers = [light.xx, light.yy, light.xy_re, light.xy_im];
-        for (lanes, number) in self.0.iter_mut().zip(numbers) {
-            lanes[lane] = number;
-        }
-    }
-}
 
 /// A path with the rays and wavelengths that it is run for.
 #[derive(Debug, Clone, Copy)]

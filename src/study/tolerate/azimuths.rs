@@ -10,11 +10,11 @@ use super::super::StudyError;
 use super::super::measures::ACCURACY;
 use super::super::quantity::{Quantity, QuantityKind};
 use super::super::stage::golden;
+use super::super::vary::Profile;
 use super::ROUGH;
 use super::judge::{Asked, Judge};
 use super::search::{Bracket, Crossing, EXACT, Limit, Reach, border, period_rad, uncertainty};
 use super::spread::quantile;
-use super::subject::Profile;
 
 /// How the worst and the best azimuth of a strain are searched.
 struct Sampling {

@@ -25,11 +25,12 @@ use azimuths::{strain_limits, turn_limit};
 use judge::Asked;
 use search::{Crossing, EXACT, Reach, border, period_rad, uncertainty};
 
+pub use super::vary::{Profile, Vary};
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
 pub use built::built;
 pub use search::Limit;
+pub use subject::Subject;
 pub(in crate::study) use subject::named;
-pub use subject::{Profile, Subject, Vary};
 pub use units::StrainUnits;
 
 /// The most surfaces of a lens that are tried.

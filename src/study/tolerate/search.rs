@@ -2,12 +2,12 @@
 
 use std::f64::consts::FRAC_PI_2;
 
+use super::super::vary::strain_of;
 use crate::light_path::LightPath;
 
 use super::super::StudyError;
 use super::super::quantity::Quantity;
 use super::super::root::root;
-use super::subject::strain_of;
 
 /// A value beyond which a target is missed.
 #[derive(Debug, Clone, Copy, PartialEq)]
