@@ -1,4 +1,12 @@
 //! Mueller matrices.
+//!
+//! # Examples
+//! ```
+//! use polstack::calculus::{Jones, Mueller, Stokes};
+//! let quarter_wave = Jones::retarder(std::f64::consts::FRAC_PI_2, std::f64::consts::FRAC_PI_4);
+//! let circular = Mueller::from_jones(&quarter_wave).apply(&Stokes([1.0, 1.0, 0.0, 0.0]));
+//! assert!((circular.0[3].abs() - 1.0).abs() < 1e-12);
+//! ```
 
 use std::ops::{Add, Mul};
 

@@ -1,4 +1,13 @@
 //! Stokes vectors.
+//!
+//! # Examples
+//! ```
+//! use polstack::calculus::{Complex, Stokes};
+//! let right = Stokes::from_amplitudes(Complex::new(1.0, 0.0), Complex::new(0.0, -1.0));
+//! assert!((right.0[3].abs() - right.0[0]).abs() < 1e-15); // circular, all of it
+//! let level = Stokes([1.0, 1.0, 0.0, 0.0]);
+//! assert!((level.turned(std::f64::consts::FRAC_PI_4).0[2] - 1.0).abs() < 1e-15);
+//! ```
 
 use super::Complex;
 

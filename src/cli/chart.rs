@@ -85,7 +85,7 @@ struct InterferenceArguments {
     #[command(flatten)]
     scale: ScaleArguments,
     #[command(flatten)]
-    shown: Shown,
+    shown: ChartShown,
 }
 
 #[derive(Debug, Args)]
@@ -96,7 +96,7 @@ struct PlateArguments {
     #[command(flatten)]
     scale: ScaleArguments,
     #[command(flatten)]
-    shown: Shown,
+    shown: ChartShown,
 }
 
 #[derive(Debug, Args)]
@@ -148,7 +148,7 @@ struct BackgroundArguments {
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
     exposure: Option<f64>,
     #[command(flatten)]
-    shown: Shown,
+    shown: ChartShown,
 }
 
 #[derive(Debug, Args)]
@@ -160,11 +160,11 @@ struct SheetsArguments {
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
     exposure: Option<f64>,
     #[command(flatten)]
-    shown: Shown,
+    shown: ChartShown,
 }
 
 #[derive(Debug, Args)]
-struct Shown {
+struct ChartShown {
     #[command(flatten)]
     format: Format,
     /// Write the chart (PNG, SVG and PDF) into this directory
@@ -261,7 +261,7 @@ fn finite(text: &str) -> Result<f64, String> {
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     match &arguments.kind {
         Kind::Interference(InterferenceArguments { scale, shown }) => {
-            let asked = Asked::read(scale.scenario.as_deref(), shown)?;
+            let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
             let chart = asked.answer(|scene| scale.answer(scene, interference))?;
             asked.show(&INTERFERENCE, Chart::Scale(chart))
         }
@@ -270,7 +270,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             scale,
             shown,
         }) => {
-            let asked = Asked::read(scale.scenario.as_deref(), shown)?;
+            let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
             let usual = (!asked.scene().is_some_and(has_plate)).then_some(FIRST_ORDER_NM);
             let given = given.or(usual).map(accessory_plate);
             let study = |request: &ScaleRequest<'_>| plate(request, given.as_ref());
@@ -278,7 +278,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             asked.show(&PLATE, Chart::Scale(chart))
         }
         Kind::Background(of) => {
-            let asked = Asked::read(Some(&of.scenario), &of.shown)?;
+            let asked = ChartJob::read(Some(&of.scenario), &of.shown)?;
             let chart = asked.answer(|scene| match scene {
                 Some(scene) => of.answer(scene),
                 None => Err(StudyError::NoObjective),
@@ -290,7 +290,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             exposure,
             shown,
         }) => {
-            let asked = Asked::read(scenario.as_deref(), shown)?;
+            let asked = ChartJob::read(scenario.as_deref(), shown)?;
             let chart = asked.answer(|scene| all_sheets(scene, *exposure))?;
             asked.show(&SHEETS, Chart::Matrix(chart))
         }
@@ -371,14 +371,14 @@ fn sentence(note: &str) -> String {
 }
 
 /// A chart that is asked for, and the scenario that it is made for, where there is one.
-struct Asked<'a> {
+struct ChartJob<'a> {
     job: Job<'a>,
-    shown: &'a Shown,
+    shown: &'a ChartShown,
     scenario: Option<Scenario>,
 }
 
-impl<'a> Asked<'a> {
-    fn read(file: Option<&'a Path>, shown: &'a Shown) -> Result<Self, Failure> {
+impl<'a> ChartJob<'a> {
+    fn read(file: Option<&'a Path>, shown: &'a ChartShown) -> Result<Self, Failure> {
         let job = Job {
             file,
             format: shown.format,

@@ -6,7 +6,7 @@ use std::ops::Range;
 
 use nalgebra::Matrix2;
 
-use super::chain::{Axis, Chain, Link, Over, PAD, Setting, Stage, Table};
+use super::chain::{Branches, Chain, Link, LinkAxis, LinkTable, Over, PAD, Setting};
 use super::error::PathError;
 use super::stack::{LightPath, PartKind};
 use crate::calculus::{Coherency, Complex};
@@ -60,7 +60,7 @@ impl Chain {
             alike: true,
             links: Vec::new(),
         };
-        let mut stages: Vec<Stage> = Vec::new();
+        let mut stages: Vec<Branches> = Vec::new();
         for (part, versions) in parts {
             if let [version] = versions[..] {
                 // Stretches without a choice are one.
@@ -69,7 +69,7 @@ impl Chain {
             }
             builder.alike = false;
             stages.push(vec![mem::take(&mut builder.links)]);
-            let stage: Stage = (versions.iter())
+            let stage: Branches = (versions.iter())
                 .map(|version| {
                     builder.add(*part, *version, setting)?;
                     Ok(mem::take(&mut builder.links))
@@ -195,7 +195,7 @@ impl<'a> Builder<'a> {
         let axes = (self.rays.iter().zip(&films))
             .map(|((ray, _), film)| axis(film.absorbed_azimuth_rad - ray.azimuth_rad))
             .collect();
-        self.push(Link::Real(Axis::Ray(axes), modes));
+        self.push(Link::Real(LinkAxis::Ray(axes), modes));
         self.push(Link::Meridional(above));
         Ok(())
     }
@@ -229,7 +229,7 @@ impl<'a> Builder<'a> {
         part: usize,
         lens: &Lens,
         share: f64,
-    ) -> Result<Option<Table<4>>, PathError> {
+    ) -> Result<Option<LinkTable<4>>, PathError> {
         if lens.is_ideal() {
             return Ok(None);
         }
@@ -301,7 +301,7 @@ impl<'a> Builder<'a> {
             half_wavenumber[0],
         );
         self.push(Link::Strain {
-            axis: Axis::Ray(axes),
+            axis: LinkAxis::Ray(axes),
             path_difference_nm,
             gentle_nm: FRAC_PI_4
                 / half_wavenumber
@@ -388,7 +388,7 @@ impl<'a> Builder<'a> {
     }
 
     /// Real amplitudes of p and s for each ring.
-    fn meridional(&self, amplitudes: impl Fn(f64, f64) -> (f64, f64) + Sync) -> Table<4> {
+    fn meridional(&self, amplitudes: impl Fn(f64, f64) -> (f64, f64) + Sync) -> LinkTable<4> {
         self.table(Over::Ring, |ring, w| {
             let (p, s) = amplitudes(self.rays.ring[ring], self.wavelengths_nm[w]);
             [p, 0.0, s, 0.0]
@@ -408,9 +408,9 @@ impl<'a> Builder<'a> {
     }
 
     /// The axis of a part with one azimuth.
-    fn spoke_axis(&self, azimuth_rad: f64) -> Axis {
+    fn spoke_axis(&self, azimuth_rad: f64) -> LinkAxis {
         let spokes = self.rays.spoke_rad.iter();
-        Axis::Spoke(spokes.map(|spoke| axis(azimuth_rad - spoke)).collect())
+        LinkAxis::Spoke(spokes.map(|spoke| axis(azimuth_rad - spoke)).collect())
     }
 
     fn each_wavelength<T>(
@@ -424,7 +424,7 @@ impl<'a> Builder<'a> {
         &self,
         over: Over,
         value: impl Fn(usize, usize) -> [f64; N] + Sync,
-    ) -> Table<N> {
+    ) -> LinkTable<N> {
         let count = match over {
             Over::Nothing => 1,
             Over::Ring => self.rays.ring.len(),
@@ -441,11 +441,11 @@ impl<'a> Builder<'a> {
             }
         };
         threads::fill_rows(&mut data, N * padded, AT_LEAST, fill);
-        Table { over, data }
+        LinkTable { over, data }
     }
 }
 
-impl Table<4> {
+impl LinkTable<4> {
     /// Mode by mode, the product of complex amplitudes.
     fn multiply_modes(&mut self, other: &Self, padded: usize) {
         let modes = self.data.chunks_exact_mut(2 * padded);

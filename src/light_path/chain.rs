@@ -46,27 +46,27 @@ pub struct Chain {
     pub(super) padded: usize,
     /// The light that enters as two mutually incoherent beams: real and imaginary parts of the first one's `(Ex, Ey)`, then of
     /// the second one's. Leading parts that treat all rays alike are already in it.
-    pub(super) light: Table<8>,
-    pub(super) stages: Vec<Stage>,
+    pub(super) light: LinkTable<8>,
+    pub(super) stages: Vec<Branches>,
 }
 
 /// The alternatives for one stretch of the chain: each is crossed link by link.
-pub(super) type Stage = Vec<Vec<Link>>;
+pub(super) type Branches = Vec<Vec<Link>>;
 
 /// One element of the chain, in the ray's own frame.
 #[derive(Debug, Clone)]
 pub(super) enum Link {
     /// Modes p and s: real and imaginary part of the one's amplitude, then of the other's.
-    Meridional(Table<4>),
+    Meridional(LinkTable<4>),
     /// `mean`, `half_difference`, both real.
-    Real(Axis, Table<2>),
+    Real(LinkAxis, LinkTable<2>),
     /// Cosine and sine of half the phase.
-    Phase(Axis, Table<2>),
+    Phase(LinkAxis, LinkTable<2>),
     /// Cosine of half the phase, and its sine times C and times S: the axis depends on the wavelength too.
-    Crystal(Table<3>),
+    Crystal(LinkTable<3>),
     /// A retarder that the kernel computes.
     Strain {
-        axis: Axis,
+        axis: LinkAxis,
         /// Path difference of each ray, nm.
         path_difference_nm: Vec<f64>,
         /// Up to this path difference half the phase stays within an eighth of a turn at every wavelength.
@@ -78,7 +78,7 @@ pub(super) enum Link {
 
 /// `(C, S)` of a link's first mode.
 #[derive(Debug, Clone)]
-pub(super) enum Axis {
+pub(super) enum LinkAxis {
     Spoke(Vec<[f64; 2]>),
     Ray(Vec<[f64; 2]>),
 }
@@ -93,7 +93,7 @@ pub(super) enum Over {
 
 /// `N` numbers for each index and wavelength: `[index][number][padded wavelength]`.
 #[derive(Debug, Clone)]
-pub(super) struct Table<const N: usize> {
+pub(super) struct LinkTable<const N: usize> {
     pub(super) over: Over,
     pub(super) data: Vec<f64>,
 }

@@ -10,7 +10,7 @@ use std::ops::{Add, Mul, Sub};
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::chain::{Axis, Chain, Link, Over, PAD, Table};
+use super::chain::{Chain, Link, LinkAxis, LinkTable, Over, PAD};
 use crate::calculus::Coherency;
 use crate::threads;
 
@@ -53,11 +53,11 @@ fn mean_coherency(chain: &Chain) -> Vec<Vec<Coherency>> {
 /// The tree of versions, depth first: each step crosses one version of one stage, from the light that the stage before
 /// left.
 struct Walk {
-    steps: Vec<Step>,
+    steps: Vec<WalkStep>,
 }
 
 #[derive(Clone, Copy)]
-struct Step {
+struct WalkStep {
     stage: usize,
     version: usize,
     /// The combination that is complete with this step.
@@ -66,11 +66,11 @@ struct Step {
 
 impl Walk {
     fn of(chain: &Chain) -> Self {
-        fn descend(chain: &Chain, stage: usize, number: usize, steps: &mut Vec<Step>) {
+        fn descend(chain: &Chain, stage: usize, number: usize, steps: &mut Vec<WalkStep>) {
             for version in 0..chain.stages[stage].len() {
                 let number = number * chain.stages[stage].len() + version;
                 let last = stage + 1 == chain.stages.len();
-                steps.push(Step {
+                steps.push(WalkStep {
                     stage,
                     version,
                     combination: last.then_some(number),
@@ -167,7 +167,7 @@ type Beams<S> = [[Lane<S>; 4]; 2];
 
 /// Where the kernel is: a ray and the first wavelength of a vector.
 #[derive(Clone, Copy)]
-struct Place {
+struct RayLane {
     ring: usize,
     spoke: usize,
     ray: usize,
@@ -198,7 +198,7 @@ impl WithSimd for Mean<'_> {
             let mut totals = vec![[splat(simd, 0.0); 4]; chain.combinations()];
             for (ring, (sector, first_ray)) in chain.rings.iter().enumerate() {
                 for (spoke, ray) in sector.clone().zip(*first_ray..) {
-                    let place = Place {
+                    let place = RayLane {
                         ring,
                         spoke,
                         ray,
@@ -257,7 +257,7 @@ impl<const N: usize> WithSimd for Ring<'_, N> {
             let mut totals = [[[splat(simd, 0.0); 4]; N]; PAD];
             for start in (0..chain.padded).step_by(PAD) {
                 for (block, total) in totals[..PAD / S::F64_LANES].iter_mut().enumerate() {
-                    let place = Place {
+                    let place = RayLane {
                         ring,
                         spoke,
                         ray,
@@ -348,7 +348,7 @@ fn out_of_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>
 
 /// One link, applied to both beams.
 #[inline(always)]
-fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: Place, beams: &mut Beams<S>) {
+fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: RayLane, beams: &mut Beams<S>) {
     match link {
         Link::Meridional(table) => {
             let [p_re, p_im, s_re, s_im] = table.load(simd, padded, place);
@@ -395,9 +395,9 @@ fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: Place, beams: &mut
     }
 }
 
-impl Axis {
+impl LinkAxis {
     #[inline(always)]
-    fn load<S: Simd>(&self, simd: S, place: Place) -> (Lane<S>, Lane<S>) {
+    fn load<S: Simd>(&self, simd: S, place: RayLane) -> (Lane<S>, Lane<S>) {
         let [c, s] = match self {
             Self::Spoke(axes) => axes[place.spoke],
             Self::Ray(axes) => axes[place.ray],
@@ -418,9 +418,9 @@ fn retard<S: Simd>(cos: Lane<S>, p: Lane<S>, q: Lane<S>, beams: &mut Beams<S>) {
     }
 }
 
-impl<const N: usize> Table<N> {
+impl<const N: usize> LinkTable<N> {
     #[inline(always)]
-    fn load<S: Simd>(&self, simd: S, padded: usize, place: Place) -> [Lane<S>; N] {
+    fn load<S: Simd>(&self, simd: S, padded: usize, place: RayLane) -> [Lane<S>; N] {
         let index = match self.over {
             Over::Nothing => 0,
             Over::Ring => place.ring,

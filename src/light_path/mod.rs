@@ -2,6 +2,16 @@
 //!
 //! [`LightPath`] is the stack; [`Chain`] is its tabulated form for one set of rays and wavelengths; the kernel runs a
 //! chain; [`run`] turns that into transmittances. [`reference`](mod@reference) does the same by plain matrices, one ray at a time.
+//!
+//! # Examples
+//! ```
+//! use polstack::light_path::{Crossing, Space};
+//! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref())?.scene.path;
+//! assert!(matches!(path.crossing(), Crossing::Crossed { .. }));
+//! let lower = path.lower_polar().unwrap();
+//! assert_eq!(path.space(lower), Space::Object); // the sheet lies above the condenser
+//! # Ok::<(), polstack::scenario::ScenarioError>(())
+//! ```
 
 mod builder;
 mod chain;

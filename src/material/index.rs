@@ -1,4 +1,10 @@
 //! Refractive index against wavelength, and the glasses that use it.
+//!
+//! # Examples
+//! ```
+//! let glass = polstack::material::catalog::glass("N-BK7").unwrap();
+//! assert!((glass.index.at(587.56) - 1.5168).abs() < 1e-5);
+//! ```
 
 /// Refractive index of a transparent medium against vacuum wavelength.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,6 +2,19 @@
 //!
 //! A part acts as a chain of [`LinearElement`]s, each with two orthogonal linear modes of vibration. Signs and frames are
 //! those of [`crate::conventions`].
+//!
+//! # Examples
+//! ```
+//! let sheet = polstack::material::catalog::sheet("iodine-medium").unwrap();
+//! let polar = polstack::optics::Polarizer::new(sheet, 0.0);
+//! let (k1, k2) = polar.sheet.transmittance.principal_transmittances(546.1)?;
+//! assert!(k1 > 0.6 && k2 < 1e-4);
+//!
+//! let disc = polstack::optics::Rays::disc(0.25, 6, 24);
+//! let mean_square: f64 = disc.iter().map(|(ray, weight)| weight * ray.s * ray.s).sum();
+//! assert!((mean_square - 0.25 * 0.25 / 2.0).abs() < 1e-12);
+//! # Ok::<(), polstack::spectrum::TableError>(())
+//! ```
 
 mod element;
 mod interface;

@@ -7,7 +7,7 @@ use toml::de::{DeTable, DeValue, Deserializer};
 use toml_parser::Source;
 use toml_parser::lexer::TokenKind;
 
-use super::error::{Line, Place, Problem, ScenarioError};
+use super::error::{Blame, MarkedLine, Problem, ScenarioError};
 use super::located::OUT_OF_RANGE;
 use super::schema::ScenarioFile;
 
@@ -49,7 +49,7 @@ impl Fault {
             Self::Here(problem, span) => (problem, span),
         };
         let Some(span) = span else {
-            return ScenarioError::new(problem, None, None, Place::File(file.to_owned()));
+            return ScenarioError::new(problem, None, None, Blame::File(file.to_owned()));
         };
         let found = find(text, &span);
         // A table is no value to print, and for a missing key the table is all that there is.
@@ -74,7 +74,7 @@ impl Fault {
             problem,
             key,
             value,
-            Place::Line(Line::of(file, text, &span)),
+            Blame::Line(MarkedLine::of(file, text, &span)),
         )
     }
 }
@@ -201,7 +201,7 @@ fn wrong_type(found: &str, expected: &str) -> Problem {
 }
 
 /// A key in the document.
-struct Found {
+struct FoundKey {
     /// Its dotted path; places in arrays are left out.
     path: String,
     /// Whether what stands there is one number, text or word.
@@ -210,14 +210,14 @@ struct Found {
 }
 
 /// The key that stands at a place, or whose value does.
-fn find(text: &str, span: &Range<usize>) -> Option<Found> {
+fn find(text: &str, span: &Range<usize>) -> Option<FoundKey> {
     if too_deep(text).is_some() {
         return None;
     }
     let table = DeTable::parse(text).ok()?;
     let mut path = Vec::new();
     let value = descend(table.get_ref(), span, &mut path)?;
-    Some(Found {
+    Some(FoundKey {
         path: path.join("."),
         scalar: !matches!(value, DeValue::Table(_) | DeValue::Array(_)),
         date: value.is_datetime(),

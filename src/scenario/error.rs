@@ -24,7 +24,7 @@ struct Report {
     key: Option<String>,
     /// The value as it is written.
     value: Option<String>,
-    place: Place,
+    place: Blame,
 }
 
 /// The kinds of mistake.
@@ -94,16 +94,16 @@ pub enum Problem {
 
 /// Where the mistake is.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Place {
+pub(super) enum Blame {
     /// The file as a whole.
     File(String),
     /// A line of it.
-    Line(Line),
+    Line(MarkedLine),
 }
 
 /// One line of a file and the stretch of it that is to blame.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Line {
+pub(super) struct MarkedLine {
     file: String,
     /// Counted from 1.
     line: usize,
@@ -114,7 +114,7 @@ pub(super) struct Line {
     mark: Range<usize>,
 }
 
-impl Line {
+impl MarkedLine {
     /// The line of `text` in which `span` begins.
     pub(super) fn of(file: &str, text: &str, span: &Range<usize>) -> Self {
         let start = floor(text, span.start);
@@ -155,7 +155,7 @@ impl ScenarioError {
         problem: Problem,
         key: Option<String>,
         value: Option<String>,
-        place: Place,
+        place: Blame,
     ) -> Self {
         Self(Box::new(Report {
             problem,
@@ -175,8 +175,8 @@ impl ScenarioError {
     #[must_use]
     pub fn file(&self) -> &str {
         match &self.0.place {
-            Place::File(file) => file,
-            Place::Line(line) => &line.file,
+            Blame::File(file) => file,
+            Blame::Line(line) => &line.file,
         }
     }
 
@@ -184,8 +184,8 @@ impl ScenarioError {
     #[must_use]
     pub fn line_and_column(&self) -> Option<(usize, usize)> {
         match &self.0.place {
-            Place::File(_) => None,
-            Place::Line(line) => Some((line.line, line.column)),
+            Blame::File(_) => None,
+            Blame::Line(line) => Some((line.line, line.column)),
         }
     }
 
@@ -205,8 +205,8 @@ impl ScenarioError {
         let title = Level::ERROR.primary_title(report.title());
         let help = report.help().map(|text| Level::HELP.message(text));
         let group = match &report.place {
-            Place::File(file) => Group::with_title(title).element(Origin::path(file.as_str())),
-            Place::Line(line) => {
+            Blame::File(file) => Group::with_title(title).element(Origin::path(file.as_str())),
+            Blame::Line(line) => {
                 // An empty mark at the very end still gets its caret.
                 let annotation = AnnotationKind::Primary
                     .span(line.mark.clone())
@@ -288,8 +288,8 @@ impl Report {
             (Some(key), _) => format!("`{}`", shown(key)),
             (None, Some(value)) => shown(value),
             (None, None) => match &self.place {
-                Place::File(_) => "the file".into(),
-                Place::Line(_) => "this line".into(),
+                Blame::File(_) => "the file".into(),
+                Blame::Line(_) => "this line".into(),
             },
         }
     }
@@ -297,7 +297,7 @@ impl Report {
     fn title(&self) -> String {
         let subject = self.subject();
         match &self.problem {
-            Problem::Unreadable { why, .. } if matches!(self.place, Place::File(_)) => {
+            Problem::Unreadable { why, .. } if matches!(self.place, Blame::File(_)) => {
                 format!("the file cannot be read: {why}")
             }
             Problem::Unreadable { file, why } => format!("cannot read {}: {why}", shown(file)),
@@ -376,8 +376,8 @@ impl Report {
 
     fn line_text(&self) -> &str {
         match &self.place {
-            Place::File(_) => "",
-            Place::Line(line) => &line.text,
+            Blame::File(_) => "",
+            Blame::Line(line) => &line.text,
         }
     }
 
@@ -410,10 +410,10 @@ impl Report {
                     .into(),
             ),
             // Without a line there is no label to say it.
-            Problem::Refused { remedy, .. } if matches!(self.place, Place::File(_)) => {
+            Problem::Refused { remedy, .. } if matches!(self.place, Blame::File(_)) => {
                 Some(remedy.clone())
             }
-            Problem::MissingKey { missing } if matches!(self.place, Place::File(_)) => {
+            Problem::MissingKey { missing } if matches!(self.place, Blame::File(_)) => {
                 Some(format!("add a [{missing}] table"))
             }
             Problem::MissingKey { .. } if self.is_in_a_kind() => {

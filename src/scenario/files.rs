@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use super::error::{Line, Place, Problem, ScenarioError};
+use super::error::{Blame, MarkedLine, Problem, ScenarioError};
 use crate::os_words::why;
 
 /// The files that a scenario may name.
@@ -73,7 +73,7 @@ impl Files for Disk {
 /// ```
 /// use polstack::scenario::{FileError, Files, Memory};
 /// let files = Memory::from([("lamp.csv", "wavelength_nm,power\n380,1\n780,1\n")]);
-/// assert_eq!(files.bytes("lamp.csv", 100).unwrap().len(), 34);
+/// assert_eq!(files.bytes("lamp.csv", 100).unwrap().len(), 32);
 /// assert_eq!(files.bytes("lamp.csv", 10), Err(FileError::TooLarge { most: 10 }));
 /// assert!(files.bytes("sheet.csv", 100).is_err());
 /// ```
@@ -156,13 +156,13 @@ pub(super) fn text(file: &str, bytes: Vec<u8>) -> Result<String, ScenarioError> 
         Err(error) => {
             // UTF-16 with its mark: no line of it is fit to print.
             if let [0xff, 0xfe, ..] | [0xfe, 0xff, ..] = error.as_bytes() {
-                let place = Place::File(file.to_owned());
+                let place = Blame::File(file.to_owned());
                 return Err(ScenarioError::new(Problem::NotText, None, None, place));
             }
             let good = error.utf8_error().valid_up_to();
             let lossy = String::from_utf8_lossy(error.as_bytes());
             let end = good + lossy[good..].chars().next().map_or(0, char::len_utf8);
-            let place = Place::Line(Line::of(file, &lossy, &(good..end)));
+            let place = Blame::Line(MarkedLine::of(file, &lossy, &(good..end)));
             Err(ScenarioError::new(Problem::NotText, None, None, place))
         }
     }

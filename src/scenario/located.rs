@@ -56,7 +56,7 @@ impl<T: JsonSchema> JsonSchema for Located<T> {
 }
 
 /// What a number may be. Both ends are allowed.
-pub(super) trait Limits {
+pub(super) trait AllowedRange {
     const MIN: f64;
     const MAX: f64;
     /// Unit with a space before it, or nothing.
@@ -75,7 +75,7 @@ macro_rules! limits {
             $(#[$doc])*
             #[derive(Debug, Clone, Copy)]
             pub(super) enum $name {}
-            impl Limits for $name {
+            impl AllowedRange for $name {
                 const MIN: f64 = $min;
                 const MAX: f64 = $max;
                 const UNIT: &'static str = $unit;
@@ -132,13 +132,13 @@ impl<L> Number<L> {
     }
 }
 
-impl<'de, L: Limits> Deserialize<'de> for Limited<L> {
+impl<'de, L: AllowedRange> Deserialize<'de> for Limited<L> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         deserializer.deserialize_any(LimitedVisitor(PhantomData))
     }
 }
 
-impl<L: Limits> JsonSchema for Limited<L> {
+impl<L: AllowedRange> JsonSchema for Limited<L> {
     fn inline_schema() -> bool {
         true
     }
@@ -155,7 +155,7 @@ impl<L: Limits> JsonSchema for Limited<L> {
 
 struct LimitedVisitor<L>(PhantomData<L>);
 
-impl<L: Limits> Visitor<'_> for LimitedVisitor<L> {
+impl<L: AllowedRange> Visitor<'_> for LimitedVisitor<L> {
     type Value = Limited<L>;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -217,7 +217,7 @@ pub(super) trait InPlaceOfName {
     fn words() -> String;
 }
 
-impl<L: Limits> InPlaceOfName for Limited<L> {
+impl<L: AllowedRange> InPlaceOfName for Limited<L> {
     fn words() -> String {
         format!("a number, {}", L::words())
     }

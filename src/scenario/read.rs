@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::build::{self, Scenario};
 use super::decode::{Fault, decode};
-use super::error::{Place, Problem, ScenarioError};
+use super::error::{Blame, Problem, ScenarioError};
 use super::files::{self, Disk, Files};
 
 /// Largest scenario, bytes.
@@ -28,7 +28,7 @@ pub fn read(path: &Path) -> Result<Scenario, ScenarioError> {
     };
     let bytes = bytes.map_err(|error| {
         let problem = error.problem(&path.display().to_string());
-        ScenarioError::new(problem, None, None, Place::File(file.clone()))
+        ScenarioError::new(problem, None, None, Blame::File(file.clone()))
     })?;
     let folder = path.parent().unwrap_or(Path::new(""));
     parse(&files::text(&file, bytes)?, &file, &Disk::folder(folder))

@@ -3,7 +3,7 @@
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use super::decode::Fault;
-use super::error::{Line, Place, Problem, ScenarioError};
+use super::error::{Blame, MarkedLine, Problem, ScenarioError};
 use super::files::{self, FileError, Files};
 use super::located::Located;
 use crate::spectrum::{SpectralTable, WavelengthGrid};
@@ -120,7 +120,7 @@ pub(super) fn read_spectral<const N: usize>(
 }
 
 fn whole(file: &str, problem: Problem) -> ScenarioError {
-    ScenarioError::new(problem, None, None, Place::File(file.to_owned()))
+    ScenarioError::new(problem, None, None, Blame::File(file.to_owned()))
 }
 
 impl<const N: usize> CsvTable<N> {
@@ -331,7 +331,7 @@ impl<const N: usize> CsvTable<N> {
             _ => None,
         };
         let number = 1 + before.matches('\n').count();
-        let place = Place::Line(Line::within(&self.file, number, rest, mark));
+        let place = Blame::Line(MarkedLine::within(&self.file, number, rest, mark));
         ScenarioError::new(problem, key, value, place)
     }
 }

@@ -1,4 +1,13 @@
 //! The wavelengths at which everything is computed.
+//!
+//! # Examples
+//! ```
+//! use polstack::spectrum::WavelengthGrid;
+//! let grid = WavelengthGrid::new(400.0, 700.0, 10.0)?;
+//! assert_eq!((grid.wavelengths_nm().len(), grid.ends_nm()), (31, (400.0, 700.0)));
+//! assert!(WavelengthGrid::new(700.0, 400.0, 10.0).is_err());
+//! # Ok::<(), polstack::spectrum::GridError>(())
+//! ```
 
 use thiserror::Error;
 

@@ -1,4 +1,13 @@
 //! A quantity tabulated against wavelength.
+//!
+//! # Examples
+//! ```
+//! use polstack::spectrum::SpectralTable;
+//! let lamp = SpectralTable::new([(400.0, 1.0), (500.0, 3.0)])?;
+//! assert_eq!(lamp.at(450.0), Ok(2.0));
+//! assert!(lamp.at(510.0).is_err()); // nothing is extrapolated
+//! # Ok::<(), polstack::spectrum::TableError>(())
+//! ```
 
 use thiserror::Error;
 

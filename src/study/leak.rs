@@ -3,6 +3,15 @@
 //! Each imperfection is switched on and off in every combination. Its share is its Shapley value: what it adds to
 //! the leak, averaged over all the orders in which the imperfections could have been added one by one. Shares therefore add
 //! up to the whole, and one that cancels another may be negative.
+//!
+//! # Examples
+//! ```
+//! let scene = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
+//! let leak = polstack::study::predict::predict(&scene)?.leak;
+//! let sum: f64 = leak.shares.iter().map(|share| share.share).sum();
+//! assert!((sum - 1.0).abs() < 1e-9);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 use std::f64::consts::FRAC_PI_2;
 

@@ -1,4 +1,14 @@
 //! A number of the light path that a study may vary.
+//!
+//! # Examples
+//! ```
+//! use polstack::study::quantity::Quantity;
+//! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene.path;
+//! let azimuth = Quantity::all(&path)[0];
+//! assert_eq!((azimuth.words().as_str(), azimuth.unit()), ("azimuth", "deg"));
+//! let turned = azimuth.with(&path, 0.01);
+//! assert_eq!(azimuth.value(&turned), Some(0.01));
+//! ```
 
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Retarder, Specimen, Strain};

@@ -1,4 +1,14 @@
 //! What is the state of polarization after each part?
+//!
+//! # Examples
+//! ```
+//! use polstack::study::trace::{Question, trace};
+//! let scene = polstack::scenario::read("scenarios/circular-polars.toml".as_ref()).unwrap().scene;
+//! let answer = trace(&scene, Question::default())?;
+//! let behind = &answer.steps[2];
+//! assert_eq!((behind.name.as_str(), behind.state.right_handed()), ("lower quarter wave", Some(false)));
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 use std::f64::consts::TAU;
 use std::ops::Range;

@@ -1,4 +1,14 @@
 //! Will a faint specimen show?
+//!
+//! # Examples
+//! ```
+//! use polstack::study::visibility::{Thresholds, visibility};
+//! let scene = polstack::scenario::read("scenarios/strained-objective.toml".as_ref()).unwrap().scene;
+//! let eye = &visibility(&scene, &Thresholds::default())?.observers[0];
+//! let smallest = eye.smallest.as_ref().unwrap();
+//! assert!((smallest.path_difference_nm - 1.06).abs() < 0.01);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 use crate::light_path::{PartKind, run};
 use crate::material::catalog::{SpecimenSize, specimen_sizes};

@@ -33,11 +33,10 @@ impl ApertureMap {
     ///
     /// # Examples
     /// ```no_run
-    /// # fn f(path: polstack::light_path::LightPath, source: polstack::spectrum::Source) -> Result<(), Box<dyn std::error::Error>> {
-    /// use polstack::{optics::Rays, output::figure::ApertureMap, spectrum::WavelengthGrid, study::predict::leak_map};
-    /// let rays = Rays::even(path.na(), 65, 256);
-    /// let leak = leak_map(&path, &source, &WavelengthGrid::default(), &rays)?;
-    /// let map = ApertureMap::of(&path, &rays, leak)?;
+    /// # fn f(scene: polstack::Scene) -> Result<(), Box<dyn std::error::Error>> {
+    /// use polstack::{output::figure::ApertureMap, study::predict::leak_picture};
+    /// let (rays, light) = leak_picture(&scene)?;
+    /// let map = ApertureMap::of(&scene.path, &rays, light)?;
     /// # Ok(()) }
     /// ```
     pub fn of(path: &LightPath, rays: &Rays, leak: Vec<f64>) -> Result<Self, FigureError> {

@@ -1,6 +1,14 @@
 //! What does the back focal plane look like?
 //!
 //! Light is relative to the mean of the parallel field of the stack as written, stray light included, ray by ray.
+//!
+//! # Examples
+//! ```
+//! let scene = polstack::scenario::read("scenarios/crystal-across-axis.toml".as_ref()).unwrap().scene;
+//! let plane = polstack::study::aperture::back_focal_plane(&scene)?;
+//! assert!((plane.without_plate.extinction_ratio.unwrap() - 4.02).abs() < 0.01);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod build_up;
 mod cross;

@@ -1,6 +1,24 @@
 //! Colour charts to print.
 //!
 //! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`Matrix`] of colours in rows and columns.
+//!
+//! # Examples
+//! ```
+//! use polstack::study::chart::{Polars, ScaleRequest, interference, usual_lamp};
+//! let request = ScaleRequest {
+//!     source: &usual_lamp(),
+//!     sheet: &polstack::material::catalog::sheet("ideal").unwrap(),
+//!     polars: Polars::Linear,
+//!     dispersion: None,
+//!     to_nm: 600.0,
+//!     step_nm: 10.0,
+//!     exposure_stops: 0.0,
+//!     microscope: None,
+//! };
+//! let chart = interference(&request)?;
+//! assert_eq!(chart.bands[0].tints[0].name, "black");
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod background;
 mod interference;

@@ -1,4 +1,16 @@
 //! Of many instruments built to the tolerances, how many will do, and which tolerance matters?
+//!
+//! # Examples
+//! ```
+//! use polstack::study::draws::{Plan, Watch, draws};
+//! let scene = polstack::scenario::read("scenarios/bench-built.toml".as_ref()).unwrap().scene;
+//! let stop = std::sync::atomic::AtomicBool::new(false);
+//! let watch = Watch { progress: &|_| (), stop: &stop };
+//! let answer = draws(&scene, Plan { draws: 200, seed: 1 }, &|_, ratio| ratio >= 500.0, watch)?;
+//! assert_eq!(answer.done, 200);
+//! assert!(answer.met > 0 && answer.met < 200);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod statistics;
 

@@ -1,4 +1,13 @@
 //! Where in the stack does the lower polar belong, and what would change that?
+//!
+//! # Examples
+//! ```
+//! let scene = polstack::scenario::read("scenarios/sheet-below-condenser.toml".as_ref()).unwrap().scene;
+//! let answer = polstack::study::place::place(&scene, false, 1000.0)?;
+//! let dry = answer.without_oil.as_ref().unwrap();
+//! assert_eq!(answer.lower[dry.best].placed.place.words(), "above the condenser");
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod bench;
 mod contest;

@@ -1,4 +1,16 @@
 //! How much may a part be off before a target is missed?
+//!
+//! # Examples
+//! ```
+//! use polstack::study::tolerate::{Limit, Limits, Profile, Subject, Target, tolerate};
+//! let scene = polstack::scenario::read("scenarios/strained-objective.toml".as_ref()).unwrap().scene;
+//! let radial = Subject::of(&scene.path, Some("objective"), None, Some(Profile::Radial))?;
+//! let target = Target::Extinction(1000.0);
+//! let answer = tolerate(&scene.with_path(radial.path), &target, radial.quantity)?;
+//! let Limits::Strain(strain) = answer.limits else { panic!() };
+//! assert!(matches!(strain.as_written, Limit::At { value, .. } if (23.0..24.0).contains(&value)));
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod azimuths;
 mod built;
