@@ -5,9 +5,19 @@ pub mod csv;
 pub mod figure;
 pub mod json;
 #[cfg(any(feature = "cli", feature = "figures"))]
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(dead_code, reason = "tables say most of it")
+)]
 mod numbers;
 #[cfg(any(feature = "cli", feature = "figures"))]
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(dead_code, reason = "tables say most of it")
+)]
 mod sentences;
+#[cfg(feature = "figures")]
+pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
 mod words;

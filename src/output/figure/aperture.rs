@@ -2,14 +2,13 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use plotters::style::text_anchor::{HPos, VPos};
-
-use super::canvas::{BODY, Canvas, FRAME, INK, MARGIN, Pen, Type, WIDTH, draw};
 use super::light_scale::{LightScale, bar};
+use super::look::{BODY, FRAME, INK, MARGIN, WIDTH, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{linear_ticks, plain, significant};
 use super::{Figure, FigureError, ramp};
 use crate::light_path::Crossing;
+use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -46,17 +45,17 @@ pub(super) fn figure(
     let subtitle = format!("{plane}, {turned}{plates}");
     let scale = LightScale::of(map.value.iter().copied());
     let colors = ramp::colors();
-    draw("aperture", title, HEIGHT, |canvas| {
-        canvas.head(title, &subtitle)?;
+    draw("aperture", title, HEIGHT, |sheet| {
+        head(sheet, title, &subtitle);
         let corner = (CENTRE.0 - RADIUS, CENTRE.1 - RADIUS);
         let pixels = picture(map, &scale, &colors, PIXELS);
-        canvas.picture(corner, 2.0 * RADIUS, PIXELS, &pixels)?;
-        canvas.circle(CENTRE, RADIUS, Pen::full(INK, 1.6))?;
-        axes(canvas, map.na)?;
+        sheet.picture(corner, 2.0 * RADIUS, PIXELS, &pixels);
+        sheet.circle(CENTRE, RADIUS, Pen::full(INK, 1.6));
+        axes(sheet, map.na);
         if let Some(azimuths) = map.polars_rad {
-            polars(canvas, azimuths)?;
+            polars(sheet, azimuths);
         }
-        bar(canvas, &scale, &colors, (TOP, TOP + SIDE))?;
+        bar(sheet, &scale, &colors, (TOP, TOP + SIDE));
         let extinction = match prediction.extinction_ratio {
             Some(ratio) => format!("extinction ratio {}", significant(ratio)),
             None => "nothing leaks".to_owned(),
@@ -66,7 +65,7 @@ pub(super) fn figure(
             "NA {} · mean {mean} of the parallel field · {extinction}",
             plain(map.na, 2)
         );
-        canvas.fitted(
+        sheet.fitted(
             &caption,
             (MARGIN, HEIGHT - 28.0),
             WIDTH - 2.0 * MARGIN,
@@ -113,10 +112,10 @@ pub(super) fn picture(
     pixels
 }
 
-fn axes(canvas: &Canvas, na: f64) -> Result<(), FigureError> {
+fn axes(sheet: &Sheet, na: f64) {
     let (right, bottom) = (LEFT + SIDE, TOP + SIDE);
     let pen = Pen::full(FRAME, 1.2);
-    canvas.frame((LEFT, TOP), (right, bottom), pen)?;
+    sheet.frame((LEFT, TOP), (right, bottom), pen);
     let (ticks, decimals) = linear_ticks(-na, na, 6);
     let below = Type {
         h: HPos::Center,
@@ -130,25 +129,25 @@ fn axes(canvas: &Canvas, na: f64) -> Result<(), FigureError> {
     for tick in ticks {
         let (x, y) = (CENTRE.0 + tick / na * RADIUS, CENTRE.1 - tick / na * RADIUS);
         let text = plain(tick, decimals);
-        canvas.line(&[(x, bottom), (x, bottom + 6.0)], pen)?;
-        canvas.text(&text, (x, bottom + 10.0), below)?;
-        canvas.line(&[(LEFT - 6.0, y), (LEFT, y)], pen)?;
-        canvas.text(&text, (LEFT - 10.0, y), beside)?;
+        sheet.line(&[(x, bottom), (x, bottom + 6.0)], pen);
+        sheet.text(&text, (x, bottom + 10.0), below);
+        sheet.line(&[(LEFT - 6.0, y), (LEFT, y)], pen);
+        sheet.text(&text, (LEFT - 10.0, y), beside);
     }
     let middle = Type {
         h: HPos::Center,
         ..BODY
     };
-    canvas.text("x in NA (East)", (CENTRE.0, bottom + 46.0), middle)?;
+    sheet.text("x in NA (East)", (CENTRE.0, bottom + 46.0), middle);
     let upward = Type {
         upward: true,
         ..middle
     };
-    canvas.text("y in NA (North)", (30.0, CENTRE.1), upward)
+    sheet.text("y in NA (North)", (30.0, CENTRE.1), upward)
 }
 
 /// Ticks at both ends of each polar's direction, its name at one of them.
-fn polars(canvas: &Canvas, (lower, analyzer): (f64, f64)) -> Result<(), FigureError> {
+fn polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
     // The lower polar is named on the East side, the analyzer on the North side, or opposite where they would meet.
     let lower = (lower + FRAC_PI_2).rem_euclid(PI) - FRAC_PI_2;
     let mut upper = analyzer.rem_euclid(PI);
@@ -161,8 +160,8 @@ fn polars(canvas: &Canvas, (lower, analyzer): (f64, f64)) -> Result<(), FigureEr
         let at = |r: f64| (CENTRE.0 + r * cos, CENTRE.1 - r * sin);
         let opposite = |r: f64| (CENTRE.0 - r * cos, CENTRE.1 + r * sin);
         let pen = Pen::full(INK, 3.0);
-        canvas.line(&[at(RADIUS + 2.0), at(RADIUS + 14.0)], pen)?;
-        canvas.line(&[opposite(RADIUS + 2.0), opposite(RADIUS + 14.0)], pen)?;
+        sheet.line(&[at(RADIUS + 2.0), at(RADIUS + 14.0)], pen);
+        sheet.line(&[opposite(RADIUS + 2.0), opposite(RADIUS + 14.0)], pen);
         let degrees = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0) / 10.0;
         let decimals = usize::from(degrees.fract() != 0.0);
         let text = format!("{name} {}°", plain(degrees, decimals));
@@ -171,10 +170,9 @@ fn polars(canvas: &Canvas, (lower, analyzer): (f64, f64)) -> Result<(), FigureEr
             h: HPos::Center,
             ..BODY
         };
-        let (r, upward) = beside_rim(azimuth, canvas.width(&text, set)?, set.size);
-        canvas.text(&text, at(r), Type { upward, ..set })?;
+        let (r, upward) = beside_rim(azimuth, sheet.width(&text, set), set.size);
+        sheet.text(&text, at(r), Type { upward, ..set });
     }
-    Ok(())
 }
 
 /// Where a text of this width and height is centred outside the marks on the rim: how far out, and whether it must be turned upward to

@@ -1,17 +1,15 @@
 //! The back focal plane in luminance and in true colour, plates out and in.
 
-use plotters::style::text_anchor::HPos;
-use plotters::style::{RGBColor, WHITE};
-
 use super::aperture::{picture, polars_words};
-use super::canvas::{BODY, Canvas, INK, Pen, Point, SOFT_INK, Type, draw};
 use super::disc::{Exposure, Sampler, luminance_map};
 use super::isolines::{followed, isolines};
 use super::light_scale::{LightScale, bar};
+use super::look::{BODY, INK, SOFT_INK, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
 use crate::color::Xyz;
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
 use crate::study::aperture::{BackFocalPlane, View};
 
 /// Height of a row, and where the first one begins.
@@ -55,36 +53,35 @@ pub(super) fn figure(
     let colors = ramp::colors();
     let sampler = Sampler::new(&answer.rays, PIXELS);
     let bottom = TOP + ROW * rows.len() as f64;
-    draw("back-focal-plane", title, bottom + 16.0, |canvas| {
-        canvas.head(title, &subtitle(answer))?;
+    draw("back-focal-plane", title, bottom + 16.0, |sheet| {
+        head(sheet, title, &subtitle(answer));
         for (row, ((plate, view), map)) in rows.iter().zip(&maps).enumerate() {
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
             let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
             let pixels = picture(map, scale, &colors, PIXELS);
-            canvas.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels)?;
-            rim(canvas, left, RADIUS, answer.polars_rad)?;
-            let lined = ratio_lines(canvas, map, left)?;
-            bar(canvas, scale, &colors, (y - RADIUS, y + RADIUS))?;
+            sheet.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels);
+            rim(sheet, left, RADIUS, answer.polars_rad);
+            let lined = ratio_lines(sheet, map, left);
+            bar(sheet, scale, &colors, (y - RADIUS, y + RADIUS));
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
             let pixels = sampler.picture(&linear);
-            canvas.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels)?;
-            rim(canvas, right, RADIUS, answer.polars_rad)?;
+            sheet.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels);
+            rim(sheet, right, RADIUS, answer.polars_rad);
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
             let words = match view.extinction_ratio {
                 Some(extinction) => format!("extinction ratio {}", ratio(extinction)),
                 None => "nothing leaks".to_owned(),
             };
-            caption(canvas, &joined(plate, &words), (left.0, below(0.0)))?;
+            caption(sheet, &joined(plate, &words), (left.0, below(0.0)));
             if let Some(words) = lined {
-                note(canvas, words, (left.0, below(1.0)))?;
+                note(sheet, words, (left.0, below(1.0)));
             }
             let words = joined(plate, &format!("true colour, {}", exposure.words()));
-            caption(canvas, &words, (right.0, below(0.0)))?;
-            note(canvas, &remarks(exposure, mapped), (right.0, below(1.0)))?;
+            caption(sheet, &words, (right.0, below(0.0)));
+            note(sheet, &remarks(exposure, mapped), (right.0, below(1.0)));
         }
-        Ok(())
     })
 }
 
@@ -129,56 +126,46 @@ fn remarks(exposure: Exposure, mapped: bool) -> String {
     remarks.join("; ")
 }
 
-fn caption(canvas: &Canvas, words: &str, at: Point) -> Result<(), FigureError> {
+fn caption(sheet: &Sheet, words: &str, at: Point) {
     let set = Type {
         size: 14.0,
         h: HPos::Center,
         ..BODY
     };
-    canvas.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
+    sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
 }
 
-fn note(canvas: &Canvas, words: &str, at: Point) -> Result<(), FigureError> {
+fn note(sheet: &Sheet, words: &str, at: Point) {
     let set = Type {
         size: 12.0,
         color: SOFT_INK,
         h: HPos::Center,
         ..BODY
     };
-    canvas.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
+    sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
 }
 
 /// The edge of a disc with the polars' azimuths: the lower polar's marks thick, the analyzer's thin and longer.
-pub(super) fn rim(
-    canvas: &Canvas,
-    centre: Point,
-    radius: f64,
-    polars_rad: Option<(f64, f64)>,
-) -> Result<(), FigureError> {
-    canvas.circle(centre, radius, Pen::full(INK, 1.2))?;
+pub(super) fn rim(sheet: &Sheet, centre: Point, radius: f64, polars_rad: Option<(f64, f64)>) {
+    sheet.circle(centre, radius, Pen::full(INK, 1.2));
     let Some((lower, analyzer)) = polars_rad else {
-        return Ok(());
+        return;
     };
     let long = 0.04 * radius + 3.0;
     for (azimuth, width, length) in [(lower, 4.0, long), (analyzer, 1.4, 1.5 * long)] {
         let (sin, cos) = azimuth.sin_cos();
         for side in [1.0, -1.0] {
             let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
-            canvas.line(
+            sheet.line(
                 &[at(radius + 1.5), at(radius + 1.5 + length)],
                 Pen::full(INK, width),
-            )?;
+            );
         }
     }
-    Ok(())
 }
 
 /// Lines of equal extinction ratio with their numbers; says in a few words what is drawn, where anything is.
-fn ratio_lines(
-    canvas: &Canvas,
-    map: &ApertureMap,
-    centre: Point,
-) -> Result<Option<&'static str>, FigureError> {
+fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'static str> {
     let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
     for level in levels(map) {
@@ -189,37 +176,31 @@ fn ratio_lines(
         any |= !lines.is_empty();
         for line in &lines {
             let line: Vec<Point> = line.iter().copied().map(on_sheet).collect();
-            canvas.line(&line, Pen::full(RGBColor(0x10, 0x10, 0x14), 2.4))?;
-            canvas.line(&line, Pen::full(WHITE, 1.0))?;
+            sheet.line(&line, Pen::full(Color(0x10, 0x10, 0x14), 2.4));
+            sheet.line(&line, Pen::full(Color::WHITE, 1.0));
         }
         for line in lines.iter().filter(|line| length(line) > LABELLED) {
-            if label(canvas, level, line, centre, &mut taken)? {
+            if label(sheet, level, line, centre, &mut taken) {
                 break;
             }
         }
     }
-    Ok(match (any, any_cut) {
+    match (any, any_cut) {
         (false, false) => None,
         (true, false) => Some("lines: extinction ratio there"),
         (_, true) => Some("lines: extinction ratio there, left out where they crowd"),
-    })
+    }
 }
 
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
-fn label(
-    canvas: &Canvas,
-    level: f64,
-    line: &[Point],
-    centre: Point,
-    taken: &mut Vec<Point>,
-) -> Result<bool, FigureError> {
+fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut Vec<Point>) -> bool {
     let words = plain(level, usize::from(level < 1.0));
     let set = Type {
         size: 11.0,
         h: HPos::Center,
         ..BODY
     };
-    let half = 0.5 * canvas.width(&words, set)? + 3.0;
+    let half = 0.5 * sheet.width(&words, set) + 3.0;
     let clear = |at: &Point| {
         taken.iter().all(|other| {
             let (x, y) = ((at.0 - other.0) * RADIUS, (at.1 - other.1) * RADIUS);
@@ -232,12 +213,12 @@ fn label(
     let best = (line.iter())
         .filter(|at| clear(at) && RADIUS * off_axes(at) > 9.0)
         .max_by(|a, b| score(a).total_cmp(&score(b)));
-    let Some(&at) = best else { return Ok(false) };
+    let Some(&at) = best else { return false };
     taken.push(at);
     let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);
-    canvas.fill((x - half, y - 7.5), (x + half, y + 7.5), WHITE)?;
-    canvas.text(&words, (x, y), set)?;
-    Ok(true)
+    sheet.fill((x - half, y - 7.5), (x + half, y + 7.5), Color::WHITE);
+    sheet.text(&words, (x, y), set);
+    true
 }
 
 fn length(line: &[Point]) -> f64 {

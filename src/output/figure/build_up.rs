@@ -1,14 +1,14 @@
 //! The back focal plane while the stack is put together part by part.
 
-use plotters::style::text_anchor::HPos;
-
 use super::aperture::picture;
 use super::back_focal_plane::rim;
-use super::canvas::{BODY, SOFT_INK, Type, draw};
 use super::disc::luminance_map;
 use super::light_scale::{LightScale, bar};
+use super::look::{BODY, SOFT_INK, draw, head};
+use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
+use crate::output::sheet::{HPos, Type};
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, Step};
 
@@ -45,9 +45,20 @@ pub(super) fn figure(
         "Perfect parts, made real one by one in the order of the light; plates out, NA {}",
         plain(answer.na, 2)
     );
-    draw("build-up", title, bottom + 12.0, |canvas| {
-        canvas.head(title, &subtitle)?;
-        for (k, step) in steps.iter().enumerate() {
+    let map = |light| {
+        luminance_map(
+            &answer.rays,
+            light,
+            answer.na,
+            answer.polars_rad,
+            answer.has_objective,
+        )
+    };
+    let maps: Vec<_> = steps.iter().map(|step| map(&step.light)).collect();
+    maps.iter().try_for_each(ApertureMap::check)?;
+    draw("build-up", title, bottom + 12.0, |sheet| {
+        head(sheet, title, &subtitle);
+        for (k, (step, map)) in steps.iter().zip(&maps).enumerate() {
             let x = LEFT + column * ((k % columns) as f64 + 0.5);
             let y = TOP + row_height * (k / columns) as f64 + radius + ABOVE;
             let set = Type {
@@ -57,20 +68,12 @@ pub(super) fn figure(
                 ..BODY
             };
             let room = column - 8.0;
-            canvas.fitted(&words::step(step), (x, y - radius - 20.0), room, set)?;
-            let map = luminance_map(
-                &answer.rays,
-                &step.light,
-                answer.na,
-                answer.polars_rad,
-                answer.has_objective,
-            );
-            map.check()?;
+            sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
             let side = (2.0 * FINENESS * radius).round() as u32;
-            let pixels = picture(&map, scale, &colors, side);
+            let pixels = picture(map, scale, &colors, side);
             let corner = (x - radius, y - radius);
-            canvas.picture(corner, 2.0 * radius, side, &pixels)?;
-            rim(canvas, (x, y), radius, answer.polars_rad)?;
+            sheet.picture(corner, 2.0 * radius, side, &pixels);
+            rim(sheet, (x, y), radius, answer.polars_rad);
             for (line, words) in captions(step).iter().enumerate() {
                 let set = Type {
                     size: 13.0 - f64::from(u8::from(line > 0)),
@@ -79,11 +82,11 @@ pub(super) fn figure(
                     ..set
                 };
                 let y = y + radius + 22.0 + 18.0 * line as f64;
-                canvas.fitted(words, (x, y), room, set)?;
+                sheet.fitted(words, (x, y), room, set);
             }
         }
         let end = (TOP + row_height * rows as f64 - 64.0).max(TOP + LEAST_HEIGHT - 16.0);
-        bar(canvas, scale, &colors, (TOP + 4.0, end))
+        bar(sheet, scale, &colors, (TOP + 4.0, end))
     })
 }
 

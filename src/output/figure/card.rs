@@ -1,13 +1,12 @@
 //! The background as a card: what colour the field has, and how much it was exposed up to be seen.
 
 use palette::Srgb;
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
 
-use super::canvas::{BODY, Canvas, FRAME, MARGIN, Pen, SOFT_INK, Type, WIDTH, draw};
+use super::look::{BODY, FRAME, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::numbers::{plain, significant};
 use super::{Figure, FigureError};
 use crate::color::{Background, Swatch};
+use crate::output::sheet::{Color, HPos, Pen, Sheet, Type, VPos};
 use crate::study::predict::Prediction;
 
 /// Where the first row begins, how high a row is, and what stands below the last one.
@@ -29,17 +28,20 @@ struct Entry<'a> {
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
     let height = TOP + ROW * rows.len() as f64;
-    draw("background", title, height, |canvas| {
-        canvas.head(title, "Background between crossed polars, and its exposure")?;
+    draw("background", title, height, |sheet| {
+        head(
+            sheet,
+            title,
+            "Background between crossed polars, and its exposure",
+        );
         for (k, row) in rows.iter().enumerate() {
             let count = row.len() as f64;
             let width = (WIDTH - 2.0 * MARGIN - GAP * (count - 1.0)) / count;
             for (column, entry) in row.iter().enumerate() {
                 let x = MARGIN + column as f64 * (width + GAP);
-                swatch(canvas, entry, x, TOP + ROW * k as f64, width)?;
+                swatch(sheet, entry, x, TOP + ROW * k as f64, width);
             }
         }
-        Ok(())
     })
 }
 
@@ -94,7 +96,7 @@ fn row<'a>(
     ]
 }
 
-fn swatch(canvas: &Canvas, entry: &Entry, x: f64, top: f64, width: f64) -> Result<(), FigureError> {
+fn swatch(sheet: &Sheet, entry: &Entry, x: f64, top: f64, width: f64) {
     let Entry { heading, look } = entry;
     let frame = Pen::full(FRAME, 1.0);
     let (large, small) = (
@@ -109,35 +111,34 @@ fn swatch(canvas: &Canvas, entry: &Entry, x: f64, top: f64, width: f64) -> Resul
             ..BODY
         },
     );
-    canvas.fitted(heading, (x, top + 10.0), width, BODY)?;
+    sheet.fitted(heading, (x, top + 10.0), width, BODY);
     let shown = srgb(&look.srgb);
     let [r, g, b] = shown;
     let (from, to) = ((x, top + 26.0), (x + width, top + 26.0 + SWATCH));
-    canvas.fill(from, to, RGBColor(r, g, b))?;
-    canvas.frame(from, to, frame)?;
+    sheet.fill(from, to, Color(r, g, b));
+    sheet.frame(from, to, frame);
     let mut y = to.1 + 24.0;
-    canvas.fitted(&look.name, (x, y), width - 100.0, large)?;
+    sheet.fitted(&look.name, (x, y), width - 100.0, large);
     let hex = Type {
         h: HPos::Right,
         ..BODY
     };
-    canvas.text(&look.srgb, (x + width, y), hex)?;
+    sheet.text(&look.srgb, (x + width, y), hex);
     for (line, text) in lines(look).iter().enumerate() {
         let set = if line < 2 { BODY } else { small };
         y += if line == 0 { 27.0 } else { 22.0 };
-        canvas.fitted(text, (x, y), width, set)?;
+        sheet.fitted(text, (x, y), width, set);
     }
     // White of the parallel field is known only where the light could be balanced to it.
     if look.white_balanced {
         strip(
-            canvas,
+            sheet,
             at_no_stops(shown, look.exposure_stops),
             x,
             top + 352.0,
             width,
-        )?;
+        );
     }
-    Ok(())
 }
 
 /// What is said below a swatch: exposure in two lines, then numbers.
@@ -174,17 +175,11 @@ fn lines(look: &Background) -> Vec<String> {
 }
 
 /// The field as it is beside the parallel field, at the same exposure.
-fn strip(
-    canvas: &Canvas,
-    [r, g, b]: [u8; 3],
-    x: f64,
-    y: f64,
-    width: f64,
-) -> Result<(), FigureError> {
+fn strip(sheet: &Sheet, [r, g, b]: [u8; 3], x: f64, y: f64, width: f64) {
     let middle = x + 0.5 * width;
-    canvas.fill((x, y), (middle, y + STRIP), RGBColor(r, g, b))?;
-    canvas.fill((middle, y), (x + width, y + STRIP), RGBColor(255, 255, 255))?;
-    canvas.frame((x, y), (x + width, y + STRIP), Pen::full(FRAME, 1.0))?;
+    sheet.fill((x, y), (middle, y + STRIP), Color(r, g, b));
+    sheet.fill((middle, y), (x + width, y + STRIP), Color(255, 255, 255));
+    sheet.frame((x, y), (x + width, y + STRIP), Pen::full(FRAME, 1.0));
     let linear = Srgb::new(r, g, b).into_format::<f64>().into_linear();
     let dark = 0.2126 * linear.red + 0.7152 * linear.green + 0.0722 * linear.blue < 0.18;
     let set = Type {
@@ -195,15 +190,15 @@ fn strip(
     };
     let on_field = Type {
         color: if dark {
-            RGBColor(0xd8, 0xd8, 0xdc)
+            Color(0xd8, 0xd8, 0xdc)
         } else {
             set.color
         },
         ..set
     };
     let quarter = 0.25 * width;
-    canvas.text("same exposure", (x + quarter, y + 0.5 * STRIP), on_field)?;
-    canvas.text("parallel field", (middle + quarter, y + 0.5 * STRIP), set)
+    sheet.text("same exposure", (x + quarter, y + 0.5 * STRIP), on_field);
+    sheet.text("parallel field", (middle + quarter, y + 0.5 * STRIP), set)
 }
 
 /// A swatch's colour with the exposure taken back.

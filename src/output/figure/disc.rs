@@ -4,11 +4,11 @@ use std::f64::consts::TAU;
 
 use ndarray::Array2;
 use palette::LinSrgb;
-use rayon::prelude::*;
 
 use super::map::ApertureMap;
 use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
 use crate::optics::Rays;
+use crate::threads;
 
 /// Where the pixels of a disc lie among rings and spokes that are evenly spaced, as those of [`Rays::even`].
 pub(super) struct Sampler {
@@ -61,7 +61,7 @@ impl Sampler {
         };
         Self {
             side,
-            pixels: (0..side * side).into_par_iter().map(pixel).collect(),
+            pixels: threads::map(0..(side * side) as usize, |k| pixel(k as u32)),
         }
     }
 
@@ -143,9 +143,9 @@ impl Exposure {
     pub(super) fn linear(&self, light: &[Xyz]) -> (Vec<[f32; 3]>, bool) {
         let balance = self.balance.unwrap_or(Adaptation::NONE);
         let factor = self.stops.exp2();
-        let mapped: Vec<_> = (light.par_iter())
-            .map(|xyz| map_to_srgb(linear_srgb(balance.apply(xyz.scaled(factor)))))
-            .collect();
+        let mapped = threads::map(0..light.len(), |ray| {
+            map_to_srgb(linear_srgb(balance.apply(light[ray].scaled(factor))))
+        });
         let changed = mapped.iter().any(|mapped| mapped.changed);
         let linear = mapped.iter().map(|mapped| mapped.linear.map(|v| v as f32));
         (linear.collect(), changed)

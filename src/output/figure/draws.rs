@@ -1,12 +1,10 @@
 //! Instruments drawn from the tolerances: how many have which extinction ratio, and which tolerance spreads them.
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
-
-use super::canvas::{BODY, Canvas, FRAME, GRID, INK, MARGIN, Pen, SOFT_INK, Type, WIDTH, draw};
+use super::look::{BODY, FRAME, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::marks::{self, Mark};
 use super::numbers::{decade_steps, linear_ticks, plain, ratio, step_of_decade};
 use super::{Figure, FigureError};
+use crate::output::sheet::{Color, HPos, Pen, Sheet, Type, VPos};
 use crate::study::draws::{Draws, Histogram, Varied};
 use crate::study::sobol::{Estimate, Sobol};
 
@@ -21,8 +19,8 @@ const BARS: f64 = 330.0;
 /// Rows of shares at most: those that spread the instruments most.
 const MOST_ROWS: usize = 12;
 
-const BAR: RGBColor = RGBColor(0x6b, 0xa3, 0xd6);
-const PALE: RGBColor = RGBColor(0xb9, 0xc4, 0xd0);
+const BAR: Color = Color(0x6b, 0xa3, 0xd6);
+const PALE: Color = Color(0xb9, 0xc4, 0xd0);
 
 /// Draws it; `None` without a histogram. `target` is the extinction ratio that was wanted, where one was.
 pub(super) fn figure(
@@ -49,24 +47,19 @@ pub(super) fn figure(
         "Extinction ratio of {} instruments built to the tolerances{partial}; {met:.1} % meet the target",
         draws.done
     );
-    let drawn = draw("draws", title, height, |canvas| {
-        canvas.head(title, &subtitle)?;
-        bins(canvas, histogram, target, draws)?;
+    let drawn = draw("draws", title, height, |sheet| {
+        head(sheet, title, &subtitle);
+        bins(sheet, histogram, target, draws);
         if shares.is_empty() {
-            return Ok(());
+            return;
         }
-        rows(canvas, &shares)
+        rows(sheet, &shares)
     });
     drawn.map(Some)
 }
 
 /// The bins, those that miss the target pale, with marks above at the target, the written stack and the median.
-fn bins(
-    canvas: &Canvas,
-    histogram: &Histogram,
-    target: Option<f64>,
-    draws: &Draws,
-) -> Result<(), FigureError> {
+fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws) {
     let (low, width) = (histogram.first_log10, histogram.width_log10);
     let high = low + width * histogram.counts.len() as f64;
     let most = histogram.counts.iter().copied().max().unwrap_or(1) as f64;
@@ -74,44 +67,44 @@ fn bins(
     let y = |count: f64| BOTTOM - count / (1.06 * most) * (BOTTOM - TOP);
     let (ticks, decimals) = linear_ticks(0.0, 1.06 * most, 6);
     for tick in ticks {
-        canvas.line(&[(LEFT, y(tick)), (RIGHT, y(tick))], Pen::full(GRID, 1.0))?;
+        sheet.line(&[(LEFT, y(tick)), (RIGHT, y(tick))], Pen::full(GRID, 1.0));
         let set = Type {
             h: HPos::Right,
             ..BODY
         };
-        canvas.text(&plain(tick, decimals), (LEFT - 9.0, y(tick)), set)?;
+        sheet.text(&plain(tick, decimals), (LEFT - 9.0, y(tick)), set);
     }
     for (bin, &count) in histogram.counts.iter().enumerate() {
         let from = low + width * bin as f64;
         let missed = target.is_some_and(|target| from + 0.5 * width < target.log10());
         let corner = (x(from) + 0.8, y(count as f64));
         let color = if missed { PALE } else { BAR };
-        canvas.fill(corner, (x(from + width) - 0.8, BOTTOM), color)?;
+        sheet.fill(corner, (x(from + width) - 0.8, BOTTOM), color);
     }
     let mantissas: &[u32] = if high - low > 2.5 { &[1] } else { &[1, 2, 5] };
     for (log, mantissa, exponent) in decade_steps(low, high, mantissas) {
         let pen = Pen::full(FRAME, 1.2);
-        canvas.line(&[(x(log), BOTTOM), (x(log), BOTTOM + 6.0)], pen)?;
+        sheet.line(&[(x(log), BOTTOM), (x(log), BOTTOM + 6.0)], pen);
         let set = Type {
             h: HPos::Center,
             v: VPos::Top,
             ..BODY
         };
         let text = step_of_decade(mantissa, exponent);
-        canvas.text(&text, (x(log), BOTTOM + 10.0), set)?;
+        sheet.text(&text, (x(log), BOTTOM + 10.0), set);
     }
-    canvas.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2))?;
+    sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
     let middle = Type {
         h: HPos::Center,
         ..BODY
     };
     let centre = 0.5 * (LEFT + RIGHT);
-    canvas.text("extinction ratio", (centre, BOTTOM + 46.0), middle)?;
+    sheet.text("extinction ratio", (centre, BOTTOM + 46.0), middle);
     let upward = Type {
         upward: true,
         ..middle
     };
-    canvas.text("instruments", (30.0, 0.5 * (TOP + BOTTOM)), upward)?;
+    sheet.text("instruments", (30.0, 0.5 * (TOP + BOTTOM)), upward);
     let median = (draws.percentiles.iter()).find(|percentile| percentile.percent == 50.0);
     let marks: Vec<Mark> = [
         ("wanted", target, &[][..]),
@@ -128,7 +121,7 @@ fn bins(
         })
     })
     .collect();
-    marks::draw(canvas, &marks, (TOP, BOTTOM), (MARGIN, WIDTH - MARGIN))
+    marks::draw(sheet, &marks, (TOP, BOTTOM), (MARGIN, WIDTH - MARGIN))
 }
 
 /// What spreads the instruments, most first.
@@ -142,17 +135,17 @@ fn shares(draws: &Draws) -> Vec<(&Varied, Sobol)> {
 }
 
 /// Two bars for each tolerance: its share alone, and with the others.
-fn rows(canvas: &Canvas, shares: &[(&Varied, Sobol)]) -> Result<(), FigureError> {
+fn rows(sheet: &Sheet, shares: &[(&Varied, Sobol)]) {
     let heading = Type { bold: true, ..BODY };
     let words =
         "Share of the spread (variance of the logarithm): dark, alone; pale, with the others";
     let room = WIDTH - 2.0 * MARGIN;
-    canvas.fitted(words, (MARGIN, SHARES - 26.0), room, heading)?;
+    sheet.fitted(words, (MARGIN, SHARES - 26.0), room, heading);
     let x = |share: f64| BARS + share.clamp(0.0, 1.0) * (RIGHT - BARS);
     let bottom = SHARES + ROW * shares.len() as f64;
     for percent in [0, 25, 50, 75, 100] {
         let at = x(0.01 * f64::from(percent));
-        canvas.line(&[(at, SHARES - 4.0), (at, bottom)], Pen::full(GRID, 1.0))?;
+        sheet.line(&[(at, SHARES - 4.0), (at, bottom)], Pen::full(GRID, 1.0));
         let set = Type {
             size: 13.0,
             h: HPos::Center,
@@ -160,19 +153,18 @@ fn rows(canvas: &Canvas, shares: &[(&Varied, Sobol)]) -> Result<(), FigureError>
             color: SOFT_INK,
             ..BODY
         };
-        canvas.text(&format!("{percent} %"), (at, bottom + 6.0), set)?;
+        sheet.text(&format!("{percent} %"), (at, bottom + 6.0), set);
     }
     for (row, (varied, sobol)) in shares.iter().enumerate() {
         let y = SHARES + ROW * row as f64;
         let name = format!("{}, {}", varied.part, varied.quantity.words());
         let set = Type { size: 14.0, ..BODY };
-        canvas.fitted(&name, (MARGIN, y + 0.4 * ROW), BARS - MARGIN - 12.0, set)?;
+        sheet.fitted(&name, (MARGIN, y + 0.4 * ROW), BARS - MARGIN - 12.0, set);
         for (estimate, color, offset) in [(sobol.first, BAR, 1.0), (sobol.total, PALE, 11.0)] {
             let Estimate { value, low, high } = estimate;
-            canvas.fill((BARS, y + offset), (x(value), y + offset + 9.0), color)?;
+            sheet.fill((BARS, y + offset), (x(value), y + offset + 9.0), color);
             let middle = y + offset + 4.5;
-            canvas.line(&[(x(low), middle), (x(high), middle)], Pen::full(INK, 1.2))?;
+            sheet.line(&[(x(low), middle), (x(high), middle)], Pen::full(INK, 1.2));
         }
     }
-    Ok(())
 }

@@ -89,6 +89,7 @@ mod tests {
         [("one", "<svg/>"), ("two", "<svg></svg>")]
             .map(|(name, svg)| Figure {
                 name,
+                missing: Vec::new(),
                 svg: svg.to_owned(),
                 png: name.as_bytes().to_vec(),
                 pdf: None,

@@ -1,8 +1,8 @@
 //! Lines of equal light over the aperture.
 
+use crate::output::sheet::Point;
 use std::collections::BTreeMap;
 
-use super::canvas::Point;
 use super::map::ApertureMap;
 
 /// A crossing of a line with an edge of the grid: the edge's first node, and whether it runs outward.

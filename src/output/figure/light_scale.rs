@@ -1,11 +1,8 @@
 //! What a false colour means: one scale for all discs of a command, in whole decades.
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::HPos;
-
-use super::FigureError;
-use super::canvas::{BODY, Canvas, FRAME, Pen, Type};
+use super::look::{BODY, FRAME};
 use super::numbers::power_of_ten;
+use crate::output::sheet::{Color, HPos, Pen, Sheet, Type};
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -103,30 +100,30 @@ impl LightScale {
 
 /// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
 pub(super) fn bar(
-    canvas: &Canvas,
+    sheet: &Sheet,
     scale: &LightScale,
     colors: &[[u8; 3]],
     (top, bottom): (f64, f64),
-) -> Result<(), FigureError> {
+) {
     let length = bottom - top;
     let right = BAR + BAR_WIDTH;
     // From the light end down, each colour over the rest of the bar, so that no seams show.
     for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
         let y = top + length * k as f64 / colors.len() as f64;
-        canvas.fill((BAR, y), (right, bottom), RGBColor(r, g, b))?;
+        sheet.fill((BAR, y), (right, bottom), Color(r, g, b));
     }
     let pen = Pen::full(FRAME, 1.2);
-    canvas.frame((BAR, top), (right, bottom), pen)?;
+    sheet.frame((BAR, top), (right, bottom), pen);
     let y = |place: f64| bottom - length * place;
     for (place, words) in scale.decades() {
-        canvas.line(&[(right, y(place)), (right + 7.0, y(place))], pen)?;
+        sheet.line(&[(right, y(place)), (right + 7.0, y(place))], pen);
         let set = Type { size: 13.0, ..BODY };
-        canvas.text(&words, (right + 10.0, y(place)), set)?;
+        sheet.text(&words, (right + 10.0, y(place)), set);
     }
     for decade in scale.low..scale.high {
         for mantissa in [2.0, 5.0] {
             let place = scale.place(mantissa * 10f64.powi(decade)).unwrap_or(0.0);
-            canvas.line(&[(right, y(place)), (right + 4.0, y(place))], pen)?;
+            sheet.line(&[(right, y(place)), (right + 4.0, y(place))], pen);
         }
     }
     let set = Type {
@@ -138,7 +135,7 @@ pub(super) fn bar(
         true => "over the parallel field's mean",
         false => "light relative to the mean of the parallel field",
     };
-    canvas.text(words, (770.0, 0.5 * (top + bottom)), set)
+    sheet.text(words, (770.0, 0.5 * (top + bottom)), set)
 }
 
 #[cfg(test)]

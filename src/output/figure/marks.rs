@@ -1,10 +1,8 @@
 //! Upright lines that mark places on an axis, with words above the frame.
 
-use plotters::style::text_anchor::HPos;
-
-use super::FigureError;
-use super::canvas::{BODY, Canvas, FRAME, Pen, Type};
+use super::look::{BODY, FRAME};
 use super::spectra::spread;
+use crate::output::sheet::{HPos, Pen, Sheet, Type};
 
 /// One mark.
 pub(super) struct Mark {
@@ -15,29 +13,28 @@ pub(super) struct Mark {
 
 /// Draws them over a frame from `top` to `bottom`; the words keep between `left` and `right` and clear of each other.
 pub(super) fn draw(
-    canvas: &Canvas,
+    sheet: &Sheet,
     marks: &[Mark],
     (top, bottom): (f64, f64),
     (left, right): (f64, f64),
-) -> Result<(), FigureError> {
+) {
     let set = Type {
         size: 13.0,
         h: HPos::Center,
         ..BODY
     };
     let wanted = (marks.iter())
-        .map(|mark| Ok((mark.x, canvas.width(&mark.words, set)? + 12.0)))
-        .collect::<Result<Vec<_>, FigureError>>()?;
+        .map(|mark| (mark.x, sheet.width(&mark.words, set) + 12.0))
+        .collect::<Vec<_>>();
     for (mark, place) in marks.iter().zip(spread(&wanted, left, right)) {
         let pen = Pen {
             color: FRAME,
             width: 1.6,
             dashes: mark.dashes,
         };
-        canvas.line(&[(mark.x, top - 8.0), (mark.x, bottom)], pen)?;
+        sheet.line(&[(mark.x, top - 8.0), (mark.x, bottom)], pen);
         let leader = [(place, top - 16.0), (mark.x, top - 8.0)];
-        canvas.line(&leader, Pen::full(FRAME, 1.0))?;
-        canvas.text(&mark.words, (place, top - 26.0), set)?;
+        sheet.line(&leader, Pen::full(FRAME, 1.0));
+        sheet.text(&mark.words, (place, top - 26.0), set);
     }
-    Ok(())
 }

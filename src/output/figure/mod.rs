@@ -6,7 +6,6 @@
 mod aperture;
 mod back_focal_plane;
 mod build_up;
-mod canvas;
 mod card;
 mod chart;
 mod disc;
@@ -14,6 +13,7 @@ mod draws;
 mod files;
 mod isolines;
 mod light_scale;
+pub(crate) mod look;
 mod map;
 mod marks;
 mod numbers;
@@ -23,7 +23,6 @@ mod poincare;
 mod print;
 mod quantize;
 mod ramp;
-mod raster;
 mod sections;
 mod spectra;
 mod trace;
@@ -34,6 +33,7 @@ use std::path::PathBuf;
 use thiserror::Error;
 
 use crate::os_words::why;
+use crate::threads;
 
 use crate::study::aperture::BackFocalPlane;
 use crate::study::draws::Draws;
@@ -56,6 +56,8 @@ pub use turning::{
 pub struct Figure {
     /// What it shows, in one word; its files are called after it.
     pub name: &'static str,
+    /// Characters of its texts that the embedded font lacks: the SVG keeps them, the others show U+FFFD.
+    pub missing: Vec<char>,
     /// The drawing.
     pub svg: String,
     /// The same, rasterised.
@@ -128,10 +130,10 @@ pub fn predict_figures(
     prediction: &Prediction,
     map: &ApertureMap,
 ) -> Result<Vec<Figure>, FigureError> {
-    let (spectra, (aperture, background)) = rayon::join(
+    let (spectra, (aperture, background)) = threads::join(
         || spectra::figure(title, prediction),
         || {
-            rayon::join(
+            threads::join(
                 || aperture::figure(title, prediction, map),
                 || card::figure(title, prediction),
             )
@@ -151,7 +153,7 @@ pub fn place_figures(
     answer: &Placement,
     planes: &[Plane],
 ) -> Result<Vec<Figure>, FigureError> {
-    let (places, planes) = rayon::join(
+    let (places, planes) = threads::join(
         || places::figure(title, answer),
         || planes::figure(title, answer, planes),
     );
@@ -168,10 +170,10 @@ pub fn aperture_figures(
     answer: &BackFocalPlane,
     scale: &LightScale,
 ) -> Result<Vec<Figure>, FigureError> {
-    let (plane, (build_up, sections)) = rayon::join(
+    let (plane, (build_up, sections)) = threads::join(
         || back_focal_plane::figure(title, answer, scale),
         || {
-            rayon::join(
+            threads::join(
                 || build_up::figure(title, answer, scale),
                 || sections::figure(title, answer),
             )

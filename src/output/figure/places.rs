@@ -1,14 +1,12 @@
 //! Extinction ratio over the iris, a line for each place of the lower polar.
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
-
-use super::canvas::{BODY, Canvas, FRAME, GRID, Pen, Point, SOFT_INK, Type, draw};
+use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
 use super::marks::{self, Mark};
 use super::numbers::{decade_steps, linear_ticks, plain, step_of_decade};
 use super::planes::in_two;
 use super::spectra::spread;
 use super::{Figure, FigureError};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
@@ -44,21 +42,21 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
     } else {
         "Extinction ratio over the iris for each place of the lower polar; the best place changes at the upright lines"
     };
-    draw("places", title, HEIGHT, |canvas| {
-        canvas.head(title, subtitle)?;
+    draw("places", title, HEIGHT, |sheet| {
+        head(sheet, title, subtitle);
         let axes = Axes::of(answer, &curves);
-        axes.draw(canvas, answer.na)?;
+        axes.draw(sheet, answer.na);
         let marks = marks(answer, |na| axes.x(na));
         marks::draw(
-            canvas,
+            sheet,
             &marks,
             (TOP, BOTTOM),
             (LEFT - 60.0, NAMES + NAMES_WIDTH),
-        )?;
+        );
         for curve in &curves {
-            axes.curve(canvas, answer.na, curve)?;
+            axes.curve(sheet, answer.na, curve);
         }
-        axes.names(canvas, &curves)
+        axes.names(sheet, &curves)
     })
 }
 
@@ -94,14 +92,12 @@ fn curve(answer: &Placement, rival: usize) -> Curve {
 
 fn pen(place: &Place) -> Pen {
     let (color, width, dashes): (_, _, &[f64]) = match place {
-        Place::BelowCondenser => (RGBColor(0x1e, 0x1e, 0x24), 3.2, &[]),
-        Place::BetweenLenses => (RGBColor(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]),
-        Place::AboveCondenser => (RGBColor(0x2c, 0x74, 0xb8), 2.6, &[11.0, 5.0]),
-        Place::UnderSlideDry => (RGBColor(0x7a, 0x3e, 0x9d), 2.6, &[6.0, 4.0]),
-        Place::UnderSlideImmersed { .. } => {
-            (RGBColor(0x1f, 0x7a, 0x5c), 2.6, &[14.0, 4.0, 3.0, 4.0])
-        }
-        Place::Behind { .. } | Place::AsWritten => (RGBColor(0x7d, 0x7d, 0x86), 3.2, &[]),
+        Place::BelowCondenser => (Color(0x1e, 0x1e, 0x24), 3.2, &[]),
+        Place::BetweenLenses => (Color(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]),
+        Place::AboveCondenser => (Color(0x2c, 0x74, 0xb8), 2.6, &[11.0, 5.0]),
+        Place::UnderSlideDry => (Color(0x7a, 0x3e, 0x9d), 2.6, &[6.0, 4.0]),
+        Place::UnderSlideImmersed { .. } => (Color(0x1f, 0x7a, 0x5c), 2.6, &[14.0, 4.0, 3.0, 4.0]),
+        Place::Behind { .. } | Place::AsWritten => (Color(0x7d, 0x7d, 0x86), 3.2, &[]),
     };
     Pen {
         color,
@@ -182,32 +178,32 @@ impl Axes {
         BOTTOM - (log - self.low) / (self.high - self.low) * (BOTTOM - TOP)
     }
 
-    fn draw(&self, canvas: &Canvas, own_na: f64) -> Result<(), FigureError> {
+    fn draw(&self, sheet: &Sheet, own_na: f64) {
         let grid = Pen::full(GRID, 1.0);
         let (ticks, decimals) = linear_ticks(self.from_na, self.to_na, 8);
         for &na in &ticks {
             let x = self.x(na);
-            canvas.line(&[(x, TOP), (x, BOTTOM)], grid)?;
+            sheet.line(&[(x, TOP), (x, BOTTOM)], grid);
             let set = Type {
                 h: HPos::Center,
                 v: VPos::Top,
                 ..BODY
             };
-            canvas.text(&plain(na, decimals), (x, BOTTOM + 10.0), set)?;
+            sheet.text(&plain(na, decimals), (x, BOTTOM + 10.0), set);
         }
         let wide = self.high - self.low > 2.5;
         for (log, mantissa, exponent) in decade_steps(self.low, self.high, &[1, 2, 5]) {
             let y = self.y_of_log(log);
-            canvas.line(&[(LEFT, y), (RIGHT, y)], grid)?;
+            sheet.line(&[(LEFT, y), (RIGHT, y)], grid);
             if mantissa == 1 || !wide {
                 let set = Type {
                     h: HPos::Right,
                     ..BODY
                 };
-                canvas.text(&ratio_tick(mantissa, exponent), (LEFT - 9.0, y), set)?;
+                sheet.text(&ratio_tick(mantissa, exponent), (LEFT - 9.0, y), set);
             }
         }
-        canvas.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2))?;
+        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
         let middle = Type {
             h: HPos::Center,
             ..BODY
@@ -217,12 +213,12 @@ impl Axes {
             plain(own_na, 3)
         );
         let (x, y) = (0.5 * (LEFT + RIGHT), 0.5 * (TOP + BOTTOM));
-        canvas.fitted(&words, (x, BOTTOM + 46.0), RIGHT - LEFT, middle)?;
+        sheet.fitted(&words, (x, BOTTOM + 46.0), RIGHT - LEFT, middle);
         let upward = Type {
             upward: true,
             ..middle
         };
-        canvas.text("extinction ratio", (30.0, y), upward)?;
+        sheet.text("extinction ratio", (30.0, y), upward);
         if self.without_leak {
             let set = Type {
                 size: 13.0,
@@ -230,13 +226,12 @@ impl Axes {
                 ..BODY
             };
             let words = "no line where nothing leaks";
-            canvas.text(words, (LEFT + 10.0, BOTTOM - 13.0), set)?;
+            sheet.text(words, (LEFT + 10.0, BOTTOM - 13.0), set);
         }
-        Ok(())
     }
 
     /// The line breaks where there is no number; a point without neighbours is a dot.
-    fn curve(&self, canvas: &Canvas, own_na: f64, curve: &Curve) -> Result<(), FigureError> {
+    fn curve(&self, sheet: &Sheet, own_na: f64, curve: &Curve) {
         for run in curve.points.split(|point| point.1.is_none()) {
             let run: Vec<Point> = (run.iter())
                 .filter_map(|(na, ratio)| {
@@ -245,19 +240,18 @@ impl Axes {
                 .collect();
             match run.as_slice() {
                 [] => {}
-                [alone] => canvas.dot(*alone, 1.6 * curve.pen.width, curve.pen.color)?,
-                _ => canvas.line(&run, curve.pen)?,
+                [alone] => sheet.dot(*alone, 1.6 * curve.pen.width, curve.pen.color),
+                _ => sheet.line(&run, curve.pen),
             }
         }
         if let Some(ratio) = curve.own {
             let at = (self.x(own_na), self.y_of_log(ratio.log10()));
-            canvas.dot(at, 5.0, curve.pen.color)?;
+            sheet.dot(at, 5.0, curve.pen.color);
         }
-        Ok(())
     }
 
     /// The places' names, each beside the end of its line.
-    fn names(&self, canvas: &Canvas, curves: &[Curve]) -> Result<(), FigureError> {
+    fn names(&self, sheet: &Sheet, curves: &[Curve]) {
         let ends: Vec<(f64, &Curve)> = (curves.iter())
             .map(|curve| {
                 let last = curve.points.iter().rev().find_map(|point| point.1);
@@ -274,7 +268,7 @@ impl Axes {
         for ((end, curve), place) in ends.iter().zip(places) {
             if curve.points.iter().any(|point| point.1.is_some()) {
                 let pen = Pen::full(curve.pen.color, 1.2);
-                canvas.line(&[(RIGHT + 3.0, *end), (NAMES - 4.0, place)], pen)?;
+                sheet.line(&[(RIGHT + 3.0, *end), (NAMES - 4.0, place)], pen);
             }
             for (line, text) in curve.name.iter().enumerate() {
                 let offset = (line as f64 - 0.5 * (curve.name.len() as f64 - 1.0)) * NAME_LINE;
@@ -284,10 +278,9 @@ impl Axes {
                     color: curve.pen.color,
                     ..BODY
                 };
-                canvas.fitted(text, (NAMES, place + offset), NAMES_WIDTH, set)?;
+                sheet.fitted(text, (NAMES, place + offset), NAMES_WIDTH, set);
             }
         }
-        Ok(())
     }
 }
 

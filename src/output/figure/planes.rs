@@ -1,13 +1,12 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
-use plotters::style::text_anchor::HPos;
-
 use super::aperture::picture;
-use super::canvas::{BODY, INK, MARGIN, Pen, Type, draw};
 use super::light_scale::{LightScale, bar};
+use super::look::{BODY, INK, MARGIN, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
+use crate::output::sheet::{HPos, Pen, Type};
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.
@@ -87,8 +86,8 @@ pub(super) fn figure(
         "Light by direction at crossed polars"
     };
     let subtitle = format!("{plane}, plates out, and the extinction ratio of each");
-    draw("planes", title, height, |canvas| {
-        canvas.head(title, &subtitle)?;
+    draw("planes", title, height, |sheet| {
+        head(sheet, title, &subtitle);
         let middle = Type {
             h: HPos::Center,
             ..BODY
@@ -98,7 +97,7 @@ pub(super) fn figure(
             let na = answer.iris_na[*iris];
             let now = if na == answer.na { " (now)" } else { "" };
             let words = format!("NA {}{now}", plain(na, 2));
-            canvas.text(&words, (centre(column), TOP - 18.0), middle)?;
+            sheet.text(&words, (centre(column), TOP - 18.0), middle);
         }
         for (row, &place) in rows.iter().enumerate() {
             let y = TOP + ROW * row as f64 + 0.5 * DISC;
@@ -108,7 +107,7 @@ pub(super) fn figure(
             for (line, words) in name.into_iter().chain(now).enumerate() {
                 let set = Type { size: 14.0, ..BODY };
                 let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
-                canvas.fitted(&words, at, LEFT - MARGIN - 6.0, set)?;
+                sheet.fitted(&words, at, LEFT - MARGIN - 6.0, set);
             }
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
@@ -116,22 +115,22 @@ pub(super) fn figure(
                     .iter()
                     .find(|plane| plane.place == place && plane.iris == iris);
                 let Some(plane) = shown else {
-                    canvas.text("-", (x, y), middle)?;
+                    sheet.text("-", (x, y), middle);
                     continue;
                 };
                 let part = plane.map.na / full;
                 let (radius, side) = (0.5 * DISC * part, (PIXELS * part).ceil().max(8.0) as u32);
                 let pixels = picture(&plane.map, &scale, &colors, side);
-                canvas.picture((x - radius, y - radius), 2.0 * radius, side, &pixels)?;
-                canvas.circle((x, y), radius, Pen::full(INK, 1.2))?;
+                sheet.picture((x - radius, y - radius), 2.0 * radius, side, &pixels);
+                sheet.circle((x, y), radius, Pen::full(INK, 1.2));
                 let seen = answer_row.at_iris[iris].as_ref();
                 let seen = seen.and_then(|at| at.extinction_ratio);
                 let words = seen.map_or("nothing leaks".to_owned(), ratio);
-                canvas.text(&words, (x, y + 0.5 * DISC + 14.0), middle)?;
+                sheet.text(&words, (x, y + 0.5 * DISC + 14.0), middle);
             }
         }
         let bar_bottom = (bottom - ROW + DISC).max(TOP + LEAST_HEIGHT - 16.0);
-        bar(canvas, &scale, &colors, (TOP, bar_bottom))
+        bar(sheet, &scale, &colors, (TOP, bar_bottom))
     })
 }
 

@@ -1,12 +1,9 @@
 //! The Poincare sphere, seen from afar.
 
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
-
-use super::FigureError;
-use super::canvas::{BODY, Canvas, FRAME, INK, Pen, Point, SOFT_INK, Type};
+use super::look::{BODY, FRAME, INK, SOFT_INK};
 
 pub(super) const RADIUS: f64 = 132.0;
 /// How far the axes reach, in radii, and their names.
@@ -14,7 +11,7 @@ const TIP: f64 = 1.1;
 /// States closer than this are one mark.
 const TOGETHER: f64 = 7.0;
 
-const NET: RGBColor = RGBColor(0xcd, 0xcd, 0xd4);
+const NET: Color = Color(0xcd, 0xcd, 0xd4);
 /// The net's part behind the sphere.
 const FAR_NET: Pen = Pen {
     color: NET,
@@ -73,13 +70,7 @@ impl View {
     }
 
     /// A line, with one pen in the half before the centre and another behind it.
-    fn line(
-        &self,
-        canvas: &Canvas,
-        places: &[Place],
-        front: Pen,
-        back: Pen,
-    ) -> Result<(), FigureError> {
+    fn line(&self, sheet: &Sheet, places: &[Place], front: Pen, back: Pen) {
         let mut rest = places;
         while rest.len() > 1 {
             let near = self.in_front(middle(rest[0], rest[1]));
@@ -87,14 +78,13 @@ impl View {
                 .take_while(|pair| self.in_front(middle(pair[0], pair[1])) == near)
                 .count();
             let piece: Vec<Point> = rest[..=same].iter().map(|place| self.at(*place)).collect();
-            canvas.line(&piece, if near { front } else { back })?;
+            sheet.line(&piece, if near { front } else { back });
             rest = &rest[same..];
         }
-        Ok(())
     }
 
     /// Net, rim and axes; gives back the room that the axes' ends take.
-    fn sphere(&self, canvas: &Canvas) -> Result<Vec<Box>, FigureError> {
+    fn sphere(&self, sheet: &Sheet) -> Vec<Box> {
         let front = Pen::full(NET, 0.8);
         let circle = |place: &dyn Fn(f64) -> Place| -> Vec<Place> {
             (0..=120)
@@ -104,14 +94,14 @@ impl View {
         for k in -2..=2 {
             let (z, r) = (f64::from(k) * 30f64.to_radians()).sin_cos();
             let parallel = circle(&|t| [r * t.cos(), r * t.sin(), z]);
-            self.line(canvas, &parallel, front, FAR_NET)?;
+            self.line(sheet, &parallel, front, FAR_NET);
         }
         for k in 0..6 {
             let (y, x) = (f64::from(k) * 30f64.to_radians()).sin_cos();
             let meridian = circle(&|t| [x * t.cos(), y * t.cos(), t.sin()]);
-            self.line(canvas, &meridian, front, FAR_NET)?;
+            self.line(sheet, &meridian, front, FAR_NET);
         }
-        canvas.circle(self.centre, RADIUS, Pen::full(FRAME, 1.4))?;
+        sheet.circle(self.centre, RADIUS, Pen::full(FRAME, 1.4));
         let mut boxes = Vec::new();
         for (axis, names) in [
             ["S1, 0°", "90°"],
@@ -122,26 +112,20 @@ impl View {
         .enumerate()
         {
             for (name, sign) in names.into_iter().zip([1.0, -1.0]) {
-                boxes.extend(self.axis(canvas, axis, sign, name)?);
+                boxes.extend(self.axis(sheet, axis, sign, name));
             }
         }
-        Ok(boxes)
+        boxes
     }
 
     /// An end of an axis with its name, and the room that both take; none where it points at the reader or away.
-    fn axis(
-        &self,
-        canvas: &Canvas,
-        axis: usize,
-        sign: f64,
-        name: &str,
-    ) -> Result<Vec<Box>, FigureError> {
+    fn axis(&self, sheet: &Sheet, axis: usize, sign: f64, name: &str) -> Vec<Box> {
         let mut end = [0.0; 3];
         end[axis] = sign;
         let (right, up) = (self.along(0, end), self.along(1, end));
         let length = right.hypot(up);
         if length < 0.1 {
-            return Ok(Vec::new());
+            return Vec::new();
         }
         let out = |r: f64| {
             (
@@ -150,7 +134,7 @@ impl View {
             )
         };
         let from = if self.in_front(end) { length } else { 1.0 };
-        canvas.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2))?;
+        sheet.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2));
         let upright = right.abs() < 0.2 * length;
         let set = Type {
             size: 13.0,
@@ -162,11 +146,11 @@ impl View {
             },
             ..BODY
         };
-        let (mut at, width) = (out(TIP + 0.03), canvas.width(name, set)?);
+        let (mut at, width) = (out(TIP + 0.03), sheet.width(name, set));
         if upright {
             at.1 -= 7.0 * up.signum();
         }
-        canvas.text(name, at, set)?;
+        sheet.text(name, at, set);
         let left = match set.h {
             HPos::Left => at.0,
             HPos::Center => at.0 - 0.5 * width,
@@ -177,7 +161,7 @@ impl View {
             Box::around(out(r), 5.0, 5.0)
         });
         let name = Box::around((left + 0.5 * width, at.1), width, 18.0);
-        Ok(stub.chain([name]).collect())
+        stub.chain([name]).collect()
     }
 }
 
@@ -210,13 +194,8 @@ impl Box {
 }
 
 /// Draws the sphere with ways and numbered states.
-pub(super) fn draw(
-    canvas: &Canvas,
-    view: &View,
-    states: &[(usize, Place)],
-    ways: &[Way],
-) -> Result<(), FigureError> {
-    let mut taken = view.sphere(canvas)?;
+pub(super) fn draw(sheet: &Sheet, view: &View, states: &[(usize, Place)], ways: &[Way]) {
+    let mut taken = view.sphere(sheet);
     for way in ways {
         let width = if way.known { 2.4 } else { 1.3 };
         let front = Pen::full(INK, width);
@@ -224,22 +203,21 @@ pub(super) fn draw(
             dashes: BEHIND,
             ..front
         };
-        view.line(canvas, &way.points, front, back)?;
+        view.line(sheet, &way.points, front, back);
         let seen = way.points.iter().map(|place| view.at(*place));
         taken.extend(seen.map(|at| Box::around(at, 3.0, 3.0)));
     }
     let marks = marks(view, states);
     for mark in &marks {
-        canvas.dot(mark.at, 4.2, INK)?;
+        sheet.dot(mark.at, 4.2, INK);
         if !mark.in_front {
-            canvas.dot(mark.at, 2.8, RGBColor(0xff, 0xff, 0xff))?;
+            sheet.dot(mark.at, 2.8, Color(0xff, 0xff, 0xff));
         }
         taken.push(Box::around(mark.at, 10.0, 10.0));
     }
     for mark in &marks {
-        taken.push(number(canvas, view, mark, &taken)?);
+        taken.push(number(sheet, view, mark, &taken));
     }
-    Ok(())
 }
 
 /// States that are seen at one point.
@@ -287,7 +265,7 @@ fn numbers(members: &[usize], states: &[(usize, Place)]) -> String {
 }
 
 /// Writes a mark's numbers beside it where there is room, away from the sphere's centre if it can be.
-fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Box, FigureError> {
+fn number(sheet: &Sheet, view: &View, mark: &Mark, taken: &[Box]) -> Box {
     let set = Type {
         size: 14.0,
         bold: true,
@@ -295,7 +273,7 @@ fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Bo
         v: VPos::Center,
         ..BODY
     };
-    let width = canvas.width(&mark.words, set)?;
+    let width = sheet.width(&mark.words, set);
     let (x, y) = (mark.at.0 - view.centre.0, mark.at.1 - view.centre.1);
     let outward = if x.hypot(y) < 1.0 {
         -0.25 * FRAC_PI_2
@@ -321,10 +299,10 @@ fn number(canvas: &Canvas, view: &View, mark: &Mark, taken: &[Box]) -> Result<Bo
         .or_else(|| places.clone().next())
         .unwrap_or((mark.at, 0.0));
     if further > 10.0 {
-        canvas.line(&[mark.at, centre], Pen::full(FRAME, 0.8))?;
+        sheet.line(&[mark.at, centre], Pen::full(FRAME, 0.8));
     }
-    canvas.text(&mark.words, centre, set)?;
-    Ok(Box::around(centre, width + 2.0, 18.0))
+    sheet.text(&mark.words, centre, set);
+    Box::around(centre, width + 2.0, 18.0)
 }
 
 #[cfg(test)]

@@ -2,24 +2,12 @@
 //!
 //! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away.
 
-use krilla::geom::Size;
-use krilla::metadata::Metadata;
-use krilla::page::PageSettings;
-use krilla::{Document, SerializeSettings};
-use krilla_svg::{SurfaceExt, SvgSettings};
-use rayon::prelude::*;
-use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg;
-
-use super::canvas::{Canvas, Point, compose, printable};
-use super::raster::{encode, parse};
 use super::{Figure, FigureError};
+use crate::output::sheet::{Point, Sheet, pdf, print, svg};
+use crate::threads;
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
-/// Into how many strips a picture is cut, that threads draw: always the same, so that it does not depend on them.
-const STRIPS: u32 = 16;
-
 /// Paper of ISO 216.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PaperSize {
@@ -81,13 +69,13 @@ fn turned<T>((width, height): (T, T), landscape: bool) -> (T, T) {
     }
 }
 
-/// Draws a sheet.
-pub(super) fn sheet(
+/// Draws a sheet to print.
+pub(super) fn printed(
     figure: &'static str,
     title: &str,
     paper: Paper,
     landscape: bool,
-    paint: impl FnOnce(&Canvas) -> Result<(), FigureError>,
+    paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
     let wrong = |reason: String| FigureError::Drawing { figure, reason };
     if !Paper::DPI.contains(&paper.dpi) {
@@ -95,60 +83,23 @@ pub(super) fn sheet(
         let reason = format!("{} dpi, allowed are {least} to {most}", paper.dpi);
         return Err(wrong(reason));
     }
+    let sheet = Sheet::new(title, paper.points(landscape));
+    paint(&sheet);
     let (width, height) = turned(paper.mm(), landscape);
     let shown = (format!("{width}mm"), format!("{height}mm"));
-    let svg = compose(figure, title, paper.points(landscape), shown, paint)?;
-    let tree = parse(&svg).map_err(wrong)?;
-    let (png, pdf) = rayon::join(
-        || picture(&tree, turned(paper.pixels(), landscape), paper.dpi),
-        || pdf(&tree, title, (width, height)),
+    let svg = svg(&sheet, (&shown.0, &shown.1));
+    let points = |mm: f64| mm / 25.4 * 72.0;
+    let size = (points(width), points(height));
+    let items = sheet.clone();
+    let (png, pdf) = threads::join(
+        || print(&svg, turned(paper.pixels(), landscape), paper.dpi),
+        move || pdf(&items, size),
     );
     Ok(Figure {
         name: figure,
-        svg,
+        missing: sheet.missing_characters(),
         png: png.map_err(wrong)?,
         pdf: Some(pdf.map_err(wrong)?),
+        svg,
     })
-}
-
-fn picture(tree: &usvg::Tree, (width, height): (u32, u32), dpi: u32) -> Result<Vec<u8>, String> {
-    let scale = (
-        width as f32 / tree.size().width(),
-        height as f32 / tree.size().height(),
-    );
-    let rows = height.div_ceil(STRIPS);
-    let row = 3 * width as usize;
-    let mut rgb = vec![0; row * height as usize];
-    (rgb.par_chunks_mut(row * rows as usize).enumerate()).try_for_each(|(strip, rgb)| {
-        let high = (rgb.len() / row) as u32;
-        let mut pixels = Pixmap::new(width, high).ok_or("the sheet is too large for a picture")?;
-        let above = -((strip as u32 * rows) as f32);
-        let place = Transform::from_row(scale.0, 0.0, 0.0, scale.1, 0.0, above);
-        resvg::render(tree, place, &mut pixels.as_mut());
-        for (rgb, pixel) in rgb.chunks_exact_mut(3).zip(pixels.pixels()) {
-            rgb.copy_from_slice(&[pixel.red(), pixel.green(), pixel.blue()]);
-        }
-        Ok::<(), String>(())
-    })?;
-    let per_metre = (f64::from(dpi) / 0.0254).round() as u32;
-    encode(&rgb, (width, height), per_metre, true).map_err(|e| e.to_string())
-}
-
-fn pdf(tree: &usvg::Tree, title: &str, (width, height): (f64, f64)) -> Result<Vec<u8>, String> {
-    let points = |mm: f64| (mm / 25.4 * 72.0) as f32;
-    let size = Size::from_wh(points(width), points(height)).ok_or("the sheet has no size")?;
-    // Columns of colour are pictures, cells are not: both are to be sRGB by its profile.
-    let settings = SerializeSettings {
-        no_device_cs: true,
-        ..SerializeSettings::default()
-    };
-    let mut document = Document::new_with(settings);
-    document.set_metadata(Metadata::new().title(printable(title)));
-    let mut page = document.start_page_with(PageSettings::new(size));
-    let mut surface = page.surface();
-    let drawn = surface.draw_svg(tree, size, SvgSettings::default());
-    surface.finish();
-    page.finish();
-    drawn.ok_or("the sheet cannot be drawn as PDF")?;
-    document.finish().map_err(|error| format!("{error:?}"))
 }

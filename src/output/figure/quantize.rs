@@ -1,5 +1,7 @@
 //! Few colours for many: the palette of a GIF.
 
+use crate::threads;
+
 /// Bits of a channel that are told apart.
 const BITS: u32 = 6;
 
@@ -11,15 +13,11 @@ pub(super) struct Palette {
 
 impl Palette {
     pub(super) fn of(colors: Vec<[u8; 3]>) -> Self {
-        use rayon::prelude::*;
-        let nearest = (0..1u32 << (3 * BITS))
-            .into_par_iter()
-            .map(|bin| {
-                let color = middle(bin);
-                let near = (0..colors.len()).min_by_key(|&k| distance(colors[k], color));
-                near.unwrap_or(0) as u8
-            })
-            .collect();
+        let nearest = threads::map(0..1 << (3 * BITS), |bin| {
+            let color = middle(bin as u32);
+            let near = (0..colors.len()).min_by_key(|&k| distance(colors[k], color));
+            near.unwrap_or(0) as u8
+        });
         Self { colors, nearest }
     }
 

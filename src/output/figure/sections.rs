@@ -1,13 +1,11 @@
 //! The light along two diameters of the back focal plane.
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
-
 use super::back_focal_plane::{luminances, subtitle};
-use super::canvas::{BODY, Canvas, FRAME, GRID, Pen, Point, SOFT_INK, Type, draw};
+use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
 use super::numbers::{linear_ticks, plain, power_of_ten};
 use super::{Figure, FigureError};
 use crate::color::Xyz;
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
 use crate::study::aperture::BackFocalPlane;
 
 const HEIGHT: f64 = 540.0;
@@ -23,15 +21,15 @@ const LEAST: f64 = 1e-15;
 
 /// Full and dashed, dark and light, thin and thick: no two differ by hue alone. Plates out along the dark and the bright direction, then plates in.
 const PENS: [Pen; 4] = [
-    Pen::full(RGBColor(0x1e, 0x1e, 0x24), 3.0),
+    Pen::full(Color(0x1e, 0x1e, 0x24), 3.0),
     Pen {
-        color: RGBColor(0x1e, 0x1e, 0x24),
+        color: Color(0x1e, 0x1e, 0x24),
         width: 2.4,
         dashes: &[10.0, 5.0],
     },
-    Pen::full(RGBColor(0xd0, 0x7a, 0x30), 1.8),
+    Pen::full(Color(0xd0, 0x7a, 0x30), 1.8),
     Pen {
-        color: RGBColor(0xd0, 0x7a, 0x30),
+        color: Color(0xd0, 0x7a, 0x30),
         width: 2.2,
         dashes: &[2.5, 3.5],
     },
@@ -64,25 +62,25 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
         answer.na,
         curves.iter().flat_map(|curve| luminances(curve.2)),
     );
-    draw("sections", title, HEIGHT, |canvas| {
-        canvas.head(
+    draw("sections", title, HEIGHT, |sheet| {
+        head(
+            sheet,
             title,
             subtitle(answer).split(';').next().unwrap_or_default(),
-        )?;
-        axes.draw(canvas)?;
+        );
+        axes.draw(sheet);
         for (k, (name, na, light, pen)) in curves.iter().enumerate() {
             let points: Vec<Point> = (na.iter().zip(luminances(light)))
                 .map(|(na, light)| (axes.x(*na), axes.y(light)))
                 .collect();
-            canvas.line(&points, *pen)?;
+            sheet.line(&points, *pen);
             let (x, y) = (
                 LEFT + 10.0 + 340.0 * (k / 2) as f64,
                 88.0 + 20.0 * (k % 2) as f64,
             );
-            canvas.line(&[(x, y), (x + 56.0, y)], *pen)?;
-            canvas.text(name, (x + 66.0, y), Type { size: 14.0, ..BODY })?;
+            sheet.line(&[(x, y), (x + 56.0, y)], *pen);
+            sheet.text(name, (x + 66.0, y), Type { size: 14.0, ..BODY });
         }
-        Ok(())
     })
 }
 
@@ -120,7 +118,7 @@ impl Axes {
         BOTTOM - (log - f64::from(self.bottom)) / f64::from(self.top - self.bottom) * (BOTTOM - TOP)
     }
 
-    fn draw(&self, canvas: &Canvas) -> Result<(), FigureError> {
+    fn draw(&self, sheet: &Sheet) {
         let pen = Pen::full(FRAME, 1.2);
         let right = Type {
             h: HPos::Right,
@@ -128,14 +126,14 @@ impl Axes {
         };
         for decade in self.bottom..=self.top {
             let y = self.y(10f64.powi(decade));
-            canvas.line(&[(LEFT, y), (RIGHT, y)], Pen::full(GRID, 1.0))?;
+            sheet.line(&[(LEFT, y), (RIGHT, y)], Pen::full(GRID, 1.0));
             let below = if self.cut && decade == self.bottom {
                 "≤ "
             } else {
                 ""
             };
             let words = format!("{below}{}", power_of_ten(decade));
-            canvas.text(&words, (LEFT - 10.0, y), right)?;
+            sheet.text(&words, (LEFT - 10.0, y), right);
         }
         let (ticks, decimals) = linear_ticks(-self.na, self.na, 9);
         let below = Type {
@@ -145,23 +143,23 @@ impl Axes {
         };
         for tick in ticks {
             let x = self.x(tick);
-            canvas.line(&[(x, BOTTOM), (x, BOTTOM + 6.0)], pen)?;
-            canvas.text(&plain(tick, decimals), (x, BOTTOM + 10.0), below)?;
+            sheet.line(&[(x, BOTTOM), (x, BOTTOM + 6.0)], pen);
+            sheet.text(&plain(tick, decimals), (x, BOTTOM + 10.0), below);
         }
-        canvas.frame((LEFT, TOP), (RIGHT, BOTTOM), pen)?;
+        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), pen);
         let middle = Type {
             h: HPos::Center,
             ..BODY
         };
         let words = "place on the diameter in NA; its positive end points to the azimuth named";
-        canvas.text(
+        sheet.text(
             words,
             (0.5 * (LEFT + RIGHT), BOTTOM + 46.0),
             Type {
                 size: 14.0,
                 ..middle
             },
-        )?;
+        );
         let upward = Type {
             upward: true,
             size: 14.0,
@@ -169,6 +167,6 @@ impl Axes {
             ..middle
         };
         let words = "light over the parallel field's mean";
-        canvas.text(words, (26.0, 0.5 * (TOP + BOTTOM)), upward)
+        sheet.text(words, (26.0, 0.5 * (TOP + BOTTOM)), upward)
     }
 }

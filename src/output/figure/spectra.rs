@@ -1,11 +1,9 @@
 //! Transmittance over the spectrum.
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::{HPos, VPos};
-
-use super::canvas::{BODY, Canvas, FRAME, GRID, Pen, Point, SOFT_INK, Type, draw};
+use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
 use super::numbers::{linear_ticks, plain, power_of_ten};
 use super::{Figure, FigureError};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 540.0;
@@ -33,13 +31,13 @@ struct Curve<'a> {
 }
 
 const PARALLEL: Pen = Pen {
-    color: RGBColor(0x2c, 0x74, 0xb8),
+    color: Color(0x2c, 0x74, 0xb8),
     width: 2.2,
     dashes: &[11.0, 5.0],
 };
-const CROSSED: Pen = Pen::full(RGBColor(0x1e, 0x1e, 0x24), 3.2);
+const CROSSED: Pen = Pen::full(Color(0x1e, 0x1e, 0x24), 3.2);
 const WITH_PLATE: Pen = Pen {
-    color: RGBColor(0xa8, 0x42, 0x10),
+    color: Color(0xa8, 0x42, 0x10),
     width: 3.0,
     dashes: &[3.0, 3.5],
 };
@@ -52,14 +50,14 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
     } else {
         "Transmittance over the spectrum, mean over the aperture"
     };
-    draw("spectra", title, HEIGHT, |canvas| {
-        canvas.head(title, subtitle)?;
+    draw("spectra", title, HEIGHT, |sheet| {
+        head(sheet, title, subtitle);
         let axes = Axes::of(&prediction.wavelength_nm, &curves);
-        axes.draw(canvas)?;
+        axes.draw(sheet);
         for curve in &curves {
-            axes.curve(canvas, &prediction.wavelength_nm, curve)?;
+            axes.curve(sheet, &prediction.wavelength_nm, curve);
         }
-        names(canvas, &axes, &curves)
+        names(sheet, &axes, &curves)
     })
 }
 
@@ -156,50 +154,50 @@ impl Axes {
         self.y_of_log(value.max(least).log10().min(f64::from(self.top)))
     }
 
-    fn draw(&self, canvas: &Canvas) -> Result<(), FigureError> {
+    fn draw(&self, sheet: &Sheet) {
         let grid = Pen::full(GRID, 1.0);
-        let faint = Pen::full(RGBColor(0xee, 0xee, 0xf2), 0.8);
+        let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
         let decades = self.top - self.bottom;
         if decades <= 6 {
             for exponent in self.bottom..self.top {
                 for mantissa in 2..10 {
                     let y = self.y_of_log(f64::from(exponent) + f64::from(mantissa).log10());
-                    canvas.line(&[(LEFT, y), (RIGHT, y)], faint)?;
+                    sheet.line(&[(LEFT, y), (RIGHT, y)], faint);
                 }
             }
         }
         let (ticks, decimals) = linear_ticks(self.from_nm, self.to_nm, 9);
         for &nm in &ticks {
             let x = self.x(nm);
-            canvas.line(&[(x, TOP), (x, BOTTOM)], grid)?;
+            sheet.line(&[(x, TOP), (x, BOTTOM)], grid);
             let set = Type {
                 h: HPos::Center,
                 v: VPos::Top,
                 ..BODY
             };
-            canvas.text(&plain(nm, decimals), (x, BOTTOM + 12.0), set)?;
+            sheet.text(&plain(nm, decimals), (x, BOTTOM + 12.0), set);
         }
         for exponent in self.bottom..=self.top {
             let y = self.y_of_log(f64::from(exponent));
-            canvas.line(&[(LEFT, y), (RIGHT, y)], grid)?;
+            sheet.line(&[(LEFT, y), (RIGHT, y)], grid);
             let set = Type {
                 h: HPos::Right,
                 ..BODY
             };
-            canvas.text(&power_of_ten(exponent), (LEFT - 9.0, y), set)?;
+            sheet.text(&power_of_ten(exponent), (LEFT - 9.0, y), set);
         }
-        canvas.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2))?;
+        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
         let middle = Type {
             h: HPos::Center,
             ..BODY
         };
         let (x, y) = (0.5 * (LEFT + RIGHT), 0.5 * (TOP + BOTTOM));
-        canvas.text("wavelength (nm)", (x, BOTTOM + 48.0), middle)?;
+        sheet.text("wavelength (nm)", (x, BOTTOM + 48.0), middle);
         let upward = Type {
             upward: true,
             ..middle
         };
-        canvas.text("transmittance", (30.0, y), upward)?;
+        sheet.text("transmittance", (30.0, y), upward);
         if self.cut {
             let note = format!("no light, or less than {}", power_of_ten(self.bottom));
             let set = Type {
@@ -208,18 +206,12 @@ impl Axes {
                 v: VPos::Center,
                 ..BODY
             };
-            canvas.text(&note, (LEFT + 10.0, BOTTOM - 13.0), set)?;
+            sheet.text(&note, (LEFT + 10.0, BOTTOM - 13.0), set);
         }
-        Ok(())
     }
 
     /// A value that is not a number breaks the line; a point without neighbours is a dot.
-    fn curve(
-        &self,
-        canvas: &Canvas,
-        wavelength_nm: &[f64],
-        curve: &Curve,
-    ) -> Result<(), FigureError> {
+    fn curve(&self, sheet: &Sheet, wavelength_nm: &[f64], curve: &Curve) {
         let points: Vec<(f64, f64)> = (wavelength_nm.iter().copied())
             .zip(curve.values.iter().copied())
             .collect();
@@ -229,16 +221,15 @@ impl Axes {
                 .collect();
             match run.as_slice() {
                 [] => {}
-                [alone] => canvas.dot(*alone, 1.6 * curve.pen.width, curve.pen.color)?,
-                _ => canvas.line(&run, curve.pen)?,
+                [alone] => sheet.dot(*alone, 1.6 * curve.pen.width, curve.pen.color),
+                _ => sheet.line(&run, curve.pen),
             }
         }
-        Ok(())
     }
 }
 
 /// The curves' names, each beside the end of its curve.
-fn names(canvas: &Canvas, axes: &Axes, curves: &[Curve]) -> Result<(), FigureError> {
+fn names(sheet: &Sheet, axes: &Axes, curves: &[Curve]) {
     let ends: Vec<(f64, &Curve)> = (curves.iter())
         .filter_map(|curve| {
             let last = curve.values.iter().rev().find(|v| !v.is_nan())?;
@@ -251,7 +242,7 @@ fn names(canvas: &Canvas, axes: &Axes, curves: &[Curve]) -> Result<(), FigureErr
     let places = spread(&wanted, TOP - 8.0, BOTTOM + 8.0);
     for ((end, curve), place) in ends.iter().zip(places) {
         let pen = Pen::full(curve.pen.color, 1.2);
-        canvas.line(&[(RIGHT + 3.0, *end), (NAMES - 5.0, place)], pen)?;
+        sheet.line(&[(RIGHT + 3.0, *end), (NAMES - 5.0, place)], pen);
         for (line, text) in curve.name.iter().enumerate() {
             let offset = (line as f64 - 0.5 * (curve.name.len() as f64 - 1.0)) * NAME_LINE;
             let set = Type {
@@ -259,10 +250,9 @@ fn names(canvas: &Canvas, axes: &Axes, curves: &[Curve]) -> Result<(), FigureErr
                 color: curve.pen.color,
                 ..BODY
             };
-            canvas.fitted(text, (NAMES, place + offset), 130.0, set)?;
+            sheet.fitted(text, (NAMES, place + offset), 130.0, set);
         }
     }
-    Ok(())
 }
 
 /// Centres of blocks, each as near as can be to where it is wanted, none over another, all between `top` and `bottom` where they fit.

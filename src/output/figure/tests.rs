@@ -4,7 +4,6 @@ use resvg::tiny_skia::Pixmap;
 use resvg::usvg::{self, roxmltree};
 
 use super::fixture::{many_parts, path, predicted};
-use super::raster::{fonts, missing_glyphs};
 use super::{
     ApertureMap, Figure, FigureError, Plane, place_figures, plane_irises, predict_figures, ramp,
     trace_figure,
@@ -68,16 +67,11 @@ fn figures_say_what_they_show_and_in_which_unit() {
         for text in expected {
             assert!(texts.iter().any(|t| t == text), "{}: {text}", figure.name);
         }
-        let options = usvg::Options {
-            fontdb: fonts().unwrap(),
-            ..usvg::Options::default()
-        };
-        let tree = usvg::Tree::from_str(&figure.svg, &options).unwrap();
-        assert!(missing_glyphs(tree.root()).is_empty(), "{}", figure.name);
+        assert!(figure.missing.is_empty(), "{}", figure.name);
         let picture = Pixmap::decode_png(&figure.png).unwrap();
         assert_eq!(picture.width(), 1600);
     }
-    let caution = super::canvas::CAUTION;
+    let caution = super::look::CAUTION;
     assert!(texts(&figures[2]).iter().any(|text| text == caution));
     // Every text keeps clear of the others and of the edges.
     for figure in &figures {
@@ -187,11 +181,7 @@ fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
 }
 
 pub(super) fn no_text_is_covered_or_cut(figure: &Figure) {
-    let options = usvg::Options {
-        fontdb: fonts().unwrap(),
-        ..usvg::Options::default()
-    };
-    let tree = usvg::Tree::from_str(&figure.svg, &options).unwrap();
+    let tree = crate::output::sheet::parse(&figure.svg).unwrap();
     let mut boxes = Vec::new();
     collect_boxes(tree.root(), &mut boxes);
     assert!(boxes.len() > 8);

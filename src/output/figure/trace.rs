@@ -2,14 +2,12 @@
 
 use std::f64::consts::TAU;
 
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::HPos;
-
-use super::canvas::{BODY, Canvas, GRID, INK, MARGIN, Pen, Point, SOFT_INK, Type, WIDTH, draw};
+use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::numbers::{plain, significant};
 use super::poincare::{self, View, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
 use crate::study::trace::{State, Step, StepKind, Trace};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
@@ -22,7 +20,7 @@ const RADIUS: f64 = 42.0;
 const SPHERES: f64 = 372.0;
 const CAPTION: f64 = 92.0;
 
-const DISC: RGBColor = RGBColor(0xc6, 0xc6, 0xcd);
+const DISC: Color = Color(0xc6, 0xc6, 0xcd);
 
 /// An ellipse whose short half-axis is drawn shorter than this gets no arrow.
 const OPEN: f64 = 3.0;
@@ -42,27 +40,21 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
         "State after each part: {}{plates}",
         sentences::followed(answer)
     );
-    draw("trace", title, height, |canvas| {
-        canvas.head(title, &subtitle)?;
+    draw("trace", title, height, |sheet| {
+        head(sheet, title, &subtitle);
         let width = (WIDTH - 2.0 * MARGIN) / in_a_row as f64;
         for (number, step) in answer.steps.iter().enumerate() {
             let (row, column) = (number / in_a_row, number % in_a_row);
             let x = MARGIN + (column as f64 + 0.5) * width;
-            cell(canvas, number, step, (x, TOP + row as f64 * ROW), width)?;
+            cell(sheet, number, step, (x, TOP + row as f64 * ROW), width);
         }
-        on_the_sphere(canvas, answer, spheres)?;
-        caption(canvas, answer, spheres + SPHERES)
+        on_the_sphere(sheet, answer, spheres);
+        caption(sheet, answer, spheres + SPHERES)
     })
 }
 
 /// One state: number, ellipse, name and numbers.
-fn cell(
-    canvas: &Canvas,
-    number: usize,
-    step: &Step,
-    (x, top): Point,
-    width: f64,
-) -> Result<(), FigureError> {
+fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) {
     let centre = (x, top + 50.0);
     let middle = Type {
         size: 13.0,
@@ -77,43 +69,42 @@ fn cell(
         color: SOFT_INK,
         ..middle
     };
-    canvas.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold)?;
+    sheet.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold);
     let room = width - 8.0;
     let mut y = top + 112.0;
-    for line in in_lines(canvas, &step.name, room, bold)? {
-        canvas.fitted(&line, (x, y), room, bold)?;
+    for line in in_lines(sheet, &step.name, room, bold) {
+        sheet.fitted(&line, (x, y), room, bold);
         y += 17.0;
     }
     if step.kind == StepKind::Out {
-        return canvas.text("out", centre, soft);
+        return sheet.text("out", centre, soft);
     }
     let pen = Pen::full(GRID, 1.0);
     for (dx, dy) in [(1.0, 0.0), (0.0, 1.0)] {
         let end = |sign: f64| (x + sign * 48.0 * dx, centre.1 + sign * 48.0 * dy);
-        canvas.line(&[end(-1.0), end(1.0)], pen)?;
+        sheet.line(&[end(-1.0), end(1.0)], pen);
     }
     let light = step.state.stokes.0[0];
     if light <= 0.0 {
-        return canvas.text("dark", (x, y), soft);
+        return sheet.text("dark", (x, y), soft);
     }
-    ellipse(canvas, &step.state, centre)?;
+    ellipse(sheet, &step.state, centre);
     let lines = [
         format!("light {} %", significant(100.0 * light)),
         format!("polarized {}", plain(step.state.polarized, 4)),
         shape(&step.state),
     ];
     for line in lines {
-        canvas.fitted(&line, (x, y), room, soft)?;
+        sheet.fitted(&line, (x, y), room, soft);
         y += 17.0;
     }
-    Ok(())
 }
 
 /// A name on one line or, cut between words where it is longer, on two.
-fn in_lines(canvas: &Canvas, name: &str, room: f64, set: Type) -> Result<Vec<String>, FigureError> {
+fn in_lines(sheet: &Sheet, name: &str, room: f64, set: Type) -> Vec<String> {
     let mut first = name.to_owned();
     let mut second: Vec<String> = Vec::new();
-    while canvas.width(&first, set)? > room {
+    while sheet.width(&first, set) > room {
         let Some((front, last)) = first.rsplit_once(' ') else {
             break;
         };
@@ -124,7 +115,7 @@ fn in_lines(canvas: &Canvas, name: &str, room: f64, set: Type) -> Result<Vec<Str
     if !second.is_empty() {
         lines.push(second.join(" "));
     }
-    Ok(lines)
+    lines
 }
 
 /// Azimuth, ratio of the axes and handedness in a few words.
@@ -149,14 +140,14 @@ fn shape(state: &State) -> String {
 }
 
 /// The polarized share as an ellipse, the unpolarized one as a disc behind it.
-fn ellipse(canvas: &Canvas, state: &State, centre: Point) -> Result<(), FigureError> {
+fn ellipse(sheet: &Sheet, state: &State, centre: Point) {
     // A circle of the same light as an ellipse of half-axes a and b has 2 r^2 = a^2 + b^2.
     let disc = RADIUS * (0.5 * (1.0 - state.polarized)).sqrt();
     if disc > 0.3 {
-        canvas.dot(centre, disc, DISC)?;
+        sheet.dot(centre, disc, DISC);
     }
     let Some(angle) = state.ellipticity_rad else {
-        return Ok(());
+        return;
     };
     let size = RADIUS * state.polarized.sqrt();
     let (long, short) = (size * angle.cos(), size * angle.sin().abs());
@@ -171,9 +162,9 @@ fn ellipse(canvas: &Canvas, state: &State, centre: Point) -> Result<(), FigureEr
     };
     let points: Vec<Point> = (0..=96).map(|k| at(TAU * f64::from(k) / 96.0)).collect();
     let pen = Pen::full(INK, 2.2);
-    canvas.line(&points, pen)?;
+    sheet.line(&points, pen);
     if short < OPEN {
-        return Ok(());
+        return;
     }
     // The head of an arrow a little past the end of the long axis.
     let turn = -state.circular.signum();
@@ -187,11 +178,11 @@ fn ellipse(canvas: &Canvas, state: &State, centre: Point) -> Result<(), FigureEr
             head.1 + 8.0 * back.1 + 5.0 * side * back.0,
         )
     };
-    canvas.line(&[barb(1.0), head, barb(-1.0)], pen)
+    sheet.line(&[barb(1.0), head, barb(-1.0)], pen)
 }
 
 /// The same states as points of the sphere, seen from two sides.
-fn on_the_sphere(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError> {
+fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
     let lit: Vec<(usize, &Step)> = (answer.steps.iter().enumerate())
         .filter(|(_, step)| step.kind != StepKind::Out && step.state.stokes.0[0] > 0.0)
         .collect();
@@ -223,11 +214,10 @@ fn on_the_sphere(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), Figure
         (210.0, "Poincaré sphere from the front", 40.0, 20.0),
         (590.0, "and from above, S3 toward the reader", -90.0, 90.0),
     ] {
-        canvas.text(words, (x, top + 16.0), heading)?;
+        sheet.text(words, (x, top + 16.0), heading);
         let view = View::from((x, middle), longitude_deg, latitude_deg);
-        poincare::draw(canvas, &view, &states, &ways)?;
+        poincare::draw(sheet, &view, &states, &ways);
     }
-    Ok(())
 }
 
 /// A straight line in short pieces, so that it can change its pen.
@@ -240,7 +230,7 @@ fn straight(from: poincare::Place, to: poincare::Place) -> Vec<poincare::Place> 
         .collect()
 }
 
-fn caption(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError> {
+fn caption(sheet: &Sheet, answer: &Trace, top: f64) {
     let arcs = answer.steps.iter().any(|step| !step.arc.is_empty());
     let ways = if arcs {
         "Thick arcs are the way through a retarder, thin straight lines only join states; what lies behind the middle is dashed, its points open."
@@ -260,7 +250,6 @@ fn caption(canvas: &Canvas, answer: &Trace, top: f64) -> Result<(), FigureError>
     };
     for (k, line) in lines.into_iter().enumerate() {
         let y = top + 8.0 + 19.0 * k as f64;
-        canvas.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set)?;
+        sheet.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set);
     }
-    Ok(())
 }

@@ -2,17 +2,15 @@
 //!
 //! Frames are small pixel pictures of their own: the sheet of the other figures is for paper. What stands still is drawn once.
 
-use std::fmt::Write;
-
-use rayon::prelude::*;
-
 use super::disc::{Exposure, Sampler, encoded, over_white};
 use super::light_scale::LightScale;
+use super::look::{BODY, INK};
 use super::quantize::{Palette, blend_greys};
-use super::raster::{FONT, PIXELS_PER_METRE, encode, parse, pixels};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
+use crate::output::sheet::{Pen, Raster, Sheet, Type, overlay, pixels_png, svg};
+use crate::threads;
 
 /// Colours of the disc in a GIF; the rest are greys for texts and marks.
 const DISC_COLORS: usize = 208;
@@ -82,16 +80,15 @@ pub fn turning_gif(
     let mut encoder = gif::Encoder::new(&mut bytes, size, size, palette.bytes()).map_err(failed)?;
     encoder.set_repeat(gif::Repeat::Infinite).map_err(failed)?;
     for (chunk, frames) in turning.frames.chunks(AT_ONCE).enumerate() {
-        let drawn: Vec<gif::Frame> = (frames.par_iter().enumerate())
-            .map(|(k, frame)| {
-                let rgb = film.frame(chunk * AT_ONCE + k, frame)?;
-                let indices = palette.indices(&rgb);
-                let mut frame = gif::Frame::from_indexed_pixels(size, size, indices, None);
-                frame.delay = DELAY;
-                frame.make_lzw_pre_encoded();
-                Ok(frame)
-            })
-            .collect::<Result<_, FigureError>>()?;
+        let drawn = threads::map(0..frames.len(), |k| {
+            let rgb = film.frame(chunk * AT_ONCE + k, &frames[k])?;
+            let indices = palette.indices(&rgb);
+            let mut frame = gif::Frame::from_indexed_pixels(size, size, indices, None);
+            frame.delay = DELAY;
+            frame.make_lzw_pre_encoded();
+            Ok(frame)
+        });
+        let drawn: Vec<gif::Frame> = drawn.into_iter().collect::<Result<_, FigureError>>()?;
         for frame in &drawn {
             encoder.write_lzw_pre_encoded_frame(frame).map_err(failed)?;
         }
@@ -114,13 +111,15 @@ pub fn turning_pngs(
     let film = Film::new(turning, false)?;
     let mut all = Vec::with_capacity(turning.frames.len());
     for (chunk, frames) in turning.frames.chunks(AT_ONCE).enumerate() {
-        let drawn: Vec<Vec<u8>> = (frames.par_iter().enumerate())
-            .map(|(k, frame)| {
-                let rgb = film.frame(chunk * AT_ONCE + k, frame)?;
-                let size = (turning.size, turning.size);
-                encode(&rgb, size, PIXELS_PER_METRE, false).map_err(|e| wrong(e.to_string()))
-            })
-            .collect::<Result<_, FigureError>>()?;
+        let drawn = threads::map(0..frames.len(), |k| {
+            let raster = Raster {
+                width: turning.size,
+                height: turning.size,
+                rgb: film.frame(chunk * AT_ONCE + k, &frames[k])?,
+            };
+            pixels_png(&raster).map_err(wrong)
+        });
+        let drawn: Vec<Vec<u8>> = drawn.into_iter().collect::<Result<_, FigureError>>()?;
         all.extend(drawn);
         done(all.len());
     }
@@ -225,40 +224,28 @@ impl<'a> Film<'a> {
             "" => String::new(),
             plate => format!(", {plate}"),
         };
-        let mut svg = self.head();
+        let sheet = Sheet::clear("", (size, size));
+        text(&sheet, &self.turning.title, (0.03, 0.05), 0.036, true);
         text(
-            &mut svg,
-            &self.turning.title,
-            (0.03, 0.05),
-            0.036,
-            true,
-            size,
+            &sheet,
+            &format!("{words}{plate}"),
+            (0.03, 0.925),
+            0.030,
+            false,
         );
-        let words = format!("{words}{plate}");
-        text(&mut svg, &words, (0.03, 0.925), 0.030, false, size);
         let caution =
             "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";
-        text(&mut svg, caution, (0.03, 0.975), 0.0235, false, size);
-        let _ = write!(
-            svg,
-            "<circle cx='{x}' cy='{y}' r='{radius}' fill='none' stroke='#1e1e24' stroke-width='{}'/>",
-            0.004 * size
-        );
+        text(&sheet, caution, (0.03, 0.975), 0.0235, false);
+        sheet.circle((x, y), radius, Pen::full(INK, 0.004 * size));
         if let Light::Luminance { scale, .. } = &self.light {
             let (left, top, bottom) = self.bar();
             for (place, words) in scale.decades() {
                 let at = bottom - (bottom - top) * place;
-                text(
-                    &mut svg,
-                    &words,
-                    (left / size + 0.036, at / size + 0.011),
-                    0.0255,
-                    false,
-                    size,
-                );
+                let begins = (left / size + 0.036, at / size + 0.011);
+                text(&sheet, &words, begins, 0.0255, false);
             }
         }
-        let mut rgb = rendered(&(svg + "</svg>"), None)?;
+        let mut rgb = rendered(&sheet, None)?;
         if let Light::Luminance { colors, .. } = &self.light {
             let (left, top, bottom) = self.bar();
             let (from, to) = (top.round() as usize, bottom.round() as usize);
@@ -280,38 +267,27 @@ impl<'a> Film<'a> {
         (0.80 * size, y - radius, y + radius)
     }
 
-    fn head(&self) -> String {
-        let size = self.turning.size;
-        format!(
-            "<svg xmlns='http://www.w3.org/2000/svg' width='{size}' height='{size}' font-family='{FONT}' fill='#1e1e24'>"
-        )
-    }
-
     /// One frame, red, green and blue of each pixel.
     fn frame(&self, number: usize, frame: &TurnFrame) -> Result<Vec<u8>, FigureError> {
         let size = f64::from(self.turning.size);
         let (x, y, radius) = self.middle();
-        let mut svg = self.head();
+        let sheet = Sheet::clear("", (size, size));
         let degrees = (10.0 * frame.angle_rad.to_degrees()).round() / 10.0;
         let words = format!("{} turned {degrees:.1}°", self.turning.part);
-        text(&mut svg, &words, (0.03, 0.098), 0.034, false, size);
-        let mut mark = |azimuth: f64, width: f64, length: f64| {
+        text(&sheet, &words, (0.03, 0.098), 0.034, false);
+        let mark = |azimuth: f64, width: f64, length: f64| {
             let (sin, cos) = azimuth.sin_cos();
             for side in [1.0, -1.0] {
                 let at = |r: f64| (x + side * r * cos, y - side * r * sin);
-                let ((x1, y1), (x2, y2)) = (at(radius + 0.006 * size), at(radius + length * size));
-                let _ = write!(
-                    svg,
-                    "<line x1='{x1:.2}' y1='{y1:.2}' x2='{x2:.2}' y2='{y2:.2}' stroke='#1e1e24' stroke-width='{:.2}'/>",
-                    width * size
-                );
+                let ends = [at(radius + 0.006 * size), at(radius + length * size)];
+                sheet.line(&ends, Pen::full(INK, width * size));
             }
         };
         if let Some((lower, analyzer)) = frame.polars_rad {
             mark(lower, 0.014, 0.03);
             mark(analyzer, 0.005, 0.04);
         }
-        let mut rgb = rendered(&(svg + "</svg>"), Some((&self.ground, self.turning.size)))?;
+        let mut rgb = rendered(&sheet, Some(&self.ground))?;
         let mut put = |place: usize, color: [u8; 3], cover: f64| {
             let side = self.sampler.side() as usize;
             let (column, row) = (place % side, place / side);
@@ -365,49 +341,23 @@ impl<'a> Film<'a> {
     }
 }
 
-/// A text whose baseline begins at a place; lengths are fractions of the size. Long ones are squeezed into the width.
-fn text(svg: &mut String, words: &str, at: (f64, f64), height: f64, bold: bool, size: f64) {
-    let escaped: String = (words.chars())
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect::<String>()
-        .replace('&', "&amp;")
-        .replace('<', "&lt;");
-    // The font's letters are 0.62 of their height wide on average, bold ones 0.7.
-    let wide = if bold { 0.70 } else { 0.62 } * words.chars().count() as f64 * height;
-    let height = height * (0.95 / wide).min(1.0);
-    let weight = if bold { "bold" } else { "normal" };
-    let _ = write!(
-        svg,
-        "<text x='{:.2}' y='{:.2}' font-size='{:.2}' font-weight='{weight}'>{escaped}</text>",
-        at.0 * size,
-        at.1 * size,
-        height * size
-    );
+/// A text whose baseline begins at a place; lengths are fractions of the frame's size. Long ones are squeezed into the width.
+fn text(sheet: &Sheet, words: &str, at: (f64, f64), height: f64, bold: bool) {
+    let size = sheet.size.0;
+    let mut set = Type {
+        size: height * size,
+        bold,
+        ..BODY
+    };
+    let room = 0.95 * size;
+    set.size *= (room / sheet.width(words, set)).min(1.0);
+    sheet.baseline_text(words, (at.0 * size, at.1 * size), set);
 }
 
 /// A drawing as red, green and blue, over a ground or over white.
-fn rendered(svg: &str, ground: Option<(&[u8], u32)>) -> Result<Vec<u8>, FigureError> {
-    let tree = parse(svg).map_err(wrong)?;
-    let drawn = pixels(&tree, 1.0).map_err(wrong)?;
-    let over = |k: usize| {
-        ground.map_or([255; 3], |(rgb, _)| {
-            [rgb[3 * k], rgb[3 * k + 1], rgb[3 * k + 2]]
-        })
-    };
-    let rgb = drawn.pixels().iter().enumerate().flat_map(|(k, pixel)| {
-        // Channels come multiplied by their opacity already.
-        let clear = 255 - u16::from(pixel.alpha());
-        let [r, g, b] = over(k);
-        let mix = |front: u8, back: u8| {
-            (u16::from(front) + (u16::from(back) * clear + 127) / 255).min(255) as u8
-        };
-        [
-            mix(pixel.red(), r),
-            mix(pixel.green(), g),
-            mix(pixel.blue(), b),
-        ]
-    });
-    Ok(rgb.collect())
+fn rendered(sheet: &Sheet, ground: Option<&[u8]>) -> Result<Vec<u8>, FigureError> {
+    let size = sheet.size.0.to_string();
+    overlay(&svg(sheet, (&size, &size)), ground).map_err(wrong)
 }
 
 /// Angles of `frames` frames that lead through `through_rad` and back to the first one.

@@ -1,9 +1,9 @@
 //! A column of colour over path difference, and the axis that everything on the sheet shares with it.
 
-use super::super::FigureError;
-use super::super::canvas::{Canvas, FRAME, GRID, INK, Pen, Type};
+use super::super::look::{FRAME, GRID, INK};
 use super::super::numbers::{linear_ticks, plain};
-use super::{HPos, LEADING, TEXT};
+use super::{LEADING, TEXT};
+use crate::output::sheet::{HPos, Pen, Sheet, Type};
 use crate::study::chart::Band;
 
 /// One order of path difference, nm: common practice, no source.
@@ -54,20 +54,19 @@ impl Axis {
     }
 
     /// Thin lines at the orders.
-    pub(super) fn grid(&self, canvas: &Canvas, left: f64, right: f64) -> Result<(), FigureError> {
+    pub(super) fn grid(&self, sheet: &Sheet, left: f64, right: f64) {
         for order in self.orders() {
             let y = self.y(f64::from(order) * ORDER_NM);
-            canvas.line(&[(left, y), (right, y)], Pen::full(GRID, 0.5))?;
+            sheet.line(&[(left, y), (right, y)], Pen::full(GRID, 0.5));
         }
-        Ok(())
     }
 
     /// The ruler in nm, with its right edge at `right`.
-    pub(super) fn ruler(&self, canvas: &Canvas, right: f64) -> Result<(), FigureError> {
+    pub(super) fn ruler(&self, sheet: &Sheet, right: f64) {
         let left = right - RULER;
         let pen = Pen::full(FRAME, 0.6);
         let (ends, span) = ((self.bottom, self.top), self.last_nm - self.first_nm);
-        canvas.line(&[(right, ends.0), (right, ends.1)], pen)?;
+        sheet.line(&[(right, ends.0), (right, ends.1)], pen);
         let set = Type {
             h: HPos::Right,
             ..TEXT
@@ -75,23 +74,23 @@ impl Axis {
         let (ticks, decimals) = linear_ticks(self.first_nm, self.last_nm, 20);
         for &nm in &ticks {
             let y = self.y(nm);
-            canvas.line(&[(right - 5.0, y), (right, y)], pen)?;
-            canvas.text(&plain(nm, decimals), (right - 7.0, y), set)?;
+            sheet.line(&[(right - 5.0, y), (right, y)], pen);
+            sheet.text(&plain(nm, decimals), (right - 7.0, y), set);
         }
         if let [one, two, ..] = ticks[..] {
             let fine = (two - one) / 5.0;
             for k in 0..=(span / fine + 1e-9) as u32 {
                 let y = self.y((self.first_nm / fine).ceil() * fine + f64::from(k) * fine);
                 if y >= self.top {
-                    canvas.line(&[(right - 2.5, y), (right, y)], pen)?;
+                    sheet.line(&[(right - 2.5, y), (right, y)], pen);
                 }
             }
         }
-        self.names_of_orders(canvas, left)
+        self.names_of_orders(sheet, left)
     }
 
     /// "order 1" from 0 to the first whole order, and so on.
-    fn names_of_orders(&self, canvas: &Canvas, left: f64) -> Result<(), FigureError> {
+    fn names_of_orders(&self, sheet: &Sheet, left: f64) {
         let mut bounds = vec![self.first_nm];
         bounds.extend(self.orders().iter().map(|&k| f64::from(k) * ORDER_NM));
         bounds.push(self.last_nm);
@@ -106,49 +105,41 @@ impl Axis {
             let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
             let long = format!("order {order}");
             let middle = 0.5 * (low + high);
-            if low - high > canvas.width(&long, set)? + 6.0 {
-                canvas.text(&long, (x, middle), set)?;
+            if low - high > sheet.width(&long, set) + 6.0 {
+                sheet.text(&long, (x, middle), set);
             } else if low - high > LEADING * set.size {
                 let set = Type {
                     upward: false,
                     ..set
                 };
-                canvas.text(&order.to_string(), (x, middle), set)?;
+                sheet.text(&order.to_string(), (x, middle), set);
             }
         }
         for order in self.orders() {
             let y = self.y(f64::from(order) * ORDER_NM);
-            canvas.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0))?;
+            sheet.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0));
         }
-        Ok(())
     }
 }
 
 /// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
-pub(super) fn draw(
-    canvas: &Canvas,
-    axis: &Axis,
-    band: &Band,
-    left: f64,
-    width: f64,
-) -> Result<(), FigureError> {
+pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f64) {
     let rgb: Vec<u8> = (band.tints.iter().rev())
         .flat_map(|tint| tint.swatch.srgb)
         .collect();
     let size = (width, axis.bottom - axis.top);
-    canvas.mosaic((left, axis.top), size, (1, band.tints.len() as u32), &rgb)?;
+    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), &rgb);
     let thin = Pen::full(FRAME, 0.5);
     let corner = (left + width, axis.bottom);
-    canvas.frame((left, axis.top), corner, thin)?;
+    sheet.frame((left, axis.top), corner, thin);
     let half = 0.5 * axis.step_nm;
     for (mapped, from, to) in runs(band.tints.iter().map(|tint| tint.swatch.gamut_mapped)) {
         if mapped {
             let ends = [(from, -half), (to, half)]
                 .map(|(k, half)| (left - 2.5, axis.y(axis.at(k) + half)));
-            canvas.line(&ends, Pen::full(INK, 1.4))?;
+            sheet.line(&ends, Pen::full(INK, 1.4));
         }
     }
-    Ok(())
 }
 
 impl Axis {

@@ -1,13 +1,11 @@
 //! Lines of equal birefringence: path difference over thickness.
 
-use plotters::style::text_anchor::VPos;
-
-use super::super::FigureError;
-use super::super::canvas::{Canvas, FRAME, GRID, INK, Pen, SOFT_INK, Type};
+use super::super::look::{FRAME, GRID, INK, SOFT_INK};
 use super::super::numbers::{linear_ticks, plain};
 use super::super::spectra::spread;
 use super::column::Axis;
-use super::{HPos, SMALL, TEXT};
+use super::{SMALL, TEXT};
+use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};
 use crate::study::chart::BirefringenceLine;
 
 /// Room for labels at the right of the fan.
@@ -28,16 +26,16 @@ struct End<'a> {
 
 /// Draws it from `left`, `width` wide without its labels; labels above are at most `high`.
 pub(super) fn draw(
-    canvas: &Canvas,
+    sheet: &Sheet,
     axis: &Axis,
     lines: &[BirefringenceLine],
     (left, width): (f64, f64),
     high: f64,
-) -> Result<(), FigureError> {
+) {
     let right = left + width;
     let most_um = round_up(0.8 * THICKNESS_UM * axis.last_nm / 1800.0);
     let x = |um: f64| left + width * um / most_um;
-    axis.grid(canvas, left, right)?;
+    axis.grid(sheet, left, right);
     let (ticks, decimals) = linear_ticks(0.0, most_um, 6);
     for tick in ticks {
         let set = Type {
@@ -46,18 +44,18 @@ pub(super) fn draw(
             ..SMALL
         };
         let upright = [(x(tick), axis.top), (x(tick), axis.bottom)];
-        canvas.line(&upright, Pen::full(GRID, 0.5))?;
+        sheet.line(&upright, Pen::full(GRID, 0.5));
         let ends = [(x(tick), axis.bottom), (x(tick), axis.bottom + 3.0)];
-        canvas.line(&ends, Pen::full(FRAME, 0.5))?;
+        sheet.line(&ends, Pen::full(FRAME, 0.5));
         let at = (x(tick), axis.bottom + 4.5);
-        canvas.text(&plain(tick, decimals), at, set)?;
+        sheet.text(&plain(tick, decimals), at, set);
     }
     let below = Type {
         h: HPos::Center,
         ..TEXT
     };
     let middle = left + 0.5 * width;
-    canvas.text("thickness, µm", (middle, axis.bottom + 17.0), below)?;
+    sheet.text("thickness, µm", (middle, axis.bottom + 17.0), below);
     let (mut above, mut beside) = (Vec::new(), Vec::new());
     for line in lines {
         let slope = 1000.0 * line.birefringence;
@@ -78,15 +76,15 @@ pub(super) fn draw(
             (x((start / slope).min(end)), axis.y(start)),
             (x(end), axis.y(slope * end)),
         ];
-        canvas.line(&points, pen(line))?;
+        sheet.line(&points, pen(line));
     }
-    canvas.frame(
+    sheet.frame(
         (left, axis.top),
         (right, axis.bottom),
         Pen::full(FRAME, 0.5),
-    )?;
-    labels_above(canvas, axis, &above, (left, right + LABELS), high)?;
-    labels_beside(canvas, axis, &beside, right)
+    );
+    labels_above(sheet, axis, &above, (left, right + LABELS), high);
+    labels_beside(sheet, axis, &beside, right)
 }
 
 /// A full line for materials, a thin dashed one for a round number.
@@ -113,47 +111,34 @@ fn label(line: &BirefringenceLine) -> String {
     words.join(" ")
 }
 
-fn labels_above(
-    canvas: &Canvas,
-    axis: &Axis,
-    ends: &[End],
-    (left, right): (f64, f64),
-    high: f64,
-) -> Result<(), FigureError> {
+fn labels_above(sheet: &Sheet, axis: &Axis, ends: &[End], (left, right): (f64, f64), high: f64) {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.0, LINE)).collect();
     for (end, place) in ends.iter().zip(spread(&wanted, left - LINE, right)) {
         let leader = [end.at, (place, axis.top - 8.0)];
-        canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+        sheet.line(&leader, Pen::full(FRAME, 0.4));
         let set = Type {
             upward: true,
             bold: !end.line.materials.is_empty(),
             ..SMALL
         };
-        canvas.fitted(&end.label, (place, axis.top - 10.0), high - 4.0, set)?;
+        sheet.fitted(&end.label, (place, axis.top - 10.0), high - 4.0, set);
     }
-    Ok(())
 }
 
-fn labels_beside(
-    canvas: &Canvas,
-    axis: &Axis,
-    ends: &[End],
-    right: f64,
-) -> Result<(), FigureError> {
+fn labels_beside(sheet: &Sheet, axis: &Axis, ends: &[End], right: f64) {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.1, LINE)).collect();
     for (end, place) in ends
         .iter()
         .zip(spread(&wanted, axis.top, axis.bottom + 3.0))
     {
         let leader = [end.at, (right + 8.0, place)];
-        canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+        sheet.line(&leader, Pen::full(FRAME, 0.4));
         let set = Type {
             bold: !end.line.materials.is_empty(),
             ..SMALL
         };
-        canvas.fitted(&end.label, (right + 10.0, place), LABELS - 10.0, set)?;
+        sheet.fitted(&end.label, (right + 10.0, place), LABELS - 10.0, set);
     }
-    Ok(())
 }
 
 /// The next round number.

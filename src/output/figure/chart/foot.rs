@@ -1,10 +1,10 @@
 //! What is said under a chart: under what it holds, what to beware of, and what made it.
 
-use super::super::FigureError;
-use super::super::canvas::{Canvas, SOFT_INK, Type};
+use super::super::look::SOFT_INK;
 use super::super::numbers::plain;
 use super::{EDGE, LEADING, TEXT};
 use crate::output::CAUTION;
+use crate::output::sheet::{Sheet, Type};
 use crate::study::chart::Conditions;
 
 /// The largest share of the sheet that it takes, as long as that can be read.
@@ -21,11 +21,11 @@ pub(super) struct Foot {
 impl Foot {
     /// For a sheet of this size. `remarks` are the chart's own, whole sentences.
     pub(super) fn of(
-        canvas: &Canvas,
+        sheet: &Sheet,
         (width, height): (f64, f64),
         conditions: &Conditions,
         remarks: &[String],
-    ) -> Result<Self, FigureError> {
+    ) -> Self {
         let mut paragraphs = vec![circumstances(conditions)];
         paragraphs.push(remarks.join(" "));
         paragraphs.push(conditions.notes.join(" "));
@@ -44,11 +44,11 @@ impl Foot {
         loop {
             foot.lines.clear();
             for paragraph in &paragraphs {
-                let lines = canvas.wrapped(paragraph, width - 2.0 * EDGE, foot.set)?;
+                let lines = sheet.wrapped(paragraph, width - 2.0 * EDGE, foot.set);
                 foot.lines.extend(lines);
             }
             if foot.height() <= MOST * height || foot.set.size <= SMALLEST {
-                return Ok(foot);
+                return foot;
             }
             foot.set.size -= 0.5;
         }
@@ -60,17 +60,12 @@ impl Foot {
     }
 
     /// Draws it at the lower edge.
-    pub(super) fn draw(
-        &self,
-        canvas: &Canvas,
-        (width, height): (f64, f64),
-    ) -> Result<(), FigureError> {
+    pub(super) fn draw(&self, sheet: &Sheet, (width, height): (f64, f64)) {
         let top = height - EDGE + 8.0 - self.height();
         for (k, line) in self.lines.iter().enumerate() {
             let y = top + (k as f64 + 0.5) * LEADING * self.set.size;
-            canvas.fitted(line, (EDGE, y), width - 2.0 * EDGE, self.set)?;
+            sheet.fitted(line, (EDGE, y), width - 2.0 * EDGE, self.set);
         }
-        Ok(())
     }
 }
 

@@ -1,11 +1,9 @@
 //! Colours in rows and columns.
 
-use plotters::style::RGBColor;
-
-use super::super::FigureError;
-use super::super::canvas::{Canvas, FRAME, Pen, Point, Type};
+use super::super::look::FRAME;
 use super::foot::{Foot, exposure};
-use super::{EDGE, HEADING, HPos, LEADING, TEXT};
+use super::{EDGE, HEADING, LEADING, TEXT};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
 use crate::study::chart::{Matrix, Panel, Tint};
 
 /// More columns than these are drawn on a sheet held sideways.
@@ -69,13 +67,13 @@ struct Table {
 }
 
 /// Draws it.
-pub(super) fn draw(canvas: &Canvas, size: (f64, f64), chart: &Matrix) -> Result<(), FigureError> {
-    let foot = Foot::of(canvas, size, &chart.conditions, &remarks(chart))?;
-    foot.draw(canvas, size)?;
+pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
+    let foot = Foot::of(sheet, size, &chart.conditions, &remarks(chart));
+    foot.draw(sheet, size);
     let bottom = size.1 - EDGE - foot.height();
-    let mut labels = canvas.width(&chart.rows_are, TEXT)?;
+    let mut labels = sheet.width(&chart.rows_are, TEXT);
     for row in &chart.rows {
-        labels = labels.max(canvas.width(row, TEXT)?);
+        labels = labels.max(sheet.width(row, TEXT));
     }
     let left = EDGE + labels.min(LABELS) + 8.0;
     let panels = chart.panels.len() as f64;
@@ -87,17 +85,16 @@ pub(super) fn draw(canvas: &Canvas, size: (f64, f64), chart: &Matrix) -> Result<
             (high / chart.rows.len() as f64).min(CELL.1),
         ),
     };
-    let set = table.type_of(canvas, chart)?;
+    let set = table.type_of(sheet, chart);
     let step = ABOVE + BELOW + table.cell.1 * chart.rows.len() as f64;
     for (k, panel) in chart.panels.iter().enumerate() {
-        table.panel(canvas, chart, panel, TOP + k as f64 * step, set)?;
+        table.panel(sheet, chart, panel, TOP + k as f64 * step, set);
     }
-    Ok(())
 }
 
 impl Table {
     /// The largest type at which the words of every cell have room.
-    fn type_of(&self, canvas: &Canvas, chart: &Matrix) -> Result<Type, FigureError> {
+    fn type_of(&self, sheet: &Sheet, chart: &Matrix) -> Type {
         let mut set = Type {
             size: LARGEST,
             h: HPos::Center,
@@ -118,44 +115,31 @@ impl Table {
         while set.size > SMALLEST {
             let mut all = true;
             for (name, label) in &words {
-                all = all && self.lines(canvas, name, label, set)?.is_some();
+                all = all && self.lines(sheet, name, label, set).is_some();
             }
             if all {
                 break;
             }
             set.size -= 0.5;
         }
-        Ok(set)
+        set
     }
 
     /// The lines of a cell; none where they have no room.
-    fn lines(
-        &self,
-        canvas: &Canvas,
-        name: &str,
-        label: &str,
-        set: Type,
-    ) -> Result<Option<Vec<String>>, FigureError> {
+    fn lines(&self, sheet: &Sheet, name: &str, label: &str, set: Type) -> Option<Vec<String>> {
         let width = self.cell.0 - JOINT - 2.0 * PAD;
-        let mut lines = canvas.wrapped(name, width, set)?;
-        lines.extend(canvas.wrapped(label, width, set)?);
+        let mut lines = sheet.wrapped(name, width, set);
+        lines.extend(sheet.wrapped(label, width, set));
         for line in &lines {
-            if canvas.width(line, set)? > width {
-                return Ok(None);
+            if sheet.width(line, set) > width {
+                return None;
             }
         }
         let high = lines.len() as f64 * LEADING * set.size;
-        Ok((high <= self.cell.1 - JOINT - 2.0).then_some(lines))
+        (high <= self.cell.1 - JOINT - 2.0).then_some(lines)
     }
 
-    fn panel(
-        &self,
-        canvas: &Canvas,
-        chart: &Matrix,
-        panel: &Panel,
-        top: f64,
-        set: Type,
-    ) -> Result<(), FigureError> {
+    fn panel(&self, sheet: &Sheet, chart: &Matrix, panel: &Panel, top: f64, set: Type) {
         let (wide, high) = self.cell;
         let right = self.left + wide * chart.columns.len() as f64;
         let head = Type {
@@ -163,34 +147,34 @@ impl Table {
             ..HEADING
         };
         let heading = format!("{}, with {}", panel.heading, panel.labels_are);
-        canvas.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head)?;
+        sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
         let exposed = exposure(panel.exposure_stops);
         let set_right = Type {
             h: HPos::Right,
             ..TEXT
         };
-        canvas.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right)?;
+        sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right);
         let first = top + ABOVE - 8.0;
         let middle = Type {
             h: HPos::Center,
             ..TEXT
         };
         let label = self.left - 8.0 - EDGE;
-        canvas.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING)?;
+        sheet.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING);
         let centre = 0.5 * (self.left + right);
         let named = Type {
             h: HPos::Center,
             ..HEADING
         };
-        canvas.fitted(
+        sheet.fitted(
             &chart.columns_are,
             (centre, first - 17.0),
             right - self.left,
             named,
-        )?;
+        );
         for (k, column) in chart.columns.iter().enumerate() {
             let x = self.left + (k as f64 + 0.5) * wide;
-            canvas.fitted(column, (x, first - 7.0), wide - 3.0, middle)?;
+            sheet.fitted(column, (x, first - 7.0), wide - 3.0, middle);
         }
         let beside = Type {
             size: set_right.size.min(high / LEADING),
@@ -198,55 +182,46 @@ impl Table {
         };
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
-            canvas.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside)?;
+            sheet.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside);
             for (k, tint) in panel.cells[j].iter().enumerate() {
                 let corner = (self.left + k as f64 * wide, y);
-                self.cell(canvas, tint, &panel.labels[j][k], corner, set)?;
+                self.cell(sheet, tint, &panel.labels[j][k], corner, set);
             }
         }
-        Ok(())
     }
 
-    fn cell(
-        &self,
-        canvas: &Canvas,
-        tint: &Tint,
-        label: &str,
-        (x, y): Point,
-        set: Type,
-    ) -> Result<(), FigureError> {
+    fn cell(&self, sheet: &Sheet, tint: &Tint, label: &str, (x, y): Point, set: Type) {
         let (right, bottom) = (x + self.cell.0 - JOINT, y + self.cell.1 - JOINT);
         let [r, g, b] = tint.swatch.srgb;
-        canvas.fill((x, y), (right, bottom), RGBColor(r, g, b))?;
-        canvas.frame((x, y), (right, bottom), Pen::full(FRAME, 0.4))?;
+        sheet.fill((x, y), (right, bottom), Color(r, g, b));
+        sheet.frame((x, y), (right, bottom), Pen::full(FRAME, 0.4));
         let color = ink_on(tint.swatch.linear);
         if tint.swatch.gamut_mapped {
             let (x, y) = (right - 1.5, y + 1.5);
             let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
-            canvas.polygon(&corner, color)?;
+            sheet.polygon(&corner, color);
         }
-        let Some(lines) = self.lines(canvas, &tint.name, label, set)? else {
-            return Ok(());
+        let Some(lines) = self.lines(sheet, &tint.name, label, set) else {
+            return;
         };
         let line = LEADING * set.size;
         let first = 0.5 * (y + bottom) - 0.5 * (lines.len() as f64 - 1.0) * line;
         for (k, text) in lines.iter().enumerate() {
             let at = (0.5 * (x + right), first + k as f64 * line);
-            canvas.text(text, at, Type { color, ..set })?;
+            sheet.text(text, at, Type { color, ..set });
         }
-        Ok(())
     }
 }
 
 /// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
 ///
 /// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
-pub(super) fn ink_on(linear: [f64; 3]) -> RGBColor {
+pub(super) fn ink_on(linear: [f64; 3]) -> Color {
     let luminance = luminance(linear);
     if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
-        RGBColor(0, 0, 0)
+        Color(0, 0, 0)
     } else {
-        RGBColor(255, 255, 255)
+        Color(255, 255, 255)
     }
 }
 

@@ -8,11 +8,10 @@ mod names;
 mod panel;
 mod scale;
 
-use plotters::style::text_anchor::HPos;
-
-use super::canvas::{BODY, Canvas, SOFT_INK, Type};
-use super::print::{Paper, sheet};
+use super::look::{BODY, SOFT_INK};
+use super::print::{Paper, printed};
 use super::{Figure, FigureError};
+use crate::output::sheet::{HPos, Sheet, Type};
 use crate::study::chart::{Matrix, Scale};
 
 /// A chart to draw.
@@ -56,25 +55,25 @@ pub fn chart_figure(
         ChartRef::Scale(scale) => {
             let axis = scale::check(scale).map_err(wrong)?;
             let subject = scale::subject(scale);
-            sheet(figure, title.unwrap_or(subject), paper, false, |canvas| {
+            printed(figure, title.unwrap_or(subject), paper, false, |sheet| {
                 let size = paper.points(false);
-                head(canvas, size.0, title, subject)?;
-                scale::draw(canvas, size, scale, axis)
+                head(sheet, size.0, title, subject);
+                scale::draw(sheet, size, scale, axis)
             })
         }
         ChartRef::Matrix(chart) => {
             matrix::check(chart).map_err(wrong)?;
             let subject = matrix::subject(chart);
             let landscape = matrix::is_wide(chart);
-            sheet(
+            printed(
                 figure,
                 title.unwrap_or(&subject),
                 paper,
                 landscape,
-                |canvas| {
+                |sheet| {
                     let size = paper.points(landscape);
-                    head(canvas, size.0, title, &subject)?;
-                    matrix::draw(canvas, size, chart)
+                    head(sheet, size.0, title, &subject);
+                    matrix::draw(sheet, size, chart)
                 },
             )
         }
@@ -82,12 +81,7 @@ pub fn chart_figure(
 }
 
 /// What the chart shows, under the scenario's title where there is one.
-fn head(
-    canvas: &Canvas,
-    width: f64,
-    title: Option<&str>,
-    subject: &str,
-) -> Result<(), FigureError> {
+fn head(sheet: &Sheet, width: f64, title: Option<&str>, subject: &str) {
     let set = Type {
         size: 15.0,
         bold: true,
@@ -99,33 +93,27 @@ fn head(
         ..BODY
     };
     let room = width - 2.0 * EDGE;
-    canvas.fitted(title.unwrap_or(subject), (EDGE, 42.0), room, set)?;
+    sheet.fitted(title.unwrap_or(subject), (EDGE, 42.0), room, set);
     if title.is_some() {
-        canvas.fitted(subject, (EDGE, 60.0), room, below)?;
+        sheet.fitted(subject, (EDGE, 60.0), room, below);
     }
-    Ok(())
 }
 
 /// A heading that stands on `bottom`, `width` wide from `left` and at most `height` high; it reads upward where its words are wider.
-fn heading(
-    canvas: &Canvas,
-    text: &str,
-    (left, bottom): (f64, f64),
-    (width, height): (f64, f64),
-) -> Result<(), FigureError> {
+fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height): (f64, f64)) {
     let set = HEADING;
     let line = LEADING * set.size;
     let mut widest = 0.0_f64;
     for word in text.split_whitespace() {
-        widest = widest.max(canvas.width(word, set)?);
+        widest = widest.max(sheet.width(word, set));
     }
-    let upward = widest > width || canvas.wrapped(text, width, set)?.len() as f64 * line > height;
+    let upward = widest > width || sheet.wrapped(text, width, set).len() as f64 * line > height;
     let (length, across) = if upward {
         (height, width)
     } else {
         (width, height)
     };
-    let mut lines = canvas.wrapped(text, length, set)?;
+    let mut lines = sheet.wrapped(text, length, set);
     let most = ((across / line).floor() as usize).max(1);
     if lines.len() > most {
         let rest = lines.split_off(most - 1).join(" ");
@@ -136,17 +124,16 @@ fn heading(
         let offset = (k as f64 + 0.5) * line;
         if upward {
             let at = (left + 0.5 * (width - block) + offset, bottom);
-            canvas.fitted(text, at, length, Type { upward, ..set })?;
+            sheet.fitted(text, at, length, Type { upward, ..set });
         } else {
             let at = (left + 0.5 * width, bottom - block + offset);
             let set = Type {
                 h: HPos::Center,
                 ..set
             };
-            canvas.fitted(text, at, length, set)?;
+            sheet.fitted(text, at, length, set);
         }
     }
-    Ok(())
 }
 
 #[cfg(test)]

@@ -1,10 +1,10 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
-use super::super::FigureError;
-use super::super::canvas::{Canvas, FRAME, Pen};
+use super::super::look::FRAME;
 use super::super::spectra::spread;
 use super::SMALL;
 use super::column::{Axis, runs};
+use crate::output::sheet::{Pen, Sheet};
 use crate::study::chart::Band;
 
 /// Length of a leader.
@@ -30,13 +30,7 @@ impl Run<'_> {
 }
 
 /// Draws them; `left` is the right edge of the column, and `width` what names and leaders may take.
-pub(super) fn draw(
-    canvas: &Canvas,
-    axis: &Axis,
-    band: &Band,
-    left: f64,
-    width: f64,
-) -> Result<(), FigureError> {
+pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f64) {
     let half = 0.5 * axis.step_nm;
     let named: Vec<Run> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
         .into_iter()
@@ -51,15 +45,14 @@ pub(super) fn draw(
         let (edge, bracket) = (left + 1.0, left + 2.5);
         let (low, high) = (run.low - 0.3, run.high + 0.3);
         let middle = 0.5 * (low + high);
-        canvas.line(
+        sheet.line(
             &[(edge, low), (bracket, low), (bracket, high), (edge, high)],
             pen,
-        )?;
-        canvas.line(&[(bracket, middle), (left + LEADER - 1.5, place)], pen)?;
+        );
+        sheet.line(&[(bracket, middle), (left + LEADER - 1.5, place)], pen);
         let at = (left + LEADER, place);
-        canvas.fitted(run.name, at, width - LEADER, SMALL)?;
+        sheet.fitted(run.name, at, width - LEADER, SMALL);
     }
-    Ok(())
 }
 
 /// The names that find a place near their colours, the largest first to stay.

@@ -1,13 +1,11 @@
 //! Curves over the path difference that columns of colour share.
 
-use super::super::FigureError;
-use super::super::canvas::{Canvas, FRAME, INK, Pen, Point, Type};
+use super::super::look::{FRAME, INK};
 use super::super::numbers::{linear_ticks, plain};
 use super::super::spectra::spread;
 use super::column::Axis;
-use super::{HPos, SMALL, heading};
-use plotters::style::RGBColor;
-use plotters::style::text_anchor::VPos;
+use super::{SMALL, heading};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
 
 /// Pens of a first, second and third curve.
 pub(super) const PENS: [Pen; 3] = [
@@ -52,18 +50,18 @@ impl Panel<'_> {
     }
 
     /// Draws it; headings are `high` above the columns.
-    pub(super) fn draw(&self, canvas: &Canvas, axis: &Axis, high: f64) -> Result<(), FigureError> {
+    pub(super) fn draw(&self, sheet: &Sheet, axis: &Axis, high: f64) {
         let right = self.left + self.width;
         heading(
-            canvas,
+            sheet,
             self.heading,
             (self.left, axis.top - 8.0),
             (self.width, high),
-        )?;
-        axis.grid(canvas, self.left, right)?;
+        );
+        axis.grid(sheet, self.left, right);
         let thin = Pen::full(FRAME, 0.5);
-        canvas.frame((self.left, axis.top), (right, axis.bottom), thin)?;
-        self.ticks(canvas, axis)?;
+        sheet.frame((self.left, axis.top), (right, axis.bottom), thin);
+        self.ticks(sheet, axis);
         for (values, pen) in &self.curves {
             let every = values.len().div_ceil(POINTS).max(1);
             let points: Vec<Point> = (values.iter().enumerate())
@@ -71,13 +69,13 @@ impl Panel<'_> {
                 .map(|(k, &value)| (self.x(value), axis.y(axis.at(k))))
                 .collect();
             if points.len() > 1 {
-                canvas.line(&points, *pen)?;
+                sheet.line(&points, *pen);
             }
         }
-        self.marks(canvas, axis)
+        self.marks(sheet, axis)
     }
 
-    fn ticks(&self, canvas: &Canvas, axis: &Axis) -> Result<(), FigureError> {
+    fn ticks(&self, sheet: &Sheet, axis: &Axis) {
         let most = (self.width / 18.0).clamp(2.0, 6.0) as u32;
         let (ticks, decimals) = linear_ticks(0.0, self.most, most);
         let set = Type {
@@ -88,19 +86,18 @@ impl Panel<'_> {
         for tick in ticks {
             let x = self.x(tick);
             let ends = [(x, axis.bottom), (x, axis.bottom + 3.0)];
-            canvas.line(&ends, Pen::full(FRAME, 0.5))?;
+            sheet.line(&ends, Pen::full(FRAME, 0.5));
             let text = if tick == 0.0 {
                 "0".to_owned()
             } else {
                 plain(tick, decimals)
             };
-            canvas.text(&text, (x, axis.bottom + 4.5), set)?;
+            sheet.text(&text, (x, axis.bottom + 4.5), set);
         }
-        Ok(())
     }
 
     /// Dots with their path differences, which stand where there is more room.
-    fn marks(&self, canvas: &Canvas, axis: &Axis) -> Result<(), FigureError> {
+    fn marks(&self, sheet: &Sheet, axis: &Axis) {
         for on_left in [true, false] {
             let side: Vec<(f64, f64)> = (self.marks.iter().copied())
                 .filter(|(nm, value)| nm.is_finite() && value.is_finite())
@@ -113,18 +110,18 @@ impl Panel<'_> {
             for ((nm, value), place) in side.into_iter().zip(places) {
                 let text = plain(nm, 1);
                 let (x, y) = (self.x(value), axis.y(nm));
-                canvas.dot((x, y), 1.5, INK)?;
+                sheet.dot((x, y), 1.5, INK);
                 let (away, h) = if on_left {
                     (-1.0, HPos::Right)
                 } else {
                     (1.0, HPos::Left)
                 };
-                let room = canvas.width(&text, SMALL)? + 1.0;
+                let room = sheet.width(&text, SMALL) + 1.0;
                 let end = (x + 6.0 * away)
                     .min(self.left + self.width - if on_left { 0.0 } else { room })
                     .max(self.left + if on_left { room } else { 0.0 });
                 let leader = [(x, y), (end - 0.7 * away, place)];
-                canvas.line(&leader, Pen::full(FRAME, 0.4))?;
+                sheet.line(&leader, Pen::full(FRAME, 0.4));
                 // Whatever curve runs there gives way to the number.
                 let (a, b) = if on_left {
                     (end - room, end)
@@ -132,14 +129,9 @@ impl Panel<'_> {
                     (end, end + room)
                 };
                 let half = 0.6 * SMALL.size;
-                canvas.fill(
-                    (a, place - half),
-                    (b, place + half),
-                    RGBColor(255, 255, 255),
-                )?;
-                canvas.text(&text, (end, place), Type { h, ..SMALL })?;
+                sheet.fill((a, place - half), (b, place + half), Color(255, 255, 255));
+                sheet.text(&text, (end, place), Type { h, ..SMALL });
             }
         }
-        Ok(())
     }
 }

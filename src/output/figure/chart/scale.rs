@@ -1,13 +1,12 @@
 //! Colour over path difference: columns of colour with a ruler, names, lightness, and birefringence or what tells colours apart.
 
-use super::super::FigureError;
-use super::super::canvas::Canvas;
 use super::super::numbers::plain;
 use super::column::{self, Axis, GUTTER, RULER};
 use super::foot::{Foot, exposure};
 use super::names::{self, LEADER};
 use super::panel::{PENS, Panel};
 use super::{EDGE, fan, heading};
+use crate::output::sheet::Sheet;
 use crate::study::chart::{Band, Scale};
 
 /// Where headings may begin, and how high they are.
@@ -83,55 +82,50 @@ fn widths(columns: usize) -> (f64, f64) {
 }
 
 /// Draws it.
-pub(super) fn draw(
-    canvas: &Canvas,
-    size: (f64, f64),
-    scale: &Scale,
-    axis: Axis,
-) -> Result<(), FigureError> {
-    let foot = Foot::of(canvas, size, &scale.conditions, &remarks(scale))?;
-    foot.draw(canvas, size)?;
+pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: Axis) {
+    let foot = Foot::of(sheet, size, &scale.conditions, &remarks(scale));
+    foot.draw(sheet, size);
     let axis = Axis {
         top: HEADINGS + HIGH + 8.0,
         bottom: size.1 - EDGE - foot.height() - BELOW,
         ..axis
     };
     let mut x = EDGE + RULER;
-    axis.ruler(canvas, x)?;
+    axis.ruler(sheet, x);
     let title = "path difference in nm";
-    heading(canvas, title, (EDGE + 12.0, axis.top - 8.0), (34.0, HIGH))?;
+    heading(sheet, title, (EDGE + 12.0, axis.top - 8.0), (34.0, HIGH));
     let plain_columns = scale.bands.len().saturating_sub(DETAILED);
     let (wide, room) = widths(scale.bands.len());
     for (k, band) in scale.bands.iter().enumerate() {
         x += GUTTER;
-        axis.grid(canvas, x - GUTTER, x)?;
-        column::draw(canvas, &axis, band, x, wide)?;
+        axis.grid(sheet, x - GUTTER, x);
+        column::draw(sheet, &axis, band, x, wide);
         let mut across = wide;
         if k >= plain_columns {
             // A sample of its curve.
             let y = axis.top - 4.0;
             let pen = PENS[k - plain_columns];
-            canvas.line(&[(x, y), (x + wide, y)], pen)?;
-            names::draw(canvas, &axis, band, x + wide, LEADER + room)?;
+            sheet.line(&[(x, y), (x + wide, y)], pen);
+            names::draw(sheet, &axis, band, x + wide, LEADER + room);
             across += LEADER + room;
         }
         heading(
-            canvas,
+            sheet,
             &band.heading,
             (x, axis.top - 8.0),
             (across - 2.0, HIGH),
-        )?;
+        );
         x += across;
     }
     let detailed = &scale.bands[plain_columns..];
-    lightness(detailed, x + GAP).draw(canvas, &axis, HIGH)?;
+    lightness(detailed, x + GAP).draw(sheet, &axis, HIGH);
     x += GAP + LIGHTNESS;
     let rest = size.0 - EDGE - x;
     if scale.lines.is_empty() {
-        return telling(canvas, &axis, scale, detailed, (x, rest));
+        return telling(sheet, &axis, scale, detailed, (x, rest));
     }
     let wide = rest - GAP - fan::LABELS;
-    fan::draw(canvas, &axis, &scale.lines, (x + GAP, wide), HIGH)
+    fan::draw(sheet, &axis, &scale.lines, (x + GAP, wide), HIGH)
 }
 
 fn lightness(bands: &[Band], left: f64) -> Panel<'static> {
@@ -158,12 +152,12 @@ fn lightness_of(luminance: f64) -> f64 {
 
 /// What tells colours apart: plate added from plate subtracted, and a path difference from the next.
 fn telling(
-    canvas: &Canvas,
+    sheet: &Sheet,
     axis: &Axis,
     scale: &Scale,
     detailed: &[Band],
     (left, width): (f64, f64),
-) -> Result<(), FigureError> {
+) {
     let mut panels = Vec::new();
     if !scale.differences.is_empty() {
         let curves = scale.differences.iter().map(|d| d.ciede2000.as_slice());
@@ -202,9 +196,8 @@ fn telling(
             width: wide,
             ..panel
         }
-        .draw(canvas, axis, HIGH)?;
+        .draw(sheet, axis, HIGH);
     }
-    Ok(())
 }
 
 /// What is said in the foot about this chart.

@@ -1,6 +1,5 @@
 //! What printed charts hold.
 
-use lopdf::Document;
 use resvg::tiny_skia::Pixmap;
 use resvg::usvg::roxmltree;
 
@@ -192,19 +191,25 @@ fn paper_has_its_size_in_every_format() {
     }
 }
 
+/// The corners of the only page; what else a PDF holds is read by another reader, in `.ci/chart-pdf`.
 fn page_box(figure: &Figure) -> [f64; 4] {
     let pdf = figure.pdf.as_deref().unwrap();
     assert!(pdf.starts_with(b"%PDF-") && pdf.trim_ascii_end().ends_with(b"%%EOF"));
-    let document = Document::load_mem(pdf).unwrap();
-    let pages = document.get_pages();
-    assert_eq!(pages.len(), 1);
-    let page = document.get_dictionary(pages[&1]).unwrap();
-    let edges = page.get(b"MediaBox").unwrap().as_array().unwrap();
-    [0, 1, 2, 3].map(|k| f64::from(edges[k].as_float().unwrap()))
+    let text = String::from_utf8_lossy(pdf);
+    let mut boxes = text.split("/MediaBox [").skip(1);
+    let corners = boxes
+        .next()
+        .and_then(|rest| rest.split(']').next())
+        .unwrap();
+    assert!(boxes.next().is_none());
+    let numbers: Vec<f64> = (corners.split_whitespace())
+        .map(|number| number.parse().unwrap())
+        .collect();
+    numbers.try_into().unwrap()
 }
 
 #[test]
-fn svg_and_pdf_say_under_what_the_chart_holds_and_what_to_beware_of() {
+fn charts_say_under_what_the_chart_holds_and_what_to_beware_of() {
     let plates = scale(&GROUP, 800.0, 4.0, 0.5);
     let cells = matrix(3, 3, &["plate out", "plate in"], 0.5);
     let charts: [(Figure, &[&str]); 3] = [
@@ -239,9 +244,6 @@ fn svg_and_pdf_say_under_what_the_chart_holds_and_what_to_beware_of() {
     let version = concat!("polstack ", env!("CARGO_PKG_VERSION"));
     for (figure, own) in &charts {
         let svg = texts(figure).join(" ");
-        let document = Document::load_mem(figure.pdf.as_deref().unwrap()).unwrap();
-        let pdf = document.extract_text(&[1]).unwrap();
-        let bare = |text: &str| text.split_whitespace().collect::<String>();
         let every = [
             "Lamp led-b3",
             "CIE 1931 2° observer",
@@ -252,7 +254,6 @@ fn svg_and_pdf_say_under_what_the_chart_holds_and_what_to_beware_of() {
         ];
         for text in every.iter().chain(*own) {
             assert!(svg.contains(text), "{text}: {svg}");
-            assert!(bare(&pdf).contains(&bare(text)), "{text}: {pdf}");
         }
     }
 }

@@ -1,0 +1,123 @@
+//! How all figures look: their width, their colours, their heads and their foot.
+
+use super::{Figure, FigureError};
+use crate::output::sheet::{Color, HPos, Sheet, Type, VPos, png, svg};
+
+/// Width of every sheet that is not printed on paper of its own.
+pub(crate) const WIDTH: f64 = 800.0;
+/// Room at the left and right of titles and captions.
+pub(crate) const MARGIN: f64 = 28.0;
+/// Room for the caution under every figure.
+const FOOT: f64 = 30.0;
+
+/// Colour of text.
+pub(crate) const INK: Color = Color(0x1e, 0x1e, 0x24);
+/// Colour of text that may be overlooked.
+pub(crate) const SOFT_INK: Color = Color(0x55, 0x55, 0x5e);
+/// Colour of axes and frames.
+pub(crate) const FRAME: Color = Color(0x6e, 0x6e, 0x78);
+/// Colour of a grid.
+pub(crate) const GRID: Color = Color(0xdc, 0xdc, 0xe2);
+
+/// Ordinary text, anchored at its left.
+pub(crate) const BODY: Type = Type {
+    size: 15.0,
+    bold: false,
+    color: INK,
+    h: HPos::Left,
+    v: VPos::Center,
+    upward: false,
+};
+
+/// What every figure says: figures are passed on without the text around them.
+pub(crate) const CAUTION: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
+uncrossed; never look at the sun or a laser.";
+
+/// Draws a figure of a given height; the caution is added below.
+pub(super) fn draw(
+    figure: &'static str,
+    title: &str,
+    height: f64,
+    paint: impl FnOnce(&Sheet),
+) -> Result<Figure, FigureError> {
+    let sheet = Sheet::new(title, (WIDTH, height + FOOT));
+    paint(&sheet);
+    let set = Type {
+        size: 11.0,
+        color: SOFT_INK,
+        ..BODY
+    };
+    let at = (MARGIN, height + 0.4 * FOOT);
+    sheet.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set);
+    let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
+    let svg = svg(&sheet, (&shown.0, &shown.1));
+    let png = png(&svg).map_err(|reason| FigureError::Drawing { figure, reason })?;
+    Ok(Figure {
+        name: figure,
+        missing: sheet.missing_characters(),
+        svg,
+        png,
+        pdf: None,
+    })
+}
+
+/// Title and subtitle at the head of a sheet; a title that is too long takes two lines.
+pub(super) fn head(sheet: &Sheet, title: &str, subtitle: &str) {
+    let room = WIDTH - 2.0 * MARGIN;
+    let heading = Type {
+        size: 20.0,
+        bold: true,
+        ..BODY
+    };
+    if sheet.width(title, heading) <= room {
+        sheet.text(title, (MARGIN, 30.0), heading);
+    } else {
+        let small = Type {
+            size: 15.0,
+            ..heading
+        };
+        let mut lines = sheet.wrapped(title, room, small).into_iter();
+        let first = lines.next().unwrap_or_default();
+        sheet.fitted(&first, (MARGIN, 18.0), room, small);
+        let rest: Vec<String> = lines.collect();
+        sheet.fitted(&rest.join(" "), (MARGIN, 36.0), room, small);
+    }
+    let below = Type {
+        color: SOFT_INK,
+        ..BODY
+    };
+    sheet.fitted(subtitle, (MARGIN, 56.0), room, below);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use resvg::usvg::roxmltree::Document;
+
+    fn texts(svg: &str) -> Vec<String> {
+        let document = Document::parse(svg).unwrap();
+        (document.descendants())
+            .filter(|node| node.has_tag_name("text"))
+            .map(|node| node.text().unwrap_or_default().to_owned())
+            .collect()
+    }
+
+    #[test]
+    fn a_title_too_long_takes_two_lines_and_a_strange_one_survives() {
+        let long = "aperture ".repeat(40);
+        let two = "Pond-life microscope with a sheet above the condenser and a strained objective from the second shelf";
+        let odd = "a < b & \"c\" \u{1}\u{ffff}\n d' 顕微鏡";
+        let figure =
+            |title: &str| draw("test", odd, 90.0, |sheet| head(sheet, title, odd)).unwrap();
+        let cut = texts(&figure(&long).svg);
+        assert!(cut[1].ends_with('…') && cut[1].chars().count() < 120);
+        let whole = texts(&figure(two).svg);
+        assert_eq!(format!("{} {}", whole[0], whole[1]), two);
+        let figure = figure(odd);
+        assert_eq!(texts(&figure.svg)[1], "a < b & \"c\" d' 顕微鏡");
+        assert_eq!(figure.missing, ['微', '鏡', '顕']);
+        // The picture shows U+FFFD in place of boxes.
+        let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
+        assert_eq!(figure.png, png(&replaced).unwrap());
+    }
+}

@@ -1,0 +1,46 @@
+//! Texts made to fit.
+
+use super::Type;
+use super::font::width;
+
+/// A text on one line, without the characters that XML does not allow.
+pub(super) fn printable(text: &str) -> String {
+    let allowed = |c: char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
+    let spaced: String = text
+        .chars()
+        .map(|c| if allowed(c) { c } else { ' ' })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A text and its type, set smaller and then cut until it is at most `room` wide.
+pub(super) fn fitted(text: &str, room: f64, mut set: Type) -> (String, Type) {
+    let smallest = 0.75 * set.size;
+    let mut kept = printable(text);
+    while width(&kept, set) > room && set.size - 0.5 >= smallest {
+        set.size -= 0.5;
+    }
+    while width(&kept, set) > room {
+        let mut chars: Vec<char> = kept.trim_end_matches('…').chars().collect();
+        if chars.pop().is_none() {
+            break;
+        }
+        kept = chars.into_iter().collect::<String>().trim_end().to_owned() + "…";
+    }
+    (kept, set)
+}
+
+/// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
+pub(super) fn wrapped(text: &str, room: f64, set: Type) -> Vec<String> {
+    let mut lines = Vec::<String>::new();
+    for word in printable(text).split(' ') {
+        match lines.last_mut() {
+            Some(line) if width(&format!("{line} {word}"), set) <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
