@@ -132,6 +132,15 @@ impl<'a> Job<'a> {
                 .map(|(name, bytes)| (name.clone(), &bytes[..])),
         );
         let written = write_files(folder, &files)?.len();
+        let mut missing: Vec<char> = figures.iter().flat_map(|f| f.missing.clone()).collect();
+        missing.sort_unstable();
+        missing.dedup();
+        if !missing.is_empty() {
+            let missing: String = missing.into_iter().collect();
+            progress::say(&format!(
+                "the figures' font lacks {missing}: \u{fffd} stands there in PNG and PDF, the SVG keeps them"
+            ));
+        }
         if !self.quiet {
             // An answer is no less true where nobody hears that it was drawn.
             let _ = writeln!(

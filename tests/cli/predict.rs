@@ -331,3 +331,23 @@ fn old_names_of_sheets_are_answered_with_the_new_ones() {
     let told = text(&refused.stderr);
     assert!(told.contains("is called \"iodine-medium\" now"), "{told}");
 }
+
+#[test]
+fn characters_that_the_figures_font_lacks_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("named.toml");
+    let written = fs::read_to_string(scenario("strained-objective")).unwrap();
+    let line = written
+        .lines()
+        .find(|line| line.starts_with("title"))
+        .unwrap();
+    fs::write(&file, written.replace(line, "title = \"顕微鏡\"")).unwrap();
+    let mut command = polstack();
+    command.arg("predict").arg(&file).arg("--plots");
+    let output = command.arg(folder.path().join("plots")).output().unwrap();
+    assert!(output.status.success());
+    let said = text(&output.stderr);
+    assert!(said.contains("font lacks 微鏡顕:"), "{said}");
+    let svg = fs::read_to_string(folder.path().join("plots/spectra.svg")).unwrap();
+    assert!(svg.contains("顕微鏡"));
+}

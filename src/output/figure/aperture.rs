@@ -2,13 +2,14 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
+use super::axes::{Panel, Scale};
 use super::light_scale::{LightScale, bar};
-use super::look::{BODY, FRAME, INK, MARGIN, WIDTH, draw, head};
+use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
 use super::map::ApertureMap;
-use super::numbers::{linear_ticks, plain, significant};
+use super::numbers::{plain, significant};
 use super::{Figure, FigureError, ramp};
 use crate::light_path::Crossing;
-use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};
+use crate::output::sheet::{HPos, Pen, Sheet, Type};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -113,37 +114,21 @@ pub(super) fn picture(
 }
 
 fn axes(sheet: &Sheet, na: f64) {
-    let (right, bottom) = (LEFT + SIDE, TOP + SIDE);
-    let pen = Pen::full(FRAME, 1.2);
-    sheet.frame((LEFT, TOP), (right, bottom), pen);
-    let (ticks, decimals) = linear_ticks(-na, na, 6);
-    let below = Type {
-        h: HPos::Center,
-        v: VPos::Top,
-        ..BODY
+    // The disc does not fill the square.
+    let end = 0.5 * SIDE / RADIUS * na;
+    let scale = Scale::linear_within(-end, end, (-na, na), 6);
+    let panel = Panel {
+        left: LEFT,
+        right: LEFT + SIDE,
+        top: TOP,
+        bottom: TOP + SIDE,
+        x: scale.clone(),
+        y: scale,
+        x_title: "x in NA (East)",
+        y_title: "y in NA (North)",
+        grid: (false, false),
     };
-    let beside = Type {
-        h: HPos::Right,
-        ..BODY
-    };
-    for tick in ticks {
-        let (x, y) = (CENTRE.0 + tick / na * RADIUS, CENTRE.1 - tick / na * RADIUS);
-        let text = plain(tick, decimals);
-        sheet.line(&[(x, bottom), (x, bottom + 6.0)], pen);
-        sheet.text(&text, (x, bottom + 10.0), below);
-        sheet.line(&[(LEFT - 6.0, y), (LEFT, y)], pen);
-        sheet.text(&text, (LEFT - 10.0, y), beside);
-    }
-    let middle = Type {
-        h: HPos::Center,
-        ..BODY
-    };
-    sheet.text("x in NA (East)", (CENTRE.0, bottom + 46.0), middle);
-    let upward = Type {
-        upward: true,
-        ..middle
-    };
-    sheet.text("y in NA (North)", (30.0, CENTRE.1), upward)
+    panel.draw(sheet);
 }
 
 /// Ticks at both ends of each polar's direction, its name at one of them.

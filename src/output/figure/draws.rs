@@ -1,8 +1,9 @@
 //! Instruments drawn from the tolerances: how many have which extinction ratio, and which tolerance spreads them.
 
-use super::look::{BODY, FRAME, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
+use super::axes::{Panel, Scale};
+use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::marks::{self, Mark};
-use super::numbers::{decade_steps, linear_ticks, plain, ratio, step_of_decade};
+use super::numbers::{ratio, step_of_decade};
 use super::{Figure, FigureError};
 use crate::output::sheet::{Color, HPos, Pen, Sheet, Type, VPos};
 use crate::study::draws::{Draws, Histogram, Varied};
@@ -63,48 +64,28 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     let (low, width) = (histogram.first_log10, histogram.width_log10);
     let high = low + width * histogram.counts.len() as f64;
     let most = histogram.counts.iter().copied().max().unwrap_or(1) as f64;
-    let x = |log: f64| LEFT + (log - low) / (high - low) * (RIGHT - LEFT);
-    let y = |count: f64| BOTTOM - count / (1.06 * most) * (BOTTOM - TOP);
-    let (ticks, decimals) = linear_ticks(0.0, 1.06 * most, 6);
-    for tick in ticks {
-        sheet.line(&[(LEFT, y(tick)), (RIGHT, y(tick))], Pen::full(GRID, 1.0));
-        let set = Type {
-            h: HPos::Right,
-            ..BODY
-        };
-        sheet.text(&plain(tick, decimals), (LEFT - 9.0, y(tick)), set);
-    }
+    let mantissas: &[u32] = if high - low > 2.5 { &[1] } else { &[1, 2, 5] };
+    let panel = Panel {
+        left: LEFT,
+        right: RIGHT,
+        top: TOP,
+        bottom: BOTTOM,
+        x: Scale::steps((low, high), mantissas, step_of_decade, true),
+        y: Scale::linear(0.0, 1.06 * most, 6),
+        x_title: "extinction ratio",
+        y_title: "instruments",
+        grid: (false, true),
+    };
+    panel.draw(sheet);
+    let x = |log: f64| panel.x(10f64.powf(log));
     for (bin, &count) in histogram.counts.iter().enumerate() {
         let from = low + width * bin as f64;
         let missed = target.is_some_and(|target| from + 0.5 * width < target.log10());
-        let corner = (x(from) + 0.8, y(count as f64));
+        let corner = (x(from) + 0.8, panel.y(count as f64));
         let color = if missed { PALE } else { BAR };
         sheet.fill(corner, (x(from + width) - 0.8, BOTTOM), color);
     }
-    let mantissas: &[u32] = if high - low > 2.5 { &[1] } else { &[1, 2, 5] };
-    for (log, mantissa, exponent) in decade_steps(low, high, mantissas) {
-        let pen = Pen::full(FRAME, 1.2);
-        sheet.line(&[(x(log), BOTTOM), (x(log), BOTTOM + 6.0)], pen);
-        let set = Type {
-            h: HPos::Center,
-            v: VPos::Top,
-            ..BODY
-        };
-        let text = step_of_decade(mantissa, exponent);
-        sheet.text(&text, (x(log), BOTTOM + 10.0), set);
-    }
-    sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
-    let middle = Type {
-        h: HPos::Center,
-        ..BODY
-    };
-    let centre = 0.5 * (LEFT + RIGHT);
-    sheet.text("extinction ratio", (centre, BOTTOM + 46.0), middle);
-    let upward = Type {
-        upward: true,
-        ..middle
-    };
-    sheet.text("instruments", (30.0, 0.5 * (TOP + BOTTOM)), upward);
+    panel.frame(sheet);
     let median = (draws.percentiles.iter()).find(|percentile| percentile.percent == 50.0);
     let marks: Vec<Mark> = [
         ("wanted", target, &[][..]),

@@ -1,7 +1,7 @@
 //! Upright lines that mark places on an axis, with words above the frame.
 
 use super::look::{BODY, FRAME};
-use super::spectra::spread;
+use super::spread::spread;
 use crate::output::sheet::{HPos, Pen, Sheet, Type};
 
 /// One mark.

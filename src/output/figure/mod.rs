@@ -4,6 +4,7 @@
 //! on the day, the machine's fonts or the order of a hash table: the same answer gives the same bytes.
 
 mod aperture;
+mod axes;
 mod back_focal_plane;
 mod build_up;
 mod card;
@@ -25,6 +26,7 @@ mod quantize;
 mod ramp;
 mod sections;
 mod spectra;
+mod spread;
 mod trace;
 mod turning;
 

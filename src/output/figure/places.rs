@@ -1,12 +1,12 @@
 //! Extinction ratio over the iris, a line for each place of the lower polar.
 
-use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
+use super::axes::{Name, Panel, Scale};
+use super::look::{BODY, SOFT_INK, draw, head};
 use super::marks::{self, Mark};
-use super::numbers::{decade_steps, linear_ticks, plain, step_of_decade};
+use super::numbers::{decade_steps, plain, step_of_decade};
 use super::planes::in_two;
-use super::spectra::spread;
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, Pen, Type};
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
@@ -14,10 +14,8 @@ const LEFT: f64 = 98.0;
 const RIGHT: f64 = 598.0;
 const TOP: f64 = 112.0;
 const BOTTOM: f64 = 490.0;
-/// Where the names of the lines begin, how wide they are, and the height of one of their lines.
-const NAMES: f64 = 622.0;
+/// How wide the names of the lines are.
 const NAMES_WIDTH: f64 = 166.0;
-const NAME_LINE: f64 = 18.0;
 
 /// So many letters of a name stand on one line.
 const ONE_LINE: usize = 24;
@@ -45,18 +43,41 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
     draw("places", title, HEIGHT, |sheet| {
         head(sheet, title, subtitle);
         let axes = Axes::of(answer, &curves);
-        axes.draw(sheet, answer.na);
-        let marks = marks(answer, |na| axes.x(na));
-        marks::draw(
-            sheet,
-            &marks,
-            (TOP, BOTTOM),
-            (LEFT - 60.0, NAMES + NAMES_WIDTH),
-        );
-        for curve in &curves {
-            axes.curve(sheet, answer.na, curve);
+        let now = plain(answer.na, 3);
+        let words = format!("NA of the iris (dots: as it is set now, {now})");
+        let panel = axes.panel(&words);
+        panel.draw(sheet);
+        if axes.without_leak {
+            let set = Type {
+                size: 13.0,
+                color: SOFT_INK,
+                ..BODY
+            };
+            let words = "no line where nothing leaks";
+            sheet.text(words, (LEFT + 10.0, BOTTOM - 13.0), set);
         }
-        axes.names(sheet, &curves)
+        let marks = marks(answer, |na| panel.x(na));
+        let room = (LEFT - 60.0, RIGHT + 24.0 + NAMES_WIDTH);
+        marks::draw(sheet, &marks, (TOP, BOTTOM), room);
+        for curve in &curves {
+            let points = curve.points.iter();
+            let points: Vec<(f64, f64)> = points
+                .map(|(na, ratio)| (*na, ratio.unwrap_or(f64::NAN)))
+                .collect();
+            panel.curve(sheet, &points, curve.pen);
+            if let Some(ratio) = curve.own {
+                let at = (panel.x(answer.na), panel.y(ratio));
+                sheet.dot(at, 5.0, curve.pen.color);
+            }
+        }
+        let names: Vec<Name> = (curves.iter())
+            .map(|curve| Name {
+                lines: &curve.name,
+                pen: curve.pen,
+                ends_at: curve.points.iter().rev().find_map(|point| point.1),
+            })
+            .collect();
+        panel.names(sheet, &names, (14.0, NAMES_WIDTH));
     })
 }
 
@@ -170,116 +191,18 @@ impl Axes {
         }
     }
 
-    fn x(&self, na: f64) -> f64 {
-        LEFT + (na - self.from_na) / (self.to_na - self.from_na) * (RIGHT - LEFT)
-    }
-
-    fn y_of_log(&self, log: f64) -> f64 {
-        BOTTOM - (log - self.low) / (self.high - self.low) * (BOTTOM - TOP)
-    }
-
-    fn draw(&self, sheet: &Sheet, own_na: f64) {
-        let grid = Pen::full(GRID, 1.0);
-        let (ticks, decimals) = linear_ticks(self.from_na, self.to_na, 8);
-        for &na in &ticks {
-            let x = self.x(na);
-            sheet.line(&[(x, TOP), (x, BOTTOM)], grid);
-            let set = Type {
-                h: HPos::Center,
-                v: VPos::Top,
-                ..BODY
-            };
-            sheet.text(&plain(na, decimals), (x, BOTTOM + 10.0), set);
-        }
-        let wide = self.high - self.low > 2.5;
-        for (log, mantissa, exponent) in decade_steps(self.low, self.high, &[1, 2, 5]) {
-            let y = self.y_of_log(log);
-            sheet.line(&[(LEFT, y), (RIGHT, y)], grid);
-            if mantissa == 1 || !wide {
-                let set = Type {
-                    h: HPos::Right,
-                    ..BODY
-                };
-                sheet.text(&ratio_tick(mantissa, exponent), (LEFT - 9.0, y), set);
-            }
-        }
-        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
-        let middle = Type {
-            h: HPos::Center,
-            ..BODY
-        };
-        let words = format!(
-            "NA of the iris (dots: as it is set now, {})",
-            plain(own_na, 3)
-        );
-        let (x, y) = (0.5 * (LEFT + RIGHT), 0.5 * (TOP + BOTTOM));
-        sheet.fitted(&words, (x, BOTTOM + 46.0), RIGHT - LEFT, middle);
-        let upward = Type {
-            upward: true,
-            ..middle
-        };
-        sheet.text("extinction ratio", (30.0, y), upward);
-        if self.without_leak {
-            let set = Type {
-                size: 13.0,
-                color: SOFT_INK,
-                ..BODY
-            };
-            let words = "no line where nothing leaks";
-            sheet.text(words, (LEFT + 10.0, BOTTOM - 13.0), set);
-        }
-    }
-
-    /// The line breaks where there is no number; a point without neighbours is a dot.
-    fn curve(&self, sheet: &Sheet, own_na: f64, curve: &Curve) {
-        for run in curve.points.split(|point| point.1.is_none()) {
-            let run: Vec<Point> = (run.iter())
-                .filter_map(|(na, ratio)| {
-                    Some((self.x(*na), self.y_of_log(ratio.as_ref()?.log10())))
-                })
-                .collect();
-            match run.as_slice() {
-                [] => {}
-                [alone] => sheet.dot(*alone, 1.6 * curve.pen.width, curve.pen.color),
-                _ => sheet.line(&run, curve.pen),
-            }
-        }
-        if let Some(ratio) = curve.own {
-            let at = (self.x(own_na), self.y_of_log(ratio.log10()));
-            sheet.dot(at, 5.0, curve.pen.color);
-        }
-    }
-
-    /// The places' names, each beside the end of its line.
-    fn names(&self, sheet: &Sheet, curves: &[Curve]) {
-        let ends: Vec<(f64, &Curve)> = (curves.iter())
-            .map(|curve| {
-                let last = curve.points.iter().rev().find_map(|point| point.1);
-                (
-                    last.map_or(BOTTOM, |ratio| self.y_of_log(ratio.log10())),
-                    curve,
-                )
-            })
-            .collect();
-        let wanted: Vec<(f64, f64)> = (ends.iter())
-            .map(|(y, curve)| (*y, curve.name.len() as f64 * NAME_LINE + 7.0))
-            .collect();
-        let places = spread(&wanted, TOP - 8.0, BOTTOM + 8.0);
-        for ((end, curve), place) in ends.iter().zip(places) {
-            if curve.points.iter().any(|point| point.1.is_some()) {
-                let pen = Pen::full(curve.pen.color, 1.2);
-                sheet.line(&[(RIGHT + 3.0, *end), (NAMES - 4.0, place)], pen);
-            }
-            for (line, text) in curve.name.iter().enumerate() {
-                let offset = (line as f64 - 0.5 * (curve.name.len() as f64 - 1.0)) * NAME_LINE;
-                let set = Type {
-                    size: 14.0,
-                    bold: curve.pen.dashes.is_empty() && line == 0,
-                    color: curve.pen.color,
-                    ..BODY
-                };
-                sheet.fitted(text, (NAMES, place + offset), NAMES_WIDTH, set);
-            }
+    fn panel<'a>(&self, x_title: &'a str) -> Panel<'a> {
+        let all = self.high - self.low <= 2.5;
+        Panel {
+            left: LEFT,
+            right: RIGHT,
+            top: TOP,
+            bottom: BOTTOM,
+            x: Scale::linear(self.from_na, self.to_na, 8),
+            y: Scale::steps((self.low, self.high), &[1, 2, 5], ratio_tick, all),
+            x_title,
+            y_title: "extinction ratio",
+            grid: (true, true),
         }
     }
 }

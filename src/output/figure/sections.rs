@@ -1,11 +1,12 @@
 //! The light along two diameters of the back focal plane.
 
+use super::axes::{Panel, Scale};
 use super::back_focal_plane::{luminances, subtitle};
-use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
-use super::numbers::{linear_ticks, plain, power_of_ten};
+use super::look::{BODY, draw, head};
+use super::numbers::plain;
 use super::{Figure, FigureError};
 use crate::color::Xyz;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, Pen, Type};
 use crate::study::aperture::BackFocalPlane;
 
 const HEIGHT: f64 = 540.0;
@@ -68,12 +69,11 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             title,
             subtitle(answer).split(';').next().unwrap_or_default(),
         );
-        axes.draw(sheet);
+        let panel = axes.panel();
+        panel.draw(sheet);
         for (k, (name, na, light, pen)) in curves.iter().enumerate() {
-            let points: Vec<Point> = (na.iter().zip(luminances(light)))
-                .map(|(na, light)| (axes.x(*na), axes.y(light)))
-                .collect();
-            sheet.line(&points, *pen);
+            let points: Vec<(f64, f64)> = na.iter().copied().zip(luminances(light)).collect();
+            panel.curve(sheet, &points, *pen);
             let (x, y) = (
                 LEFT + 10.0 + 340.0 * (k / 2) as f64,
                 88.0 + 20.0 * (k % 2) as f64,
@@ -109,64 +109,17 @@ impl Axes {
         }
     }
 
-    fn x(&self, na: f64) -> f64 {
-        LEFT + (na / self.na + 1.0) * 0.5 * (RIGHT - LEFT)
-    }
-
-    fn y(&self, light: f64) -> f64 {
-        let log = light.max(LEAST).log10().max(f64::from(self.bottom));
-        BOTTOM - (log - f64::from(self.bottom)) / f64::from(self.top - self.bottom) * (BOTTOM - TOP)
-    }
-
-    fn draw(&self, sheet: &Sheet) {
-        let pen = Pen::full(FRAME, 1.2);
-        let right = Type {
-            h: HPos::Right,
-            ..BODY
-        };
-        for decade in self.bottom..=self.top {
-            let y = self.y(10f64.powi(decade));
-            sheet.line(&[(LEFT, y), (RIGHT, y)], Pen::full(GRID, 1.0));
-            let below = if self.cut && decade == self.bottom {
-                "≤ "
-            } else {
-                ""
-            };
-            let words = format!("{below}{}", power_of_ten(decade));
-            sheet.text(&words, (LEFT - 10.0, y), right);
+    fn panel(&self) -> Panel<'static> {
+        Panel {
+            left: LEFT,
+            right: RIGHT,
+            top: TOP,
+            bottom: BOTTOM,
+            x: Scale::linear(-self.na, self.na, 9),
+            y: Scale::decades(self.bottom, self.top, self.cut),
+            x_title: "place on the diameter in NA; its positive end points to the azimuth named",
+            y_title: "light over the parallel field's mean",
+            grid: (false, true),
         }
-        let (ticks, decimals) = linear_ticks(-self.na, self.na, 9);
-        let below = Type {
-            h: HPos::Center,
-            v: VPos::Top,
-            ..BODY
-        };
-        for tick in ticks {
-            let x = self.x(tick);
-            sheet.line(&[(x, BOTTOM), (x, BOTTOM + 6.0)], pen);
-            sheet.text(&plain(tick, decimals), (x, BOTTOM + 10.0), below);
-        }
-        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), pen);
-        let middle = Type {
-            h: HPos::Center,
-            ..BODY
-        };
-        let words = "place on the diameter in NA; its positive end points to the azimuth named";
-        sheet.text(
-            words,
-            (0.5 * (LEFT + RIGHT), BOTTOM + 46.0),
-            Type {
-                size: 14.0,
-                ..middle
-            },
-        );
-        let upward = Type {
-            upward: true,
-            size: 14.0,
-            color: SOFT_INK,
-            ..middle
-        };
-        let words = "light over the parallel field's mean";
-        sheet.text(words, (26.0, 0.5 * (TOP + BOTTOM)), upward)
     }
 }

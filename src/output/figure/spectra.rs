@@ -1,9 +1,10 @@
 //! Transmittance over the spectrum.
 
-use super::look::{BODY, FRAME, GRID, SOFT_INK, draw, head};
-use super::numbers::{linear_ticks, plain, power_of_ten};
+use super::axes::{Name, Panel, Scale};
+use super::look::{BODY, SOFT_INK, draw, head};
+use super::numbers::power_of_ten;
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, Pen, Sheet, Type};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 540.0;
@@ -11,9 +12,6 @@ const LEFT: f64 = 98.0;
 const RIGHT: f64 = 630.0;
 const TOP: f64 = 86.0;
 const BOTTOM: f64 = 470.0;
-/// Where the names of the curves begin, and the height of one of their lines.
-const NAMES: f64 = 654.0;
-const NAME_LINE: f64 = 19.0;
 
 /// Transmittances below this are taken for none.
 const LEAST: f64 = 1e-15;
@@ -25,7 +23,7 @@ const DECADES_TO_NOTHING: i32 = 6;
 /// One curve; lightness, width and dashes all tell it from the others.
 struct Curve<'a> {
     /// Its name, line by line.
-    name: &'static [&'static str],
+    name: Vec<String>,
     values: &'a [f64],
     pen: Pen,
 }
@@ -53,32 +51,49 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
     draw("spectra", title, HEIGHT, |sheet| {
         head(sheet, title, subtitle);
         let axes = Axes::of(&prediction.wavelength_nm, &curves);
-        axes.draw(sheet);
+        let panel = axes.panel();
+        axes.draw(sheet, &panel);
         for curve in &curves {
-            axes.curve(sheet, &prediction.wavelength_nm, curve);
+            let points = prediction.wavelength_nm.iter().zip(curve.values);
+            let points: Vec<(f64, f64)> = points.map(|(nm, value)| (*nm, *value)).collect();
+            panel.curve(sheet, &points, curve.pen);
         }
-        names(sheet, &axes, &curves)
+        let last = |curve: &Curve| curve.values.iter().copied().rfind(|v| !v.is_nan());
+        let names: Vec<Name> = (curves.iter())
+            .filter_map(|curve| {
+                Some(Name {
+                    lines: &curve.name,
+                    pen: curve.pen,
+                    ends_at: Some(last(curve)?),
+                })
+            })
+            .collect();
+        panel.names(sheet, &names, (15.0, 130.0));
     })
+}
+
+fn lines(words: &[&str]) -> Vec<String> {
+    words.iter().map(|line| (*line).to_owned()).collect()
 }
 
 fn curves(prediction: &Prediction) -> Vec<Curve<'_>> {
     let fields = &prediction.fields;
     let mut curves = vec![
         Curve {
-            name: &["parallel polars"],
+            name: lines(&["parallel polars"]),
             values: &fields.parallel,
             pen: PARALLEL,
         },
         Curve {
-            name: &["crossed polars"],
+            name: lines(&["crossed polars"]),
             values: &fields.crossed,
             pen: CROSSED,
         },
     ];
     if let Some(values) = &fields.crossed_with_plate {
-        curves[1].name = &["crossed polars,", "plate out"];
+        curves[1].name = lines(&["crossed polars,", "plate out"]);
         curves.push(Curve {
-            name: &["crossed polars,", "plate in"],
+            name: lines(&["crossed polars,", "plate in"]),
             values,
             pen: WITH_PLATE,
         });
@@ -140,140 +155,41 @@ impl Axes {
         }
     }
 
-    fn x(&self, nm: f64) -> f64 {
-        LEFT + (nm - self.from_nm) / (self.to_nm - self.from_nm) * (RIGHT - LEFT)
+    fn panel(&self) -> Panel<'static> {
+        Panel {
+            left: LEFT,
+            right: RIGHT,
+            top: TOP,
+            bottom: BOTTOM,
+            x: Scale::linear(self.from_nm, self.to_nm, 9),
+            y: Scale::decades(self.bottom, self.top, false),
+            x_title: "wavelength (nm)",
+            y_title: "transmittance",
+            grid: (true, true),
+        }
     }
 
-    fn y_of_log(&self, log: f64) -> f64 {
-        BOTTOM - (log - f64::from(self.bottom)) / f64::from(self.top - self.bottom) * (BOTTOM - TOP)
-    }
-
-    /// Zeros and what is next to nothing lie on the lowest line.
-    fn y(&self, value: f64) -> f64 {
-        let least = 10f64.powi(self.bottom);
-        self.y_of_log(value.max(least).log10().min(f64::from(self.top)))
-    }
-
-    fn draw(&self, sheet: &Sheet) {
-        let grid = Pen::full(GRID, 1.0);
-        let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
-        let decades = self.top - self.bottom;
-        if decades <= 6 {
+    fn draw(&self, sheet: &Sheet, panel: &Panel) {
+        if self.top - self.bottom <= 6 {
+            let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
             for exponent in self.bottom..self.top {
                 for mantissa in 2..10 {
-                    let y = self.y_of_log(f64::from(exponent) + f64::from(mantissa).log10());
+                    let y = panel.y(f64::from(mantissa) * 10f64.powi(exponent));
                     sheet.line(&[(LEFT, y), (RIGHT, y)], faint);
                 }
             }
         }
-        let (ticks, decimals) = linear_ticks(self.from_nm, self.to_nm, 9);
-        for &nm in &ticks {
-            let x = self.x(nm);
-            sheet.line(&[(x, TOP), (x, BOTTOM)], grid);
-            let set = Type {
-                h: HPos::Center,
-                v: VPos::Top,
-                ..BODY
-            };
-            sheet.text(&plain(nm, decimals), (x, BOTTOM + 12.0), set);
-        }
-        for exponent in self.bottom..=self.top {
-            let y = self.y_of_log(f64::from(exponent));
-            sheet.line(&[(LEFT, y), (RIGHT, y)], grid);
-            let set = Type {
-                h: HPos::Right,
-                ..BODY
-            };
-            sheet.text(&power_of_ten(exponent), (LEFT - 9.0, y), set);
-        }
-        sheet.frame((LEFT, TOP), (RIGHT, BOTTOM), Pen::full(FRAME, 1.2));
-        let middle = Type {
-            h: HPos::Center,
-            ..BODY
-        };
-        let (x, y) = (0.5 * (LEFT + RIGHT), 0.5 * (TOP + BOTTOM));
-        sheet.text("wavelength (nm)", (x, BOTTOM + 48.0), middle);
-        let upward = Type {
-            upward: true,
-            ..middle
-        };
-        sheet.text("transmittance", (30.0, y), upward);
+        panel.draw(sheet);
         if self.cut {
             let note = format!("no light, or less than {}", power_of_ten(self.bottom));
             let set = Type {
                 size: 13.0,
                 color: SOFT_INK,
-                v: VPos::Center,
                 ..BODY
             };
             sheet.text(&note, (LEFT + 10.0, BOTTOM - 13.0), set);
         }
     }
-
-    /// A value that is not a number breaks the line; a point without neighbours is a dot.
-    fn curve(&self, sheet: &Sheet, wavelength_nm: &[f64], curve: &Curve) {
-        let points: Vec<(f64, f64)> = (wavelength_nm.iter().copied())
-            .zip(curve.values.iter().copied())
-            .collect();
-        for run in points.split(|(nm, value)| !nm.is_finite() || value.is_nan()) {
-            let run: Vec<Point> = (run.iter())
-                .map(|&(nm, value)| (self.x(nm), self.y(value)))
-                .collect();
-            match run.as_slice() {
-                [] => {}
-                [alone] => sheet.dot(*alone, 1.6 * curve.pen.width, curve.pen.color),
-                _ => sheet.line(&run, curve.pen),
-            }
-        }
-    }
-}
-
-/// The curves' names, each beside the end of its curve.
-fn names(sheet: &Sheet, axes: &Axes, curves: &[Curve]) {
-    let ends: Vec<(f64, &Curve)> = (curves.iter())
-        .filter_map(|curve| {
-            let last = curve.values.iter().rev().find(|v| !v.is_nan())?;
-            Some((axes.y(*last), curve))
-        })
-        .collect();
-    let wanted: Vec<(f64, f64)> = (ends.iter())
-        .map(|(y, curve)| (*y, curve.name.len() as f64 * NAME_LINE + 5.0))
-        .collect();
-    let places = spread(&wanted, TOP - 8.0, BOTTOM + 8.0);
-    for ((end, curve), place) in ends.iter().zip(places) {
-        let pen = Pen::full(curve.pen.color, 1.2);
-        sheet.line(&[(RIGHT + 3.0, *end), (NAMES - 5.0, place)], pen);
-        for (line, text) in curve.name.iter().enumerate() {
-            let offset = (line as f64 - 0.5 * (curve.name.len() as f64 - 1.0)) * NAME_LINE;
-            let set = Type {
-                bold: curve.pen.dashes.is_empty(),
-                color: curve.pen.color,
-                ..BODY
-            };
-            sheet.fitted(text, (NAMES, place + offset), 130.0, set);
-        }
-    }
-}
-
-/// Centres of blocks, each as near as can be to where it is wanted, none over another, all between `top` and `bottom` where they fit.
-/// `wanted` holds (centre, height).
-pub(super) fn spread(wanted: &[(f64, f64)], top: f64, bottom: f64) -> Vec<f64> {
-    let mut order: Vec<usize> = (0..wanted.len()).collect();
-    order.sort_by(|&a, &b| wanted[a].0.total_cmp(&wanted[b].0));
-    let mut places: Vec<f64> = wanted.iter().map(|w| w.0).collect();
-    let mut free = top;
-    for &k in &order {
-        let half = 0.5 * wanted[k].1;
-        places[k] = places[k].max(free + half);
-        free = places[k] + half;
-    }
-    let mut free = bottom;
-    for &k in order.iter().rev() {
-        let half = 0.5 * wanted[k].1;
-        places[k] = places[k].min(free - half);
-        free = places[k] - half;
-    }
-    places
 }
 
 #[cfg(test)]
@@ -281,17 +197,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn names_do_not_cover_each_other() {
-        let wanted = [(100.0, 20.0), (104.0, 40.0), (101.0, 20.0), (399.0, 20.0)];
-        let places = spread(&wanted, 0.0, 400.0);
-        assert_eq!(places, [100.0, 150.0, 120.0, 390.0]);
-    }
-
-    #[test]
     fn the_axis_spans_the_decades_of_the_light() {
         let axes = |values: &[f64]| {
             let curve = Curve {
-                name: &["given"],
+                name: Vec::new(),
                 values,
                 pen: CROSSED,
             };
@@ -304,7 +213,10 @@ mod tests {
         assert_eq!(axes(&[0.1, 0.1, 0.1]), (-3, -1, false));
         assert_eq!(axes(&[0.0, f64::NAN, 0.0]), (-6, 0, true));
         assert_eq!(axes(&[1.0, 1e-14, 1e-3]), (-12, 0, true));
-        let axes = Axes::of(&[546.1], &[]);
-        assert_eq!((axes.x(546.1), axes.y(0.0)), (0.5 * (LEFT + RIGHT), BOTTOM));
+        let panel = Axes::of(&[546.1], &[]).panel();
+        assert_eq!(
+            (panel.x(546.1), panel.y(0.0)),
+            (0.5 * (LEFT + RIGHT), BOTTOM)
+        );
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Everything is given in points, y downward. Nothing is drawn while a sheet is filled, so nothing can fail then.
 
+mod backend;
 mod dashes;
 mod font;
 mod pdf;
@@ -11,6 +12,7 @@ mod words;
 
 use std::cell::RefCell;
 
+pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::{missing, width};
 pub(crate) use self::pdf::pdf;
 #[cfg(test)]
@@ -50,6 +52,7 @@ pub(crate) enum HPos {
 pub(crate) enum VPos {
     Top,
     Center,
+    Bottom,
 }
 
 /// How a text is set.
@@ -240,6 +243,7 @@ impl Sheet {
         let down = match set.v {
             VPos::Top => 0.76 * set.size,
             VPos::Center => 0.353 * set.size,
+            VPos::Bottom => -0.273 * set.size,
         };
         let at = if set.upward {
             (at.0 + down, at.1 + back)
@@ -252,7 +256,9 @@ impl Sheet {
     /// A text whose baseline begins at a point.
     pub(crate) fn baseline_text(&self, text: &str, at: Point, set: Type) {
         let text = printable(text);
-        self.push(Item::Text { text, at, set });
+        if !text.is_empty() {
+            self.push(Item::Text { text, at, set });
+        }
     }
 
     /// Width of a text.

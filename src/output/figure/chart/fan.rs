@@ -2,7 +2,7 @@
 
 use super::super::look::{FRAME, GRID, INK, SOFT_INK};
 use super::super::numbers::{linear_ticks, plain};
-use super::super::spectra::spread;
+use super::super::spread::spread;
 use super::column::Axis;
 use super::{SMALL, TEXT};
 use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};

@@ -1,7 +1,7 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
 use super::super::look::FRAME;
-use super::super::spectra::spread;
+use super::super::spread::spread;
 use super::SMALL;
 use super::column::{Axis, runs};
 use crate::output::sheet::{Pen, Sheet};

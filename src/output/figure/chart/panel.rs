@@ -2,7 +2,7 @@
 
 use super::super::look::{FRAME, INK};
 use super::super::numbers::{linear_ticks, plain};
-use super::super::spectra::spread;
+use super::super::spread::spread;
 use super::column::Axis;
 use super::{SMALL, heading};
 use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
