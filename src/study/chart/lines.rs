@@ -49,7 +49,7 @@ mod tests {
             let line = (lines.iter()).find(|line| line.materials.iter().any(|m| m == name));
             line.map(|line| line.birefringence)
         };
-        // check-values.md, section B, and the rows of plates.csv.
+        // The first list of check values, part B (tests/published/SOURCES.md), and the rows of plates.csv.
         for (name, birefringence) in [
             ("quartz", 0.0091),
             ("gypsum", 0.0091),

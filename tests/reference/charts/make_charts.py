@@ -31,7 +31,7 @@ LAMPS = ["cie-d65", "cie-a", "led-b3", {"blackbody_k": 3200}]
 D65_WHITE = np.array([0.95047, 1.0, 1.08883])
 BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
 
-# The landmarks of check-values G among steps of 50, and the names that its table has between them.
+# The landmarks of the first list of check values, part G, among steps of 50, and the names that its table has between them.
 PATH_DIFFERENCES = sorted({*range(0, 2751, 50), 40, 97, 158, 218, 234, 259, 275.4, 281, 306, 332, 430, 505, 536, 551.2,
                            551, 565, 566.9, 589, 664, 728, 826, 910, 998, 1101, 1128, 1258, 1334, 1534, 1652})
 A_DOZEN = [0, 20, 60, 100, 147.3, 220, 275, 400, 551, 700, 1101, 1652]

@@ -1,4 +1,4 @@
-"""The numbers stated on the design pages that the functions of model.py reach.  python check_page.py"""
+"""The numbers stated in the first description of the model (tests/published/SOURCES.md) that the functions of model.py reach.  python check_page.py"""
 import math
 import sys
 import warnings
@@ -193,7 +193,7 @@ for na, values in ((0, (550, 550, 550)), (.25, (542.744, 550.027, 557.308)), (.5
         got = 60439.3 * model.uniaxial_path_per_thickness(no, ne, na * math.cos(d), na * math.sin(d))
         check(f"quartz plate NA {na}, {delta} deg from the axis", float(got), value, 2e-3)
 
-# optics.md: the film above an ideal condenser -------------------------------------------------------------
+# The film above an ideal condenser -------------------------------------------------------------
 from pathlib import Path                                                      # noqa: E402
 ratio = model.predict(Path(__file__).parent / "cases" / "a07-na065-film-ideal-lenses.toml")["extinction_ratio"]
 check("NA 0.65, film above an ideal condenser: 1/leak", ratio, 1344, 0.5)

@@ -166,7 +166,7 @@ def traces():
 
 
 def constructed():
-    """check-values A: diattenuator 1, 0.5 at 20 degrees, retarder 70 degrees fast at 35, then diag(1, 0.8, 0.7, 0.6)."""
+    """The first list of check values, part A: diattenuator 1, 0.5 at 20 degrees, retarder 70 degrees fast at 35, then diag(1, 0.8, 0.7, 0.6)."""
     one = np.ones((1, 1))
     first = model.turned(np.radians(20), one, one * math.sqrt(0.5))
     second = model.retarder(70 / 360 * LINE_NM[:, None], np.radians(125), LINE_NM[:, None])
