@@ -100,7 +100,7 @@ fn foreshortening_grows_with_the_fourth_power_of_the_aperture() {
     }
 }
 
-/// The value in the project's planning notes for a perfect film of k1 0.8, k2 8e-6 above the condenser: one part in 1344 at NA 0.65.
+/// The value in the first description of the model (tests/published/SOURCES.md) for a perfect film of k1 0.8, k2 8e-6 above the condenser: one part in 1344 at NA 0.65.
 #[test]
 fn a_perfect_film_above_the_condenser_leaks_one_part_in_1344() {
     let path = sheet_above(0.65, Polarizer::new(sheet(0.8, 8e-6), 0.0));

@@ -1,6 +1,6 @@
 """Independent reference of the optical model: plain Python and NumPy, double precision.
 
-Written from the first description of the model alone (tests/published/SOURCES.md; (rays, elements, what comes out) and, for condensers of two lenses
+Written from the first description of the model alone (rays, elements, what comes out; tests/published/SOURCES.md) and, for condensers of two lenses
 and joined sheets, from a description of what they do.  One plain function per
 element, its formula beside it.  Arrays of Jones matrices have shape (2, 2, L, R): L wavelengths,
 R rays; an axis that does not matter has length 1 and broadcasts.
