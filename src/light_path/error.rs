@@ -52,7 +52,7 @@ impl Misplaced {
     }
 }
 
-/// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`].
+/// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`](super::LightPath::parts).
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum PathError {
     /// Nothing to look through.

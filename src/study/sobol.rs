@@ -59,7 +59,7 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
     }
     let all = || a.iter().chain(b);
     let mean = all().sum::<f64>() / (2 * rows) as f64;
-    let sums = Sums::of(a, b, mixed, mean);
+    let sums = GroupSums::of(a, b, mixed, mean);
     let total = sums.total();
     let variance = variance(&total);
     // Equal values leave the rounding of their mean.
@@ -96,13 +96,13 @@ pub fn sobol(a: &[f64], b: &[f64], mixed: &[Vec<f64>], seed: u64) -> Option<Vec<
 
 /// What each group of rows adds to the sums that the indices are made of: the number of rows, `a + b`, `a^2 + b^2` and, for each
 /// variable, the two terms above; `a` and `b` without the mean.
-struct Sums {
+struct GroupSums {
     group: Vec<f64>,
     /// Numbers of a group.
     width: usize,
 }
 
-impl Sums {
+impl GroupSums {
     fn of(a: &[f64], b: &[f64], mixed: &[Vec<f64>], mean: f64) -> Self {
         let (rows, width) = (a.len(), 3 + 2 * mixed.len());
         let groups = rows.min(MOST_GROUPS);

@@ -162,7 +162,7 @@ impl<'a> Stage<'a> {
         }
         Ok(Looks {
             background: relative(&light.crossed)?,
-            specimen: Turning::through(turned),
+            specimen: FiveAzimuths::through(turned),
             balance: Adaptation::to_d65(parallel).unwrap_or(Adaptation::NONE),
             plates: self.plates,
         })
@@ -173,7 +173,7 @@ impl<'a> Stage<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Looks {
     pub(super) background: Xyz,
-    pub(super) specimen: Turning,
+    pub(super) specimen: FiveAzimuths,
     pub(super) balance: Adaptation,
     /// Whether accessory plates are in.
     pub(super) plates: bool,
@@ -296,9 +296,9 @@ pub(super) fn golden(
 /// A uniform retarder between fixed surroundings is `c + i s (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2a)`, and light is
 /// quadratic in it: five azimuths say all.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Turning([[f64; 5]; 3]);
+pub(super) struct FiveAzimuths([[f64; 5]; 3]);
 
-impl Turning {
+impl FiveAzimuths {
     /// Through the fields at 0, 36, 72, 108 and 144 degrees.
     fn through(fields: [Xyz; 5]) -> Self {
         Self([0, 1, 2].map(|axis| {

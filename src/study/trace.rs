@@ -241,7 +241,7 @@ fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
     let whole = path.analyzer().map_or(path.parts.len(), |a| a + 1);
     let light_over = |grid: &WavelengthGrid| {
         let lamp = Lamp::new(source, grid)?;
-        Light::new(path, &lamp, mean.as_ref(), question)
+        Followed::new(path, &lamp, mean.as_ref(), question)
     };
     let resolved = match question.wavelength_nm {
         Some(nm) => Resolved::single(nm),
@@ -311,7 +311,7 @@ fn step(name: &str, kind: StepKind, state: State, passed: Option<f64>) -> Step {
 }
 
 /// The light that is followed.
-struct Light<'a> {
+struct Followed<'a> {
     path: &'a LightPath,
     question: Question,
     setting: Setting,
@@ -327,7 +327,7 @@ struct Light<'a> {
     parallel_azimuth_rad: f64,
 }
 
-impl<'a> Light<'a> {
+impl<'a> Followed<'a> {
     /// `mean` is the quadrature over the aperture, where one is needed.
     fn new(
         path: &'a LightPath,

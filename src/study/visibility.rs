@@ -125,7 +125,7 @@ impl Shows {
     }
 }
 
-/// What will show in a path that [`LightPath::check`] accepts.
+/// What will show in a path that [`LightPath::check`](crate::light_path::LightPath::check) accepts.
 ///
 /// With the plates out a specimen is judged by its own light, whatever bias would add to it at one azimuth ([`Bias`]); with a plate in, by the
 /// fainter of its two colours, slow direction along the plate's and across it.

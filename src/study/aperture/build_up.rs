@@ -7,7 +7,7 @@ use crate::light_path::{LightPath, Part, PartKind};
 use crate::optics::{Coating, Polarizer, Rays};
 
 use super::cross::Cross;
-use super::{Bench, luminances, polars_rad};
+use super::{ApertureBench, luminances, polars_rad};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::measures::{NOTHING, ratio};
@@ -48,7 +48,7 @@ fn step(
     quadrature: &Rays,
     picture: &Rays,
 ) -> Result<Step, StudyError> {
-    let bench = Bench::new(&path, lamp, quadrature)?;
+    let bench = ApertureBench::new(&path, lamp, quadrature)?;
     let view = bench.view(picture, false)?;
     let relative_luminance = match view.relative_luminance > NOTHING {
         true => view.relative_luminance,

@@ -106,7 +106,7 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
     let rays = picture_rays(path);
     let resolved = resolved(scene, &quadrature.rays, rays.count())?;
     let lamp = Lamp::new(source, &resolved.grid)?;
-    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    let bench = ApertureBench::new(path, &lamp, &quadrature.rays)?;
     let (plane, build_up) = join(
         || {
             let with_plate = bench.means[1]
@@ -145,7 +145,7 @@ fn resolved(scene: &Scene, quadrature: &Rays, rays: usize) -> Result<Resolved, S
     let probes = Rays::even(path.na(), PROBES.0, PROBES.1);
     let fields = |grid: &WavelengthGrid| {
         let lamp = Lamp::new(source, grid)?;
-        let bench = Bench::new(path, &lamp, quadrature)?;
+        let bench = ApertureBench::new(path, &lamp, quadrature)?;
         let mut compared = vec![Compared::alone(bench.parallel)];
         for plates in [false, true] {
             if bench.means[usize::from(plates)].is_none() {
@@ -174,7 +174,7 @@ pub fn light_of_rays(scene: &Scene, rays: &Rays, plates: bool) -> Result<Vec<Xyz
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
     let resolved = resolved(scene, &quadrature.rays, rays.count())?;
     let lamp = Lamp::new(source, &resolved.grid)?;
-    let bench = Bench::new(path, &lamp, &quadrature.rays)?;
+    let bench = ApertureBench::new(path, &lamp, &quadrature.rays)?;
     Ok(bench.view(rays, plates)?.light)
 }
 
@@ -188,7 +188,7 @@ fn luminances(light: &[Xyz]) -> Vec<f64> {
 }
 
 /// A path under a lamp, with the means over its aperture.
-struct Bench<'a> {
+struct ApertureBench<'a> {
     path: &'a LightPath,
     lamp: &'a Lamp<'a>,
     /// Mean of the parallel field.
@@ -197,7 +197,7 @@ struct Bench<'a> {
     means: [Option<f64>; 2],
 }
 
-impl<'a> Bench<'a> {
+impl<'a> ApertureBench<'a> {
     fn new(path: &'a LightPath, lamp: &'a Lamp<'a>, rays: &Rays) -> Result<Self, StudyError> {
         let fields = run::fields(path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
         let parallel = lamp.weights.xyz(&fields.parallel)?;
@@ -247,7 +247,7 @@ fn light(
 
 /// Sections, four times as finely sampled as the picture.
 fn sections(
-    bench: &Bench,
+    bench: &ApertureBench,
     picture: &Rays,
     azimuths_rad: [f64; 2],
 ) -> Result<Vec<Section>, StudyError> {

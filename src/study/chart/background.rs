@@ -1,7 +1,7 @@
 //! Background colour against strain of the objective and iris.
 
 use super::scale::{check_exposure, told, within};
-use super::tint::{Seen, labels};
+use super::tint::{SeenBeside, labels};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
@@ -162,7 +162,7 @@ fn rows_are(path: &LightPath, strain: Quantity) -> &'static str {
 
 /// One empty field, over the luminance of its parallel field.
 struct Field {
-    seen: Seen,
+    seen: SeenBeside,
     without_plate: Xyz,
     with_plate: Option<Xyz>,
 }
@@ -176,7 +176,7 @@ impl Field {
             Ok(field.scaled(1.0 / parallel.luminance()))
         };
         Ok(Self {
-            seen: Seen::beside(parallel)?,
+            seen: SeenBeside::beside(parallel)?,
             without_plate: relative(&fields.crossed)?,
             with_plate: fields
                 .crossed_with_plate

@@ -1,6 +1,6 @@
 //! Colour over path difference.
 
-use super::light::Light;
+use super::light::SpecimenLight;
 use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
 use super::{Scale, lines, notes};
 use crate::study::StudyError;
@@ -18,11 +18,11 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
     let frame = Frame::new(request)?;
     let lamp = Lamp::new(request.source, &frame.grid)?;
     let sheets = (request.sheet, request.polars, &[][..]);
-    let first = Light::of_sheets(sheets, &frame.phase_per_nm, &lamp)?;
+    let first = SpecimenLight::of_sheets(sheets, &frame.phase_per_nm, &lamp)?;
     let stops = stops(request, &first)?;
     let mut bands = vec![band(&heading(request), &first, 1.0, &frame, stops)?];
     if let Some((path, _)) = request.microscope {
-        let (light, _) = Light::of_path(path, &frame.phase_per_nm, &lamp)?;
+        let (light, _) = SpecimenLight::of_path(path, &frame.phase_per_nm, &lamp)?;
         bands.push(band(THIS_MICROSCOPE, &light, 1.0, &frame, stops)?);
     }
     let notes = notes::of_scale(request, frame.grid.ends_nm());

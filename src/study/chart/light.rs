@@ -37,7 +37,7 @@ pub enum Polars {
 ///
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Light {
+pub(super) struct SpecimenLight {
     /// Phase for each nm of path difference, radians, by wavelength.
     phase_per_nm: Vec<f64>,
     /// Each of these is weighed for X, Y and Z, in units of the parallel field's luminance.
@@ -56,7 +56,7 @@ struct Coefficients {
     odd: Vec<f64>,
 }
 
-impl Light {
+impl SpecimenLight {
     fn new(
         of: &Coefficients,
         parallel: &[f64],

@@ -3,7 +3,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use super::interference::THIS_MICROSCOPE;
-use super::light::{Light, plates};
+use super::light::{SpecimenLight, plates};
 use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
 use super::{Band, Difference, Scale, notes};
 use crate::color::ciede2000;
@@ -35,11 +35,11 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
     let lamp = Lamp::new(request.source, &frame.grid)?;
     let light = |plates| {
         let sheets = (request.sheet, request.polars, plates);
-        Light::of_sheets(sheets, &frame.phase_per_nm, &lamp)
+        SpecimenLight::of_sheets(sheets, &frame.phase_per_nm, &lamp)
     };
     let mut groups = vec![(heading(request), light(&[])?, light(taken)?)];
     if let Some(path) = path {
-        let (alone, with_plate) = Light::of_path(path, &frame.phase_per_nm, &lamp)?;
+        let (alone, with_plate) = SpecimenLight::of_path(path, &frame.phase_per_nm, &lamp)?;
         let with_plate = with_plate.ok_or(StudyError::NoPlate)?;
         groups.push((THIS_MICROSCOPE.to_owned(), alone, with_plate));
     }
@@ -100,8 +100,8 @@ fn fitted(path: &LightPath, plate: &Retarder) -> LightPath {
 
 fn group(
     whose: &str,
-    alone: &Light,
-    with_plate: &Light,
+    alone: &SpecimenLight,
+    with_plate: &SpecimenLight,
     frame: &Frame,
     stops: f64,
 ) -> Result<[Band; 3], StudyError> {

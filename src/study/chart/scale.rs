@@ -2,8 +2,8 @@
 
 use std::f64::consts::TAU;
 
-use super::light::{Light, Polars};
-use super::tint::Seen;
+use super::light::{Polars, SpecimenLight};
+use super::tint::SeenBeside;
 use super::{Band, Conditions, Tint};
 use crate::color::ciede2000;
 use crate::light_path::LightPath;
@@ -169,19 +169,19 @@ pub(super) fn check_exposure(stops: f64) -> Result<(), StudyError> {
 }
 
 /// Stops by which a scale is exposed up: those asked for, from what suits its white.
-pub(super) fn stops(request: &ScaleRequest<'_>, first: &Light) -> Result<f64, StudyError> {
-    Ok(request.exposure_stops + Seen::beside(first.parallel)?.white_stops())
+pub(super) fn stops(request: &ScaleRequest<'_>, first: &SpecimenLight) -> Result<f64, StudyError> {
+    Ok(request.exposure_stops + SeenBeside::beside(first.parallel)?.white_stops())
 }
 
 /// One column of colour; `sign` -1 turns the specimen by 90 degrees.
 pub(super) fn band(
     heading: &str,
-    light: &Light,
+    light: &SpecimenLight,
     sign: f64,
     frame: &Frame,
     exposure_stops: f64,
 ) -> Result<Band, StudyError> {
-    let seen = Seen::beside(light.parallel)?;
+    let seen = SeenBeside::beside(light.parallel)?;
     let scale = &frame.path_difference_nm;
     let tints = threads::map(0..scale.len(), |step| {
         seen.tint(light.xyz(sign * scale[step]), exposure_stops)
@@ -253,10 +253,10 @@ fn first_least(from: f64, to: f64, value: impl Fn(f64) -> f64) -> Option<(f64, f
 pub(super) fn conditions(
     request: &ScaleRequest<'_>,
     frame: &Frame,
-    first: &Light,
+    first: &SpecimenLight,
     notes: Vec<String>,
 ) -> Result<Conditions, StudyError> {
-    let seen = Seen::beside(first.parallel)?;
+    let seen = SeenBeside::beside(first.parallel)?;
     Ok(Conditions {
         lamp: Some(request.source.name()),
         white_xy: seen.white.chromaticity(),

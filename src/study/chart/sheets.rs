@@ -2,7 +2,7 @@
 
 use super::background::table;
 use super::scale::{check_exposure, told};
-use super::tint::{Seen, labels};
+use super::tint::{SeenBeside, labels};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::{Xyz, stops_within};
 use crate::light_path::{LightPath, PartKind};
@@ -32,11 +32,11 @@ pub fn sheets(
     exposure: Option<f64>,
 ) -> Result<Matrix, StudyError> {
     exposure.map_or(Ok(()), check_exposure)?;
-    let cells: Vec<Vec<Pair>> = (sheets.iter())
+    let cells: Vec<Vec<SheetPair>> = (sheets.iter())
         .map(|sheet| {
             let row = lamps.iter().map(|lamp| {
                 let lamp = Lamp::new(lamp, grid)?;
-                Pair::new(sheet, &lamp, path)
+                SheetPair::new(sheet, &lamp, path)
             });
             row.collect()
         })
@@ -84,15 +84,15 @@ pub fn sheets(
 }
 
 /// Two like sheets.
-struct Pair {
-    seen: Seen,
+struct SheetPair {
+    seen: SeenBeside,
     /// Over the luminance of the lamp.
     parallel: Xyz,
     /// Over the luminance of the parallel pair.
     crossed: Xyz,
 }
 
-impl Pair {
+impl SheetPair {
     fn new(sheet: &Sheet, lamp: &Lamp<'_>, path: Option<&LightPath>) -> Result<Self, StudyError> {
         let (parallel, crossed) = match path {
             Some(path) => in_path(sheet, path, lamp)?,
@@ -100,7 +100,7 @@ impl Pair {
         };
         let (parallel, crossed) = (lamp.weights.xyz(&parallel)?, lamp.weights.xyz(&crossed)?);
         Ok(Self {
-            seen: Seen::beside(lamp.weights.white())?,
+            seen: SeenBeside::beside(lamp.weights.white())?,
             parallel,
             crossed: seen(crossed, parallel).scaled(1.0 / parallel.luminance()),
         })
@@ -136,9 +136,9 @@ fn in_path(sheet: &Sheet, path: &LightPath, lamp: &Lamp<'_>) -> Result<Spectra, 
 
 fn panel(
     [heading, labels_are]: [&str; 2],
-    cells: &[Vec<Pair>],
+    cells: &[Vec<SheetPair>],
     exposure: Option<f64>,
-    of: impl Fn(&Pair) -> Xyz,
+    of: impl Fn(&SheetPair) -> Xyz,
 ) -> Panel {
     let channels = cells
         .iter()

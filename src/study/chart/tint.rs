@@ -7,14 +7,14 @@ use crate::color::{
 
 /// What colours are seen beside: the field that is taken for white, and the exposure.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Seen {
+pub(super) struct SeenBeside {
     /// Of luminance 1.
     pub(super) white: Xyz,
     balance: Adaptation,
     pub(super) white_balanced: bool,
 }
 
-impl Seen {
+impl SeenBeside {
     /// Beside a field of any luminance above 0.
     pub(super) fn beside(field: Xyz) -> Result<Self, ColorError> {
         let luminance = field.luminance();

@@ -254,7 +254,7 @@ struct Study<'a> {
 }
 
 /// What one pair of draws gives; the second draw of the last pair may not have been asked for.
-struct Pair {
+struct DrawPair {
     /// Extinction ratio, and whether the target is met.
     first: (f64, bool),
     second: Option<(f64, bool)>,
@@ -268,8 +268,8 @@ impl Study<'_> {
     }
 
     /// Draws in order until all are done or the study is stopped.
-    fn sample(&self, asked: usize, watch: Watch) -> Result<Sample, PathError> {
-        let mut sample = Sample::new(self.varied.len());
+    fn sample(&self, asked: usize, watch: Watch) -> Result<DrawnRatios, PathError> {
+        let mut sample = DrawnRatios::new(self.varied.len());
         for start in (0..asked).step_by(BLOCK) {
             if watch.stop.load(Ordering::Relaxed) {
                 break;
@@ -287,7 +287,7 @@ impl Study<'_> {
         Ok(sample)
     }
 
-    fn pair(&self, pair: usize, end: usize, work: &mut Work) -> Result<Pair, PathError> {
+    fn pair(&self, pair: usize, end: usize, work: &mut Work) -> Result<DrawPair, PathError> {
         let (first, second) = (self.values(2 * pair), self.values(2 * pair + 1));
         let mut ratio = |values: &[f64]| {
             self.response.light_into(values, work)?;
@@ -295,7 +295,7 @@ impl Study<'_> {
         };
         let judged = |values: &[f64], ratio| (ratio, (self.meets)(values, ratio));
         if 2 * pair + 1 >= end {
-            return Ok(Pair {
+            return Ok(DrawPair {
                 first: judged(&first, ratio(&first)?),
                 second: None,
                 mixed: Vec::new(),
@@ -306,7 +306,7 @@ impl Study<'_> {
             values[number] = second[number];
             values
         };
-        Ok(Pair {
+        Ok(DrawPair {
             first: judged(&first, ratio(&first)?),
             second: Some(judged(&second, ratio(&second)?)),
             mixed: (0..first.len())
@@ -324,7 +324,7 @@ impl Study<'_> {
 }
 
 /// Extinction ratios of the draws done.
-struct Sample {
+struct DrawnRatios {
     met: usize,
     /// The two samples of independent draws, and the first with each quantity taken from the second.
     first: Vec<f64>,
@@ -332,7 +332,7 @@ struct Sample {
     mixed: Vec<Vec<f64>>,
 }
 
-impl Sample {
+impl DrawnRatios {
     fn new(quantities: usize) -> Self {
         Self {
             met: 0,
@@ -342,7 +342,7 @@ impl Sample {
         }
     }
 
-    fn push(&mut self, pair: Pair) {
+    fn push(&mut self, pair: DrawPair) {
         let (ratio, met) = pair.first;
         self.first.push(ratio);
         self.met += usize::from(met);

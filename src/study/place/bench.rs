@@ -1,6 +1,6 @@
 //! Places brought to light, setting by setting.
 
-use super::contest::{self, Change, Light, best, changes};
+use super::contest::{self, Change, PlaceLight, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
 use super::{AtIris, IrisFlip, NoBest, PlaceAnswer, StrainFlip, StrainTried, Verdict};
@@ -16,7 +16,7 @@ const STEPS_PER_NA: f64 = 20.0;
 const MOST_STEPS: u32 = 40;
 
 /// What every run shares.
-pub(super) struct Bench<'a> {
+pub(super) struct PlaceBench<'a> {
     lamp: &'a Lamp<'a>,
     /// Iris settings, rising.
     pub(super) iris_na: Vec<f64>,
@@ -34,7 +34,7 @@ pub(super) struct Strained {
     /// The path as written.
     path: LightPath,
     /// The light of each place at each factor of the scan; `None` where the polar cannot stand or an earlier place has the same.
-    lights: Vec<Vec<Option<Light>>>,
+    lights: Vec<Vec<Option<PlaceLight>>>,
 }
 
 impl Strained {
@@ -47,7 +47,7 @@ impl Strained {
     }
 }
 
-impl<'a> Bench<'a> {
+impl<'a> PlaceBench<'a> {
     pub(super) fn new(path: &LightPath, lamp: &'a Lamp<'a>, written_parallel: f64) -> Self {
         let own_na = path.na();
         let iris_na = iris_settings(path);
@@ -63,8 +63,8 @@ impl<'a> Bench<'a> {
         }
     }
 
-    pub(super) fn light(&self, path: &LightPath) -> Result<Light, PathError> {
-        Light::of(path, self.lamp)
+    pub(super) fn light(&self, path: &LightPath) -> Result<PlaceLight, PathError> {
+        PlaceLight::of(path, self.lamp)
     }
 
     /// Places at every iris setting.
@@ -139,12 +139,12 @@ impl<'a> Bench<'a> {
         rivals: &[usize],
     ) -> Result<Verdict, PathError> {
         let written = (rivals.iter()).position(|rival| places[*rival].placed.written);
-        let best_of = |lights: &[Vec<Option<Light>>], k: usize| {
+        let best_of = |lights: &[Vec<Option<PlaceLight>>], k: usize| {
             let lights: Vec<_> = lights.iter().map(|lights| lights[k]).collect();
             best(&lights, written.unwrap_or(0)).map(|rival| rivals[rival])
         };
         let path = |rival: usize| &places[rivals[rival]].placed.path;
-        let lights: Vec<Vec<Option<Light>>> = (rivals.iter())
+        let lights: Vec<Vec<Option<PlaceLight>>> = (rivals.iter())
             .map(|rival| {
                 let at_iris = places[*rival].at_iris.iter();
                 at_iris.map(|seen| Some(seen.as_ref()?.light())).collect()
@@ -198,8 +198,8 @@ impl<'a> Bench<'a> {
 }
 
 impl AtIris {
-    fn light(&self) -> Light {
-        Light {
+    fn light(&self) -> PlaceLight {
+        PlaceLight {
             parallel: self.parallel_luminance,
             leak: self.relative_luminance,
             error: self.quadrature_error,

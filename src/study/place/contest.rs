@@ -11,7 +11,7 @@ const ROUNDING: f64 = 1e-12;
 
 /// Luminous light of the empty field.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Light {
+pub(super) struct PlaceLight {
     /// Transmittance at parallel polars.
     pub(super) parallel: f64,
     /// At crossed polars over that at parallel ones.
@@ -20,7 +20,7 @@ pub(super) struct Light {
     pub(super) error: f64,
 }
 
-impl Light {
+impl PlaceLight {
     /// Of a path without specimens, plates out.
     pub(super) fn of(path: &LightPath, lamp: &Lamp) -> Result<Self, PathError> {
         let Lamp {
@@ -71,7 +71,7 @@ pub(super) fn without_plates(mut path: LightPath) -> LightPath {
 }
 
 /// The one that leaks least; among those that no other beats beyond doubt, `preferred`, or else the first.
-pub(super) fn best(lights: &[Option<Light>], preferred: usize) -> Option<usize> {
+pub(super) fn best(lights: &[Option<PlaceLight>], preferred: usize) -> Option<usize> {
     let unbeaten = |index: &usize| {
         let light = lights.get(*index).copied().flatten();
         light.is_some_and(|light| !lights.iter().flatten().any(|other| other.beats(&light)))
@@ -82,7 +82,7 @@ pub(super) fn best(lights: &[Option<Light>], preferred: usize) -> Option<usize> 
 }
 
 /// Whether several places stand and leak within [`HARDLY`] of each other.
-pub(super) fn all_alike(lights: impl Iterator<Item = Option<Light>>) -> bool {
+pub(super) fn all_alike(lights: impl Iterator<Item = Option<PlaceLight>>) -> bool {
     let leaks: Vec<f64> = lights
         .flatten()
         .map(|light| light.leak.max(NOTHING))
@@ -113,8 +113,8 @@ pub(super) struct Change {
 /// root counts when no third place is better there.
 pub(super) fn changes(
     scan: &[f64],
-    lights: &[Vec<Option<Light>>],
-    light: impl Fn(usize, f64) -> Result<Light, PathError>,
+    lights: &[Vec<Option<PlaceLight>>],
+    light: impl Fn(usize, f64) -> Result<PlaceLight, PathError>,
 ) -> Result<Vec<Change>, PathError> {
     let mut found = Vec::new();
     for a in 0..lights.len() {
@@ -152,12 +152,16 @@ pub(super) fn changes(
 }
 
 /// A value of the scan, and the logarithm of the pair's ratio there.
-type Point = (f64, f64);
+type ScanPoint = (f64, f64);
 
 /// Steps of the scan, each from one value to the next at which a pair is apart beyond doubt, over which the pair changes sides.
-fn brackets(scan: &[f64], a: &[Option<Light>], b: &[Option<Light>]) -> Vec<[Point; 2]> {
+fn brackets(
+    scan: &[f64],
+    a: &[Option<PlaceLight>],
+    b: &[Option<PlaceLight>],
+) -> Vec<[ScanPoint; 2]> {
     let mut found = Vec::new();
-    let mut before: Option<Point> = None;
+    let mut before: Option<ScanPoint> = None;
     for (&x, pair) in scan.iter().zip(a.iter().zip(b)) {
         let (Some(a), Some(b)) = pair else { continue };
         let (difference, doubt) = a.against(b);
@@ -176,8 +180,8 @@ fn brackets(scan: &[f64], a: &[Option<Light>], b: &[Option<Light>]) -> Vec<[Poin
 /// `(doubt of A + doubt of B) / |d ln(A/B)/dx|`, the slope taken over a hundredth of the step on either side.
 fn uncertainty(
     x: f64,
-    [low, high]: [Point; 2],
-    pair: &impl Fn(f64) -> Result<(Light, Light), PathError>,
+    [low, high]: [ScanPoint; 2],
+    pair: &impl Fn(f64) -> Result<(PlaceLight, PlaceLight), PathError>,
 ) -> Result<f64, PathError> {
     let step = high.0 - low.0;
     let (from, to) = ((x - 0.01 * step).max(low.0), (x + 0.01 * step).min(high.0));

@@ -18,8 +18,8 @@ mod strain;
 
 use serde::Serialize;
 
-use self::bench::Bench;
-use self::contest::Light;
+use self::bench::PlaceBench;
+use self::contest::PlaceLight;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::leak::Leak;
@@ -155,14 +155,14 @@ pub fn place(
 ) -> Result<Placement, StudyError> {
     let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
-    let written = Light::of(&path.without_specimens(), &lamp)?;
+    let written = PlaceLight::of(&path.without_specimens(), &lamp)?;
     if written.parallel <= 0.0 {
         return Err(StudyError::Color(ColorError::NoLight {
             field: "parallel field",
             luminance: written.parallel,
         }));
     }
-    let bench = Bench::new(path, &lamp, written.parallel);
+    let bench = PlaceBench::new(path, &lamp, written.parallel);
     let mut lower = bench.compare(places(path))?;
     for answer in &mut lower {
         if answer.placed.refused.is_none() {

@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use serde::Serialize;
 
-use super::contest::Light;
+use super::contest::PlaceLight;
 use super::places::{Place, PlacedPath};
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind, PathError};
@@ -75,7 +75,7 @@ pub(super) fn notes(
     PlacedPath { place, path, .. }: &PlacedPath,
     source: &Source,
     extinction_ratio: f64,
-    light: impl Fn(&LightPath) -> Result<Light, PathError>,
+    light: impl Fn(&LightPath) -> Result<PlaceLight, PathError>,
 ) -> Vec<Note> {
     let mut notes = Vec::new();
     let under_slide = matches!(
@@ -135,7 +135,7 @@ fn wetting(place: &Place, path: &LightPath) -> Option<f64> {
 fn oblique(
     path: &LightPath,
     extinction_ratio: f64,
-    light: impl Fn(&LightPath) -> Result<Light, PathError>,
+    light: impl Fn(&LightPath) -> Result<PlaceLight, PathError>,
 ) -> Option<Note> {
     let part = path.lower_polar()?;
     let (lower, _) = path.polars()?;

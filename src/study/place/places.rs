@@ -99,7 +99,7 @@ pub fn places(path: &LightPath) -> Vec<PlacedPath> {
     let end = low + 1 + (path.parts[low + 1..].iter().take_while(is_plate)).count();
     let mut others = path.parts.clone();
     let moving: Vec<Part> = others.drain(low..end).collect();
-    let mut found = Found::new(&path);
+    let mut found = PlaceList::new(&path);
     for (place, at) in gaps(&others, joined) {
         let contact = match place {
             Place::UnderSlideImmersed { index } => Some(index).filter(|index| *index != medium),
@@ -140,7 +140,7 @@ pub fn analyzer_places(path: &LightPath) -> Vec<PlacedPath> {
     } else {
         (solid.map_or(0, |solid| solid + 1), analyzer - with_it)
     };
-    let mut found = Found::new(path);
+    let mut found = PlaceList::new(path);
     for at in first..=last {
         let parts: Vec<Part> = [&others[..at], &others[last..], moving].concat();
         let outside = others[at..last].iter().map(|part| part.name.clone());
@@ -185,13 +185,13 @@ fn gaps(parts: &[Part], contact: f64) -> Vec<(Place, usize)> {
 }
 
 /// A list of places while it is made.
-struct Found<'a> {
+struct PlaceList<'a> {
     path: &'a LightPath,
     empty: LightPath,
     places: Vec<PlacedPath>,
 }
 
-impl<'a> Found<'a> {
+impl<'a> PlaceList<'a> {
     fn new(path: &'a LightPath) -> Self {
         Self {
             path,

@@ -14,7 +14,7 @@ use std::f64::consts::FRAC_PI_2;
 use axis::Axis;
 use beam::{Beam, LANES, Lanes};
 use retardance::{Given, in_blocks};
-use table::{Job, Sums, Table};
+use table::{NodeJob, NodeSums, NodeTable};
 
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};
@@ -64,7 +64,7 @@ pub struct Response {
 pub struct Work {
     /// The light at the values asked last.
     pub light: Light,
-    sums: Sums,
+    sums: NodeSums,
     crossed: Vec<Beam>,
     empty: Vec<Beam>,
 }
@@ -313,9 +313,9 @@ fn scattered(ranges: &[(f64, f64)]) -> impl Iterator<Item = Vec<f64>> + '_ {
 /// The tables of a path in the settings that its answers need, and what its analyzer does.
 #[derive(Debug, Clone)]
 struct Tables {
-    crossed: Table,
+    crossed: NodeTable,
     /// Plates and specimens out, where there are any.
-    empty: Option<Table>,
+    empty: Option<NodeTable>,
     wavelengths: usize,
     frame_rad: f64,
     lower_polar: Given,
@@ -335,7 +335,7 @@ impl Tables {
             wavelengths_nm,
             ..
         } = response;
-        let job = Job {
+        let job = NodeJob {
             path,
             quantities,
             rays,
@@ -352,7 +352,7 @@ impl Tables {
         } else {
             lower.azimuth_rad + FRAC_PI_2
         };
-        let table = |setting| Table::new(job, axes, setting, analyzer, frame_rad);
+        let table = |setting| NodeTable::new(job, axes, setting, analyzer, frame_rad);
         let crossed = Setting {
             plates: response.plates,
             specimens: true,
@@ -389,7 +389,7 @@ impl Tables {
     }
 
     fn nodes(&self) -> usize {
-        self.crossed.nodes() + self.empty.as_ref().map_or(0, Table::nodes)
+        self.crossed.nodes() + self.empty.as_ref().map_or(0, NodeTable::nodes)
     }
 
     fn reach(&self, values: &[f64]) -> bool {

@@ -12,7 +12,7 @@ use crate::study::quantity::Quantity;
 
 /// A path with the rays and wavelengths that it is run for.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Job<'a> {
+pub(super) struct NodeJob<'a> {
     pub(super) path: &'a LightPath,
     pub(super) quantities: &'a [Quantity],
     pub(super) rays: &'a Rays,
@@ -21,7 +21,7 @@ pub(super) struct Job<'a> {
 
 /// Light in front of the analyzer in one setting, in a frame turned to `frame_rad`.
 #[derive(Debug, Clone)]
-pub(super) struct Table {
+pub(super) struct NodeTable {
     axes: Vec<Axis>,
     /// `[block of wavelengths][node]`; the last axis changes fastest.
     data: Vec<Beam>,
@@ -31,16 +31,16 @@ pub(super) struct Table {
     frame_rad: f64,
 }
 
-impl Table {
+impl NodeTable {
     /// Of a path with polars, the analyzer at index `analyzer`.
     pub(super) fn new(
-        job: Job,
+        job: NodeJob,
         axes: &[Axis],
         setting: Setting,
         analyzer: usize,
         frame_rad: f64,
     ) -> Result<Self, PathError> {
-        let Job {
+        let NodeJob {
             path,
             quantities,
             wavelengths_nm,
@@ -115,7 +115,7 @@ impl Table {
     }
 
     /// The light at these values, a block of wavelengths each.
-    pub(super) fn beams(&self, values: &[f64], sums: &mut Sums, out: &mut Vec<Beam>) {
+    pub(super) fn beams(&self, values: &[f64], sums: &mut NodeSums, out: &mut Vec<Beam>) {
         sums.weights.resize_with(self.axes.len(), Vec::new);
         sums.partial.resize_with(self.axes.len(), Vec::new);
         out.clear();
@@ -131,7 +131,7 @@ impl Table {
 
 /// What the sums of a table are made in, kept from one to the next.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Sums {
+pub(super) struct NodeSums {
     /// Of each axis: `[block][node]`.
     weights: Vec<Vec<Lanes>>,
     /// Of each axis: what is left once it and those behind it are summed.
@@ -140,9 +140,9 @@ pub(super) struct Sums {
 
 /// Sums a table block by block, the last axis first. Each number is summed in one order, whatever the width of the vectors.
 struct Sum<'a> {
-    table: &'a Table,
+    table: &'a NodeTable,
     values: &'a [f64],
-    sums: &'a mut Sums,
+    sums: &'a mut NodeSums,
     out: &'a mut Vec<Beam>,
 }
 
@@ -192,7 +192,7 @@ fn contract(from: &[Beam], weights: &[Lanes], to: &mut Vec<Beam>) {
 
 /// Light at every node of the axes behind the parts before `end`.
 fn at_nodes(
-    job: Job,
+    job: NodeJob,
     axes: &[Axis],
     end: usize,
     setting: Setting,

@@ -12,8 +12,8 @@ use super::super::quantity::{Quantity, QuantityKind};
 use super::super::stage::golden;
 use super::super::vary::Profile;
 use super::ROUGH;
-use super::judge::{Asked, Judge};
-use super::search::{Bracket, Crossing, EXACT, Limit, Reach, border, period_rad, uncertainty};
+use super::judge::{Judge, Wanted};
+use super::search::{Bracket, EXACT, FirstMiss, Limit, Reach, border, period_rad, uncertainty};
 use super::spread::quantile;
 
 /// How the worst and the best azimuth of a strain are searched.
@@ -89,7 +89,7 @@ pub struct AtAzimuth {
 /// A first search with few rays tells about where the limit is; there the rays are chosen anew, because more strain may take more
 /// of them and the contacts of a clamp turn with it, and the limit is found exactly.
 pub(super) fn strain_limits(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     amount: Quantity,
     reach: Reach,
@@ -125,7 +125,7 @@ pub(super) fn strain_limits(
 /// A strain's amount and azimuth, varied.
 #[derive(Clone, Copy)]
 struct Search<'a> {
-    asked: Asked<'a>,
+    asked: Wanted<'a>,
     path: &'a LightPath,
     amount: Quantity,
     azimuth: Quantity,
@@ -135,12 +135,12 @@ struct Search<'a> {
 impl<'a> Search<'a> {
     /// About where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
     /// grows with the largest amount, and most limits are small.
-    fn rough(&self, azimuth_rad: f64, near: Reach) -> Result<Crossing, StudyError> {
+    fn rough(&self, azimuth_rad: f64, near: Reach) -> Result<FirstMiss, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
         let rays = self.asked.quadrature(&path, ROUGH)?.rays;
         let way = |reach, nodes| self.on_the_way(&path, reach, &rays, Some(nodes));
         match way(near, SKETCHED.0)? {
-            Crossing::Never(_) if near != self.reach => way(self.reach, SKETCHED.1),
+            FirstMiss::Never(_) if near != self.reach => way(self.reach, SKETCHED.1),
             crossing => Ok(crossing),
         }
     }
@@ -151,29 +151,29 @@ impl<'a> Search<'a> {
         reach: Reach,
         rays: &Rays,
         nodes: Option<usize>,
-    ) -> Result<Crossing, StudyError> {
+    ) -> Result<FirstMiss, StudyError> {
         let ranges = [(0.0, reach.end)];
         let judge = (self.asked).judge(path, &[self.amount], &ranges, rays, nodes)?;
         reach.first_miss(|amount| judge.times(&[amount]))
     }
 
     /// The exact limit at one azimuth, where a rough one is known.
-    fn limit(&self, azimuth_rad: f64, rough: Crossing) -> Result<Limit, StudyError> {
+    fn limit(&self, azimuth_rad: f64, rough: FirstMiss) -> Result<Limit, StudyError> {
         match rough {
-            Crossing::At(value) => {
+            FirstMiss::At(value) => {
                 if let Some(limit) = self.limit_near(azimuth_rad, value)? {
                     return Ok(limit);
                 }
             }
-            Crossing::Never(least) if least > CLEAR => return Ok(Limit::Beyond(self.reach.end)),
+            FirstMiss::Never(least) if least > CLEAR => return Ok(Limit::Beyond(self.reach.end)),
             _ => {}
         }
         let path = self.azimuth.with(self.path, azimuth_rad);
         let rays = self.asked.quadrature(&path, ACCURACY)?.rays;
         match self.on_the_way(&path, self.reach, &rays, None)? {
-            Crossing::AtOnce => Ok(Limit::Missed),
-            Crossing::Never(_) => Ok(Limit::Beyond(self.reach.end)),
-            Crossing::At(value) => {
+            FirstMiss::AtOnce => Ok(Limit::Missed),
+            FirstMiss::Never(_) => Ok(Limit::Beyond(self.reach.end)),
+            FirstMiss::At(value) => {
                 // Where the light hardly depends on the strain the quadrature leaves all open.
                 let open = Limit::At {
                     value,
@@ -233,9 +233,9 @@ impl<'a> Search<'a> {
                 None => self.rough(azimuth_rad, near),
             };
             Ok(match crossing? {
-                Crossing::AtOnce => 0.0,
-                Crossing::At(amount) => amount,
-                Crossing::Never(_) => f64::INFINITY,
+                FirstMiss::AtOnce => 0.0,
+                FirstMiss::At(amount) => amount,
+                FirstMiss::Never(_) => f64::INFINITY,
             })
         };
         let Sampling {
@@ -317,7 +317,7 @@ impl<'a> Search<'a> {
             }
         }
         let rough = if amount.is_finite() {
-            Crossing::At(amount)
+            FirstMiss::At(amount)
         } else {
             self.rough(azimuth_rad, self.reach)?
         };
@@ -375,7 +375,7 @@ impl AzimuthLimits {
 /// How far a strain may be turned from an azimuth, counter-clockwise (`sign` 1) or clockwise (-1). The contacts of a clamp take the
 /// rays along, so every azimuth has its own.
 pub(super) fn turn_limit(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     azimuth: Quantity,
     (from, sign): (f64, f64),

@@ -12,12 +12,12 @@ use super::{See, Target};
 
 /// What is asked of a path, and under which lamp.
 #[derive(Clone, Copy)]
-pub(super) struct Asked<'a> {
+pub(super) struct Wanted<'a> {
     pub(super) lamp: &'a Lamp<'a>,
     pub(super) target: &'a Target,
 }
 
-impl<'a> Asked<'a> {
+impl<'a> Wanted<'a> {
     /// Rays for the empty field, which is the darkest and asks for the most.
     pub(super) fn quadrature(
         &self,

@@ -34,8 +34,8 @@ use super::predict::{SpectralError, step_error};
 use super::quantity::{Quantity, QuantityKind};
 use super::visibility::{Bias, Thresholds, Visibility, visibility};
 use azimuths::{strain_limits, turn_limit};
-use judge::Asked;
-use search::{Crossing, EXACT, Reach, border, period_rad, uncertainty};
+use judge::Wanted;
+use search::{EXACT, FirstMiss, Reach, border, period_rad, uncertainty};
 
 pub use super::vary::{Profile, Vary};
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
@@ -310,18 +310,18 @@ fn asked<'a>(
     path: &LightPath,
     lamp: &'a Lamp<'a>,
     target: &'a Target,
-) -> Result<Asked<'a>, StudyError> {
+) -> Result<Wanted<'a>, StudyError> {
     let has_plate = path
         .find(|kind| matches!(kind, PartKind::Plate(_)))
         .is_some();
     match target {
         Target::See(see) if see.with_plate && !has_plate => Err(StudyError::NoPlate),
-        _ => Ok(Asked { lamp, target }),
+        _ => Ok(Wanted { lamp, target }),
     }
 }
 
 fn tolerable(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     quantity: Quantity,
 ) -> Result<Tolerable, StudyError> {
@@ -396,7 +396,7 @@ fn tolerable(
 
 /// The nearest value, to either side, at which a target is met that is missed as written: on rays that are chosen there, and good to [`ROUGH`].
 fn nearest_met(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     quantity: Quantity,
     written: f64,
@@ -410,7 +410,7 @@ fn nearest_met(
         // Missed and met change places.
         let missed = |distance: f64| Ok(1.0 / judge.times(&[written + sign * distance])?);
         let reach = reach.up_to(nearest.map_or(reach.end, |value| (value - written).abs()));
-        if let Crossing::At(distance) = reach.first_miss(missed)? {
+        if let FirstMiss::At(distance) = reach.first_miss(missed)? {
             nearest = Some(written + sign * distance);
         }
     }
@@ -432,7 +432,7 @@ impl Limits {
 
 /// The first miss on the way from a value up (`sign` 1) or down (-1).
 fn one_way(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     quantity: Quantity,
     (from, sign): (f64, f64),
@@ -446,9 +446,9 @@ fn one_way(
         let judge = asked.judge(path, &[quantity], &range, &quadrature.rays, None)?;
         let times = |value: f64| judge.times(&[value]);
         let value = match reach.first_miss(|distance| times(from + sign * distance))? {
-            Crossing::AtOnce => return Ok(Limit::Missed),
-            Crossing::Never(_) => return Ok(Limit::Beyond(ends.1)),
-            Crossing::At(distance) => from + sign * distance,
+            FirstMiss::AtOnce => return Ok(Limit::Missed),
+            FirstMiss::Never(_) => return Ok(Limit::Beyond(ends.1)),
+            FirstMiss::At(distance) => from + sign * distance,
         };
         let there = asked.quadrature(&quantity.with(path, value), ACCURACY)?;
         if there.rays.count() <= quadrature.rays.count() {
@@ -465,7 +465,7 @@ fn one_way(
 
 /// The fewest surfaces of a lens that meet the target.
 fn surfaces(
-    asked: Asked<'_>,
+    asked: Wanted<'_>,
     path: &LightPath,
     quantity: Quantity,
 ) -> Result<Option<u32>, StudyError> {
@@ -481,7 +481,7 @@ fn surfaces(
 }
 
 /// The largest iris at which a target is met that is missed as the path stands.
-fn rescue(asked: Asked<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
+fn rescue(asked: Wanted<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
     let closed = |na: f64| LightPath {
         iris_na: Some(na),
         ..path.clone()
@@ -517,7 +517,7 @@ fn rescue(asked: Asked<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
 }
 
 /// What leaks most.
-fn largest_share(asked: Asked<'_>, path: &LightPath) -> Result<Option<LeakShare>, StudyError> {
+fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LeakShare>, StudyError> {
     if matches!(asked.target, Target::See(see) if see.with_plate) {
         return Ok(None);
     }

@@ -47,7 +47,7 @@ impl Limit {
 
 /// Where a function of the distance falls below 1 first.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Crossing {
+pub(super) enum FirstMiss {
     AtOnce,
     At(f64),
     /// Its least value on the way.
@@ -141,11 +141,11 @@ impl Reach {
     pub(super) fn first_miss(
         self,
         times: impl Fn(f64) -> Result<f64, StudyError>,
-    ) -> Result<Crossing, StudyError> {
+    ) -> Result<FirstMiss, StudyError> {
         Ok(match self.bracket(&times)? {
-            Bracket::AtOnce => Crossing::AtOnce,
-            Bracket::Between(met, missed) => Crossing::At(border(met, missed, EXACT, times)?),
-            Bracket::Never(least) => Crossing::Never(least),
+            Bracket::AtOnce => FirstMiss::AtOnce,
+            Bracket::Between(met, missed) => FirstMiss::At(border(met, missed, EXACT, times)?),
+            Bracket::Never(least) => FirstMiss::Never(least),
         })
     }
 
