@@ -7,7 +7,7 @@
 //! ```
 //! let sheet = polstack::material::catalog::sheet("iodine-medium").unwrap();
 //! let polar = polstack::optics::Polarizer::new(sheet, 0.0);
-//! let (k1, k2) = polar.sheet.transmittance.principal_transmittances(546.1)?;
+//! let (k1, k2) = polar.sheet.principal_transmittances(546.1)?;
 //! assert!(k1 > 0.6 && k2 < 1e-4);
 //!
 //! let disc = polstack::optics::Rays::disc(0.25, 6, 24);

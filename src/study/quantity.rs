@@ -4,10 +4,10 @@
 //! ```
 //! use polstack::study::quantity::Quantity;
 //! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene.path;
-//! let azimuth = Quantity::all(&path)[0];
-//! assert_eq!((azimuth.words().as_str(), azimuth.unit()), ("azimuth", "deg"));
-//! let turned = azimuth.with(&path, 0.01);
-//! assert_eq!(azimuth.value(&turned), Some(0.01));
+//! let strain = Quantity::all(&path)[0];
+//! assert_eq!((strain.words().as_str(), strain.unit()), ("strain of the 1st profile", "nm"));
+//! let strained = strain.with(&path, 3.0);
+//! assert_eq!(strain.value(&strained), Some(3.0));
 //! ```
 
 use crate::light_path::{LightPath, PartKind};

@@ -13,7 +13,7 @@ use super::spread::spread;
 use crate::output::sheet::{Color, Pen, Point, Sheet, SheetBackend, Type, UNIT};
 
 /// Length of a tick, and room for numbers and title below an axis and beside it.
-const TICK: f64 = 5.0;
+const TICK: f64 = 6.0;
 const BELOW: f64 = 54.0;
 const BESIDE: f64 = 74.0;
 /// A value this near to a tick's is the tick's: plotters hands back what it was given.
