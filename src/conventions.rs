@@ -90,7 +90,7 @@ mod tests {
     use crate::light_path::{LightPath, Part, PartKind, Setting, reference};
     use crate::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
     use crate::optics::{
-        Coating, Lens, Polarizer, RadialSlow, Ray, Retarder, Specimen, Strain, StrainMap,
+        Coating, Lens, LensForm, Polarizer, Ray, Retarder, Specimen, Strain, StrainMap,
         coated_surfaces, flat_interface,
     };
 
@@ -149,7 +149,7 @@ mod tests {
         Lens {
             na: 0.5,
             immersion: 1.0,
-            surfaces: 2,
+            form: LensForm::Equal { surfaces: 2 },
             glass: Glass {
                 name: "1.5".to_owned(),
                 index: Index::Constant(1.5),
@@ -326,10 +326,7 @@ mod tests {
         close(sin.abs(), 1.0);
         assert!(centre.path_difference_nm > 0.0);
         // A radial strain says in so many words which way it is slow.
-        let radial = Strain::Radial {
-            edge_nm: 10.0,
-            slow: RadialSlow::Radial,
-        };
+        let radial = Strain::radial(10.0);
         close(
             radial.at(0.0, 0.5).unwrap().slow_azimuth_rad.to_degrees(),
             90.0,

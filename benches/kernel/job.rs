@@ -3,7 +3,7 @@
 use polstack::calculus::Stokes;
 use polstack::light_path::{Chain, LightPath, Part, PartKind, Setting};
 use polstack::material::{Glass, Index, Sheet, SheetTransmittance};
-use polstack::optics::{Coating, Lens, LocalStrain, Polarizer, Ray, Rays, Strain};
+use polstack::optics::{Coating, Lens, LensForm, LocalStrain, Polarizer, Ray, Rays, Strain};
 
 /// A stack with its rays and wavelengths.
 pub(crate) struct Job {
@@ -138,7 +138,7 @@ fn lens(na: f64, surfaces: u32, coating: Coating, strain: [Strain; 2]) -> Lens {
     Lens {
         na,
         immersion: 1.0,
-        surfaces,
+        form: LensForm::Equal { surfaces },
         glass: Glass {
             name: "invented".to_owned(),
             index: Index::Constant(1.52),

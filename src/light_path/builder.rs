@@ -179,14 +179,17 @@ impl<'a> Builder<'a> {
             self.push(Link::Real(self.spoke_axis(polar.azimuth_rad), modes));
             return Ok(());
         }
-        let steepness = self.path.steepness(part);
-        let surface = |n: f64| self.meridional(|s, _| polar.surface(n, steepness * s));
+        let (ring_s, rays) = self.rays_at(part)?;
+        let surface = |n: f64| {
+            self.table(Over::Ring, |ring, _| {
+                let (p, s) = polar.surface(n, ring_s[ring]);
+                [p, 0.0, s, 0.0]
+            })
+        };
         let (below, above) = self.path.media(part);
         let (below, above) = (surface(below), surface(above));
         self.push(Link::Meridional(below));
-        let films: Vec<_> = (self.rays.iter())
-            .map(|(ray, _)| polar.film_ray(ray.at(steepness)))
-            .collect();
+        let films: Vec<_> = rays.iter().map(|ray| polar.film_ray(*ray)).collect();
         let absorbances = (self.each_wavelength(|nm| polar.absorbances(nm))).map_err(table)?;
         let modes = self.table(Over::Ray, |ray, w| {
             let (passed, absorbed) = films[ray].amplitudes(absorbances[w]);
@@ -198,6 +201,22 @@ impl<'a> Builder<'a> {
         self.push(Link::Real(LinkAxis::Ray(axes), modes));
         self.push(Link::Meridional(above));
         Ok(())
+    }
+
+    /// Numerical aperture of each ring at a part, and the rays as they are there.
+    fn rays_at(&self, part: usize) -> Result<(Vec<f64>, Vec<Ray>), PathError> {
+        let rings = self.rays.ring.iter();
+        let ring_s: Vec<f64> = rings
+            .map(|&s| self.path.s_at(part, s))
+            .collect::<Result<_, _>>()?;
+        let rays = (ring_s.iter().enumerate()).flat_map(|(ring, &s)| {
+            self.rays.sector(ring).map(move |spoke| Ray {
+                s,
+                azimuth_rad: self.rays.spoke_rad[spoke],
+            })
+        });
+        let rays = rays.collect();
+        Ok((ring_s, rays))
     }
 
     /// `side` is -1 below the specimen, where rays cross the glass opposite to where they cross the objective's pupil.
@@ -233,17 +252,18 @@ impl<'a> Builder<'a> {
         if lens.is_ideal() {
             return Ok(None);
         }
-        let amplitudes: Vec<Vec<(Complex, Complex)>> = (self.rays.ring.iter())
-            .map(|&s| {
-                let deviation_rad = self.path.deviation_rad(part, s);
-                (self.wavelengths_nm.iter())
-                    .map(|&nm| lens.amplitudes(deviation_rad, nm, share))
-                    .collect::<Result<Vec<_>, _>>()
+        let passage = self.path.passage(part)?;
+        let amplitudes: Vec<Vec<(Complex, Complex)>> = (self.wavelengths_nm.iter())
+            .map(|&nm| {
+                let at = passage.at(nm);
+                let rings = self.rays.ring.iter();
+                rings
+                    .map(|&s| Ok(at.passed(s)?.amplitudes(share)))
+                    .collect()
             })
-            .collect::<Result<_, _>>()
-            .map_err(|source| PathError::Lens { part, source })?;
+            .collect::<Result<_, PathError>>()?;
         Ok(Some(self.table(Over::Ring, |ring, w| {
-            let (p, s) = amplitudes[ring][w];
+            let (p, s) = amplitudes[w][ring];
             [p.re, p.im, s.re, s.im]
         })))
     }
@@ -255,8 +275,8 @@ impl<'a> Builder<'a> {
         scale: f64,
         half_wavenumber: &[f64],
     ) -> Result<(), PathError> {
-        match *strain {
-            Strain::Uniform {
+        match strain {
+            &Strain::Uniform {
                 path_difference_nm,
                 slow_azimuth_rad,
             } => {
@@ -269,10 +289,14 @@ impl<'a> Builder<'a> {
                 self.retarder_everywhere(&elements);
                 return Ok(());
             }
-            Strain::Radial { edge_nm, slow } => {
+            Strain::Radial {
+                edge_nm,
+                slow,
+                along,
+            } => {
                 let modes = self.table(Over::Ring, |ring, w| {
-                    let r = scale * self.rays.ring[ring];
-                    let slow_mode = Complex::cis(half_wavenumber[w] * edge_nm * r * r);
+                    let profile = along.profile((scale * self.rays.ring[ring]).abs());
+                    let slow_mode = Complex::cis(half_wavenumber[w] * edge_nm * profile);
                     let (p, s) = match slow {
                         RadialSlow::Radial => (slow_mode, slow_mode.conj()),
                         RadialSlow::Tangential => (slow_mode.conj(), slow_mode),

@@ -106,10 +106,9 @@ impl LightPath {
             match kind {
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     steep(lens.immersion, "its immersion medium")?;
-                    let deviation_rad = self.deviation_rad(part, self.na());
+                    let passage = self.passage(part)?;
                     for &wavelength_nm in wavelengths_nm {
-                        lens.amplitudes(deviation_rad, wavelength_nm, 1.0)
-                            .map_err(|source| PathError::Lens { part, source })?;
+                        passage.at(wavelength_nm).passed(self.na())?;
                         lens.strain_factor(wavelength_nm)
                             .map_err(|source| PathError::Table { part, source })?;
                     }

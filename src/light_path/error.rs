@@ -123,6 +123,36 @@ pub enum PathError {
         /// Why.
         source: LensError,
     },
+    /// A part that was taken for a lens.
+    #[error("it is no lens")]
+    NoLens {
+        /// Index of the part.
+        part: usize,
+    },
+    /// A lens of which the surfaces were asked for.
+    #[error("it has no prescription: its surfaces are not known")]
+    NoPrescription {
+        /// Index of the part.
+        part: usize,
+    },
+    /// A condenser of two lenses of which one has a prescription.
+    #[error(
+        "the condenser's other lens has a prescription and this one has none: rays are traced through both or through neither"
+    )]
+    HalfPrescribed {
+        /// Index of the lens without one.
+        part: usize,
+    },
+    /// Strain along the ray in a lens that ends in an edge.
+    #[error(
+        "strain along the ray is told by a reading along the axis at the rim, where this glass is {edge_mm:.2} mm thick: give it a smaller half diameter or more thickness"
+    )]
+    NoRim {
+        /// Index of the part.
+        part: usize,
+        /// Thickness of the glass at the rim, mm.
+        edge_mm: f64,
+    },
     /// A table that does not cover the wavelengths.
     #[error("{source}")]
     Table {
@@ -157,6 +187,10 @@ impl PathError {
             | Self::Order { part, .. }
             | Self::TooSteep { part, .. }
             | Self::Lens { part, .. }
+            | Self::NoLens { part }
+            | Self::NoPrescription { part }
+            | Self::HalfPrescribed { part }
+            | Self::NoRim { part, .. }
             | Self::Table { part, .. }
             | Self::MapUncovered { part, .. } => Some(*part),
         }

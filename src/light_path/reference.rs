@@ -29,7 +29,10 @@ pub fn elements(
         if !path.is_oblique(part) {
             return Ok(vec![polar.collimated(wavelength_nm).map_err(table)?]);
         }
-        let ray = ray.at(path.steepness(part));
+        let ray = Ray {
+            s: path.s_at(part, ray.s)?,
+            ..ray
+        };
         let film = polar.film_ray(ray);
         let absorbances = polar.absorbances(wavelength_nm).map_err(table)?;
         let (passed, absorbed) = film.amplitudes(absorbances);
@@ -75,8 +78,8 @@ fn lens_elements(
     ray: Ray,
     wavelength_nm: f64,
 ) -> Result<Vec<LinearElement>, PathError> {
-    let (p, s) = (lens.amplitudes(path.deviation_rad(part, ray.s), wavelength_nm, 0.5))
-        .map_err(|source| PathError::Lens { part, source })?;
+    let passage = path.passage(part)?;
+    let (p, s) = passage.at(wavelength_nm).passed(ray.s)?.amplitudes(0.5);
     let half = LinearElement {
         azimuth_rad: ray.azimuth_rad,
         along: p,

@@ -3,7 +3,9 @@
 use std::f64::consts::{PI, TAU};
 
 use crate::calculus::Stokes;
-use crate::optics::{Lens, Polarizer, Retarder, Slide, Specimen, Strain};
+use crate::optics::{Lens, LensForm, Polarizer, Retarder, Slide, Specimen, Strain};
+
+use super::error::PathError;
 
 /// A contact nearer to the rim of the direct light than this fraction of its radius is near.
 const NEAR_RIM: f64 = 0.15;
@@ -316,6 +318,21 @@ impl LightPath {
         }
     }
 
+    /// Numerical aperture, at a part, of the ray that has `s` in object space. It is [`Self::steepness`] times `s`, except between the lenses of
+    /// a condenser that are told by their surfaces: there the ray is traced.
+    ///
+    /// # Errors
+    /// [`PathError::Lens`] when the ray does not get there.
+    pub fn s_at(&self, part: usize, s: f64) -> Result<f64, PathError> {
+        if self.space(part) == Space::Condenser
+            && let Some((first, lens)) = self.condensers().next()
+            && matches!(lens.form, LensForm::Prescription { .. })
+        {
+            return self.passage(first)?.behind(s);
+        }
+        Ok(self.steepness(part) * s)
+    }
+
     /// Angle by which the lens at `part` bends a ray of numerical aperture `s` in object space, radians: the difference of the
     /// ray's angles on its two sides. NaN for a ray that cannot be.
     #[must_use]
@@ -339,7 +356,10 @@ impl LightPath {
             PartKind::Condenser(_) => self.condenser(),
             _ => self.objective(),
         };
-        lens.map_or(1.0, |(_, lens)| lens.na)
+        lens.map_or(1.0, |(_, lens)| match lens.form {
+            LensForm::Prescription { full_na, .. } => full_na,
+            _ => lens.na,
+        })
     }
 
     /// Refractive indices of the media below and above a sheet under oblique rays, or a slide: those that the nearest lenses

@@ -1,19 +1,12 @@
 //! Lens groups: condenser and objective.
 
-use std::f64::consts::TAU;
-
 use thiserror::Error;
 
-use super::interface::cosine;
+use super::prescription::{Passed, Stop, Surface};
 use super::strain::Strain;
 use crate::calculus::Complex;
 use crate::material::Glass;
 use crate::spectrum::SpectralTable;
-
-/// Index of the antireflection layer, magnesium fluoride.
-const LAYER_INDEX: f64 = 1.38;
-/// Wavelength in nm at which the layer is a quarter wave at normal incidence.
-const LAYER_DESIGN_NM: f64 = 550.0;
 
 /// What covers the surfaces of a lens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,18 +19,40 @@ pub enum Coating {
     Ideal,
 }
 
+/// What is known of a lens's surfaces, each form better than the one before.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LensForm {
+    /// So many glass-air surfaces that share the bending equally: no real lens of that many surfaces leaks less. 0 makes the lens the identity.
+    Equal {
+        /// Their number.
+        surfaces: u32,
+    },
+    /// How far each glass-air surface bends the outermost ray.
+    Bending {
+        /// Signed angles in the order of the light, radians, for the ray at the lens's full numerical aperture.
+        bending_rad: Vec<f64>,
+    },
+    /// The surfaces themselves.
+    Prescription {
+        /// A condenser's from the lamp to the slide, an objective's from the slide to the eye.
+        surfaces: Vec<Surface>,
+        /// Numerical aperture that the clear apertures let through, in object space: the rim of the strain maps.
+        full_na: f64,
+    },
+}
+
 /// A lens group that takes collimated light (a condenser's second lens: the first one's beam) to rays of `na`, or back.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lens {
-    /// Full numerical aperture: the rim of the strain maps.
+    /// Full numerical aperture: the rim of the strain maps, unless a prescription says how far they reach.
     pub na: f64,
     /// Refractive index of the medium on the specimen's side.
     pub immersion: f64,
-    /// Number of glass-air surfaces that share the bending equally; 0 makes the lens the identity.
-    pub surfaces: u32,
-    /// The glass.
+    /// Its surfaces.
+    pub form: LensForm,
+    /// The glass; of a prescription, which names its own, the first.
     pub glass: Glass,
-    /// What covers the surfaces.
+    /// What covers the surfaces; a prescription's have their own, and `Ideal` makes those too pass everything.
     pub coating: Coating,
     /// Strain, crossed in this order, in the middle of the group.
     pub strain: Vec<Strain>,
@@ -47,27 +62,61 @@ pub struct Lens {
 
 /// A lens that cannot bend the ray.
 #[derive(Debug, Clone, PartialEq, Error)]
-#[error(
-    "{surfaces} surface(s) of index {glass_index:.4} cannot bend a ray by {:.1} degrees; give the lens more surfaces",
-    deviation_rad.to_degrees()
-)]
-pub struct LensError {
-    /// Number of surfaces.
-    pub surfaces: u32,
-    /// Index of the glass at the wavelength tried.
-    pub glass_index: f64,
-    /// By how much the ray is to be bent, radians.
-    pub deviation_rad: f64,
+pub enum LensError {
+    /// Equal surfaces too few.
+    #[error(
+        "{surfaces} surface(s) of index {glass_index:.4} cannot bend a ray by {:.1} degrees; give the lens more surfaces",
+        deviation_rad.to_degrees()
+    )]
+    TooFew {
+        /// Number of surfaces.
+        surfaces: u32,
+        /// Index of the glass at the wavelength tried.
+        glass_index: f64,
+        /// By how much the ray is to be bent, radians.
+        deviation_rad: f64,
+    },
+    /// One surface that would have to bend more than its glass can.
+    #[error(
+        "surface {surface} of index {glass_index:.4} cannot bend a ray by {:.1} degrees: at most {:.1}",
+        bending_rad.to_degrees(),
+        (1.0 / glass_index).acos().to_degrees()
+    )]
+    TooMuch {
+        /// Number of the surface, from 1.
+        surface: usize,
+        /// Index of the glass at the wavelength tried.
+        glass_index: f64,
+        /// By how much it is to bend the ray, radians.
+        bending_rad: f64,
+    },
+    /// A prescription through which a ray does not get.
+    #[error("at {wavelength_nm:.1} nm the ray of NA {na:.4} does not pass surface {surface}: {}", why.words())]
+    Stopped {
+        /// Number of the surface, from 1.
+        surface: usize,
+        /// What happens to it there.
+        why: Stop,
+        /// The ray's numerical aperture in object space.
+        na: f64,
+        /// The wavelength, nm.
+        wavelength_nm: f64,
+    },
+    /// A prescription that gathers no light.
+    #[error(
+        "its surfaces do not bring parallel light together: nothing reaches the specimen from them"
+    )]
+    GathersNothing,
 }
 
 impl Lens {
-    /// A lens between air and air, bare and without strain.
+    /// A lens between air and air, bare and without strain, whose surfaces share the bending equally.
     #[must_use]
     pub fn new(na: f64, surfaces: u32, glass: Glass) -> Self {
         Self {
             na,
             immersion: 1.0,
-            surfaces,
+            form: LensForm::Equal { surfaces },
             glass,
             coating: Coating::None,
             strain: Vec::new(),
@@ -76,60 +125,99 @@ impl Lens {
     }
 
     /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray that the lens bends by
-    /// `deviation_rad`: share 1 for all of them, 0.5 for each side of the strain, which sits in the middle.
-    ///
-    /// The deviation is shared equally, `beta = deviation/N` a surface. Incidence at one surface:
-    /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
-    /// `t_p/t_s = 1/cos(beta)`, `t_s` from Fresnel.
-    ///
-    /// Source: Fresnel's formulas with `i - t = beta`; Born and Wolf, section 1.5 (from memory).
-    /// Checked by: `tests/published/fresnel.rs`, `tests/published/coating.rs`, `tests/published/extinction.rs`.
+    /// `deviation_rad`: share 1 for all of them, 0.5 for each side of the strain, which sits in the middle. A lens whose bending is told surface
+    /// by surface is taken at full aperture.
     ///
     /// # Errors
-    /// [`LensError`] when one surface would have to bend the ray by more than its glass can.
+    /// [`LensError`] when one surface would have to bend the ray by more than its glass can, and for a prescription, which needs
+    /// [`LightPath::passage`](crate::light_path::LightPath::passage).
+    ///
+    /// Checked by: `tests/published/fresnel.rs`, `tests/published/coating.rs`, `tests/published/extinction.rs`.
     pub fn amplitudes(
         &self,
         deviation_rad: f64,
         wavelength_nm: f64,
         share: f64,
     ) -> Result<(Complex, Complex), LensError> {
+        Ok(self
+            .passed(deviation_rad, 1.0, wavelength_nm)?
+            .amplitudes(share))
+    }
+
+    /// What all its surfaces pass of a ray that the lens bends by `deviation_rad`, a fraction `of_full` of what it bends its outermost ray by.
+    ///
+    /// `Equal` surfaces bend by `beta = deviation/N` each. Incidence at one surface:
+    /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
+    /// `t_p/t_s = 1/cos(beta)`, `t_s` from Fresnel.
+    ///
+    /// Source: Fresnel's formulas with `i - t = beta`; Born and Wolf, section 1.5 (from memory).
+    pub(crate) fn passed(
+        &self,
+        deviation_rad: f64,
+        of_full: f64,
+        wavelength_nm: f64,
+    ) -> Result<Passed, LensError> {
         if self.is_ideal() {
-            return Ok((Complex::from(1.0), Complex::from(1.0)));
+            return Ok(Passed::WHOLE);
         }
         let glass_index = self.glass.index.at(wavelength_nm);
-        let beta = deviation_rad / f64::from(self.surfaces);
-        let forward = glass_index * beta.cos() - 1.0;
-        if !(beta.is_finite() && forward > 0.0) {
-            return Err(LensError {
-                surfaces: self.surfaces,
-                glass_index,
-                deviation_rad,
-            });
-        }
-        let incidence = (glass_index * beta.sin()).atan2(forward);
-        let count = f64::from(self.surfaces) * share;
-        Ok(match self.coating {
-            Coating::Mgf2 => coated_surfaces(
-                LAYER_INDEX,
-                LAYER_DESIGN_NM,
-                glass_index,
-                incidence,
-                wavelength_nm,
-                count,
-            ),
-            Coating::None | Coating::Ideal => {
-                let (cos1, cos2) = (incidence.cos(), (incidence - beta).cos());
-                let t_s = 2.0 * (glass_index * cos1 * cos2).sqrt() / (cos1 + glass_index * cos2);
-                let t_p = t_s / beta.cos();
-                (t_p.powf(count).into(), t_s.powf(count).into())
+        match &self.form {
+            LensForm::Equal { surfaces } => {
+                let bending_rad = deviation_rad / f64::from(*surfaces);
+                let one = self
+                    .surface(glass_index, bending_rad, wavelength_nm)
+                    .ok_or(LensError::TooFew {
+                        surfaces: *surfaces,
+                        glass_index,
+                        deviation_rad,
+                    })?;
+                Ok(one * f64::from(*surfaces))
             }
+            LensForm::Bending { bending_rad } => {
+                let mut whole = Passed::WHOLE;
+                for (surface, full_rad) in (1..).zip(bending_rad) {
+                    let bending_rad = full_rad * of_full;
+                    let too_much = LensError::TooMuch {
+                        surface,
+                        glass_index,
+                        bending_rad,
+                    };
+                    let one = self.surface(glass_index, bending_rad.abs(), wavelength_nm);
+                    whole = whole + one.ok_or(too_much)?;
+                }
+                Ok(whole)
+            }
+            LensForm::Prescription { .. } => Err(LensError::GathersNothing),
+        }
+    }
+
+    /// One surface between air and glass that bends a ray by an angle; `None` where it cannot.
+    fn surface(&self, glass_index: f64, bending_rad: f64, wavelength_nm: f64) -> Option<Passed> {
+        let forward = glass_index * bending_rad.cos() - 1.0;
+        if !(bending_rad.is_finite() && forward > 0.0) {
+            return None;
+        }
+        let incidence_rad = (glass_index * bending_rad.sin()).atan2(forward);
+        let index = (1.0, glass_index);
+        Some(match self.coating {
+            Coating::Mgf2 => Passed::coated(index, incidence_rad, wavelength_nm),
+            _ => Passed::bare(index, incidence_rad, incidence_rad - bending_rad),
         })
     }
 
     /// Whether the surfaces do nothing.
     #[must_use]
     pub fn is_ideal(&self) -> bool {
-        self.surfaces == 0 || self.coating == Coating::Ideal
+        self.form == LensForm::Equal { surfaces: 0 } || self.coating == Coating::Ideal
+    }
+
+    /// Number of glass-air surfaces that share the bending equally; `None` where more is known.
+    #[must_use]
+    pub fn equal_surfaces(&self) -> Option<u32> {
+        match self.form {
+            LensForm::Equal { surfaces } => Some(surfaces),
+            _ => None,
+        }
     }
 
     /// Factor on every path difference of the strain at one wavelength.
@@ -142,20 +230,9 @@ impl Lens {
 }
 
 /// `(t_p, t_s)` of `count` equal surfaces air -> layer -> glass, each with one layer of index `layer` that is a quarter
-/// wave thick at normal incidence at `design_nm`, for light of `wavelength_nm` that meets each at `incidence_rad` in air.
+/// wave thick at normal incidence at `design_nm`, for light of `wavelength_nm` that meets each at `incidence_rad` in air: see
+/// [`Passed::layered`].
 ///
-/// By the layer's characteristic matrix
-///
-/// ```text
-/// | cos d           -i sin(d)/eta |
-/// | -i eta sin(d)    cos d        |     d = 2 pi n h cos(theta) / wavelength,  exp(i(kz - wt))
-/// ```
-///
-/// with `eta = n cos(theta)` for s and `n / cos(theta)` for p, and `t = 2 eta0 / (eta0 B + C)`, power-normalised by
-/// `sqrt(eta_glass / eta0)`. In this convention an index-matched layer gives `exp(+i d)`; most books print the conjugate. The
-/// phase is taken without jumps (near `d`) before it is multiplied by `count`.
-///
-/// Source: H. A. Macleod, Thin-Film Optical Filters, chapter 2 (from memory; sign of i reversed).
 /// Checked by: `tests/published/coating.rs`.
 #[must_use]
 pub fn coated_surfaces(
@@ -166,19 +243,6 @@ pub fn coated_surfaces(
     wavelength_nm: f64,
     count: f64,
 ) -> (Complex, Complex) {
-    let s = incidence_rad.sin();
-    let indices = [1.0, layer, glass];
-    let cosines = [incidence_rad.cos(), cosine(layer, s), cosine(glass, s)];
-    let thickness_nm = design_nm / (4.0 * layer);
-    let phase = TAU * layer * thickness_nm * cosines[1] / wavelength_nm;
-    let (sin, cos) = phase.sin_cos();
-    let whole = |[air, layer, glass]: [f64; 3]| {
-        let b = Complex::new(cos, -sin * glass / layer);
-        let c = Complex::new(glass * cos, -layer * sin);
-        let t = 2.0 * (air * glass).sqrt() / (b * air + c);
-        let unwrapped = phase + (t * Complex::cis(-phase)).arg();
-        Complex::from_polar(t.norm().powf(count), unwrapped * count)
-    };
-    let admittance = |power: i32| [0, 1, 2].map(|k| indices[k] * cosines[k].powi(power));
-    (whole(admittance(-1)), whole(admittance(1)))
+    let index = (1.0, glass);
+    Passed::layered(layer, design_nm, index, incidence_rad, wavelength_nm).amplitudes(count)
 }

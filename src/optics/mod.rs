@@ -20,6 +20,7 @@ mod element;
 mod interface;
 mod lens;
 mod polarizer;
+pub mod prescription;
 mod rays;
 mod retarder;
 mod specimen;
@@ -27,9 +28,12 @@ mod strain;
 
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
-pub use lens::{Coating, Lens, LensError, coated_surfaces};
+pub use lens::{Coating, Lens, LensError, LensForm, coated_surfaces};
 pub use polarizer::{FilmRay, Polarizer};
 pub use rays::{Ray, Rays};
 pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
-pub use strain::{AMOUNT_WITHIN, LocalStrain, RadialSlow, Strain, StrainMap, StrainMapError};
+pub use strain::{
+    AMOUNT_WITHIN, LocalStrain, RadialAlong, RadialSlow, Strain, StrainMap, StrainMapError,
+    StressProfile,
+};

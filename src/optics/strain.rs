@@ -19,6 +19,54 @@ pub enum RadialSlow {
     Tangential,
 }
 
+/// Which way a radial strain is seen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RadialAlong {
+    /// As along the axis, `r^2`, whichever way the ray goes.
+    Axis,
+    /// Along the rays that a prescription traces.
+    Ray(StressProfile),
+}
+
+/// Path difference over the aperture, relative to what a ray along the axis at the rim reads.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StressProfile {
+    /// At equal steps of r, from the axis to the rim.
+    at: Vec<f64>,
+}
+
+impl StressProfile {
+    /// From its values at equal steps of r, axis and rim included: at least four.
+    #[must_use]
+    pub fn new(at: Vec<f64>) -> Option<Self> {
+        (at.len() >= 4 && at.iter().all(|value| value.is_finite())).then_some(Self { at })
+    }
+
+    /// At a distance from the axis, the rim at 1: the cubic through the four nearest values.
+    #[must_use]
+    pub fn at(&self, r: f64) -> f64 {
+        let last = self.at.len() - 1;
+        let step = (r * last as f64).clamp(0.0, last as f64);
+        let first = (step as usize).saturating_sub(1).min(last - 3);
+        let t = step - first as f64;
+        let [a, b, c, d] = [0, 1, 2, 3].map(|k| self.at[first + k]);
+        let outer = d * t * (t - 1.0) * (t - 2.0) - a * (t - 1.0) * (t - 2.0) * (t - 3.0);
+        let inner = b * t * (t - 2.0) * (t - 3.0) - c * t * (t - 1.0) * (t - 3.0);
+        outer / 6.0 + 0.5 * inner
+    }
+}
+
+impl RadialAlong {
+    /// Path difference at a distance from the axis, over that of a ray along the axis at the rim.
+    #[must_use]
+    pub fn profile(&self, r: f64) -> f64 {
+        match self {
+            Self::Axis => r * r,
+            Self::Ray(profile) => profile.at(r),
+        }
+    }
+}
+
 /// One strain profile over a lens. Coordinates are fractions of the full aperture, the rim at 1.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Strain {
@@ -29,12 +77,14 @@ pub enum Strain {
         /// Slow azimuth, radians.
         slow_azimuth_rad: f64,
     },
-    /// `edge_nm r^2`: what uneven cooling leaves in moulded glass.
+    /// `edge_nm r^2`, or what the rays of a prescription see of it: what uneven cooling leaves in moulded glass.
     Radial {
         /// Path difference at the rim, nm.
         edge_nm: f64,
         /// Which way the slow axis lies.
         slow: RadialSlow,
+        /// Along what the path difference is taken.
+        along: RadialAlong,
     },
     /// Equal radial point forces on the rim of a disc, equally spaced.
     Clamp {
@@ -63,6 +113,16 @@ pub struct LocalStrain {
 }
 
 impl Strain {
+    /// A radial strain, `edge_nm r^2`, slow along the radius.
+    #[must_use]
+    pub fn radial(edge_nm: f64) -> Self {
+        Self::Radial {
+            edge_nm,
+            slow: RadialSlow::Radial,
+            along: RadialAlong::Axis,
+        }
+    }
+
     /// At a point `(x, y)` of the aperture; `None` where a map does not reach.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
@@ -74,8 +134,12 @@ impl Strain {
                 path_difference_nm: *path_difference_nm,
                 slow_azimuth_rad: *slow_azimuth_rad,
             },
-            Self::Radial { edge_nm, slow } => LocalStrain {
-                path_difference_nm: edge_nm * (x * x + y * y),
+            Self::Radial {
+                edge_nm,
+                slow,
+                along,
+            } => LocalStrain {
+                path_difference_nm: edge_nm * along.profile(x.hypot(y)),
                 slow_azimuth_rad: y.atan2(x)
                     + match slow {
                         RadialSlow::Radial => 0.0,

@@ -10,6 +10,7 @@ use super::located::{Located, NameOr};
 use super::names;
 use super::notes;
 use super::parts;
+use super::prescription;
 use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
 use super::tables::{self, Context, LAMP};
 use crate::calculus::Stokes;
@@ -47,13 +48,14 @@ pub(super) fn scenario(
     let source = source(&file.light.source, &context)?;
     check_count(file)?;
     let parts = parts::parts(&file.part, &context)?;
-    let path = LightPath {
+    let mut path = LightPath {
         lamp: lamp(&file.light)?,
         iris_na: file.aperture.as_ref().map(|aperture| aperture.na.value()),
         view_na: file.view.as_ref().map(|view| view.na.value()),
         parts,
         stray_fraction: (file.stray.as_ref()).map_or(0.0, |stray| stray.fraction.value()),
     };
+    prescription::settle(&mut path, file)?;
     path.check(grid.wavelengths_nm())
         .map_err(|error| fault(error, file))?;
     let notes = notes::notes(file, &path, &source, &grid);
@@ -65,7 +67,7 @@ pub(super) fn scenario(
 }
 
 /// A stack that cannot be run, at the line of the part that is to blame.
-fn fault(error: PathError, file: &ScenarioFile) -> Fault {
+pub(super) fn fault(error: PathError, file: &ScenarioFile) -> Fault {
     // A missing part has no line of its own: the last part is where the stack ends.
     let index = error.part().unwrap_or(file.part.len().saturating_sub(1));
     let part = file.part.get(index).map(Located::get);

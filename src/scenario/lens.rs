@@ -3,64 +3,35 @@
 use std::ops::Range;
 
 use super::decode::Fault;
+use super::error::Problem;
 use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
+use super::prescription;
 use super::schema::{
-    ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
+    AlongWord, ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord,
+    StrainTable,
 };
 use super::tables::{self, Context, DISPERSION, STRAIN_MAP};
 use crate::material::{Glass, Index};
-use crate::optics::{Coating, Lens, RadialSlow, Strain, StrainMap};
+use crate::optics::{Coating, Lens, LensForm, RadialAlong, RadialSlow, Strain, StrainMap};
 use crate::spectrum::SpectralTable;
 
 /// Most strain profiles on one lens.
 const MOST_PROFILES: usize = 32;
+/// Most surfaces told one by one.
+pub(super) const MOST_SURFACES: usize = 200;
 
 pub(super) fn lens(
-    written: &LensTable,
+    table: &Located<LensTable>,
     part: &PartTable,
     context: &Context<'_>,
 ) -> Result<Lens, Fault> {
+    let written = table.get();
     let immersion = names::immersion(written.immersion.as_ref())?;
-    let na = written.na.value();
-    if na >= immersion {
-        return Err(Fault::out_of_range(
-            written.na.span(),
-            format!("below the index of its immersion medium, {immersion}"),
-        ));
-    }
-    let coating = match written.coating.as_ref().map(Located::get) {
-        None | Some(CoatingWord::None) => Coating::None,
-        Some(CoatingWord::Mgf2) => Coating::Mgf2,
-        Some(CoatingWord::Ideal) => Coating::Ideal,
-    };
-    let surfaces = match &written.surfaces {
-        Some(surfaces) => surfaces_of(surfaces)?,
-        None if coating == Coating::Ideal => 0,
-        None => {
-            return Err(Fault::refused(
-                written.na.span(),
-                "belongs to a lens whose surfaces are not counted",
-                "add `surfaces`: a number, or \"ideal\"",
-            ));
-        }
-    };
-    let glass = match &written.glass {
-        Some(glass) => names::glass(glass)?,
-        None if surfaces == 0 || coating == Coating::Ideal => Glass {
-            name: "none".into(),
-            index: Index::Constant(1.5),
-            stress_optic_brewster: None,
-        },
-        None => {
-            let surfaces = (written.surfaces.as_ref()).map_or(written.na.span(), Located::span);
-            return Err(Fault::refused(
-                surfaces,
-                "asks for a glass",
-                "add `glass`: a name of the catalog or an index",
-            ));
-        }
-    };
+    let na = na(table, immersion)?;
+    let coating = coating(written.coating.as_ref().map(Located::get).copied());
+    let form = form(table, coating, context)?;
+    let glass = glass(table, &form, coating)?;
     let mut profiles = Vec::new();
     if let Some(strain) = &part.strain {
         if strain.get().len() > MOST_PROFILES {
@@ -69,7 +40,7 @@ pub(super) fn lens(
             return Err(Fault::refused(strain.span(), why, remedy));
         }
         for profile in strain.get() {
-            profiles.push(profile_of(profile, &glass, context)?);
+            profiles.push(profile_of(profile, &form, &glass, context)?);
         }
     }
     let dispersion = (part.strain_dispersion.as_ref())
@@ -78,12 +49,121 @@ pub(super) fn lens(
     Ok(Lens {
         na,
         immersion,
-        surfaces,
+        form,
         glass,
         coating,
         strain: profiles,
         strain_dispersion: dispersion,
     })
+}
+
+/// The full NA; NaN where a prescription is to say it.
+fn na(table: &Located<LensTable>, immersion: f64) -> Result<f64, Fault> {
+    match &table.get().na {
+        Some(na) if na.value() >= immersion => {
+            let allowed = format!("below the index of its immersion medium, {immersion}");
+            Err(Fault::out_of_range(na.span(), allowed))
+        }
+        Some(na) => Ok(na.value()),
+        None if table.get().prescription.is_some() => Ok(f64::NAN),
+        None => Err(Fault::at(
+            table.span(),
+            Problem::MissingKey {
+                missing: "na".into(),
+            },
+        )),
+    }
+}
+
+pub(super) fn coating(word: Option<CoatingWord>) -> Coating {
+    match word {
+        None | Some(CoatingWord::None) => Coating::None,
+        Some(CoatingWord::Mgf2) => Coating::Mgf2,
+        Some(CoatingWord::Ideal) => Coating::Ideal,
+    }
+}
+
+fn form(
+    table: &Located<LensTable>,
+    coating: Coating,
+    context: &Context<'_>,
+) -> Result<LensForm, Fault> {
+    let written = table.get();
+    match (
+        &written.surfaces,
+        &written.bending_deg,
+        &written.prescription,
+    ) {
+        (Some(surfaces), None, None) => Ok(LensForm::Equal {
+            surfaces: surfaces_of(surfaces)?,
+        }),
+        (None, Some(bending), None) => {
+            let count = bending.get().len();
+            if !(1..=MOST_SURFACES).contains(&count) {
+                let why = format!("holds {count} angles");
+                let remedy = format!("one for each glass-air surface, 1 to {MOST_SURFACES}");
+                return Err(Fault::refused(bending.span(), why, remedy));
+            }
+            let radians = bending.get().iter().map(|deg| deg.value().to_radians());
+            Ok(LensForm::Bending {
+                bending_rad: radians.collect(),
+            })
+        }
+        (None, None, Some(prescription)) => {
+            let csv = &prescription.get().csv;
+            prescription::read(csv, context, coating)
+        }
+        (None, None, None) if coating == Coating::Ideal => Ok(LensForm::Equal { surfaces: 0 }),
+        (None, None, None) => Err(Fault::refused(
+            written.na.as_ref().map_or(table.span(), Located::span),
+            "belongs to a lens whose surfaces are not told",
+            "add `surfaces` (a number, or \"ideal\"), `bending_deg` or `prescription`",
+        )),
+        _ => Err(Fault::refused(
+            table.span(),
+            "tells the surfaces in more than one way",
+            "allowed: one of surfaces, bending_deg, prescription",
+        )),
+    }
+}
+
+fn glass(table: &Located<LensTable>, form: &LensForm, coating: Coating) -> Result<Glass, Fault> {
+    let written = table.get();
+    if let LensForm::Prescription { surfaces, .. } = form {
+        if let Some(glass) = &written.glass {
+            return Err(Fault::refused(
+                glass.span(),
+                "stands beside a prescription, which names its own glasses",
+                "take `glass` out",
+            ));
+        }
+        let first = surfaces.iter().find_map(|surface| surface.after.clone());
+        return Ok(first.unwrap_or_else(no_glass));
+    }
+    match &written.glass {
+        Some(glass) => names::glass(glass),
+        None if coating == Coating::Ideal || *form == (LensForm::Equal { surfaces: 0 }) => {
+            Ok(no_glass())
+        }
+        None => {
+            let surfaces = written.surfaces.as_ref().map(Located::span);
+            let surfaces = surfaces.or(written.bending_deg.as_ref().map(Located::span));
+            Err(Fault::refused(
+                surfaces.unwrap_or(table.span()),
+                "asks for a glass",
+                "add `glass`: a name of the catalog or an index",
+            ))
+        }
+    }
+}
+
+/// What stands for the glass of surfaces that do nothing.
+fn no_glass() -> Glass {
+    Glass {
+        name: "none".into(),
+        index: Index::Constant(1.5),
+        stress_optic_brewster: None,
+    }
 }
 
 fn surfaces_of(written: &Located<NameOr<Limited<Surfaces>>>) -> Result<u32, Fault> {
@@ -118,6 +198,7 @@ fn dispersion(
 
 fn profile_of(
     written: &Located<StrainTable>,
+    form: &LensForm,
     glass: &Glass,
     context: &Context<'_>,
 ) -> Result<Strain, Fault> {
@@ -132,13 +213,26 @@ fn profile_of(
             path_difference_nm: uniform.get().path_difference_nm.value(),
             slow_azimuth_rad: uniform.get().azimuth_deg.value().to_radians(),
         }),
-        (None, Some(radial), None, None) => Ok(Strain::Radial {
-            edge_nm: radial.get().edge_nm.value(),
-            slow: match radial.get().slow.as_ref().map(Located::get) {
-                None | Some(SlowWord::Radial) => RadialSlow::Radial,
-                Some(SlowWord::Tangential) => RadialSlow::Tangential,
-            },
-        }),
+        (None, Some(radial), None, None) => {
+            if let Some(along) = along_ray(written)
+                && !matches!(form, LensForm::Prescription { .. })
+            {
+                return Err(Fault::refused(
+                    along,
+                    "asks for rays through a lens whose surfaces are not known",
+                    "add `prescription` to the lens, or take `along` out",
+                ));
+            }
+            Ok(Strain::Radial {
+                edge_nm: radial.get().edge_nm.value(),
+                slow: match radial.get().slow.as_ref().map(Located::get) {
+                    None | Some(SlowWord::Radial) => RadialSlow::Radial,
+                    Some(SlowWord::Tangential) => RadialSlow::Tangential,
+                },
+                // Rays are followed once the whole stack is known.
+                along: RadialAlong::Axis,
+            })
+        }
         (None, None, Some(clamp), None) => clamp_of(clamp, glass),
         (None, None, None, Some(map)) => strain_map(&map.get().csv, context).map(Strain::Map),
         _ => Err(Fault::refused(
@@ -177,6 +271,12 @@ fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap,
         })
         .collect();
     StrainMap::new(&nodes).map_err(|error| table.unusable(error.to_string()))
+}
+
+/// Where a profile says that it is to be taken along the ray.
+pub(super) fn along_ray(profile: &Located<StrainTable>) -> Option<Range<usize>> {
+    let along = profile.get().radial.as_ref()?.get().along.as_ref()?;
+    (*along.get() == AlongWord::Ray).then(|| along.span())
 }
 
 /// Where the first strain map of a part is named.

@@ -100,6 +100,7 @@ limits! {
     Diameter = 0.1, to 1000.0, " mm";
     StressOptic = -100.0, to 100.0, " Brewster";
     Contacts = 2.0, to 64.0, "", whole true;
+    Bending = -90.0, to 90.0, " deg";
     Surfaces = 0.0, to 200.0, "", whole true;
     RefractiveIndex = 1.0, to 4.0, "";
     Transmittance = 0.0, to 1.0, "";

@@ -13,6 +13,7 @@ mod located;
 mod names;
 mod notes;
 mod parts;
+mod prescription;
 mod read;
 mod remedy;
 mod schema;

@@ -115,9 +115,9 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
     } else if let Some(table) = &part.plate {
         PartKind::Plate(retarder(table.get(), context)?)
     } else if let Some(table) = &part.condenser {
-        PartKind::Condenser(lens::lens(table.get(), part, context)?)
+        PartKind::Condenser(lens::lens(table, part, context)?)
     } else if let Some(table) = &part.objective {
-        PartKind::Objective(lens::lens(table.get(), part, context)?)
+        PartKind::Objective(lens::lens(table, part, context)?)
     } else if let Some(table) = &part.slide {
         PartKind::Slide(Slide {
             glass: names::glass(&table.get().glass)?.index,

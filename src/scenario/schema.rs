@@ -10,8 +10,8 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::located::{
-    Angle, AngleTolerance, Contacts, Diameter, Force, Fraction, InPlaceOfName, Limited, LineWidth,
-    Located, NameOr, Number, NumericalAperture, PathDifference, PathDifferenceTolerance,
+    Angle, AngleTolerance, Bending, Contacts, Diameter, Force, Fraction, InPlaceOfName, Limited,
+    LineWidth, Located, NameOr, Number, NumericalAperture, PathDifference, PathDifferenceTolerance,
     RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature, Thickness, Transmittance,
     ViewAperture, Wavelength, WavelengthStep,
 };
@@ -222,18 +222,34 @@ pub(super) struct RetarderTable {
 #[serde(deny_unknown_fields, expecting = "a table")]
 #[schemars(rename = "Lens")]
 pub(super) struct LensTable {
-    /// Full numerical aperture; below the immersion's index.
-    pub(super) na: Number<NumericalAperture>,
+    /// Full numerical aperture; below the immersion's index. With a prescription it may be left out, or says how far the lens is stopped down.
+    pub(super) na: Option<Number<NumericalAperture>>,
     /// Medium between lens and slide: "air", "water", "oil" or an index; "air" where it is left out.
     #[schemars(extend("examples" = catalog::names("immersion")))]
     pub(super) immersion: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
-    /// Number of glass-air surfaces; 0 or "ideal" makes the lens the identity. May be left out where the coating is ideal.
+    /// Number of glass-air surfaces, taken to share the bending equally, which is the best case; 0 or "ideal" makes the lens the identity. May be
+    /// left out where the coating is ideal. Real lenses leak as if they had fewer: a condenser of two lenses acts like 2.5 to 3.6 surfaces, a
+    /// simple achromat like 3 to 4, a flat-field objective like 1 to 2.
     pub(super) surfaces: Option<Located<NameOr<Limited<Surfaces>>>>,
-    /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal.
+    /// In place of `surfaces`: by how many degrees each glass-air surface bends the ray at the full NA, with its sign, in the order of the light.
+    pub(super) bending_deg: Option<Located<Vec<Number<Bending>>>>,
+    /// In place of `surfaces`: the surfaces themselves.
+    pub(super) prescription: Option<Located<PrescriptionTable>>,
+    /// A glass of the catalog by name, or its index; may be left out where the surfaces are ideal, and with a prescription, which has its own.
     #[schemars(extend("examples" = catalog::names("glass")))]
     pub(super) glass: Option<Located<NameOr<Limited<RefractiveIndex>>>>,
     /// What covers the surfaces; "none" where it is left out.
     pub(super) coating: Option<Located<CoatingWord>>,
+}
+
+/// A lens told by its surfaces.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Prescription")]
+pub(super) struct PrescriptionTable {
+    /// File with the columns radius_mm,thickness_mm,glass,half_diameter_mm and, where needed, conic,a4,a6,a8,a10,coating; a condenser's rows run
+    /// from the lamp to the slide, an objective's from the slide to the eye. Relative to the scenario's folder.
+    pub(super) csv: Located<String>,
 }
 
 /// What covers the surfaces of a lens.
@@ -330,6 +346,20 @@ pub(super) struct RadialTable {
     pub(super) edge_nm: Number<PathDifference>,
     /// Which way the slow axis lies; "radial" where it is left out.
     pub(super) slow: Option<Located<SlowWord>>,
+    /// Along what the strain is taken: "axis", the square of the radius, where it is left out; "ray", along each ray through a lens with a
+    /// prescription, `edge_nm` being what a ray along the axis at the rim reads.
+    pub(super) along: Option<Located<AlongWord>>,
+}
+
+/// Along what a radial strain is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum AlongWord {
+    /// Along the axis, whichever way the ray goes.
+    Axis,
+    /// Along the ray.
+    Ray,
 }
 
 /// Sense of a radial strain's slow axis.

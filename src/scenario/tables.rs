@@ -1,4 +1,4 @@
-//! CSV tables that a scenario names: lamps, sheets, strain maps, dispersions.
+//! CSV tables that a scenario names: lamps, sheets, strain maps, dispersions, the surfaces of lenses.
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
@@ -25,6 +25,21 @@ pub(super) struct Column {
     pub(super) synonyms: &'static [&'static str],
     pub(super) min: f64,
     pub(super) max: f64,
+    pub(super) cell: Cell,
+}
+
+/// What a column's cells hold.
+pub(super) enum Cell {
+    /// A number in each.
+    Number,
+    /// A number, or nothing, which stands for this one.
+    Empty(f64),
+    /// The same; the column may be left out as well.
+    Left(f64),
+    /// A word, or nothing.
+    Word,
+    /// The same; the column may be left out as well.
+    WordLeft,
 }
 
 const fn column(name: &'static str, min: f64, max: f64) -> Column {
@@ -33,6 +48,7 @@ const fn column(name: &'static str, min: f64, max: f64) -> Column {
         synonyms: &[],
         min,
         max,
+        cell: Cell::Number,
     }
 }
 
@@ -62,6 +78,42 @@ pub(super) const STRAIN_MAP: [Column; 4] = [
     },
 ];
 
+const fn aspheric(name: &'static str) -> Column {
+    Column {
+        cell: Cell::Left(0.0),
+        ..column(name, -1.0, 1.0)
+    }
+}
+
+/// The surfaces of a lens; places of its columns are those of [`super::prescription`].
+pub(super) const PRESCRIPTION: [Column; 10] = [
+    Column {
+        cell: Cell::Empty(0.0),
+        ..column("radius_mm", -1e6, 1e6)
+    },
+    Column {
+        cell: Cell::Empty(0.0),
+        ..column("thickness_mm", 0.0, 1e4)
+    },
+    Column {
+        cell: Cell::Word,
+        ..column("glass", 1.0, 4.0)
+    },
+    column("half_diameter_mm", 0.01, 1000.0),
+    Column {
+        cell: Cell::Left(0.0),
+        ..column("conic", -1000.0, 1000.0)
+    },
+    aspheric("a4"),
+    aspheric("a6"),
+    aspheric("a8"),
+    aspheric("a10"),
+    Column {
+        cell: Cell::WordLeft,
+        ..column("coating", 0.0, 0.0)
+    },
+];
+
 /// A table as it was read, each row with the byte at which it begins.
 pub(super) struct CsvTable<const N: usize> {
     /// The name that the scenario gives it.
@@ -71,8 +123,13 @@ pub(super) struct CsvTable<const N: usize> {
     columns: &'static [Column; N],
     /// Which column of the file holds each of `columns`.
     order: [usize; N],
+    /// How many columns the file has.
+    fields: usize,
     starts: Vec<usize>,
+    /// Numbers; a word's place holds nothing of use.
     pub(super) rows: Vec<[f64; N]>,
+    /// Words; a number's place holds its text.
+    pub(super) words: Vec<[String; N]>,
 }
 
 /// Reads a table whose name stands in the scenario.
@@ -101,8 +158,10 @@ pub(super) fn read<const N: usize>(
         text,
         columns,
         order: std::array::from_fn(|k| k),
+        fields: N,
         starts: Vec::new(),
         rows: Vec::new(),
+        words: Vec::new(),
     };
     table.fill()?;
     Ok(table)
@@ -121,6 +180,13 @@ pub(super) fn read_spectral<const N: usize>(
 
 fn whole(file: &str, problem: Problem) -> ScenarioError {
     ScenarioError::new(problem, None, None, Blame::File(file.to_owned()))
+}
+
+impl Column {
+    /// Whether the column may be left out.
+    fn left(&self) -> bool {
+        matches!(self.cell, Cell::Left(_) | Cell::WordLeft)
+    }
 }
 
 impl<const N: usize> CsvTable<N> {
@@ -153,12 +219,17 @@ impl<const N: usize> CsvTable<N> {
             }
             if header {
                 self.order = self.header(start, &record)?;
+                self.fields = record.len();
                 header = false;
                 continue;
             }
             let row = self.row(start, &record)?;
             self.starts.push(start);
             self.rows.push(row);
+            self.words.push(self.order.map(|field| {
+                let text = record.get(field).unwrap_or_default();
+                text.to_owned()
+            }));
         }
         if header {
             return Err((Spot::File, refused("holds no table", self.wanted())));
@@ -172,8 +243,16 @@ impl<const N: usize> CsvTable<N> {
     }
 
     fn wanted(&self) -> String {
-        let names: Vec<&str> = self.columns.iter().map(|column| column.name).collect();
-        format!("the first line must be {}", names.join(","))
+        let names = |left: bool| {
+            let columns = self.columns.iter().filter(|column| column.left() == left);
+            let names: Vec<&str> = columns.map(|column| column.name).collect();
+            names.join(",")
+        };
+        let may = match names(true) {
+            names if names.is_empty() => names,
+            names => format!(", and may go on with {names}"),
+        };
+        format!("the first line must be {}{may}", names(false))
     }
 
     fn header(&self, start: usize, record: &StringRecord) -> Result<[usize; N], (Spot, Problem)> {
@@ -200,21 +279,31 @@ impl<const N: usize> CsvTable<N> {
             };
             return Err((Spot::Name(start, field), refused(why, self.wanted())));
         }
-        if order.contains(&usize::MAX) {
+        let lacks = |(column, field): (&Column, &usize)| !column.left() && *field == usize::MAX;
+        if self.columns.iter().zip(&order).any(lacks) {
             return Err((Spot::Row(start), refused("lacks a column", self.wanted())));
         }
         Ok(order)
     }
 
     fn row(&self, start: usize, record: &StringRecord) -> Result<[f64; N], (Spot, Problem)> {
-        if record.len() != N {
+        if record.len() != self.fields {
             let why = format!("holds {} values", record.len());
-            let remedy = format!("one for each of {N} columns, commas between");
+            let remedy = format!("one for each of {} columns, commas between", self.fields);
             return Err((Spot::Row(start), refused(&why, remedy)));
         }
         let mut row = [0.0; N];
         for (k, column) in self.columns.iter().enumerate() {
             let field = self.order[k];
+            let empty = record.get(field).is_none_or(str::is_empty);
+            match column.cell {
+                Cell::Word | Cell::WordLeft => continue,
+                Cell::Empty(value) | Cell::Left(value) if empty => {
+                    row[k] = value;
+                    continue;
+                }
+                _ => {}
+            }
             let allowed = format!("{} to {}", column.min, column.max);
             let problem = match record.get(field).map(str::parse::<f64>) {
                 Some(Ok(value)) if (column.min..=column.max).contains(&value) => {
@@ -297,7 +386,11 @@ impl<const N: usize> CsvTable<N> {
 
     /// A value that cannot be, by its row and by its place in `columns`.
     pub(super) fn refused(&self, row: usize, column: usize, why: &str, remedy: &str) -> Fault {
-        let problem = refused(why, remedy.into());
+        self.wrong(row, column, refused(why, remedy.into()))
+    }
+
+    /// The same with a problem of another kind.
+    pub(super) fn wrong(&self, row: usize, column: usize, problem: Problem) -> Fault {
         let spot = Spot::Value(self.starts[row], self.order[column]);
         Fault::Elsewhere(self.error(spot, problem))
     }

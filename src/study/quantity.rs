@@ -11,7 +11,7 @@
 //! ```
 
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{Retarder, Specimen, Strain};
+use crate::optics::{LensForm, Retarder, Specimen, Strain};
 
 use super::measures::GREEN_NM;
 
@@ -92,7 +92,7 @@ impl Quantity {
             (PartKind::Condenser(lens) | PartKind::Objective(lens), kind) => match kind {
                 QuantityKind::StrainAmount { profile } => amount_nm(lens.strain.get(profile)?),
                 QuantityKind::StrainAzimuth { profile } => azimuth_rad(lens.strain.get(profile)?),
-                QuantityKind::Surfaces => Some(f64::from(lens.surfaces)),
+                QuantityKind::Surfaces => lens.equal_surfaces().map(f64::from),
                 _ => None,
             },
             (PartKind::Polarizer(polar) | PartKind::Analyzer(polar), QuantityKind::Azimuth) => {
@@ -136,7 +136,11 @@ impl Quantity {
                     }
                 }
                 // `as` takes what is below 0, beyond all whole numbers, or no number to the nearest end.
-                QuantityKind::Surfaces => lens.surfaces = value.round() as u32,
+                QuantityKind::Surfaces => {
+                    lens.form = LensForm::Equal {
+                        surfaces: value.round() as u32,
+                    }
+                }
                 _ => {}
             },
             (PartKind::Polarizer(polar) | PartKind::Analyzer(polar), QuantityKind::Azimuth) => {

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use polstack::color::ColorWeights;
 use polstack::light_path::{LightPath, Part, Tolerance, ToleranceKind};
-use polstack::optics::{RadialSlow, Strain};
+use polstack::optics::Strain;
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::draws::{Draws, Histogram, Percentile, Plan, Watch, draws, wilson};
@@ -334,10 +334,7 @@ fn what_cannot_be_drawn_is_refused_and_what_is_odd_is_not() {
         said.contains("condenser") && said.contains("first strain profile, which has none"),
         "{said}"
     );
-    let radial = Strain::Radial {
-        edge_nm: 3.0,
-        slow: RadialSlow::Radial,
-    };
+    let radial = Strain::radial(3.0);
     let mut round = polars(0.0, [vec![], vec![radial]]);
     tolerance(&mut round.parts[2], Some(2.0), None, ToleranceKind::Normal);
     assert!(error(&round).contains("azimuth"));

@@ -5,7 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 use polstack::calculus::Stokes;
 use polstack::light_path::{Crossing, LightPath, Part, PartKind, run};
 use polstack::material::catalog;
-use polstack::optics::{Coating, Lens, Polarizer, RadialSlow, Rays, Strain};
+use polstack::optics::{Coating, Lens, Polarizer, Rays, Strain};
 use polstack::study::leak::{Cause, Leak, leak};
 
 use crate::common::close;
@@ -352,10 +352,7 @@ fn a_perfect_stack_has_no_leak_to_share() {
 #[test]
 fn more_strain_has_more_of_the_leak() {
     let share = |edge_nm| {
-        let radial = Strain::Radial {
-            edge_nm,
-            slow: RadialSlow::Radial,
-        };
+        let radial = Strain::radial(edge_nm);
         let mut parts: Vec<Part> = vec![polarizer(sheet(0.8, 1e-5), 0.0)];
         parts.extend(lens_pair(0.25, [vec![radial], Vec::new()]));
         parts.push(part(

@@ -3,7 +3,7 @@
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, Part, PartKind};
 use polstack::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
-use polstack::optics::{Coating, Lens, Polarizer, Retarder, Slide, Strain};
+use polstack::optics::{Coating, Lens, LensForm, Polarizer, Retarder, Slide, Strain};
 
 pub(crate) fn part(name: &str, kind: PartKind) -> Part {
     Part {
@@ -56,7 +56,7 @@ pub(crate) fn lens(na: f64, surfaces: u32, coating: Coating, strain: Vec<Strain>
     Lens {
         na,
         immersion: 1.0,
-        surfaces,
+        form: LensForm::Equal { surfaces },
         glass: Glass {
             name: "1.52".to_owned(),
             index: Index::Constant(1.52),

@@ -103,10 +103,7 @@ fn two_lenses() -> LightPath {
 }
 
 fn radial(edge_nm: f64) -> Strain {
-    Strain::Radial {
-        edge_nm,
-        slow: RadialSlow::Radial,
-    }
+    Strain::radial(edge_nm)
 }
 
 fn verdicts(answer: &Placement) -> impl Iterator<Item = &Verdict> {
@@ -682,6 +679,7 @@ fn a_strain_of_no_strength_is_turned_up_in_its_own_shape() {
     let radial = |edge_nm| Strain::Radial {
         edge_nm,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let flips = |strain: Vec<Strain>| {
         let answer = placed(&dry(0.6, strain));

@@ -141,6 +141,7 @@ fn radial(edge_nm: f64) -> Strain {
     Strain::Radial {
         edge_nm,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     }
 }
 

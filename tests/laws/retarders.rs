@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use polstack::calculus::{Complex, Jones, Mueller, Stokes};
 use polstack::light_path::{LightPath, Part, PartKind, run};
-use polstack::optics::{Coating, RadialSlow, Rays, Specimen, Strain};
+use polstack::optics::{Coating, Rays, Specimen, Strain};
 use proptest::prelude::*;
 
 use crate::common::close;
@@ -200,10 +200,7 @@ fn the_leak_is_continuous_as_each_imperfection_goes_to_nothing() {
             ..Knobs::default()
         }),
         ("radial strain, nm", phase, |e| Knobs {
-            strain: vec![Strain::Radial {
-                edge_nm: e,
-                slow: RadialSlow::Radial,
-            }],
+            strain: vec![Strain::radial(e)],
             ..Knobs::default()
         }),
         ("clamp, N", 1.6 * phase, |e| Knobs {

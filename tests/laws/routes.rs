@@ -31,6 +31,7 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
     let radial = Strain::Radial {
         edge_nm: 30.0,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let uniform = Strain::Uniform {
         path_difference_nm: 4.0,

@@ -34,6 +34,7 @@ fn all() -> [Strain; 5] {
         Strain::Radial {
             edge_nm: 12.0,
             slow: RadialSlow::Tangential,
+            along: polstack::optics::RadialAlong::Axis,
         },
         clamp(2),
         clamp(3),

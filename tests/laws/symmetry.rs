@@ -22,6 +22,7 @@ fn microscope(sheet_above: bool) -> LightPath {
     let radial = Strain::Radial {
         edge_nm: 12.0,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let crystal = Specimen::Plate {
         crystal: Uniaxial {

@@ -129,7 +129,14 @@ fn ideal_polars_have_a_closed_azimuth_limit() {
 fn a_radial_strain_alone_has_a_closed_limit() {
     let (source, grid) = green();
     for slow in [RadialSlow::Radial, RadialSlow::Tangential] {
-        let path = between_ideal(vec![Strain::Radial { edge_nm: 5.0, slow }], 90.0);
+        let path = between_ideal(
+            vec![Strain::Radial {
+                edge_nm: 5.0,
+                slow,
+                along: polstack::optics::RadialAlong::Axis,
+            }],
+            90.0,
+        );
         let target = Target::Extinction(1e3);
         let answer = tolerate(
             &scene_of(&path, &source, &grid),
@@ -192,6 +199,7 @@ fn ordinary() -> LightPath {
     let radial = Strain::Radial {
         edge_nm: 6.0,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let condenser = Lens {
         na: 0.5,

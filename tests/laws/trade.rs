@@ -35,6 +35,7 @@ fn moulded(sheet_above: bool) -> LightPath {
     let strain = Strain::Radial {
         edge_nm: 40.0,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let mut parts = vec![
         polarizer(iodine("iodine-dense"), 0.0),

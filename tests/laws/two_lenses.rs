@@ -1,7 +1,7 @@
 //! A condenser of two lenses, a sheet between them, and a sheet joined to the slide.
 
 use polstack::light_path::{LightPath, Part, PartKind, PathError, Setting, reference, run};
-use polstack::optics::{Coating, Polarizer, RadialSlow, Rays, Strain};
+use polstack::optics::{Coating, Polarizer, Rays, Strain};
 
 use crate::common::close;
 use crate::paths::{analyzer, ideal_sheet, lens, part, polarizer, sheet, slide, stack};
@@ -14,10 +14,7 @@ fn condenser(name: &str, na: f64, surfaces: u32, strain: Vec<Strain>) -> Part {
 }
 
 fn radial(edge_nm: f64) -> Vec<Strain> {
-    vec![Strain::Radial {
-        edge_nm,
-        slow: RadialSlow::Radial,
-    }]
+    vec![Strain::radial(edge_nm)]
 }
 
 /// Lenses of NA 0.3 and 0.8, one after the other, and a lopsided strain in each; the lower polar is the part at `place`.

@@ -3,7 +3,7 @@
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, Part, PartKind, run};
 use polstack::material::{Glass, Index, Sheet, SheetTransmittance, catalog};
-use polstack::optics::{Coating, Lens, Polarizer, Ray, Rays, Specimen};
+use polstack::optics::{Coating, Lens, LensForm, Polarizer, Ray, Rays, Specimen};
 use serde::Deserialize;
 
 use super::common::close;
@@ -71,7 +71,7 @@ fn microscope(specimen: Specimen) -> LightPath {
     let lens = || Lens {
         na: 0.95,
         immersion: 1.0,
-        surfaces: 0,
+        form: LensForm::Equal { surfaces: 0 },
         glass: Glass {
             name: String::new(),
             index: Index::Constant(1.5),

@@ -69,6 +69,7 @@ fn annealed_leak(edge_nm: f64) -> f64 {
     let strain = Strain::Radial {
         edge_nm,
         slow: RadialSlow::Tangential,
+        along: polstack::optics::RadialAlong::Axis,
     };
     let rays = Rays::disc(1.0, 20, 32);
     rays.iter()

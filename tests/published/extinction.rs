@@ -50,7 +50,7 @@ fn microscope(
     let lens = || Lens {
         na,
         immersion: 1.0,
-        surfaces,
+        form: polstack::optics::LensForm::Equal { surfaces },
         glass: Glass {
             name: String::new(),
             index: Index::Constant(GLASS),

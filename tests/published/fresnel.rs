@@ -122,7 +122,9 @@ fn leak_of_many_surfaces_adds_in_amplitude() {
         let lens = polstack::optics::Lens {
             na: 1.0,
             immersion: 1.0,
-            surfaces: count as u32,
+            form: polstack::optics::LensForm::Equal {
+                surfaces: count as u32,
+            },
             glass: polstack::material::Glass {
                 name: String::new(),
                 index: Index::Constant(1.5168),

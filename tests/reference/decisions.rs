@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use polstack::light_path::{LightPath, PartKind};
-use polstack::optics::{RadialSlow, Strain};
+use polstack::optics::{RadialAlong, RadialSlow, Strain};
 use polstack::scenario::{self, Scenario};
 use polstack::study::place::{Place, place};
 use polstack::study::predict::predict;
@@ -199,7 +199,14 @@ fn strained(path: &LightPath, strain: Strain) -> LightPath {
 
 fn radial(path: &LightPath, edge_nm: f64) -> LightPath {
     let slow = RadialSlow::Radial;
-    strained(path, Strain::Radial { edge_nm, slow })
+    strained(
+        path,
+        Strain::Radial {
+            edge_nm,
+            slow,
+            along: RadialAlong::Axis,
+        },
+    )
 }
 
 fn uniform(path: &LightPath, path_difference_nm: f64, azimuth_deg: f64) -> LightPath {

@@ -4,7 +4,7 @@ use super::*;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, Part, PartKind, Setting};
 use crate::material::{Glass, Index, Sheet, SheetTransmittance, Uniaxial};
-use crate::optics::{Coating, Lens, Polarizer, Rays, Specimen, Strain};
+use crate::optics::{Coating, Lens, LensForm, Polarizer, Rays, Specimen, Strain};
 
 struct SinCos(f64);
 
@@ -74,7 +74,7 @@ fn every_link() -> Chain {
     let lens = |strain| Lens {
         na: 0.8,
         immersion: 1.0,
-        surfaces: 6,
+        form: LensForm::Equal { surfaces: 6 },
         glass: Glass {
             name: "1.52".to_owned(),
             index: Index::Constant(1.52),

@@ -3,7 +3,7 @@
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, Part, PartKind};
 use crate::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
-use crate::optics::{Coating, Lens, Polarizer, RadialSlow, Rays, Retarder, Strain};
+use crate::optics::{Coating, Lens, LensForm, Polarizer, Rays, Retarder, Strain};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::predict::{Prediction, leak_map, predict};
@@ -28,7 +28,7 @@ pub(super) fn path(plate: bool) -> LightPath {
     let lens = |strain| Lens {
         na: 0.6,
         immersion: 1.0,
-        surfaces: 0,
+        form: LensForm::Equal { surfaces: 0 },
         glass: Glass {
             name: "1.52".to_owned(),
             index: Index::Constant(1.52),
@@ -38,10 +38,7 @@ pub(super) fn path(plate: bool) -> LightPath {
         strain,
         strain_dispersion: None,
     };
-    let radial = Strain::Radial {
-        edge_nm: 30.0,
-        slow: RadialSlow::Radial,
-    };
+    let radial = Strain::radial(30.0);
     let mut parts = vec![
         part("lower polar", PartKind::Polarizer(polar(0.0))),
         part("condenser", PartKind::Condenser(lens(vec![radial]))),

@@ -5,7 +5,7 @@ use super::tint::{SeenBeside, labels};
 use super::{Conditions, Matrix, Panel, notes};
 use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{RadialSlow, Strain};
+use crate::optics::Strain;
 use crate::scene::Scene;
 use crate::study::lamp::Lamp;
 use crate::study::measures::ratio;
@@ -126,10 +126,7 @@ fn strained(
                 "No strain is written for the objective: a radial one is assumed, slow along the radius."
                     .to_owned(),
             );
-            lens.strain.push(Strain::Radial {
-                edge_nm: 0.0,
-                slow: RadialSlow::Radial,
-            });
+            lens.strain.push(Strain::radial(0.0));
         } else if lens.strain.len() > 1 {
             notes.push("Of the objective's strain the first profile is scaled, the others stay as written.".to_owned());
         }

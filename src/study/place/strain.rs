@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::contest::Change;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{RadialSlow, Rays, Strain};
+use crate::optics::{Rays, Strain};
 
 /// The scan reaches up to this root mean square over the used aperture, nm, or twice what is written where that is more: beyond a
 /// fifth of a wave a condenser is waste.
@@ -110,10 +110,7 @@ impl Scan {
         }
         if assumed {
             for (_, strain) in &mut lenses {
-                strain.push(Strain::Radial {
-                    edge_nm: ASSUMED_NM,
-                    slow: RadialSlow::Radial,
-                });
+                strain.push(Strain::radial(ASSUMED_NM));
             }
         }
         let rms_nm = rms_nm(path, &lenses)?;

@@ -1,7 +1,7 @@
 //! Which number of the path is meant.
 
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{RadialSlow, Strain};
+use crate::optics::Strain;
 
 use super::super::error::{NoVary, StudyError};
 use super::super::quantity::{Quantity, QuantityKind};
@@ -131,10 +131,7 @@ fn strain(
                     path_difference_nm: 0.0,
                     slow_azimuth_rad: 0.0,
                 },
-                Some(Profile::Radial) => Strain::Radial {
-                    edge_nm: 0.0,
-                    slow: RadialSlow::Radial,
-                },
+                Some(Profile::Radial) => Strain::radial(0.0),
                 Some(shape @ (Profile::Clamp | Profile::Map)) => {
                     return Err(refused(NoVary::Unassumed(shape)));
                 }

@@ -1,0 +1,350 @@
+//! Surfaces one after the other, and rays traced through them.
+//!
+//! A train is crossed from its collimated side to the specimen, whichever way the light really goes: an objective's is turned.
+
+use crate::material::{Glass, Index};
+use crate::optics::Coating;
+
+use super::surface::Surface;
+
+/// Heights at which a bundle is sampled on the way to its edge.
+const SAMPLES: usize = 400;
+/// Halvings that find its edge between two samples.
+const HALVINGS: usize = 60;
+/// Steps of the search for a ray of given numerical aperture, and how near in numerical aperture it must come.
+const MOST_STEPS: usize = 100;
+const NEAR: f64 = 4e-15;
+/// A search that ends further off than this fraction has failed.
+const FAR: f64 = 1e-9;
+
+/// Surfaces in the order of the light from the collimated side, air before the first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Train {
+    /// The surfaces; what follows the last is the medium on the specimen's side.
+    pub surfaces: Vec<Surface>,
+}
+
+/// A train at one wavelength.
+#[derive(Debug, Clone)]
+pub struct TrainAt<'a> {
+    train: &'a Train,
+    /// Refractive index after each surface.
+    indices: Vec<f64>,
+    wavelength_nm: f64,
+}
+
+/// Why a ray gets no further.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stop {
+    /// It passes the surface by.
+    Missed,
+    /// It is totally reflected.
+    TotalReflection,
+    /// It lies outside the clear aperture.
+    ClearAperture,
+    /// Rays further out come out less steep.
+    TurnsBack,
+}
+
+impl Stop {
+    /// In plain words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Missed => "it passes the surface by",
+            Self::TotalReflection => "it is totally reflected",
+            Self::ClearAperture => "it lies outside the clear aperture",
+            Self::TurnsBack => "rays further out come out less steep",
+        }
+    }
+}
+
+/// Where and why a ray gets no further.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stopped {
+    /// Index of the surface.
+    pub surface: usize,
+    /// Why.
+    pub why: Stop,
+}
+
+/// A ray at one surface. Angles are in radians; a slope is positive where the ray leads away from the axis upward.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SurfaceRay {
+    /// Height above the axis, mm.
+    pub height_mm: f64,
+    /// Distance behind the first vertex, mm.
+    pub along_mm: f64,
+    /// Angle between the ray and the surface's normal before it.
+    pub incidence_rad: f64,
+    /// The same behind it.
+    pub refraction_rad: f64,
+    /// Slope behind it.
+    pub slope_rad: f64,
+    /// Refractive indices before and behind it.
+    pub index: (f64, f64),
+}
+
+impl SurfaceRay {
+    /// By how much the surface bends the ray, radians.
+    #[must_use]
+    pub fn bending_rad(&self) -> f64 {
+        self.incidence_rad - self.refraction_rad
+    }
+}
+
+/// A ray through all surfaces.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TracedRay {
+    /// At each surface.
+    pub surfaces: Vec<SurfaceRay>,
+    /// Numerical aperture with which it reaches the specimen, positive toward the axis.
+    pub na: f64,
+}
+
+/// How far a bundle reaches.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// Height of its outermost ray in front of the train, mm.
+    pub height_mm: f64,
+    /// Numerical aperture of that ray.
+    pub na: f64,
+    /// What stops the next one.
+    pub limit: Stopped,
+}
+
+impl Train {
+    /// A train that ends in a medium of index `immersion`.
+    #[must_use]
+    pub fn new(mut surfaces: Vec<Surface>, immersion: f64) -> Self {
+        if let Some(last) = surfaces.last_mut() {
+            last.after = (immersion != 1.0).then(|| Glass {
+                name: "immersion".to_owned(),
+                index: Index::Constant(immersion),
+                stress_optic_brewster: None,
+            });
+        }
+        Self { surfaces }
+    }
+
+    /// The same surfaces crossed the other way, from a medium of index `immersion` at their first surface; the train is said from its
+    /// collimated side, which was the last.
+    #[must_use]
+    pub fn turned(surfaces: &[Surface], immersion: f64) -> Self {
+        let turned = (0..surfaces.len()).rev().map(|k| match k.checked_sub(1) {
+            Some(before) => {
+                let Surface {
+                    after,
+                    thickness_mm,
+                    ..
+                } = &surfaces[before];
+                surfaces[k].turned(after.clone(), *thickness_mm)
+            }
+            None => surfaces[k].turned(None, 0.0),
+        });
+        Self::new(turned.collect(), immersion)
+    }
+
+    /// The train at one wavelength.
+    #[must_use]
+    pub fn at(&self, wavelength_nm: f64) -> TrainAt<'_> {
+        let index = |surface: &Surface| {
+            (surface.after.as_ref()).map_or(1.0, |glass| glass.index.at(wavelength_nm))
+        };
+        TrainAt {
+            train: self,
+            indices: self.surfaces.iter().map(index).collect(),
+            wavelength_nm,
+        }
+    }
+
+    /// Whether a surface's coating acts: one side is air.
+    pub(super) fn coating(&self, surface: usize) -> Coating {
+        let before = surface
+            .checked_sub(1)
+            .and_then(|k| self.surfaces[k].after.as_ref());
+        let Surface { after, coating, .. } = &self.surfaces[surface];
+        match (before, after) {
+            (Some(_), Some(_)) if *coating == Coating::Mgf2 => Coating::None,
+            _ => *coating,
+        }
+    }
+}
+
+impl<'a> TrainAt<'a> {
+    /// The train.
+    #[must_use]
+    pub fn train(&self) -> &'a Train {
+        self.train
+    }
+
+    /// The wavelength, nm.
+    #[must_use]
+    pub fn wavelength_nm(&self) -> f64 {
+        self.wavelength_nm
+    }
+
+    /// Refractive indices before and behind a surface.
+    #[must_use]
+    pub fn index(&self, surface: usize) -> (f64, f64) {
+        let before = surface.checked_sub(1).map_or(1.0, |k| self.indices[k]);
+        (before, self.indices[surface])
+    }
+
+    /// Follows a ray that comes in along the axis at a height, whatever the clear apertures; returns its numerical aperture at the end.
+    ///
+    /// Source: sequential ray tracing, W. T. Welford, Aberrations of Optical Systems, chapter 4 (from memory), in the plane of the axis.
+    fn follow(&self, height_mm: f64, mut each: impl FnMut(SurfaceRay)) -> Result<f64, Stopped> {
+        let (mut height, mut slope, mut vertex) = (height_mm, 0.0f64, 0.0);
+        for (number, surface) in self.train.surfaces.iter().enumerate() {
+            let stopped = |why| Stopped {
+                surface: number,
+                why,
+            };
+            let (sin, cos) = slope.sin_cos();
+            let (y, z, tilt) = surface
+                .meet(height, (sin, cos))
+                .ok_or(stopped(Stop::Missed))?;
+            let index = self.index(number);
+            let normal_rad = -tilt.atan();
+            let incidence_rad = slope - normal_rad;
+            let sine = index.0 / index.1 * incidence_rad.sin();
+            if incidence_rad.abs() >= std::f64::consts::FRAC_PI_2 {
+                return Err(stopped(Stop::Missed));
+            }
+            if sine.abs() >= 1.0 {
+                return Err(stopped(Stop::TotalReflection));
+            }
+            let refraction_rad = sine.asin();
+            slope = normal_rad + refraction_rad;
+            each(SurfaceRay {
+                height_mm: y,
+                along_mm: vertex + z,
+                incidence_rad,
+                refraction_rad,
+                slope_rad: slope,
+                index,
+            });
+            if slope.abs() >= std::f64::consts::FRAC_PI_2 {
+                return Err(stopped(Stop::Missed));
+            }
+            height = y + (surface.thickness_mm - z) * slope.tan();
+            vertex += surface.thickness_mm;
+        }
+        let last = self.indices.last().copied().unwrap_or(1.0);
+        Ok(-last * slope.sin())
+    }
+
+    /// Traces a ray that comes in along the axis at a height, whatever the clear apertures.
+    ///
+    /// # Errors
+    /// [`Stopped`] where it misses a surface or is totally reflected.
+    ///
+    /// Checked by: `tests/reference/lenses.rs`, `tests/published/lens_forms.rs`.
+    pub fn ray(&self, height_mm: f64) -> Result<TracedRay, Stopped> {
+        let mut surfaces = Vec::with_capacity(self.train.surfaces.len());
+        let na = self.follow(height_mm, |at| surfaces.push(at))?;
+        Ok(TracedRay { surfaces, na })
+    }
+
+    /// Its numerical aperture; an error where a clear aperture, too, stops it.
+    fn within(&self, height_mm: f64) -> Result<f64, Stopped> {
+        let mut surface = 0;
+        let mut outside = None;
+        let na = self.follow(height_mm, |at| {
+            let clear = self.train.surfaces[surface].half_diameter_mm * (1.0 + 1e-12);
+            if outside.is_none() && at.height_mm.abs() > clear {
+                outside = Some(Stopped {
+                    surface,
+                    why: Stop::ClearAperture,
+                });
+            }
+            surface += 1;
+        });
+        outside.map_or(na, Err)
+    }
+
+    /// The outermost ray of the bundle that comes in along the axis: how high it enters, its numerical aperture and what stops the next.
+    ///
+    /// `None` for a train that does not gather light.
+    #[must_use]
+    pub fn reach(&self) -> Option<Reach> {
+        let widest = self.train.surfaces.first()?.half_diameter_mm * 1.001;
+        let (mut height_mm, mut na) = (0.0, 0.0);
+        let mut next = widest;
+        let mut limit = None;
+        // From the axis outward to the first ray that is stopped, and then by halving to the edge.
+        for sample in 1..=SAMPLES {
+            let height = widest * sample as f64 / SAMPLES as f64;
+            match self.further(height, na) {
+                Ok(found) => (height_mm, na) = (height, found),
+                Err(stopped) => {
+                    (next, limit) = (height, Some(stopped));
+                    break;
+                }
+            }
+        }
+        let mut limit = limit?;
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (height_mm + next);
+            match self.further(middle, na) {
+                Ok(found) => (height_mm, na) = (middle, found),
+                Err(stopped) => (next, limit) = (middle, stopped),
+            }
+        }
+        (na > 0.0).then_some(Reach {
+            height_mm,
+            na,
+            limit,
+        })
+    }
+
+    /// The numerical aperture of a ray that is to be steeper than `than`.
+    fn further(&self, height_mm: f64, than: f64) -> Result<f64, Stopped> {
+        let na = self.within(height_mm)?;
+        if na > than {
+            Ok(na)
+        } else {
+            let surface = self.train.surfaces.len().saturating_sub(1);
+            Err(Stopped {
+                surface,
+                why: Stop::TurnsBack,
+            })
+        }
+    }
+
+    /// The height at which a ray comes in that reaches the specimen with a numerical aperture, by the secant method from `near`, a ray's
+    /// height and numerical aperture.
+    ///
+    /// # Errors
+    /// [`Stopped`] where no ray gets there.
+    pub fn height_of(&self, na: f64, near: (f64, f64)) -> Result<f64, Stopped> {
+        if na == 0.0 {
+            return Ok(0.0);
+        }
+        let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
+        let mut before = (near.0, off(near.0)?);
+        let mut height = near.0 * na / near.1;
+        let mut now = off(height)?;
+        for _ in 0..MOST_STEPS {
+            if now.abs() <= NEAR * na || now == before.1 {
+                break;
+            }
+            let next = height - now * (height - before.0) / (now - before.1);
+            if next == height {
+                break;
+            }
+            before = (height, now);
+            height = next;
+            now = off(height)?;
+        }
+        if now.abs() > FAR * na {
+            let surface = self.train.surfaces.len().saturating_sub(1);
+            return Err(Stopped {
+                surface,
+                why: Stop::TurnsBack,
+            });
+        }
+        Ok(height)
+    }
+}
