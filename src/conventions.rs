@@ -132,6 +132,7 @@ mod tests {
             name: "ideal".to_owned(),
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,
+            cover_nm: 0.0,
         };
         Polarizer::new(sheet, azimuth_deg.to_radians())
     }

@@ -130,6 +130,7 @@ fn sheet(k1: f64, k2: f64, azimuth_deg: f64) -> Polarizer {
         name: "given".to_owned(),
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,
+        cover_nm: 0.0,
     };
     Polarizer::new(sheet, azimuth_deg.to_radians())
 }

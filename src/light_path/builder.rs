@@ -186,9 +186,17 @@ impl<'a> Builder<'a> {
                 [p, 0.0, s, 0.0]
             })
         };
+        let cover = self.cover(&ring_s, polar);
         let (below, above) = self.path.media(part);
         let (below, above) = (surface(below), surface(above));
         self.push(Link::Meridional(below));
+        // Only the cover between the dyed layer and the specimen counts.
+        let is_analyzer = matches!(self.path.parts[part].kind, PartKind::Analyzer(_));
+        if is_analyzer {
+            cover
+                .iter()
+                .for_each(|cover| self.push(Link::Meridional(cover.clone())));
+        }
         let films: Vec<_> = rays.iter().map(|ray| polar.film_ray(*ray)).collect();
         let absorbances = (self.each_wavelength(|nm| polar.absorbances(nm))).map_err(table)?;
         let modes = self.table(Over::Ray, |ray, w| {
@@ -199,8 +207,26 @@ impl<'a> Builder<'a> {
             .map(|((ray, _), film)| axis(film.absorbed_azimuth_rad - ray.azimuth_rad))
             .collect();
         self.push(Link::Real(LinkAxis::Ray(axes), modes));
+        if !is_analyzer {
+            cover
+                .iter()
+                .for_each(|cover| self.push(Link::Meridional(cover.clone())));
+        }
         self.push(Link::Meridional(above));
         Ok(())
+    }
+
+    /// What a sheet's cover does to p and s; `None` without one.
+    fn cover(&self, ring_s: &[f64], polar: &Polarizer) -> Option<LinkTable<4>> {
+        if polar.sheet.cover_nm == 0.0 {
+            return None;
+        }
+        let path_difference_nm: Vec<f64> = ring_s.iter().map(|&s| polar.cover_nm(s)).collect();
+        Some(self.table(Over::Ring, |ring, w| {
+            let phase = PI * path_difference_nm[ring] / self.wavelengths_nm[w];
+            let (sin, cos) = phase.sin_cos();
+            [cos, sin, cos, -sin]
+        }))
     }
 
     /// Numerical aperture of each ring at a part, and the rays as they are there.

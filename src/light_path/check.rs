@@ -132,6 +132,10 @@ impl LightPath {
                 PartKind::Polarizer(polar) | PartKind::Analyzer(polar) if self.is_oblique(part) => {
                     let (below, above) = self.media(part);
                     steep(polar.sheet.index, "the film")?;
+                    if polar.sheet.cover_nm != 0.0 {
+                        let (ordinary, extraordinary) = polar.cover_indices();
+                        steep(ordinary.min(extraordinary), "the film's cover")?;
+                    }
                     steep(below, "the medium around the film")?;
                     steep(above, "the medium between film and slide")?;
                 }

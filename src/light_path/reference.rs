@@ -39,7 +39,12 @@ pub fn elements(
         let (below, above) = path.media(part);
         let surface = |n: f64| meridional(polar.surface(n, ray.s));
         let sheet = LinearElement::real(film.absorbed_azimuth_rad, absorbed, passed);
-        Ok(vec![surface(below), sheet, surface(above)])
+        let phase = TAU * polar.cover_nm(ray.s) / wavelength_nm;
+        let cover = LinearElement::retarder(ray.azimuth_rad, phase);
+        Ok(match path.parts[part].kind {
+            PartKind::Analyzer(_) => vec![surface(below), cover, sheet, surface(above)],
+            _ => vec![surface(below), sheet, cover, surface(above)],
+        })
     };
     match &path.parts[part].kind {
         PartKind::Plate(_) if !setting.plates => Ok(Vec::new()),

@@ -220,6 +220,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
                         k2: column(|row| row.k2)?,
                     },
                     index: Sheet::FILM_INDEX,
+                    cover_nm: Sheet::USUAL_COVER_NM,
                 },
                 range_nm: remembered()
                     .next()
@@ -228,11 +229,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
             })
         });
     real.chain(std::iter::once(SheetRow {
-        sheet: Sheet {
-            name: "ideal".to_owned(),
-            transmittance: SheetTransmittance::Ideal,
-            index: Sheet::FILM_INDEX,
-        },
+        sheet: Sheet::ideal(),
         range_nm: None,
     }))
     .collect()

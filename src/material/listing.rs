@@ -67,8 +67,9 @@ fn sheet_entries() -> impl Iterator<Item = Entry> {
                         "iodine-medium" => 32,
                         _ => 22,
                     };
+                    let cover_nm = row.sheet.cover_nm;
                     format!(
-                        "about {percent} % of unpolarized light; k1 {k1}, k2 {k2:e} at 550 nm; table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
+                        "about {percent} % of unpolarized light; k1 {k1}, k2 {k2:e} at 550 nm; cover {cover_nm} nm (40 to 60 is usual); table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
                     )
                 },
             ),

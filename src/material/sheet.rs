@@ -43,11 +43,37 @@ pub struct Sheet {
     pub transmittance: SheetTransmittance,
     /// Refractive index of the film.
     pub index: f64,
+    /// Out-of-plane path difference `((n_x + n_y)/2 - n_z) d` of the protective film on either side of the dyed layer, nm; 0 without one.
+    pub cover_nm: f64,
 }
 
 impl Sheet {
     /// Index of the usual sheets' plastic film: common practice, no source.
     pub const FILM_INDEX: f64 = 1.5;
+    /// Cover of the catalog's sheets, nm: films of cellulose triacetate have 40 to 60, and covers of low path difference exist (from memory).
+    pub const USUAL_COVER_NM: f64 = 50.0;
+
+    /// A sheet that is the same at every wavelength, without a cover.
+    #[must_use]
+    pub fn constant(k1: f64, k2: f64) -> Self {
+        Self {
+            name: "k1, k2".to_owned(),
+            transmittance: SheetTransmittance::Constant { k1, k2 },
+            index: Self::FILM_INDEX,
+            cover_nm: 0.0,
+        }
+    }
+
+    /// The ideal sheet.
+    #[must_use]
+    pub fn ideal() -> Self {
+        Self {
+            name: "ideal".to_owned(),
+            transmittance: SheetTransmittance::Ideal,
+            index: Self::FILM_INDEX,
+            cover_nm: 0.0,
+        }
+    }
 
     /// `(k1, k2)` at one wavelength.
     ///

@@ -91,6 +91,7 @@ limits! {
     /// Of an eye or camera in air.
     ViewAperture = 0.0001, to 0.99, "";
     Angle = -3600.0, to 3600.0, " deg";
+    CoverPathDifference = -1000.0, to 1000.0, " nm";
     PathDifference = -1e6, to 1e6, " nm";
     Wavelength = 360.0, to 830.0, " nm";
     WavelengthStep = 0.1, to 50.0, " nm";

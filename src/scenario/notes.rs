@@ -21,6 +21,7 @@ pub(super) fn notes(
     polars_apart(path, &mut notes);
     plates_without_effect(path, &mut notes);
     coated_sheets(path, grid, &mut notes);
+    unknown_covers(path, file, &mut notes);
     inner_aperture(path, &mut notes);
     measured_ranges(file, grid, &mut notes);
     from_memory(file, &mut notes);
@@ -152,6 +153,23 @@ fn coated_sheets(path: &LightPath, grid: &WavelengthGrid, notes: &mut Vec<String
             notes.push(format!(
                 "{}: k1 = {most} is more than two bare surfaces of a film of index {} let pass ({bare:.3}); they are taken as coated, so that it passes what is written. Where k1 was measured without the loss at the surfaces, multiply k1 and k2 by {bare:.3}",
                 part.name, polar.sheet.index
+            ));
+        }
+    }
+}
+
+/// Sheets under oblique rays of which nothing is said about the protective film.
+fn unknown_covers(path: &LightPath, file: &ScenarioFile, notes: &mut Vec<String>) {
+    for (index, (part, written)) in path.parts.iter().zip(&file.part).enumerate() {
+        let polar = (written.get().polarizer.as_ref()).or(written.get().analyzer.as_ref());
+        if let Some(polar) = polar
+            && path.is_oblique(index)
+            && polar.get().cover_nm.is_none()
+            && polar.get().sheet.get().name().is_none()
+        {
+            notes.push(format!(
+                "{}: how much its protective film retards oblique rays is not known and taken as nothing; where it has 50 nm (40 to 60 is usual), write cover_nm = 50",
+                part.name
             ));
         }
     }

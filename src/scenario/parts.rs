@@ -133,11 +133,7 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
 
 fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarizer, Fault> {
     let mut sheet = match written.sheet.get() {
-        NameOr::Name(name) if name == "ideal" => Sheet {
-            name: name.clone(),
-            transmittance: SheetTransmittance::Ideal,
-            index: Sheet::FILM_INDEX,
-        },
+        NameOr::Name(name) if name == "ideal" => Sheet::ideal(),
         NameOr::Name(name) => catalog::sheet(name).ok_or_else(|| {
             let names = catalog::names("sheet").into_iter().chain(["ideal"]);
             names::unknown_among(&written.sheet, "sheet of the catalog", names)
@@ -150,8 +146,12 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
                 .to_owned(),
             transmittance: transmittance(&written.sheet, table, context)?,
             index: Sheet::FILM_INDEX,
+            cover_nm: 0.0,
         },
     };
+    if let Some(cover) = &written.cover_nm {
+        sheet.cover_nm = cover.value();
+    }
     if let Some(index) = &written.index {
         sheet.index = index.value();
     }

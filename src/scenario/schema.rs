@@ -10,10 +10,10 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::located::{
-    Angle, AngleTolerance, Bending, Contacts, Diameter, Force, Fraction, InPlaceOfName, Limited,
-    LineWidth, Located, NameOr, Number, NumericalAperture, PathDifference, PathDifferenceTolerance,
-    RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature, Thickness, Transmittance,
-    ViewAperture, Wavelength, WavelengthStep,
+    Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
+    InPlaceOfName, Limited, LineWidth, Located, NameOr, Number, NumericalAperture, PathDifference,
+    PathDifferenceTolerance, RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature,
+    Thickness, Transmittance, ViewAperture, Wavelength, WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -175,6 +175,9 @@ pub(super) struct PolarizerTable {
     pub(super) sheet: Located<NameOr<SheetTable>>,
     /// Refractive index of the film; the catalog's, or 1.5, where it is left out.
     pub(super) index: Option<Number<RefractiveIndex>>,
+    /// Out-of-plane path difference of the protective film on either side of the dyed layer, nm; where it is left out the catalog's, and 0 for
+    /// the ideal sheet and for one told by its k1 and k2. 40 to 60 is usual. Oblique rays between this sheet and the specimen see it.
+    pub(super) cover_nm: Option<Number<CoverPathDifference>>,
     /// Azimuth of the passed vibration, degrees counter-clockwise from East.
     pub(super) azimuth_deg: Number<Angle>,
     /// Medium that joins the sheet to the slide right above it: "oil", "water" or an index; left out where it lies free.

@@ -29,6 +29,8 @@ pub enum Cause {
     SheetLeak,
     /// Oblique rays see the sheet's axis foreshortened.
     ObliqueRays,
+    /// The sheet's protective film retards oblique rays.
+    SheetCover,
     /// Flat surfaces pass p better than s.
     FlatSurfaces,
     /// Curved surfaces pass p better than s, and their coating retards one.
@@ -52,6 +54,7 @@ impl Cause {
         match self {
             Self::SheetLeak => "sheet leak",
             Self::ObliqueRays => "oblique rays",
+            Self::SheetCover => "sheet cover",
             Self::FlatSurfaces => "flat surfaces",
             Self::LensSurfaces => "lens surfaces",
             Self::Strain => "strain",
@@ -179,6 +182,7 @@ fn switches(path: &LightPath) -> Vec<Switch> {
                 let real = polar.sheet.transmittance != SheetTransmittance::Ideal;
                 let oblique = path.is_oblique(part);
                 add(oblique, Cause::ObliqueRays);
+                add(oblique && polar.sheet.cover_nm != 0.0, Cause::SheetCover);
                 add(oblique && real, Cause::FlatSurfaces);
                 add(real, Cause::SheetLeak);
             }
@@ -224,6 +228,7 @@ fn made_good(mut path: LightPath, switch: Switch) -> LightPath {
         (PartKind::Polarizer(polar) | PartKind::Analyzer(polar), cause) => match cause {
             Cause::SheetLeak => polar.sheet.transmittance.absorb_fully(),
             Cause::ObliqueRays => polar.foreshortened = false,
+            Cause::SheetCover => polar.sheet.cover_nm = 0.0,
             _ => polar.surfaces = false,
         },
         (PartKind::Condenser(lens) | PartKind::Objective(lens), Cause::LensSurfaces) => {

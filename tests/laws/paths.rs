@@ -18,6 +18,7 @@ pub(crate) fn sheet(k1: f64, k2: f64) -> Sheet {
         name: "given".to_owned(),
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,
+        cover_nm: 0.0,
     }
 }
 
@@ -26,6 +27,7 @@ pub(crate) fn ideal_sheet() -> Sheet {
         name: "ideal".to_owned(),
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,
+        cover_nm: 0.0,
     }
 }
 

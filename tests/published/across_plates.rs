@@ -65,6 +65,7 @@ fn microscope(specimen: Specimen) -> LightPath {
             name: String::new(),
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,
+            cover_nm: 0.0,
         };
         Polarizer::new(sheet, deg.to_radians())
     };

@@ -44,6 +44,7 @@ fn microscope(
             name: String::new(),
             transmittance: transmittance.clone(),
             index: 1.5,
+            cover_nm: 0.0,
         };
         Polarizer::new(sheet, deg.to_radians())
     };

@@ -23,6 +23,7 @@ fn film(absorbed_rad: f64, ray: Ray) -> LinearElement {
         name: String::new(),
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,
+        cover_nm: 0.0,
     };
     let polarizer = Polarizer::new(sheet, absorbed_rad + FRAC_PI_2);
     let seen = polarizer.film_ray(ray);

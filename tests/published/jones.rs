@@ -23,6 +23,7 @@ fn sheet(transmittance: SheetTransmittance, azimuth_deg: f64) -> Jones {
         name: String::new(),
         transmittance,
         index: 1.5,
+        cover_nm: 0.0,
     };
     let polarizer = Polarizer::new(sheet, azimuth_deg.to_radians());
     polarizer.collimated(NM).unwrap().jones()

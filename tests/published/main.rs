@@ -8,6 +8,7 @@ mod across_plates;
 mod ciede2000;
 mod coating;
 mod colour;
+mod cover;
 mod disc;
 mod extinction;
 mod film;

@@ -83,6 +83,7 @@ fn sheet(of: &Value, name: &str) -> Sheet {
             },
         },
         index: 1.5,
+        cover_nm: 0.0,
     }
 }
 

@@ -14,7 +14,7 @@ strain = [ { radial = { edge_nm = 4 } } ]
 
 const POLAR: &str = "[[part]]
 name = \"lower polar\"
-polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }, azimuth_deg = 0 }
+polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }, cover_nm = 0, azimuth_deg = 0 }
 
 ";
 

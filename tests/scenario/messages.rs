@@ -27,7 +27,7 @@ error: unknown key `coatin` in `part.objective`
 29 | objective = { na = 0.6, surfaces = 8, glass = 1.52, coatin = "mgf2" }
    |                                                     ^^^^^^ did you mean `coating`?
    |
-   = help: allowed here: `na`, `immersion`, `surfaces`, `glass`, `coating`
+   = help: allowed here: `na`, `immersion`, `surfaces`, `bending_deg`, `prescription`, `glass`, `coating`
 "#;
     a_key_that_resembles_none_gets_the_list: "[light]\n" => "[light]\ncolour = 1\n", r#"
 error: unknown key `colour` in `light`

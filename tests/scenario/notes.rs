@@ -43,6 +43,11 @@ fn notes_say_what_is_worth_knowing() {
             "rays cross only the inner 45 % of the radius of condenser",
         ),
         (
+            "cover_nm = 0, ",
+            "",
+            "lower polar: how much its protective film retards oblique rays is not known and taken as nothing",
+        ),
+        (
             "polarizer = { sheet = { k1 = 0.8, k2 = 8e-6 }",
             "polarizer = { sheet = { k1 = 0.97, k2 = 8e-6 }",
             "lower polar: k1 = 0.97 is more than two bare surfaces of a film of index 1.5 let pass (0.922)",

@@ -57,6 +57,7 @@ fn every_link() -> Chain {
             name: "given".to_owned(),
             transmittance: SheetTransmittance::Constant { k1: 0.75, k2: 3e-5 },
             index: 1.5,
+            cover_nm: 0.0,
         };
         Polarizer::new(sheet, azimuth_rad)
     };

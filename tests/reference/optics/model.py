@@ -452,7 +452,15 @@ def sheet_collimated(k1, k2, azimuth):
     return turned(azimuth, np.sqrt(k1), np.sqrt(k2))
 
 
-def sheet_oblique(k1, k2, azimuth, film, ray, below, above, ideal, readings):
+def cover_retarder(cover_nm, s, nm, n_o=1.48, d_nm=80e3):
+    """Protective film toward the specimen: a negative C plate, (n_o - n_e) d = cover_nm; p and s factors."""
+    n_e = n_o - cover_nm / d_nm
+    k_ez, k_oz = n_o * np.sqrt(1 - (s / n_e) ** 2), np.sqrt(n_o**2 - s**2)
+    delta = 2 * np.pi * d_nm * (k_ez - k_oz) / nm
+    return np.exp(0.5j * delta), np.exp(-0.5j * delta)
+
+
+def sheet_oblique(k1, k2, azimuth, film, ray, below, above, ideal, readings, cover_nm=0.0, is_analyzer=False):
     """O-type sheet across oblique rays.
 
     theta' = asin(s/n_f); absorption axis at az + 90:
@@ -481,11 +489,17 @@ def sheet_oblique(k1, k2, azimuth, film, ray, below, above, ideal, readings):
         out_p, out_s = interface(ray.s, film, above)
         body = np.array([[body[0, 0] * in_p * out_p, body[0, 1] * in_s * out_p],
                          [body[1, 0] * in_p * out_s, body[1, 1] * in_s * out_s]])
+    if cover_nm:
+        p, q = cover_retarder(cover_nm, ray.s, ray.nm)
+        if is_analyzer:
+            body = np.array([[body[0, 0] * p, body[0, 1] * q], [body[1, 0] * p, body[1, 1] * q]])
+        else:
+            body = np.array([[body[0, 0] * p, body[0, 1] * p], [body[1, 0] * q, body[1, 1] * q]])
     c, s = np.cos(ray.phi), np.sin(ray.phi)
     return multiply(jones(c, -s, s, c), multiply(body, jones(c, s, -s, c)))
 
 
-def sheet_jones(part, ray, space, where):
+def sheet_jones(part, ray, space, where, is_analyzer=True):
     """The sheet in collimated light, in object space, or in the beam between a condenser's two lenses."""
     k1, k2 = sheet_transmittances(part, ray.nm[:, 0], space.folder, space.readings)
     k1, k2, azimuth = k1[:, None], k2[:, None], math.radians(part["azimuth_deg"])
@@ -497,7 +511,12 @@ def sheet_jones(part, ray, space, where):
         below = space.condenser_index
     above = immersion_index(part.get("contact", below))
     return sheet_oblique(k1, k2, azimuth, part.get("index", 1.5), ray, below, above,
-                         part["sheet"] == "ideal", space.readings)
+                         part["sheet"] == "ideal", space.readings, part.get("cover_nm", usual_cover(part["sheet"])), is_analyzer)
+
+
+def usual_cover(sheet):
+    """Out-of-plane path difference of a catalog sheet's cover, nm; none where the sheet is told by numbers."""
+    return 50.0 if isinstance(sheet, str) and sheet in SHEET else 0.0
 
 
 def plate_jones(part, ray, space):
@@ -657,7 +676,7 @@ class Stack:
     def part_jones(self, number, ray):
         kind, part, strain = self.parts[number]
         if kind in ("polarizer", "analyzer"):
-            return sheet_jones(part, ray, self, self.spaces[number])
+            return sheet_jones(part, ray, self, self.spaces[number], kind == "analyzer")
         if kind in ("retarder", "plate"):
             return plate_jones(part, ray, self)
         if kind == "slide":
