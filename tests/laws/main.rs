@@ -11,6 +11,7 @@ mod chart;
 mod draws;
 mod ideal;
 mod leak;
+mod lenses;
 mod malus;
 mod paths;
 mod place;

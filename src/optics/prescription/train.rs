@@ -299,10 +299,10 @@ impl<'a> TrainAt<'a> {
         })
     }
 
-    /// The numerical aperture of a ray that is to be steeper than `than`.
+    /// The numerical aperture of a ray that is to be no less steep than `than`.
     fn further(&self, height_mm: f64, than: f64) -> Result<f64, Stopped> {
         let na = self.within(height_mm)?;
-        if na > than {
+        if na >= than {
             Ok(na)
         } else {
             let surface = self.train.surfaces.len().saturating_sub(1);
