@@ -249,7 +249,7 @@ mod tests {
             names("sheet"),
             ["iodine-dense", "iodine-medium", "iodine-pale", "ideal"]
         );
-        assert_eq!(names("glass").len(), 8);
+        assert_eq!(names("glass").len(), 36);
         assert_eq!(names("crystal"), ["quartz", "calcite", "mgf2"]);
         assert_eq!(
             names("plate"),
