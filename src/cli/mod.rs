@@ -5,6 +5,7 @@ mod catalog;
 mod chart;
 mod interrupt;
 mod job;
+mod lens;
 mod place;
 mod predict;
 mod progress;
@@ -57,6 +58,8 @@ enum Command {
     Tolerate(tolerate::Arguments),
     /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
     Aperture(aperture::Arguments),
+    /// What a lens does that is told by its surfaces: focal length, NA, filter plane, room, and what each surface leaks
+    Lens(Box<lens::Arguments>),
     /// The state of polarization after each part, along one ray or averaged over the aperture
     Trace(trace::Arguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
@@ -88,6 +91,9 @@ enum Failure {
     /// A chart that needs no scenario cannot be made.
     #[error("error: {}", with_remedy(.0))]
     Chart(StudyError),
+    /// A lens that is not there, or cannot be.
+    #[error("error: {0}")]
+    Lens(String),
     /// Figures could not be drawn or written.
     #[error("error: {0}")]
     Figure(#[from] FigureError),
@@ -108,7 +114,7 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Scenario(error) => error.exit_code(),
-            Self::Study { .. } | Self::Chart(_) => 2,
+            Self::Study { .. } | Self::Chart(_) | Self::Lens(_) => 2,
             Self::Figure(_) | Self::Write { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
@@ -134,6 +140,7 @@ pub fn run() -> ExitCode {
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
         Command::Aperture(arguments) => aperture::run(&arguments).map(done),
+        Command::Lens(arguments) => lens::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),

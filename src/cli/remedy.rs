@@ -17,6 +17,9 @@ fn remedy(error: &StudyError) -> Option<String> {
         StudyError::Path(error) | StudyError::AtWavelength { error, .. } => {
             scenario::remedy(error)?
         }
+        StudyError::NoPrescription => {
+            "measure its surfaces and write `prescription = { csv = \"lens.csv\" }` on it; `polstack lens --from` makes a table to start from"
+        }
         StudyError::NoTolerance => {
             "write one beside a part, such as `tolerance = { azimuth_deg = 0.5 }`"
         }

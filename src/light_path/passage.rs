@@ -4,11 +4,17 @@ use std::ops::Range;
 
 use super::error::PathError;
 use super::stack::{LightPath, PartKind};
-use crate::optics::prescription::{Passed, Reach, Stopped, Surface, TracedRay, Train, TrainAt};
+use crate::optics::prescription::{
+    Passed, Reach, Stop, Stopped, Surface, TracedRay, Train, TrainAt,
+};
 use crate::optics::{Lens, LensError, LensForm, StressProfile};
 
 /// Wavelength at which a prescription's apertures, planes and stress are told, nm.
 pub const TOLD_NM: f64 = 546.1;
+/// Wavelengths between which rays must pass, nm, and the part of a limit that the glass sets within which they are followed.
+const SHORT_NM: f64 = 360.0;
+const LONG_NM: f64 = 830.0;
+const WITHIN: f64 = 0.999;
 /// Values of a stress profile from the axis to the rim.
 const PROFILE: usize = 129;
 
@@ -89,10 +95,17 @@ impl LightPath {
             }
             _ => return Ok(None),
         };
-        let reach = train.at(TOLD_NM).reach().ok_or(PathError::Lens {
+        let mut reach = train.at(TOLD_NM).reach().ok_or(PathError::Lens {
             part,
             source: LensError::GathersNothing,
         })?;
+        // Where not a clear aperture is the limit but the glass, rays of another colour may not get as far.
+        for nm in [SHORT_NM, TOLD_NM, LONG_NM] {
+            let at = train.at(nm).reach();
+            if let Some(at) = at.filter(|at| at.limit.why != Stop::ClearAperture) {
+                reach.na = reach.na.min(at.na * WITHIN);
+            }
+        }
         Ok(Some(Traced { train, own, reach }))
     }
 

@@ -16,6 +16,9 @@ pub enum StudyError {
     /// The light cannot be turned into colour.
     #[error(transparent)]
     Color(#[from] ColorError),
+    /// No lens is told by its surfaces.
+    #[error("no lens has a prescription: what a lens does besides needs its surfaces")]
+    NoPrescription,
     /// A tolerance study without a tolerance.
     #[error("no part has a tolerance")]
     NoTolerance,

@@ -6,6 +6,7 @@ pub mod draws;
 mod error;
 mod lamp;
 pub mod leak;
+pub mod lens;
 pub(crate) mod measures;
 pub mod observer;
 pub mod place;

@@ -14,8 +14,11 @@ const HALVINGS: usize = 60;
 /// Steps of the search for a ray of given numerical aperture, and how near in numerical aperture it must come.
 const MOST_STEPS: usize = 100;
 const NEAR: f64 = 4e-15;
-/// A search that ends further off than this fraction has failed.
-const FAR: f64 = 1e-9;
+/// A bundle of less numerical aperture is one that no light is brought together in.
+const LEAST_NA: f64 = 1e-6;
+/// How much further out each step of a search for a bound goes, and how many it makes.
+const BEYOND: f64 = 1.02;
+const MOST_BEYOND: u32 = 10;
 
 /// Surfaces in the order of the light from the collimated side, air before the first.
 #[derive(Debug, Clone, PartialEq)]
@@ -292,7 +295,7 @@ impl<'a> TrainAt<'a> {
                 Err(stopped) => (next, limit) = (middle, stopped),
             }
         }
-        (na > 0.0).then_some(Reach {
+        (na > LEAST_NA).then_some(Reach {
             height_mm,
             na,
             limit,
@@ -313,8 +316,8 @@ impl<'a> TrainAt<'a> {
         }
     }
 
-    /// The height at which a ray comes in that reaches the specimen with a numerical aperture, by the secant method from `near`, a ray's
-    /// height and numerical aperture.
+    /// The height at which a ray comes in that reaches the specimen with a numerical aperture, between the axis and `near`, the outermost ray's
+    /// height and numerical aperture, or a little beyond at another wavelength: by the secant method, kept between bounds (the Illinois rule).
     ///
     /// # Errors
     /// [`Stopped`] where no ray gets there.
@@ -323,27 +326,51 @@ impl<'a> TrainAt<'a> {
             return Ok(0.0);
         }
         let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
-        let mut before = (near.0, off(near.0)?);
-        let mut height = near.0 * na / near.1;
-        let mut now = off(height)?;
-        for _ in 0..MOST_STEPS {
-            if now.abs() <= NEAR * na || now == before.1 {
-                break;
+        let (mut low, mut high) = ((0.0, -na), (near.0, off(near.0)?));
+        let mut beyond = 0;
+        while high.1 < -NEAR * na {
+            if beyond == MOST_BEYOND {
+                let surface = self.train.surfaces.len().saturating_sub(1);
+                return Err(Stopped {
+                    surface,
+                    why: Stop::TurnsBack,
+                });
             }
-            let next = height - now * (height - before.0) / (now - before.1);
-            if next == height {
-                break;
-            }
-            before = (height, now);
-            height = next;
-            now = off(height)?;
+            beyond += 1;
+            low = high;
+            let height = high.0 * BEYOND;
+            high = (height, off(height)?);
         }
-        if now.abs() > FAR * na {
-            let surface = self.train.surfaces.len().saturating_sub(1);
-            return Err(Stopped {
-                surface,
-                why: Stop::TurnsBack,
-            });
+        // Rays steepen nearly in proportion to their height.
+        let mut height = near.0 * na / near.1;
+        let mut stayed = 0;
+        for _ in 0..MOST_STEPS {
+            if !(low.0..=high.0).contains(&height) {
+                height = 0.5 * (low.0 + high.0);
+            }
+            let now = off(height)?;
+            if now.abs() <= NEAR * na {
+                break;
+            }
+            // A bound that stays twice counts half, so that it moves.
+            if now < 0.0 {
+                low = (height, now);
+                stayed = if stayed > 0 { stayed + 1 } else { 1 };
+                if stayed > 1 {
+                    high.1 *= 0.5;
+                }
+            } else {
+                high = (height, now);
+                stayed = if stayed < 0 { stayed - 1 } else { -1 };
+                if stayed < -1 {
+                    low.1 *= 0.5;
+                }
+            }
+            let next = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
+            if next == height || high.0 - low.0 <= f64::EPSILON * height {
+                break;
+            }
+            height = next;
         }
         Ok(height)
     }

@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod lens;
 mod place;
 mod tolerate;
 mod trace;
@@ -11,6 +12,7 @@ use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
+pub use lens::{lenses, prescription};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};
 pub use trace::trace;

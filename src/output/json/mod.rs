@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod lens;
 mod place;
 mod tolerate;
 mod trace;
@@ -15,6 +16,7 @@ use crate::study::predict::{BetweenPolars, Prediction, SpectralError, StepChoice
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
+pub use lens::lenses;
 pub use place::placement;
 pub use tolerate::tolerances;
 pub use trace::trace;

@@ -1,0 +1,163 @@
+//! `polstack lens FILE...`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::job::{Job, Shown};
+use super::{Failure, number, print};
+use crate::material::catalog;
+use crate::optics::prescription::{Form, Shape};
+use crate::output::{csv, json, table};
+use crate::study::lens::{LensAnswer, LensQuestion, lenses};
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  polstack lens scenarios/moulded-parabolic.toml scenarios/moulded-spherical.toml\n\ncompares the condensers of two stands whose surfaces were measured: the NA that they reach, whether a filter can stand in the filter plane, how much room there is for sheet and slide, and what their surfaces leak."
+)]
+pub(super) struct Arguments {
+    /// Scenario files (TOML); several are compared side by side
+    #[arg(required_unless_present = "from")]
+    files: Vec<PathBuf>,
+    /// Only the part of this name
+    #[arg(long, value_name = "NAME", conflicts_with = "from")]
+    part: Option<String>,
+    /// Where a filter slot is, in mm behind the first surface (negative before it)
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
+    slot_mm: Option<f64>,
+    /// Thickness of the sheet above the last face, in mm
+    #[arg(long, value_name = "MM", default_value_t = 0.0, value_parser = thickness)]
+    sheet_mm: f64,
+    /// Thickness of the slide, in mm
+    #[arg(long, value_name = "MM", default_value_t = 1.1, value_parser = thickness)]
+    slide_mm: f64,
+    /// Print a table of surfaces to start from instead, for a single lens of which a caliper and a data sheet say this much; shapes:
+    /// plano-convex, biconvex, parabolic, aspheric
+    #[arg(long, value_name = "diameter=MM,thickness=MM,focal=MM,glass=NAME,shape=SHAPE", conflicts_with_all = ["files", "json", "csv", "plots"])]
+    from: Option<String>,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+/// A place on the axis.
+fn millimetres(text: &str) -> Result<f64, String> {
+    (number(text).filter(|mm| mm.abs() <= 1000.0))
+        .ok_or_else(|| "allowed: -1000 to 1000 mm, such as -6".to_owned())
+}
+
+fn thickness(text: &str) -> Result<f64, String> {
+    (number(text).filter(|mm| (0.0..=20.0).contains(mm)))
+        .ok_or_else(|| "allowed: 0 to 20 mm, such as 1.1".to_owned())
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    if let Some(from) = &arguments.from {
+        return print(starter(from).map_err(|why| Failure::Lens(format!("--from: {why}")))?);
+    }
+    let question = LensQuestion {
+        slot_mm: arguments.slot_mm,
+        sheet_mm: arguments.sheet_mm,
+        slide_mm: arguments.slide_mm,
+    };
+    let mut answers: Vec<(String, Vec<LensAnswer>)> = Vec::new();
+    let mut notes: Vec<String> = Vec::new();
+    let mut jobs = arguments
+        .files
+        .iter()
+        .map(|file| Job::about(file, &arguments.shown));
+    let Some(job) = jobs.next() else {
+        return Ok(());
+    };
+    for file in &arguments.files {
+        let job = Job::about(file, &arguments.shown);
+        let scenario = job.read(file)?;
+        let all = job.work("tracing rays", || lenses(&scenario.scene, &question))?;
+        let some: Vec<LensAnswer> = (all.iter())
+            .filter(|lens| {
+                arguments
+                    .part
+                    .as_ref()
+                    .is_none_or(|part| lens.part == *part)
+            })
+            .cloned()
+            .collect();
+        if some.is_empty() {
+            let names: Vec<&str> = all.iter().map(|lens| lens.part.as_str()).collect();
+            return Err(Failure::Lens(format!(
+                "{}: no lens told by its surfaces is called {:?}; there are: {}",
+                file.display(),
+                arguments.part.as_deref().unwrap_or_default(),
+                names.join(", ")
+            )));
+        }
+        for note in scenario.notes {
+            if !notes.contains(&note) {
+                notes.push(note);
+            }
+        }
+        answers.push((scenario.title, some));
+    }
+    job.print(
+        || json::lenses(&answers, &notes),
+        || csv::lenses(&answers),
+        || table::lenses(&answers, &notes, job.quiet),
+    )
+}
+
+/// A table of surfaces to start from.
+fn starter(from: &str) -> Result<String, String> {
+    let mut form = (None, None, None, None, None);
+    for pair in from.split(',') {
+        let (key, value) = pair.split_once('=').ok_or_else(|| {
+            format!("{pair:?} is no key=value; write diameter=28,thickness=11,focal=18,glass=B270,shape=parabolic")
+        })?;
+        let (key, value) = (key.trim(), value.trim());
+        let length = || {
+            (number(value).filter(|mm| *mm > 0.0 && *mm <= 1000.0))
+                .ok_or_else(|| format!("{key} = {value}: allowed: above 0, to 1000 mm"))
+        };
+        match key {
+            "diameter" => form.0 = Some(length()?),
+            "thickness" => form.1 = Some(length()?),
+            "focal" => form.2 = Some(length()?),
+            "glass" => {
+                form.3 = Some(catalog::glass(value).ok_or_else(|| {
+                    let names = catalog::names("glass").join(", ");
+                    format!("glass = {value}: no glass of the catalog; there are: {names}")
+                })?);
+            }
+            "shape" => {
+                form.4 = Some(match value {
+                    "plano-convex" => Shape::PlanoConvex,
+                    "biconvex" => Shape::Biconvex,
+                    "parabolic" => Shape::Parabolic,
+                    "aspheric" => Shape::Aspheric,
+                    _ => {
+                        return Err(format!(
+                            "shape = {value}: allowed: plano-convex, biconvex, parabolic, aspheric"
+                        ));
+                    }
+                });
+            }
+            _ => {
+                return Err(format!(
+                    "{key} is none of diameter, thickness, focal, glass, shape"
+                ));
+            }
+        }
+    }
+    let (Some(diameter_mm), Some(thickness_mm), Some(focal_length_mm), Some(glass), Some(shape)) =
+        form
+    else {
+        return Err("all of diameter, thickness, focal, glass and shape are needed".to_owned());
+    };
+    let form = Form {
+        diameter_mm,
+        thickness_mm,
+        focal_length_mm,
+        glass,
+        shape,
+    };
+    let surfaces = form.surfaces().map_err(|error| error.to_string())?;
+    Ok(csv::prescription(&form, &surfaces))
+}
