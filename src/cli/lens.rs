@@ -60,14 +60,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         slide_mm: arguments.slide_mm,
     };
     let mut answers: Vec<(String, Vec<LensAnswer>)> = Vec::new();
-    let mut notes: Vec<String> = Vec::new();
-    let mut jobs = arguments
-        .files
-        .iter()
-        .map(|file| Job::about(file, &arguments.shown));
-    let Some(job) = jobs.next() else {
+    let Some(first) = arguments.files.first() else {
         return Ok(());
     };
+    let job = Job::about(first, &arguments.shown);
     for file in &arguments.files {
         let job = Job::about(file, &arguments.shown);
         let scenario = job.read(file)?;
@@ -90,17 +86,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                 names.join(", ")
             )));
         }
-        for note in scenario.notes {
-            if !notes.contains(&note) {
-                notes.push(note);
-            }
-        }
         answers.push((scenario.title, some));
     }
     job.print(
-        || json::lenses(&answers, &notes),
+        || json::lenses(&answers),
         || csv::lenses(&answers),
-        || table::lenses(&answers, &notes, job.quiet),
+        || table::lenses(&answers, job.quiet),
     )
 }
 

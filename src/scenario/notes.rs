@@ -4,7 +4,7 @@ use super::located::Located;
 use super::schema::ScenarioFile;
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::catalog::{self, Standing};
-use crate::optics::Specimen;
+use crate::optics::{LensForm, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub(super) fn notes(
@@ -23,7 +23,7 @@ pub(super) fn notes(
     coated_sheets(path, grid, &mut notes);
     unknown_covers(path, file, &mut notes);
     inner_aperture(path, &mut notes);
-    measured_ranges(file, grid, &mut notes);
+    measured_ranges(file, path, grid, &mut notes);
     from_memory(file, &mut notes);
     notes
 }
@@ -214,10 +214,15 @@ fn from_memory(file: &ScenarioFile, notes: &mut Vec<String>) {
 }
 
 /// Laws and tables of the catalog that are used outside the range in which they were measured.
-fn measured_ranges(file: &ScenarioFile, grid: &WavelengthGrid, notes: &mut Vec<String>) {
+fn measured_ranges(
+    file: &ScenarioFile,
+    path: &LightPath,
+    grid: &WavelengthGrid,
+    notes: &mut Vec<String>,
+) {
     let (first_nm, last_nm) = grid.ends_nm();
     let mut outside: Vec<String> = Vec::new();
-    for name in names(file) {
+    for name in names(file).chain(prescribed(path)) {
         if let Some((from_nm, to_nm)) = catalog::measured_range_nm(name)
             && (first_nm < from_nm || last_nm > to_nm)
         {
@@ -233,6 +238,19 @@ fn measured_ranges(file: &ScenarioFile, grid: &WavelengthGrid, notes: &mut Vec<S
             outside.join(", ")
         ));
     }
+}
+
+/// The glasses that prescriptions name.
+fn prescribed(path: &LightPath) -> impl Iterator<Item = &str> {
+    let forms = path.parts.iter().filter_map(|part| match &part.kind {
+        PartKind::Condenser(lens) | PartKind::Objective(lens) => Some(&lens.form),
+        _ => None,
+    });
+    let surfaces = forms.flat_map(|form| match form {
+        LensForm::Prescription { surfaces, .. } => &surfaces[..],
+        _ => &[],
+    });
+    surfaces.filter_map(|surface| Some(surface.after.as_ref()?.name.as_str()))
 }
 
 /// The names that a file takes from the catalog of materials.

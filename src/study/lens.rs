@@ -24,6 +24,8 @@ const OIL: f64 = 1.515;
 /// Index of slide and sheet, as far as they shift a focus.
 const SLIDE_INDEX: f64 = 1.515;
 const SHEET_INDEX: f64 = 1.5;
+/// Thickness of a cover glass, mm (ISO 8255-1, from memory).
+const COVER_GLASS_MM: f64 = 0.17;
 /// Pupil of the eye that looks at a slot through the lens, mm: common practice, no source.
 const EYE_PUPIL_MM: f64 = 3.5;
 /// Rings over which a lens's leak is averaged.
@@ -97,6 +99,9 @@ pub struct LensAnswer {
     pub leak: f64,
     /// The number of equal surfaces that would turn p and s apart by as much: squared total bending over the sum of squared bendings.
     pub equal_surfaces: f64,
+    /// Whether it is an objective, whose room is its working distance over a cover glass of 0.17 mm.
+    #[serde(skip)]
+    pub is_objective: bool,
     /// Surface by surface, in the order of the prescription.
     pub surfaces: Vec<LensSurface>,
     /// What is drawn of it.
@@ -273,6 +278,14 @@ impl Of {
                 blur_mm: off.abs() * EYE_PUPIL_MM / focal_length_mm.abs(),
             }
         });
+        let under = match self.is_objective {
+            true => LensQuestion {
+                slide_mm: COVER_GLASS_MM,
+                sheet_mm: 0.0,
+                ..*question
+            },
+            false => *question,
+        };
         let (leak, shares) = leak(&at, na, reach).map_err(stopped)?;
         let bendings = outermost.surfaces.iter().map(|ray| ray.bending_rad());
         let deviation = (na / self.immersion).asin();
@@ -313,9 +326,10 @@ impl Of {
             filter_plane_mm,
             filter_plane_reachable: filter_plane_mm < 0.0,
             slot,
-            room_mm: room_mm(&outermost, &train, self.immersion, question),
+            room_mm: room_mm(&outermost, &train, self.immersion, &under),
             leak,
             equal_surfaces: deviation * deviation / bendings.map(|b| b * b).sum::<f64>(),
+            is_objective: self.is_objective,
             surfaces,
             drawing: Drawing {
                 rays,

@@ -8,7 +8,6 @@ use crate::study::lens::LensAnswer;
 #[derive(Serialize)]
 struct Lenses<'a> {
     lenses: Vec<OfScenario<'a>>,
-    notes: &'a [String],
     caution: &'static str,
 }
 
@@ -21,13 +20,12 @@ struct OfScenario<'a> {
 
 /// `lens` as one JSON document: the lenses of one scenario or of several, each with its scenario's title.
 #[must_use]
-pub fn lenses(answers: &[(String, Vec<LensAnswer>)], notes: &[String]) -> String {
+pub fn lenses(answers: &[(String, Vec<LensAnswer>)]) -> String {
     let lenses = (answers.iter()).flat_map(|(scenario, lenses)| {
         lenses.iter().map(move |lens| OfScenario { scenario, lens })
     });
     text(&Lenses {
         lenses: lenses.collect(),
-        notes,
         caution: crate::output::CAUTION,
     })
 }

@@ -7,9 +7,9 @@ use crate::output::CAUTION;
 use crate::output::numbers::digits;
 use crate::study::lens::{LensAnswer, Slot};
 
-/// `lens` for people, styled: every lens, and side by side where there are several. `brief` leaves out notes and cautions.
+/// `lens` for people, styled: every lens, and side by side where there are several. `brief` leaves out what is to be known and cautions.
 #[must_use]
-pub fn lenses(answers: &[(String, Vec<LensAnswer>)], notes: &[String], brief: bool) -> String {
+pub fn lenses(answers: &[(String, Vec<LensAnswer>)], brief: bool) -> String {
     let mut text = String::new();
     let all: Vec<(&String, &LensAnswer)> = (answers.iter())
         .flat_map(|(title, lenses)| lenses.iter().map(move |lens| (title, lens)))
@@ -31,9 +31,6 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)], notes: &[String], brief: bo
     }
     if !brief {
         line("");
-        for note in notes {
-            line(&format!("Note: {note}"));
-        }
         line(
             "At 546.1 nm, light from infinity on the collimated side, rays along the axis only. Front planes count from the first vertex, negative before it, back planes from the last.",
         );
@@ -75,7 +72,11 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
     if let Some(slot) = &lens.slot {
         row("Slot", of_slot(slot));
     }
-    row("Room above it", room(lens));
+    let space = match lens.is_objective {
+        true => "Working distance",
+        false => "Room above it",
+    };
+    row(space, room(lens));
     if let Some(outermost) = lens.spherical.last() {
         row(
             "Spherical aberration",
@@ -104,7 +105,7 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
             digits(lens.equal_surfaces, 2)
         ),
     );
-    line(&table.to_string());
+    line(&table.trim_fmt());
     let mut table = plain();
     table.set_header([
         "surface",
@@ -127,7 +128,7 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
             format!("{:.1} %", 100.0 * surface.leak_share),
         ]);
     }
-    line(&table.to_string());
+    line(&table.trim_fmt());
 }
 
 fn filter_plane(lens: &LensAnswer) -> String {
@@ -151,6 +152,8 @@ fn of_slot(slot: &Slot) -> String {
 
 fn room(lens: &LensAnswer) -> String {
     match lens.room_mm > 0.0 {
+        true if lens.is_objective => format!("{} to the cover glass", mm(lens.room_mm)),
+        false if lens.is_objective => "none: the focus lies inside the cover glass".to_owned(),
         true => format!("{} to the slide for sheet and ring", mm(lens.room_mm)),
         false => format!(
             "none: the outermost ray comes together {} too low for this slide",
@@ -193,5 +196,5 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
             format!("{} surfaces", digits(lens.equal_surfaces, 2)),
         ]);
     }
-    table.to_string()
+    table.trim_fmt()
 }
