@@ -49,8 +49,8 @@ pub(super) fn figure(
     draw("aperture", title, HEIGHT, |sheet| {
         head(sheet, title, &subtitle);
         let corner = (CENTRE.0 - RADIUS, CENTRE.1 - RADIUS);
-        let pixels = picture(map, &scale, &colors, PIXELS);
-        sheet.picture(corner, 2.0 * RADIUS, PIXELS, &pixels);
+        let pixels = map.picture(&scale, &colors, PIXELS);
+        sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
         sheet.circle(CENTRE, RADIUS, Pen::full(INK, 1.6));
         axes(sheet, map.na);
         if let Some(azimuths) = map.polars_rad {
@@ -84,33 +84,6 @@ pub(super) fn polars_words(crossing: &Crossing) -> String {
         Crossing::Apart { degrees } => format!("polars {degrees:.0}° apart"),
         Crossing::LoneRetarder { .. } => "not crossed: a retarder without a partner".to_owned(),
     }
-}
-
-/// The disc as `side` by `side` pixels, white around it, its rim smoothed over one pixel.
-pub(super) fn picture(
-    map: &ApertureMap,
-    scale: &LightScale,
-    colors: &[[u8; 3]],
-    side: u32,
-) -> Vec<u8> {
-    let at = map.reader();
-    let radius = 0.5 * f64::from(side);
-    let mut pixels = Vec::with_capacity((side * side * 3) as usize);
-    for row in 0..side {
-        let y = radius - (f64::from(row) + 0.5);
-        for column in 0..side {
-            let x = f64::from(column) + 0.5 - radius;
-            let r = x.hypot(y);
-            let cover = (radius - r + 0.5).clamp(0.0, 1.0);
-            let color = if cover > 0.0 {
-                scale.color(colors, at((r / radius).min(1.0) * map.na, y.atan2(x)))
-            } else {
-                [255; 3]
-            };
-            pixels.extend(color.map(|v| (255.0 + cover * (f64::from(v) - 255.0)).round() as u8));
-        }
-    }
-    pixels
 }
 
 fn axes(sheet: &Sheet, na: f64) {
@@ -211,7 +184,7 @@ mod tests {
         let colors = ramp::colors();
         let scale = LightScale::of(map.value.iter().copied());
         let side = 101;
-        let pixels = picture(&map, &scale, &colors, side);
+        let pixels = map.picture(&scale, &colors, side);
         let pixel = |column: usize, row: usize| {
             let start = 3 * (row * side as usize + column);
             [pixels[start], pixels[start + 1], pixels[start + 2]]
@@ -222,7 +195,7 @@ mod tests {
         assert_eq!(pixel(80, 80), colors[255]);
         assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
         map.value.fill(f64::NAN);
-        let pixels = picture(&map, &scale, &colors, 11);
+        let pixels = map.picture(&scale, &colors, 11);
         assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
         assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
     }

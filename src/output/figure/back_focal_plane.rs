@@ -1,7 +1,7 @@
 //! The back focal plane in luminance and in true colour, plates out and in.
 
-use super::aperture::{picture, polars_words};
-use super::disc::{Exposure, Sampler, luminance_map};
+use super::aperture::polars_words;
+use super::disc::{Exposure, Sampler, encoded, luminance_map};
 use super::isolines::{followed, isolines};
 use super::light_scale::{LightScale, bar};
 use super::look::{BODY, INK, SOFT_INK, draw, head};
@@ -51,7 +51,7 @@ pub(super) fn figure(
         map.check()?;
     }
     let colors = ramp::colors();
-    let sampler = Sampler::new(&answer.rays, PIXELS);
+    let sampler = Sampler::new(&answer.rays.ring, &answer.rays.spoke_rad, answer.na, PIXELS);
     let bottom = TOP + ROW * rows.len() as f64;
     draw("back-focal-plane", title, bottom + 16.0, |sheet| {
         head(sheet, title, &subtitle(answer));
@@ -59,15 +59,15 @@ pub(super) fn figure(
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
             let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
-            let pixels = picture(map, scale, &colors, PIXELS);
-            sheet.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels);
+            let pixels = map.picture(scale, &colors, PIXELS);
+            sheet.picture(corner(left), 2.0 * RADIUS, PIXELS, pixels);
             rim(sheet, left, RADIUS, answer.polars_rad);
             let lined = ratio_lines(sheet, map, left);
             bar(sheet, scale, &colors, (y - RADIUS, y + RADIUS));
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
-            let pixels = sampler.picture(&linear);
-            sheet.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels);
+            let pixels = sampler.picture(&linear, |_, rgb| encoded(rgb));
+            sheet.picture(corner(right), 2.0 * RADIUS, PIXELS, pixels);
             rim(sheet, right, RADIUS, answer.polars_rad);
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
             let words = match view.extinction_ratio {

@@ -1,6 +1,5 @@
 //! The back focal plane while the stack is put together part by part.
 
-use super::aperture::picture;
 use super::back_focal_plane::rim;
 use super::disc::luminance_map;
 use super::light_scale::{LightScale, bar};
@@ -70,9 +69,9 @@ pub(super) fn figure(
             let room = column - 8.0;
             sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
             let side = (2.0 * FINENESS * radius).round() as u32;
-            let pixels = picture(map, scale, &colors, side);
+            let pixels = map.picture(scale, &colors, side);
             let corner = (x - radius, y - radius);
-            sheet.picture(corner, 2.0 * radius, side, &pixels);
+            sheet.picture(corner, 2.0 * radius, side, pixels);
             rim(sheet, (x, y), radius, answer.polars_rad);
             for (line, words) in captions(step).iter().enumerate() {
                 let set = Type {

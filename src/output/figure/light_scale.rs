@@ -2,7 +2,7 @@
 
 use super::look::{BODY, FRAME};
 use super::numbers::power_of_ten;
-use crate::output::sheet::{Color, HPos, Pen, Sheet, Type};
+use crate::output::sheet::{HPos, Pen, Sheet, Type};
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -98,22 +98,40 @@ impl LightScale {
     }
 }
 
-/// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
+/// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
 pub(super) fn bar(
     sheet: &Sheet,
     scale: &LightScale,
     colors: &[[u8; 3]],
     (top, bottom): (f64, f64),
 ) {
-    let length = bottom - top;
-    let right = BAR + BAR_WIDTH;
-    // From the light end down, each colour over the rest of the bar, so that no seams show.
-    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
-        let y = top + length * k as f64 / colors.len() as f64;
-        sheet.fill((BAR, y), (right, bottom), Color(r, g, b));
-    }
+    colored_bar(sheet, scale, colors, BAR, (top, bottom));
+    let words = match bottom - top < 320.0 {
+        true => "over the parallel field's mean",
+        false => "light relative to the mean of the parallel field",
+    };
+    let set = Type {
+        h: HPos::Center,
+        upward: true,
+        ..BODY
+    };
+    sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
+}
+
+/// The bar alone with its decades, from `left` on.
+pub(super) fn colored_bar(
+    sheet: &Sheet,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    left: f64,
+    (top, bottom): (f64, f64),
+) {
+    let (length, right) = (bottom - top, left + BAR_WIDTH);
+    let rgb: Vec<u8> = colors.iter().rev().copied().flatten().collect();
+    let pixels = (1, colors.len() as u32);
+    sheet.mosaic((left, top), (BAR_WIDTH, length), pixels, rgb);
     let pen = Pen::full(FRAME, 1.2);
-    sheet.frame((BAR, top), (right, bottom), pen);
+    sheet.frame((left, top), (right, bottom), pen);
     let y = |place: f64| bottom - length * place;
     for (place, words) in scale.decades() {
         sheet.line(&[(right, y(place)), (right + 7.0, y(place))], pen);
@@ -126,16 +144,6 @@ pub(super) fn bar(
             sheet.line(&[(right, y(place)), (right + 4.0, y(place))], pen);
         }
     }
-    let set = Type {
-        h: HPos::Center,
-        upward: true,
-        ..BODY
-    };
-    let words = match length < 320.0 {
-        true => "over the parallel field's mean",
-        false => "light relative to the mean of the parallel field",
-    };
-    sheet.text(words, (770.0, 0.5 * (top + bottom)), set)
 }
 
 #[cfg(test)]

@@ -1,7 +1,10 @@
 //! How all figures look: their width, their colours, their heads and their foot.
 
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, HPos, Sheet, Type, VPos, png, svg};
+use crate::output::sheet::{
+    Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse, pdf,
+};
+use crate::threads;
 
 /// Width of every sheet that is not printed on paper of its own.
 pub(crate) const WIDTH: f64 = 800.0;
@@ -33,6 +36,10 @@ pub(crate) const BODY: Type = Type {
 pub(crate) const CAUTION: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
 uncrossed; never look at the sun or a laser.";
 
+/// The same where there is less room.
+pub(super) const FILM_CAUTION: &str =
+    "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";
+
 /// Draws a figure of a given height; the caution is added below.
 pub(super) fn draw(
     figure: &'static str,
@@ -50,14 +57,31 @@ pub(super) fn draw(
     let at = (MARGIN, height + 0.4 * FOOT);
     sheet.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set);
     let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
-    let svg = svg(&sheet, (&shown.0, &shown.1));
-    let png = png(&svg).map_err(|reason| FigureError::Drawing { figure, reason })?;
+    let pixels = ((2.0 * sheet.size.0) as u32, (2.0 * sheet.size.1) as u32);
+    finished(figure, &sheet, shown, (pixels, DPI), None)
+}
+
+/// A sheet as its files: shown in some width and height, as pixels with so many to the inch, and as a PDF of a size where one is wanted.
+pub(super) fn finished(
+    figure: &'static str,
+    sheet: &Sheet,
+    shown: (String, String),
+    (pixels, dpi): ((u32, u32), u32),
+    pdf_size: Option<Point>,
+) -> Result<Figure, FigureError> {
+    let wrong = |reason: String| FigureError::Drawing { figure, reason };
+    let svg = sheet.svg((&shown.0, &shown.1));
+    let (tree, title) = (parse(&svg).map_err(wrong)?, sheet.title.as_str());
+    let (png, pdf) = threads::join(
+        || Raster::of(&tree, pixels)?.png(dpi),
+        || pdf_size.map(|size| pdf(&tree, title, size)),
+    );
     Ok(Figure {
         name: figure,
-        missing: sheet.missing_characters(),
+        missing: missing_characters(&svg),
+        png: png.map_err(wrong)?,
+        pdf: pdf.transpose().map_err(wrong)?,
         svg,
-        png,
-        pdf: None,
     })
 }
 
@@ -118,6 +142,7 @@ mod tests {
         assert_eq!(figure.missing, ['微', '鏡', '顕']);
         // The picture shows U+FFFD in place of boxes.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        assert_eq!(figure.png, png(&replaced).unwrap());
+        let seen = Raster::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
+        assert_eq!(figure.png, seen.png(DPI).unwrap());
     }
 }

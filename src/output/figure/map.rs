@@ -1,10 +1,10 @@
-//! Leak over the aperture, between the rays that were run.
-
-use std::f64::consts::TAU;
+//! Leak over the aperture.
 
 use ndarray::Array2;
 
 use super::FigureError;
+use super::disc::Sampler;
+use super::light_scale::LightScale;
 use crate::light_path::LightPath;
 use crate::optics::Rays;
 
@@ -77,82 +77,17 @@ impl ApertureMap {
         Ok(())
     }
 
-    /// A reader of the light between rings and spokes, for a map that [`Self::check`] accepts.
-    ///
-    /// Linear in the numerical aperture and in the azimuth. The centre has the mean of the innermost ring; beyond the outermost ring
-    /// the light stays as it is there.
-    pub(super) fn reader(&self) -> impl Fn(f64, f64) -> f64 {
-        let centre = self.value.row(0).mean().unwrap_or(f64::NAN);
-        move |s, azimuth_rad| {
-            let spoke = self.spoke(azimuth_rad);
-            let above = self.rings.partition_point(|&ring| ring <= s);
-            if above == self.rings.len() {
-                return self.on_ring(above - 1, spoke);
-            }
-            let (from, start) = match above.checked_sub(1) {
-                Some(below) => (self.rings[below], self.on_ring(below, spoke)),
-                None => (0.0, centre),
-            };
-            let part = (s - from) / (self.rings[above] - from);
-            start + part * (self.on_ring(above, spoke) - start)
-        }
-    }
-
-    /// The spokes on both sides of an azimuth, and how far it is from the first to the second.
-    fn spoke(&self, azimuth_rad: f64) -> (usize, usize, f64) {
-        let count = self.spokes.len();
-        let azimuth = azimuth_rad.rem_euclid(TAU);
-        let after = self.spokes.partition_point(|&spoke| spoke <= azimuth);
-        let (before, after) = ((after + count - 1) % count, after % count);
-        let gap = (self.spokes[after] - self.spokes[before]).rem_euclid(TAU);
-        let part = (azimuth - self.spokes[before]).rem_euclid(TAU);
-        (
-            before,
-            after,
-            if gap > 0.0 {
-                (part / gap).min(1.0)
-            } else {
-                0.0
-            },
-        )
-    }
-
-    fn on_ring(&self, ring: usize, (before, after, part): (usize, usize, f64)) -> f64 {
-        let (a, b) = (self.value[[ring, before]], self.value[[ring, after]]);
-        a + part * (b - a)
+    /// The disc as `side` by `side` pixels on white, in colours of a scale.
+    pub(super) fn picture(&self, scale: &LightScale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+        let light: Vec<[f32; 1]> = self.value.iter().map(|light| [*light as f32]).collect();
+        let sampler = Sampler::new(&self.rings, &self.spokes, self.na, side);
+        sampler.picture(&light, |_, [light]| scale.color(colors, light))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn light_between_the_rays_is_interpolated_and_at_the_ends_held() {
-        let rays = Rays::disc(0.6, 12, 40);
-        // Linear in s, and in the azimuth at the first quarter turn's spokes.
-        let value = Array2::from_shape_fn((12, 40), |(ring, spoke)| {
-            2.0 * rays.ring[ring] + (rays.spoke_rad[spoke] - TAU / 2.0).abs()
-        });
-        let map = ApertureMap {
-            rings: rays.ring.clone(),
-            spokes: rays.spoke_rad,
-            value,
-            na: 0.6,
-            polars_rad: None,
-            has_objective: true,
-        };
-        map.check().unwrap();
-        let at = map.reader();
-        for (s, azimuth) in [(0.2f64, 0.1f64), (0.45, 2.0), (0.5, 6.2), (0.3, -0.2)] {
-            let expected = 2.0 * s + (azimuth.rem_euclid(TAU) - TAU / 2.0).abs();
-            assert!((at(s, azimuth) - expected).abs() < 1e-12, "{s} {azimuth}");
-        }
-        let outermost = map.rings[11];
-        assert_eq!(at(0.6, 1.0), at(outermost, 1.0));
-        let mean = map.value.row(0).mean().unwrap();
-        assert!((at(0.0, 0.3) - mean).abs() < 1e-12 && (at(0.0, 4.0) - mean).abs() < 1e-12);
-    }
 
     #[test]
     fn one_value_is_everywhere_and_a_wrong_table_is_refused() {
@@ -164,9 +99,11 @@ mod tests {
             polars_rad: None,
             has_objective: true,
         };
-        let at = map.reader();
-        assert_eq!([at(0.0, 1.0), at(0.3, 2.0), at(0.6, 6.0)], [5.0; 3]);
-        drop(at);
+        let scale = LightScale::of([5.0].into_iter());
+        let colors = [[9; 3], [7; 3]];
+        let seen = map.picture(&scale, &colors, 9);
+        let color = scale.color(&colors, 5.0);
+        assert_eq!([&seen[120..123], &seen[15..18]], [&color[..]; 2]);
         map.na = f64::INFINITY;
         assert!(matches!(map.check(), Err(FigureError::MapNa { .. })));
         map.na = 0.6;

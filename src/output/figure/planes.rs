@@ -1,6 +1,5 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
-use super::aperture::picture;
 use super::light_scale::{LightScale, bar};
 use super::look::{BODY, INK, MARGIN, draw, head};
 use super::map::ApertureMap;
@@ -120,8 +119,8 @@ pub(super) fn figure(
                 };
                 let part = plane.map.na / full;
                 let (radius, side) = (0.5 * DISC * part, (PIXELS * part).ceil().max(8.0) as u32);
-                let pixels = picture(&plane.map, &scale, &colors, side);
-                sheet.picture((x - radius, y - radius), 2.0 * radius, side, &pixels);
+                let pixels = plane.map.picture(&scale, &colors, side);
+                sheet.picture((x - radius, y - radius), 2.0 * radius, side, pixels);
                 sheet.circle((x, y), radius, Pen::full(INK, 1.2));
                 let seen = answer_row.at_iris[iris].as_ref();
                 let seen = seen.and_then(|at| at.extinction_ratio);

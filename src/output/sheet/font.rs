@@ -48,7 +48,7 @@ impl Font {
 }
 
 /// Width of a text in points.
-pub(crate) fn width(text: &str, set: Type) -> f64 {
+pub(super) fn width(text: &str, set: Type) -> f64 {
     let Some(font) = font(set.bold) else {
         return 0.0;
     };
@@ -56,12 +56,15 @@ pub(crate) fn width(text: &str, set: Type) -> f64 {
     set.size * advances.sum::<f64>()
 }
 
-/// The characters of a text that the fonts lack.
-pub(crate) fn missing(text: &str) -> impl Iterator<Item = char> {
-    text.chars().filter(|c| {
-        let has = |font: &Font| font.face.glyph_index(*c).is_some();
-        !font(false).is_some_and(has)
-    })
+/// The characters of a text that the fonts lack, each once.
+pub(crate) fn missing_characters(text: &str) -> Vec<char> {
+    let has = |c| font(false).is_some_and(|font| font.face.glyph_index(c).is_some());
+    let mut missing: Vec<char> = (text.chars())
+        .filter(|c| !c.is_ascii() && !has(*c))
+        .collect();
+    missing.sort_unstable();
+    missing.dedup();
+    missing
 }
 
 #[cfg(test)]
@@ -87,6 +90,6 @@ mod tests {
                 assert!(font.face.glyph_index(c).is_some(), "{c} {bold}");
             }
         }
-        assert_eq!(missing("a 顕微鏡 b").collect::<String>(), "顕微鏡");
+        assert_eq!(missing_characters("a 顕微鏡\n鏡 b"), ['微', '鏡', '顕']);
     }
 }

@@ -128,7 +128,7 @@ pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f6
         .flat_map(|tint| tint.swatch.srgb)
         .collect();
     let size = (width, axis.bottom - axis.top);
-    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), &rgb);
+    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), rgb);
     let thin = Pen::full(FRAME, 0.5);
     let corner = (left + width, axis.bottom);
     sheet.frame((left, axis.top), corner, thin);
