@@ -2,14 +2,14 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use super::axes::{Panel, Scale};
+use super::axes::{AxesPanel, AxisScale};
 use super::light_scale::{LightScale, bar};
 use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{plain, significant};
 use super::{Figure, FigureError, ramp};
 use crate::light_path::Crossing;
-use crate::output::sheet::{HPos, Pen, Sheet, Type};
+use crate::output::sheet::{Pen, Sheet};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -89,17 +89,15 @@ pub(super) fn polars_words(crossing: &Crossing) -> String {
 fn axes(sheet: &Sheet, na: f64) {
     // The disc does not fill the square.
     let end = 0.5 * SIDE / RADIUS * na;
-    let scale = Scale::linear_within(-end, end, (-na, na), 6);
-    let panel = Panel {
-        left: LEFT,
-        right: LEFT + SIDE,
-        top: TOP,
-        bottom: TOP + SIDE,
-        x: scale.clone(),
-        y: scale,
-        x_title: "x in NA (East)",
-        y_title: "y in NA (North)",
+    let scale = AxisScale::linear_within(-end, end, (-na, na), 6);
+    let area = [LEFT, LEFT + SIDE, TOP, TOP + SIDE];
+    let (x, y) = (
+        (scale.clone(), "x in NA (East)"),
+        (scale, "y in NA (North)"),
+    );
+    let panel = AxesPanel {
         grid: (false, false),
+        ..AxesPanel::new(area, x, y)
     };
     panel.draw(sheet);
 }
@@ -123,13 +121,9 @@ fn polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
         let degrees = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0) / 10.0;
         let decimals = usize::from(degrees.fract() != 0.0);
         let text = format!("{name} {}°", plain(degrees, decimals));
-        let set = Type {
-            size: 14.0,
-            h: HPos::Center,
-            ..BODY
-        };
+        let set = BODY.sized(14.0).centred();
         let (r, upward) = beside_rim(azimuth, sheet.width(&text, set), set.size);
-        sheet.text(&text, at(r), Type { upward, ..set });
+        sheet.text(&text, at(r), set.turned(upward));
     }
 }
 

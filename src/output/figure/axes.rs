@@ -7,21 +7,58 @@ use plotters::coord::ranged1d::{KeyPointHint, NoDefaultFormatting, Ranged, Value
 use plotters::drawing::IntoDrawingArea;
 use plotters::style::{Color as _, RGBColor, ShapeStyle, TRANSPARENT, TextStyle};
 
-use super::look::{BODY, FRAME, GRID, INK};
-use super::numbers::{decade_steps, linear_ticks, plain, power_of_ten};
+use super::look::{BODY, FRAME, GRID, INK, SOFT_INK};
+use super::numbers::{decade_steps, linear_ticks, plain};
 use super::spread::spread;
 use crate::output::sheet::{Color, Pen, Point, Sheet, SheetBackend, Type, UNIT};
 
-/// Length of a tick, and room for numbers and title below an axis and beside it.
-const TICK: f64 = 6.0;
-const BELOW: f64 = 54.0;
-const BESIDE: f64 = 74.0;
+/// How a panel is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Look {
+    pub(super) text: Type,
+    /// Widths of frame and grid, and length of a tick.
+    pub(super) frame: f64,
+    pub(super) grid: f64,
+    pub(super) tick: f64,
+    /// Room for numbers and title below, at the left and at the right; none where there is no such axis.
+    pub(super) below: f64,
+    pub(super) left: f64,
+    pub(super) right: f64,
+}
+
+/// An axis below and one at the left.
+const FIGURE: Look = Look {
+    text: BODY,
+    frame: 1.2,
+    grid: 1.0,
+    tick: 6.0,
+    below: 54.0,
+    left: 74.0,
+    right: 0.0,
+};
+/// An axis at the right alone, with smaller numbers.
+pub(super) const AT_RIGHT: Look = Look {
+    text: BODY.sized(13.0),
+    tick: 5.0,
+    below: 0.0,
+    left: 0.0,
+    right: 80.0,
+    ..FIGURE
+};
+/// An axis below alone.
+pub(super) const BELOW_ALONE: Look = Look {
+    left: 0.0,
+    ..FIGURE
+};
+/// Type of the names of curves, and of notes in a panel.
+const NAMES: Type = BODY.sized(14.0);
+const NOTE: Type = BODY.sized(13.0).inked(SOFT_INK);
 /// A value this near to a tick's is the tick's: plotters hands back what it was given.
 const SAME: f64 = 1e-9;
 
 /// What an axis spans, and where it has ticks.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Scale {
+pub(super) struct AxisScale {
     logarithmic: bool,
     from: f64,
     to: f64,
@@ -29,7 +66,7 @@ pub(super) struct Scale {
     ticks: Vec<(f64, String)>,
 }
 
-impl Scale {
+impl AxisScale {
     /// Even steps, at most `most` or so.
     pub(super) fn linear(from: f64, to: f64, most: u32) -> Self {
         Self::linear_within(from, to, (from, to), most)
@@ -47,17 +84,13 @@ impl Scale {
         }
     }
 
-    /// Powers of ten; `cut` where less than the lowest is shown there too.
-    pub(super) fn decades(bottom: i32, top: i32, cut: bool) -> Self {
-        let words = |exponent| match cut && exponent == bottom {
-            true => format!("≤ {}", power_of_ten(exponent)),
-            false => power_of_ten(exponent),
-        };
+    /// Ticks without numbers at some values.
+    pub(super) fn unnumbered(from: f64, to: f64, ticks: impl Iterator<Item = f64>) -> Self {
         Self {
-            logarithmic: true,
-            from: 10f64.powi(bottom),
-            to: 10f64.powi(top),
-            ticks: (bottom..=top).map(|k| (10f64.powi(k), words(k))).collect(),
+            logarithmic: false,
+            from,
+            to,
+            ticks: ticks.map(|tick| (tick, String::new())).collect(),
         }
     }
 
@@ -66,7 +99,7 @@ impl Scale {
     pub(super) fn steps(
         (low, high): (f64, f64),
         mantissas: &[u32],
-        words: fn(u32, i32) -> String,
+        words: impl Fn(u32, i32) -> String,
         all: bool,
     ) -> Self {
         let numbered = decade_steps(low, high, mantissas).into_iter();
@@ -93,7 +126,7 @@ impl Scale {
     }
 }
 
-impl Ranged for Scale {
+impl Ranged for AxisScale {
     type FormatOption = NoDefaultFormatting;
     type ValueType = f64;
 
@@ -110,7 +143,7 @@ impl Ranged for Scale {
     }
 }
 
-impl ValueFormatter<f64> for Scale {
+impl ValueFormatter<f64> for AxisScale {
     fn format_ext(&self, value: &f64) -> String {
         let near = |tick: &&(f64, String)| (tick.0 - value).abs() <= SAME * value.abs();
         let words = self.ticks.iter().find(near).map(|tick| tick.1.clone());
@@ -118,35 +151,58 @@ impl ValueFormatter<f64> for Scale {
     }
 }
 
-/// A curve's name, line by line, the pen that it is drawn with, and the value that it ends at.
-pub(super) struct Name<'a> {
-    pub(super) lines: &'a [String],
+/// A curve: lightness, width and dashes of its pen all tell it from the others.
+pub(super) struct Curve {
+    /// Its name, in paragraphs.
+    pub(super) name: Vec<String>,
     pub(super) pen: Pen,
-    pub(super) ends_at: Option<f64>,
+    /// Values of x and y; where there is nothing to draw, y is not a number.
+    pub(super) points: Vec<(f64, f64)>,
 }
 
-/// A panel: where it stands on the sheet, and its axes.
+/// A panel: where it stands on the sheet, its axes, and how it is drawn.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Panel<'a> {
+pub(super) struct AxesPanel<'a> {
     pub(super) left: f64,
     pub(super) right: f64,
     pub(super) top: f64,
     pub(super) bottom: f64,
-    pub(super) x: Scale,
-    pub(super) y: Scale,
+    pub(super) x: AxisScale,
+    pub(super) y: AxisScale,
     pub(super) x_title: &'a str,
     pub(super) y_title: &'a str,
     /// Whether the ticks of x and of y go on as lines of a grid.
     pub(super) grid: (bool, bool),
+    pub(super) look: Look,
 }
 
-impl Panel<'_> {
-    /// Where a value of x stands.
-    pub(super) fn x(&self, value: f64) -> f64 {
-        self.left + self.x.share(value) * (self.right - self.left)
+impl<'a> AxesPanel<'a> {
+    /// A panel of a figure, from left, right, top, bottom, and its axes with their titles.
+    pub(super) fn new(
+        [left, right, top, bottom]: [f64; 4],
+        (x, x_title): (AxisScale, &'a str),
+        (y, y_title): (AxisScale, &'a str),
+    ) -> Self {
+        Self {
+            left,
+            right,
+            top,
+            bottom,
+            x,
+            y,
+            x_title,
+            y_title,
+            grid: (true, true),
+            look: FIGURE,
+        }
     }
 
-    /// Where a value of y stands; one beyond the axis stands at its end.
+    /// Where a value of x stands; one beyond the axis stands at its end.
+    pub(super) fn x(&self, value: f64) -> f64 {
+        self.left + self.x.share(value).clamp(0.0, 1.0) * (self.right - self.left)
+    }
+
+    /// The same for y.
     pub(super) fn y(&self, value: f64) -> f64 {
         let share = self.y.share(value).clamp(0.0, 1.0);
         self.bottom - share * (self.bottom - self.top)
@@ -162,7 +218,7 @@ impl Panel<'_> {
     /// Draws its frame, once more where what is drawn in it covers the edge.
     pub(super) fn frame(&self, sheet: &Sheet) {
         let corners: (Point, Point) = ((self.left, self.top), (self.right, self.bottom));
-        sheet.frame(corners.0, corners.1, Pen::full(FRAME, 1.2));
+        sheet.frame(corners.0, corners.1, Pen::full(FRAME, self.look.frame));
     }
 
     /// A curve: it breaks where a value is not a number, and a point without neighbours is a dot.
@@ -177,32 +233,39 @@ impl Panel<'_> {
         }
     }
 
-    /// Names of curves at the right of the panel, each as near as can be to where its curve ends, with a line to it.
-    pub(super) fn names(&self, sheet: &Sheet, names: &[Name<'_>], (size, width): (f64, f64)) {
-        let line = 1.27 * size;
-        let end = |name: &Name| name.ends_at.map_or(self.bottom, |value| self.y(value));
-        let wanted: Vec<(f64, f64)> = (names.iter())
-            .map(|name| (end(name), name.lines.len() as f64 * line + 6.0))
-            .collect();
+    /// Curves with their names at the right of the panel, each as near as can be to where its curve ends, with a line to it; names are
+    /// at most `room` wide.
+    pub(super) fn named_curves(&self, sheet: &Sheet, curves: &[Curve], room: f64) {
+        let line = 1.27 * NAMES.size;
         let left = self.right + 24.0;
+        let mut names = Vec::new();
+        for Curve { name, pen, points } in curves {
+            self.curve(sheet, points, *pen);
+            let set = NAMES.weighted(pen.dashes.is_empty()).inked(pen.color);
+            let wrap = |words: &String| sheet.wrapped(words, room, set);
+            let lines: Vec<String> = name.iter().flat_map(wrap).collect();
+            let last = points.iter().rev().find(|(_, y)| !y.is_nan());
+            names.push((lines, last.map(|last| self.y(last.1)), set));
+        }
+        let wanted: Vec<(f64, f64)> = (names.iter())
+            .map(|(lines, end, _)| (end.unwrap_or(self.bottom), lines.len() as f64 * line + 6.0))
+            .collect();
         let places = spread(&wanted, self.top - 8.0, self.bottom + 8.0);
-        for (name, place) in names.iter().zip(places) {
-            let Pen { color, dashes, .. } = name.pen;
-            if name.ends_at.is_some() {
-                let leader = [(self.right + 3.0, end(name)), (left - 5.0, place)];
-                sheet.line(&leader, Pen::full(color, 1.2));
+        for ((lines, end, set), place) in names.iter().zip(places) {
+            if let Some(end) = end {
+                let leader = [(self.right + 3.0, *end), (left - 5.0, place)];
+                sheet.line(&leader, Pen::full(set.color, 1.2));
             }
-            for (number, words) in name.lines.iter().enumerate() {
-                let below = (number as f64 - 0.5 * (name.lines.len() as f64 - 1.0)) * line;
-                let set = Type {
-                    size,
-                    bold: dashes.is_empty(),
-                    color,
-                    ..BODY
-                };
-                sheet.fitted(words, (left, place + below), width, set);
+            for (number, words) in lines.iter().enumerate() {
+                let below = (number as f64 - 0.5 * (lines.len() as f64 - 1.0)) * line;
+                sheet.fitted(words, (left, place + below), room, *set);
             }
         }
+    }
+
+    /// A few words at the lower left.
+    pub(super) fn note(&self, sheet: &Sheet, words: &str) {
+        sheet.text(words, (self.left + 10.0, self.bottom - 13.0), NOTE);
     }
 
     fn through_plotters(
@@ -213,16 +276,27 @@ impl Panel<'_> {
         let (width, height) = sheet.size;
         let area = SheetBackend(sheet).into_drawing_area();
         let ink = rgb(INK);
-        let text = || TextStyle::from(("sans-serif", BODY.size * UNIT)).color(&ink);
-        let mut chart = ChartBuilder::on(&area)
-            .margin_left(units(self.left - BESIDE))
-            .margin_right(units(width - self.right))
+        let look = self.look;
+        let text = || TextStyle::from(("sans-serif", look.text.size * UNIT)).color(&ink);
+        let room = [
+            (LabelAreaPosition::Left, look.left),
+            (LabelAreaPosition::Right, look.right),
+            (LabelAreaPosition::Bottom, look.below),
+        ];
+        let mut builder = ChartBuilder::on(&area);
+        builder
+            .margin_left(units(self.left - look.left))
+            .margin_right(units(width - self.right - look.right))
             .margin_top(units(self.top))
-            .margin_bottom(units(height - self.bottom - BELOW))
-            .set_label_area_size(LabelAreaPosition::Left, units(BESIDE))
-            .set_label_area_size(LabelAreaPosition::Bottom, units(BELOW))
-            .build_cartesian_2d(self.x.clone(), self.y.clone())?;
+            .margin_bottom(units(height - self.bottom - look.below));
+        for (side, room) in room {
+            builder.set_label_area_size(side, units(room));
+        }
+        let mut chart = builder.build_cartesian_2d(self.x.clone(), self.y.clone())?;
         let mut mesh = chart.configure_mesh();
+        for (side, _) in room {
+            mesh.set_tick_mark_size(side, units(look.tick));
+        }
         if !self.grid.0 {
             mesh.disable_x_mesh();
         }
@@ -230,10 +304,8 @@ impl Panel<'_> {
             mesh.disable_y_mesh();
         }
         mesh.light_line_style(TRANSPARENT)
-            .bold_line_style(line(GRID, 1.0))
-            .axis_style(line(FRAME, 1.2))
-            .set_tick_mark_size(LabelAreaPosition::Left, units(TICK))
-            .set_tick_mark_size(LabelAreaPosition::Bottom, units(TICK))
+            .bold_line_style(line(GRID, look.grid))
+            .axis_style(line(FRAME, look.frame))
             .x_label_formatter(&|value| self.x.format_ext(value))
             .y_label_formatter(&|value| self.y.format_ext(value))
             .label_style(text())

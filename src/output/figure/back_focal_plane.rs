@@ -9,7 +9,7 @@ use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
 use crate::color::Xyz;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet};
 use crate::study::aperture::{BackFocalPlane, View};
 
 /// Height of a row, and where the first one begins.
@@ -127,21 +127,12 @@ fn remarks(exposure: Exposure, mapped: bool) -> String {
 }
 
 fn caption(sheet: &Sheet, words: &str, at: Point) {
-    let set = Type {
-        size: 14.0,
-        h: HPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(14.0).centred();
     sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
 }
 
 fn note(sheet: &Sheet, words: &str, at: Point) {
-    let set = Type {
-        size: 12.0,
-        color: SOFT_INK,
-        h: HPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(12.0).inked(SOFT_INK).centred();
     sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
 }
 
@@ -195,11 +186,7 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'stat
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
 fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut Vec<Point>) -> bool {
     let words = plain(level, usize::from(level < 1.0));
-    let set = Type {
-        size: 11.0,
-        h: HPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(11.0).centred();
     let half = 0.5 * sheet.width(&words, set) + 3.0;
     let clear = |at: &Point| {
         taken.iter().all(|other| {

@@ -7,7 +7,6 @@ use super::look::{BODY, SOFT_INK, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
-use crate::output::sheet::{HPos, Type};
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, Step};
 
@@ -60,12 +59,7 @@ pub(super) fn figure(
         for (k, (step, map)) in steps.iter().zip(&maps).enumerate() {
             let x = LEFT + column * ((k % columns) as f64 + 0.5);
             let y = TOP + row_height * (k / columns) as f64 + radius + ABOVE;
-            let set = Type {
-                size: 14.0,
-                bold: true,
-                h: HPos::Center,
-                ..BODY
-            };
+            let set = BODY.sized(14.0).bold().centred();
             let room = column - 8.0;
             sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
             let side = (2.0 * FINENESS * radius).round() as u32;
@@ -74,12 +68,10 @@ pub(super) fn figure(
             sheet.picture(corner, 2.0 * radius, side, pixels);
             rim(sheet, (x, y), radius, answer.polars_rad);
             for (line, words) in captions(step).iter().enumerate() {
-                let set = Type {
-                    size: 13.0 - f64::from(u8::from(line > 0)),
-                    bold: false,
-                    color: if line == 0 { BODY.color } else { SOFT_INK },
-                    ..set
-                };
+                let set = set
+                    .sized(13.0 - f64::from(u8::from(line > 0)))
+                    .weighted(false)
+                    .inked(if line == 0 { BODY.color } else { SOFT_INK });
                 let y = y + radius + 22.0 + 18.0 * line as f64;
                 sheet.fitted(words, (x, y), room, set);
             }

@@ -6,7 +6,7 @@ use super::look::{BODY, FRAME, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::numbers::{plain, significant};
 use super::{Figure, FigureError};
 use crate::color::{Background, Swatch};
-use crate::output::sheet::{Color, HPos, Pen, Sheet, Type, VPos};
+use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::predict::Prediction;
 
 /// Where the first row begins, how high a row is, and what stands below the last one.
@@ -99,18 +99,7 @@ fn row<'a>(
 fn swatch(sheet: &Sheet, entry: &Entry, x: f64, top: f64, width: f64) {
     let Entry { heading, look } = entry;
     let frame = Pen::full(FRAME, 1.0);
-    let (large, small) = (
-        Type {
-            size: 17.0,
-            bold: true,
-            ..BODY
-        },
-        Type {
-            size: 14.0,
-            color: SOFT_INK,
-            ..BODY
-        },
-    );
+    let (large, small) = (BODY.sized(17.0).bold(), BODY.sized(14.0).inked(SOFT_INK));
     sheet.fitted(heading, (x, top + 10.0), width, BODY);
     let shown = srgb(&look.srgb);
     let [r, g, b] = shown;
@@ -119,10 +108,7 @@ fn swatch(sheet: &Sheet, entry: &Entry, x: f64, top: f64, width: f64) {
     sheet.frame(from, to, frame);
     let mut y = to.1 + 24.0;
     sheet.fitted(&look.name, (x, y), width - 100.0, large);
-    let hex = Type {
-        h: HPos::Right,
-        ..BODY
-    };
+    let hex = BODY.right();
     sheet.text(&look.srgb, (x + width, y), hex);
     for (line, text) in lines(look).iter().enumerate() {
         let set = if line < 2 { BODY } else { small };
@@ -182,20 +168,12 @@ fn strip(sheet: &Sheet, [r, g, b]: [u8; 3], x: f64, y: f64, width: f64) {
     sheet.frame((x, y), (x + width, y + STRIP), Pen::full(FRAME, 1.0));
     let linear = Srgb::new(r, g, b).into_format::<f64>().into_linear();
     let dark = 0.2126 * linear.red + 0.7152 * linear.green + 0.0722 * linear.blue < 0.18;
-    let set = Type {
-        size: 13.0,
-        h: HPos::Center,
-        v: VPos::Center,
-        ..BODY
-    };
-    let on_field = Type {
-        color: if dark {
-            Color(0xd8, 0xd8, 0xdc)
-        } else {
-            set.color
-        },
-        ..set
-    };
+    let set = BODY.sized(13.0).centred();
+    let on_field = set.inked(if dark {
+        Color(0xd8, 0xd8, 0xdc)
+    } else {
+        set.color
+    });
     let quarter = 0.25 * width;
     sheet.text("same exposure", (x + quarter, y + 0.5 * STRIP), on_field);
     sheet.text("parallel field", (middle + quarter, y + 0.5 * STRIP), set)

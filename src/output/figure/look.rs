@@ -49,11 +49,7 @@ pub(super) fn draw(
 ) -> Result<Figure, FigureError> {
     let sheet = Sheet::new(title, (WIDTH, height + FOOT));
     paint(&sheet);
-    let set = Type {
-        size: 11.0,
-        color: SOFT_INK,
-        ..BODY
-    };
+    let set = BODY.sized(11.0).inked(SOFT_INK);
     let at = (MARGIN, height + 0.4 * FOOT);
     sheet.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set);
     let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
@@ -88,28 +84,18 @@ pub(super) fn finished(
 /// Title and subtitle at the head of a sheet; a title that is too long takes two lines.
 pub(super) fn head(sheet: &Sheet, title: &str, subtitle: &str) {
     let room = WIDTH - 2.0 * MARGIN;
-    let heading = Type {
-        size: 20.0,
-        bold: true,
-        ..BODY
-    };
+    let heading = BODY.sized(20.0).bold();
     if sheet.width(title, heading) <= room {
         sheet.text(title, (MARGIN, 30.0), heading);
     } else {
-        let small = Type {
-            size: 15.0,
-            ..heading
-        };
+        let small = heading.sized(15.0);
         let mut lines = sheet.wrapped(title, room, small).into_iter();
         let first = lines.next().unwrap_or_default();
         sheet.fitted(&first, (MARGIN, 18.0), room, small);
         let rest: Vec<String> = lines.collect();
         sheet.fitted(&rest.join(" "), (MARGIN, 36.0), room, small);
     }
-    let below = Type {
-        color: SOFT_INK,
-        ..BODY
-    };
+    let below = BODY.inked(SOFT_INK);
     sheet.fitted(subtitle, (MARGIN, 56.0), room, below);
 }
 

@@ -2,7 +2,7 @@
 
 use super::look::{BODY, FRAME};
 use super::spread::spread;
-use crate::output::sheet::{HPos, Pen, Sheet, Type};
+use crate::output::sheet::{Pen, Sheet};
 
 /// One mark.
 pub(super) struct Mark {
@@ -18,20 +18,12 @@ pub(super) fn draw(
     (top, bottom): (f64, f64),
     (left, right): (f64, f64),
 ) {
-    let set = Type {
-        size: 13.0,
-        h: HPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(13.0).centred();
     let wanted = (marks.iter())
         .map(|mark| (mark.x, sheet.width(&mark.words, set) + 12.0))
         .collect::<Vec<_>>();
     for (mark, place) in marks.iter().zip(spread(&wanted, left, right)) {
-        let pen = Pen {
-            color: FRAME,
-            width: 1.6,
-            dashes: mark.dashes,
-        };
+        let pen = Pen::dashed(FRAME, 1.6, mark.dashes);
         sheet.line(&[(mark.x, top - 8.0), (mark.x, bottom)], pen);
         let leader = [(place, top - 16.0), (mark.x, top - 8.0)];
         sheet.line(&leader, Pen::full(FRAME, 1.0));

@@ -5,7 +5,7 @@ use super::look::{BODY, INK, MARGIN, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{plain, ratio};
 use super::{Figure, FigureError, ramp};
-use crate::output::sheet::{HPos, Pen, Type};
+use crate::output::sheet::Pen;
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.
@@ -87,10 +87,7 @@ pub(super) fn figure(
     let subtitle = format!("{plane}, plates out, and the extinction ratio of each");
     draw("planes", title, height, |sheet| {
         head(sheet, title, &subtitle);
-        let middle = Type {
-            h: HPos::Center,
-            ..BODY
-        };
+        let middle = BODY.centred();
         let centre = |column: usize| LEFT + COLUMN * (column as f64 + 0.5);
         for (column, iris) in irises.iter().enumerate() {
             let na = answer.iris_na[*iris];
@@ -101,12 +98,13 @@ pub(super) fn figure(
         for (row, &place) in rows.iter().enumerate() {
             let y = TOP + ROW * row as f64 + 0.5 * DISC;
             let answer_row = &answer.lower[place];
-            let name = in_two(&answer_row.placed.place.words(), 18);
+            let set = BODY.sized(14.0);
+            let room = LEFT - MARGIN - 6.0;
+            let name = sheet.wrapped(&answer_row.placed.place.words(), room, set);
             let now = answer_row.placed.written.then(|| "(now)".to_owned());
             for (line, words) in name.into_iter().chain(now).enumerate() {
-                let set = Type { size: 14.0, ..BODY };
                 let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
-                sheet.fitted(&words, at, LEFT - MARGIN - 6.0, set);
+                sheet.fitted(&words, at, room, set);
             }
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
@@ -131,18 +129,4 @@ pub(super) fn figure(
         let bar_bottom = (bottom - ROW + DISC).max(TOP + LEAST_HEIGHT - 16.0);
         bar(sheet, &scale, &colors, (TOP, bar_bottom))
     })
-}
-
-/// Words on two lines of about the same length, or on one when they have no more than `few` letters.
-pub(super) fn in_two(words: &str, few: usize) -> Vec<String> {
-    let middle = words.len() as f64 / 2.0;
-    let off = |at: usize| (at as f64 - middle).abs();
-    let spaces = words.match_indices(' ').map(|(at, _)| at);
-    match spaces.min_by(|a, b| off(*a).total_cmp(&off(*b))) {
-        Some(space) if words.len() > few => {
-            let (first, second) = words.split_at(space);
-            vec![first.to_owned(), second.trim().to_owned()]
-        }
-        _ => vec![words.to_owned()],
-    }
 }

@@ -1,6 +1,6 @@
 //! The Poincare sphere, seen from afar.
 
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::look::{BODY, FRAME, INK, SOFT_INK};
@@ -13,11 +13,7 @@ const TOGETHER: f64 = 7.0;
 
 const NET: Color = Color(0xcd, 0xcd, 0xd4);
 /// The net's part behind the sphere.
-const FAR_NET: Pen = Pen {
-    color: NET,
-    width: 0.8,
-    dashes: &[1.5, 4.0],
-};
+const FAR_NET: Pen = Pen::dashed(NET, 0.8, &[1.5, 4.0]);
 const BEHIND: &[f64] = &[5.0, 4.0];
 
 /// A place in the space of `(S1, S2, S3)/S0`.
@@ -136,16 +132,14 @@ impl View {
         let from = if self.in_front(end) { length } else { 1.0 };
         sheet.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2));
         let upright = right.abs() < 0.2 * length;
-        let set = Type {
-            size: 13.0,
-            color: SOFT_INK,
-            h: match (upright, right > 0.0) {
+        let set = BODY
+            .sized(13.0)
+            .inked(SOFT_INK)
+            .anchored(match (upright, right > 0.0) {
                 (true, _) => HPos::Center,
                 (false, true) => HPos::Left,
                 (false, false) => HPos::Right,
-            },
-            ..BODY
-        };
+            });
         let (mut at, width) = (out(TIP + 0.03), sheet.width(name, set));
         if upright {
             at.1 -= 7.0 * up.signum();
@@ -266,13 +260,7 @@ fn numbers(members: &[usize], states: &[(usize, Place)]) -> String {
 
 /// Writes a mark's numbers beside it where there is room, away from the sphere's centre if it can be.
 fn number(sheet: &Sheet, view: &View, mark: &Mark, taken: &[Box]) -> Box {
-    let set = Type {
-        size: 14.0,
-        bold: true,
-        h: HPos::Center,
-        v: VPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(14.0).bold().centred();
     let width = sheet.width(&mark.words, set);
     let (x, y) = (mark.at.0 - view.centre.0, mark.at.1 - view.centre.1);
     let outward = if x.hypot(y) < 1.0 {

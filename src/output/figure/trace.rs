@@ -7,7 +7,7 @@ use super::numbers::{plain, significant};
 use super::poincare::{self, View, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::trace::{State, Step, StepKind, Trace};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
@@ -56,19 +56,9 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
 /// One state: number, ellipse, name and numbers.
 fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) {
     let centre = (x, top + 50.0);
-    let middle = Type {
-        size: 13.0,
-        h: HPos::Center,
-        ..BODY
-    };
-    let bold = Type {
-        bold: true,
-        ..middle
-    };
-    let soft = Type {
-        color: SOFT_INK,
-        ..middle
-    };
+    let middle = BODY.sized(13.0).centred();
+    let bold = middle.bold();
+    let soft = middle.inked(SOFT_INK);
     sheet.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold);
     let room = width - 8.0;
     let mut y = top + 112.0;
@@ -205,10 +195,7 @@ fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
             }
         })
         .collect();
-    let heading = Type {
-        h: HPos::Center,
-        ..BODY
-    };
+    let heading = BODY.centred();
     let middle = top + 196.0;
     for (x, words, longitude_deg, latitude_deg) in [
         (210.0, "Poincaré sphere from the front", 40.0, 20.0),
@@ -243,11 +230,7 @@ fn caption(sheet: &Sheet, answer: &Trace, top: f64) {
         ways,
         "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
     ];
-    let set = Type {
-        size: 11.5,
-        color: SOFT_INK,
-        ..BODY
-    };
+    let set = BODY.sized(11.5).inked(SOFT_INK);
     for (k, line) in lines.into_iter().enumerate() {
         let y = top + 8.0 + 19.0 * k as f64;
         sheet.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set);

@@ -10,7 +10,7 @@ use super::quantize::{Palette, blend_greys, chosen};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
-use crate::output::sheet::{DPI, Raster, Sheet, Type, parse};
+use crate::output::sheet::{DPI, Raster, Sheet, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -208,11 +208,7 @@ impl<'a> Film<'a> {
         } = self.turning;
         let sheet = Sheet::new(title, (SIZE, SIZE));
         let line = |words: &str, y: f64, height: f64, bold: bool| {
-            let mut set = Type {
-                size: height,
-                bold,
-                ..BODY
-            };
+            let mut set = BODY.sized(height).weighted(bold);
             // Long ones are squeezed into the width.
             set.size *= ((SIZE - 2.0 * LEFT) / sheet.width(words, set)).min(1.0);
             sheet.text(words, (LEFT, y), set);

@@ -75,9 +75,9 @@ mod tests {
     #[test]
     fn widths_are_those_of_the_font() {
         // The advance of "m" in DejaVu Sans is 1995 of 2048 units.
-        let ten = width("mmmmmmmmmm", Type { size: 20.0, ..BODY });
+        let ten = width("mmmmmmmmmm", BODY.sized(20.0));
         assert!((ten - 200.0 * 1995.0 / 2048.0).abs() < 1e-9, "{ten}");
-        let bold = Type { bold: true, ..BODY };
+        let bold = BODY.bold();
         assert!(width("Leak", bold) > width("Leak", BODY));
     }
 

@@ -65,6 +65,48 @@ pub(crate) struct Type {
     pub(crate) upward: bool,
 }
 
+/// The same type with one thing changed.
+impl Type {
+    pub(crate) const fn sized(self, size: f64) -> Self {
+        Self { size, ..self }
+    }
+
+    pub(crate) const fn bold(self) -> Self {
+        self.weighted(true)
+    }
+
+    pub(crate) const fn weighted(self, bold: bool) -> Self {
+        Self { bold, ..self }
+    }
+
+    pub(crate) const fn inked(self, color: Color) -> Self {
+        Self { color, ..self }
+    }
+
+    /// Anchored across at some part of it.
+    pub(crate) const fn anchored(self, h: HPos) -> Self {
+        Self { h, ..self }
+    }
+
+    pub(crate) const fn centred(self) -> Self {
+        self.anchored(HPos::Center)
+    }
+
+    pub(crate) const fn right(self) -> Self {
+        self.anchored(HPos::Right)
+    }
+
+    /// Anchored at its top.
+    pub(crate) const fn hanging(self) -> Self {
+        let v = VPos::Top;
+        Self { v, ..self }
+    }
+
+    pub(crate) const fn turned(self, upward: bool) -> Self {
+        Self { upward, ..self }
+    }
+}
+
 /// A pen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Pen {
@@ -77,10 +119,15 @@ pub(crate) struct Pen {
 impl Pen {
     /// A full line.
     pub(crate) const fn full(color: Color, width: f64) -> Self {
+        Self::dashed(color, width, &[])
+    }
+
+    /// A dashed line.
+    pub(crate) const fn dashed(color: Color, width: f64, dashes: &'static [f64]) -> Self {
         Self {
             color,
             width,
-            dashes: &[],
+            dashes,
         }
     }
 }

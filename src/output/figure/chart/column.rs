@@ -3,7 +3,7 @@
 use super::super::look::{FRAME, GRID, INK};
 use super::super::numbers::{linear_ticks, plain};
 use super::{LEADING, TEXT};
-use crate::output::sheet::{HPos, Pen, Sheet, Type};
+use crate::output::sheet::{Pen, Sheet};
 use crate::study::chart::Band;
 
 /// One order of path difference, nm: common practice, no source.
@@ -67,10 +67,7 @@ impl Axis {
         let pen = Pen::full(FRAME, 0.6);
         let (ends, span) = ((self.bottom, self.top), self.last_nm - self.first_nm);
         sheet.line(&[(right, ends.0), (right, ends.1)], pen);
-        let set = Type {
-            h: HPos::Right,
-            ..TEXT
-        };
+        let set = TEXT.right();
         let (ticks, decimals) = linear_ticks(self.first_nm, self.last_nm, 20);
         for &nm in &ticks {
             let y = self.y(nm);
@@ -95,11 +92,7 @@ impl Axis {
         bounds.extend(self.orders().iter().map(|&k| f64::from(k) * ORDER_NM));
         bounds.push(self.last_nm);
         let x = left + 5.0;
-        let set = Type {
-            h: HPos::Center,
-            upward: true,
-            ..TEXT
-        };
+        let set = TEXT.centred().turned(true);
         for pair in bounds.windows(2).filter(|_| self.every() == 1) {
             let (low, high) = (self.y(pair[0]), self.y(pair[1]));
             let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
@@ -108,10 +101,7 @@ impl Axis {
             if low - high > sheet.width(&long, set) + 6.0 {
                 sheet.text(&long, (x, middle), set);
             } else if low - high > LEADING * set.size {
-                let set = Type {
-                    upward: false,
-                    ..set
-                };
+                let set = set.turned(false);
                 sheet.text(&order.to_string(), (x, middle), set);
             }
         }

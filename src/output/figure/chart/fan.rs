@@ -5,7 +5,7 @@ use super::super::numbers::{linear_ticks, plain};
 use super::super::spread::spread;
 use super::column::Axis;
 use super::{SMALL, TEXT};
-use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};
+use crate::output::sheet::{Pen, Sheet};
 use crate::study::chart::BirefringenceLine;
 
 /// Room for labels at the right of the fan.
@@ -38,11 +38,7 @@ pub(super) fn draw(
     axis.grid(sheet, left, right);
     let (ticks, decimals) = linear_ticks(0.0, most_um, 6);
     for tick in ticks {
-        let set = Type {
-            h: HPos::Center,
-            v: VPos::Top,
-            ..SMALL
-        };
+        let set = SMALL.centred().hanging();
         let upright = [(x(tick), axis.top), (x(tick), axis.bottom)];
         sheet.line(&upright, Pen::full(GRID, 0.5));
         let ends = [(x(tick), axis.bottom), (x(tick), axis.bottom + 3.0)];
@@ -50,10 +46,7 @@ pub(super) fn draw(
         let at = (x(tick), axis.bottom + 4.5);
         sheet.text(&plain(tick, decimals), at, set);
     }
-    let below = Type {
-        h: HPos::Center,
-        ..TEXT
-    };
+    let below = TEXT.centred();
     let middle = left + 0.5 * width;
     sheet.text("thickness, µm", (middle, axis.bottom + 17.0), below);
     let (mut above, mut beside) = (Vec::new(), Vec::new());
@@ -90,11 +83,7 @@ pub(super) fn draw(
 /// A full line for materials, a thin dashed one for a round number.
 fn pen(line: &BirefringenceLine) -> Pen {
     if line.materials.is_empty() {
-        Pen {
-            color: SOFT_INK,
-            width: 0.5,
-            dashes: &[3.0, 2.0],
-        }
+        Pen::dashed(SOFT_INK, 0.5, &[3.0, 2.0])
     } else {
         Pen::full(INK, 0.9)
     }
@@ -116,11 +105,7 @@ fn labels_above(sheet: &Sheet, axis: &Axis, ends: &[End], (left, right): (f64, f
     for (end, place) in ends.iter().zip(spread(&wanted, left - LINE, right)) {
         let leader = [end.at, (place, axis.top - 8.0)];
         sheet.line(&leader, Pen::full(FRAME, 0.4));
-        let set = Type {
-            upward: true,
-            bold: !end.line.materials.is_empty(),
-            ..SMALL
-        };
+        let set = SMALL.turned(true).weighted(!end.line.materials.is_empty());
         sheet.fitted(&end.label, (place, axis.top - 10.0), high - 4.0, set);
     }
 }
@@ -133,10 +118,7 @@ fn labels_beside(sheet: &Sheet, axis: &Axis, ends: &[End], right: f64) {
     {
         let leader = [end.at, (right + 8.0, place)];
         sheet.line(&leader, Pen::full(FRAME, 0.4));
-        let set = Type {
-            bold: !end.line.materials.is_empty(),
-            ..SMALL
-        };
+        let set = SMALL.weighted(!end.line.materials.is_empty());
         sheet.fitted(&end.label, (right + 10.0, place), LABELS - 10.0, set);
     }
 }

@@ -36,10 +36,7 @@ impl Foot {
         ));
         let mut foot = Self {
             lines: Vec::new(),
-            set: Type {
-                color: SOFT_INK,
-                ..TEXT
-            },
+            set: TEXT.inked(SOFT_INK),
         };
         loop {
             foot.lines.clear();

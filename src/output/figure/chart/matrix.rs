@@ -3,7 +3,7 @@
 use super::super::look::FRAME;
 use super::foot::{Foot, exposure};
 use super::{EDGE, HEADING, LEADING, TEXT};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::chart::{Matrix, Panel, Tint};
 
 /// More columns than these are drawn on a sheet held sideways.
@@ -95,11 +95,7 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
 impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &Matrix) -> Type {
-        let mut set = Type {
-            size: LARGEST,
-            h: HPos::Center,
-            ..TEXT
-        };
+        let mut set = TEXT.sized(LARGEST).centred();
         let mut words: Vec<(&str, &str)> = (chart.panels.iter())
             .flat_map(|panel| {
                 panel
@@ -142,30 +138,18 @@ impl Table {
     fn panel(&self, sheet: &Sheet, chart: &Matrix, panel: &Panel, top: f64, set: Type) {
         let (wide, high) = self.cell;
         let right = self.left + wide * chart.columns.len() as f64;
-        let head = Type {
-            size: 9.0,
-            ..HEADING
-        };
+        let head = HEADING.sized(9.0);
         let heading = format!("{}, with {}", panel.heading, panel.labels_are);
         sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
         let exposed = exposure(panel.exposure_stops);
-        let set_right = Type {
-            h: HPos::Right,
-            ..TEXT
-        };
+        let set_right = TEXT.right();
         sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right);
         let first = top + ABOVE - 8.0;
-        let middle = Type {
-            h: HPos::Center,
-            ..TEXT
-        };
+        let middle = TEXT.centred();
         let label = self.left - 8.0 - EDGE;
         sheet.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING);
         let centre = 0.5 * (self.left + right);
-        let named = Type {
-            h: HPos::Center,
-            ..HEADING
-        };
+        let named = HEADING.centred();
         sheet.fitted(
             &chart.columns_are,
             (centre, first - 17.0),
@@ -176,10 +160,7 @@ impl Table {
             let x = self.left + (k as f64 + 0.5) * wide;
             sheet.fitted(column, (x, first - 7.0), wide - 3.0, middle);
         }
-        let beside = Type {
-            size: set_right.size.min(high / LEADING),
-            ..set_right
-        };
+        let beside = set_right.sized(set_right.size.min(high / LEADING));
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
             sheet.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside);
@@ -208,7 +189,7 @@ impl Table {
         let first = 0.5 * (y + bottom) - 0.5 * (lines.len() as f64 - 1.0) * line;
         for (k, text) in lines.iter().enumerate() {
             let at = (0.5 * (x + right), first + k as f64 * line);
-            sheet.text(text, at, Type { color, ..set });
+            sheet.text(text, at, set.inked(color));
         }
     }
 }

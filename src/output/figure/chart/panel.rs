@@ -5,21 +5,13 @@ use super::super::numbers::{linear_ticks, plain};
 use super::super::spread::spread;
 use super::column::Axis;
 use super::{SMALL, heading};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 
 /// Pens of a first, second and third curve.
 pub(super) const PENS: [Pen; 3] = [
     Pen::full(INK, 0.9),
-    Pen {
-        color: INK,
-        width: 0.9,
-        dashes: &[4.0, 2.0],
-    },
-    Pen {
-        color: INK,
-        width: 0.9,
-        dashes: &[1.0, 1.4],
-    },
+    Pen::dashed(INK, 0.9, &[4.0, 2.0]),
+    Pen::dashed(INK, 0.9, &[1.0, 1.4]),
 ];
 /// The most points of a curve that are drawn.
 const POINTS: usize = 1500;
@@ -78,11 +70,7 @@ impl Panel<'_> {
     fn ticks(&self, sheet: &Sheet, axis: &Axis) {
         let most = (self.width / 18.0).clamp(2.0, 6.0) as u32;
         let (ticks, decimals) = linear_ticks(0.0, self.most, most);
-        let set = Type {
-            h: HPos::Center,
-            v: VPos::Top,
-            ..SMALL
-        };
+        let set = SMALL.centred().hanging();
         for tick in ticks {
             let x = self.x(tick);
             let ends = [(x, axis.bottom), (x, axis.bottom + 3.0)];
@@ -130,7 +118,7 @@ impl Panel<'_> {
                 };
                 let half = 0.6 * SMALL.size;
                 sheet.fill((a, place - half), (b, place + half), Color(255, 255, 255));
-                sheet.text(&text, (end, place), Type { h, ..SMALL });
+                sheet.text(&text, (end, place), SMALL.anchored(h));
             }
         }
     }
