@@ -33,7 +33,7 @@ const FIGURE: Look = Look {
     grid: 1.0,
     tick: 6.0,
     below: 54.0,
-    left: 74.0,
+    left: 81.0,
     right: 0.0,
 };
 /// An axis at the right alone, with smaller numbers.
@@ -49,6 +49,23 @@ pub(super) const AT_RIGHT: Look = Look {
 pub(super) const BELOW_ALONE: Look = Look {
     left: 0.0,
     ..FIGURE
+};
+/// The same on paper, where lines are thinner and numbers smaller, and one at the left alone.
+pub(super) const ON_PAPER: Look = Look {
+    text: BODY.sized(5.5),
+    frame: 0.5,
+    grid: 0.5,
+    tick: 3.0,
+    below: 20.0,
+    left: 0.0,
+    right: 0.0,
+};
+pub(super) const BESIDE_PAPER: Look = Look {
+    text: BODY.sized(6.5),
+    tick: 4.0,
+    below: 0.0,
+    left: 34.0,
+    ..ON_PAPER
 };
 /// Type of the names of curves, and of notes in a panel.
 const NAMES: Type = BODY.sized(14.0);
@@ -208,11 +225,16 @@ impl<'a> AxesPanel<'a> {
         self.bottom - share * (self.bottom - self.top)
     }
 
-    /// Draws its axes.
+    /// Draws its axes and its frame.
     pub(super) fn draw(&self, sheet: &Sheet) {
-        // Filling a list cannot fail, and a panel lies within its sheet: tests see that its titles are there.
-        let _ = self.through_plotters(sheet);
+        self.axes(sheet);
         self.frame(sheet);
+    }
+
+    /// Draws its axes without the frame.
+    pub(super) fn axes(&self, sheet: &Sheet) {
+        // Filling a sheet cannot fail, and a panel lies within it: tests see that its titles are there.
+        let _ = self.through_plotters(sheet);
     }
 
     /// Draws its frame, once more where what is drawn in it covers the edge.

@@ -89,11 +89,10 @@ pub(super) fn head(sheet: &Sheet, title: &str, subtitle: &str) {
         sheet.text(title, (MARGIN, 30.0), heading);
     } else {
         let small = heading.sized(15.0);
-        let mut lines = sheet.wrapped(title, room, small).into_iter();
-        let first = lines.next().unwrap_or_default();
-        sheet.fitted(&first, (MARGIN, 18.0), room, small);
-        let rest: Vec<String> = lines.collect();
-        sheet.fitted(&rest.join(" "), (MARGIN, 36.0), room, small);
+        let lines = sheet.wrapped_to(title, room, 2, small);
+        for (line, y) in lines.iter().zip([18.0, 36.0]) {
+            sheet.fitted(line, (MARGIN, y), room, small);
+        }
     }
     let below = BODY.inked(SOFT_INK);
     sheet.fitted(subtitle, (MARGIN, 56.0), room, below);

@@ -103,7 +103,7 @@ mod tests {
         let colors = [[9; 3], [7; 3]];
         let seen = map.picture(&scale, &colors, 9);
         let color = scale.color(&colors, 5.0);
-        assert_eq!([&seen[120..123], &seen[15..18]], [&color[..]; 2]);
+        assert_eq!([&seen[120..123], &seen[111..114]], [&color[..]; 2]);
         map.na = f64::INFINITY;
         assert!(matches!(map.check(), Err(FigureError::MapNa { .. })));
         map.na = 0.6;

@@ -7,7 +7,7 @@ use super::numbers::{plain, significant};
 use super::poincare::{self, View, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
-use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet};
 use crate::study::trace::{State, Step, StepKind, Trace};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
@@ -62,7 +62,7 @@ fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) 
     sheet.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold);
     let room = width - 8.0;
     let mut y = top + 112.0;
-    for line in in_lines(sheet, &step.name, room, bold) {
+    for line in sheet.wrapped_to(&step.name, room, 2, bold) {
         sheet.fitted(&line, (x, y), room, bold);
         y += 17.0;
     }
@@ -88,24 +88,6 @@ fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) 
         sheet.fitted(&line, (x, y), room, soft);
         y += 17.0;
     }
-}
-
-/// A name on one line or, cut between words where it is longer, on two.
-fn in_lines(sheet: &Sheet, name: &str, room: f64, set: Type) -> Vec<String> {
-    let mut first = name.to_owned();
-    let mut second: Vec<String> = Vec::new();
-    while sheet.width(&first, set) > room {
-        let Some((front, last)) = first.rsplit_once(' ') else {
-            break;
-        };
-        second.insert(0, last.to_owned());
-        first = front.to_owned();
-    }
-    let mut lines = vec![first];
-    if !second.is_empty() {
-        lines.push(second.join(" "));
-    }
-    lines
 }
 
 /// Azimuth, ratio of the axes and handedness in a few words.

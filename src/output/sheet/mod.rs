@@ -96,12 +96,6 @@ impl Type {
         self.anchored(HPos::Right)
     }
 
-    /// Anchored at its top.
-    pub(crate) const fn hanging(self) -> Self {
-        let v = VPos::Top;
-        Self { v, ..self }
-    }
-
     pub(crate) const fn turned(self, upward: bool) -> Self {
         Self { upward, ..self }
     }
@@ -264,6 +258,11 @@ impl Sheet {
     /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
     pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
         words::wrapped(text, room, set)
+    }
+
+    /// The same in `most` lines at most: the last one holds the rest and may be too wide.
+    pub(crate) fn wrapped_to(&self, text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
+        words::wrapped_to(text, room, most, set)
     }
 
     /// A square picture of `side` by `side` pixels (RGB, rows from the top), shown `size` wide.

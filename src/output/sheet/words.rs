@@ -44,3 +44,13 @@ pub(super) fn wrapped(text: &str, room: f64, set: Type) -> Vec<String> {
     }
     lines
 }
+
+/// The same in `most` lines at most: the last one holds the rest and may be too wide.
+pub(super) fn wrapped_to(text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
+    let mut lines = wrapped(text, room, set);
+    if lines.len() > most {
+        let rest = lines.split_off(most.max(1) - 1);
+        lines.push(rest.join(" "));
+    }
+    lines
+}

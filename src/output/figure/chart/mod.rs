@@ -101,12 +101,8 @@ fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height
     } else {
         (width, height)
     };
-    let mut lines = sheet.wrapped(text, length, set);
-    let most = ((across / line).floor() as usize).max(1);
-    if lines.len() > most {
-        let rest = lines.split_off(most - 1).join(" ");
-        lines.push(rest);
-    }
+    let most = (across / line).floor() as usize;
+    let lines = sheet.wrapped_to(text, length, most, set);
     let block = lines.len() as f64 * line;
     for (k, text) in lines.iter().enumerate() {
         let offset = (k as f64 + 0.5) * line;
@@ -120,9 +116,6 @@ fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height
         }
     }
 }
-
-#[cfg(test)]
-mod fixture;
 
 #[cfg(test)]
 mod tests;
