@@ -2,12 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use ndarray::Array2;
 use palette::LinSrgb;
 
-use super::map::ApertureMap;
 use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
-use crate::optics::Rays;
 use crate::threads;
 
 /// Where the pixels of a disc lie among rings and spokes.
@@ -162,30 +159,10 @@ impl Exposure {
     }
 }
 
-/// A map of luminance.
-pub(super) fn luminance_map(
-    rays: &Rays,
-    light: &[Xyz],
-    na: f64,
-    polars_rad: Option<(f64, f64)>,
-    has_objective: bool,
-) -> ApertureMap {
-    let shape = (rays.ring.len(), rays.spoke_rad.len());
-    let value: Vec<f64> = light.iter().map(Xyz::luminance).collect();
-    ApertureMap {
-        rings: rays.ring.clone(),
-        spokes: rays.spoke_rad.clone(),
-        // A study gives as many values as rays; a map without any is refused when it is drawn.
-        value: Array2::from_shape_vec(shape, value).unwrap_or_default(),
-        na,
-        polars_rad,
-        has_objective,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::optics::Rays;
 
     #[test]
     fn light_between_the_rays_is_linear_and_held_at_the_ends() {

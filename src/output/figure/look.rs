@@ -40,6 +40,19 @@ uncrossed; never look at the sun or a laser.";
 pub(super) const FILM_CAUTION: &str =
     "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";
 
+/// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
+///
+/// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
+pub(super) fn ink_on(linear: [f64; 3]) -> Color {
+    let [red, green, blue] = linear;
+    let luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue;
+    if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
+        Color(0, 0, 0)
+    } else {
+        Color(255, 255, 255)
+    }
+}
+
 /// Draws a figure of a given height; the caution is added below.
 pub(super) fn draw(
     figure: &'static str,

@@ -5,8 +5,15 @@ use ndarray::Array2;
 use super::FigureError;
 use super::disc::Sampler;
 use super::light_scale::LightScale;
+use super::look::INK;
+use crate::color::Xyz;
 use crate::light_path::LightPath;
 use crate::optics::Rays;
+use crate::output::sheet::{Pen, Point, Sheet};
+use crate::study::aperture::BackFocalPlane;
+
+/// Pixels of a disc to a point.
+const FINENESS: f64 = 2.0;
 
 /// What the back focal plane shows at the crossed setting, on rings and spokes.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,24 +47,46 @@ impl ApertureMap {
     /// # Ok(()) }
     /// ```
     pub fn of(path: &LightPath, rays: &Rays, leak: Vec<f64>) -> Result<Self, FigureError> {
-        let (rings, spokes) = (rays.ring.len(), rays.spoke_rad.len());
-        let values = leak.len();
-        let value =
-            Array2::from_shape_vec((rings, spokes), leak).map_err(|_| FigureError::MapShape {
-                values,
-                rings,
-                spokes,
-            })?;
         let polars_rad = (path.polars())
             .filter(|_| !path.is_circular())
             .map(|(low, high)| (low.azimuth_rad, high.azimuth_rad));
-        Ok(Self {
-            rings: rays.ring.clone(),
-            spokes: rays.spoke_rad.clone(),
-            value,
+        Self::on(rays, leak).map(|map| Self {
             na: path.na(),
             polars_rad,
             has_objective: path.has_objective(),
+            ..map
+        })
+    }
+
+    /// Light of a back focal plane's rays as luminance.
+    ///
+    /// # Errors
+    /// [`FigureError::MapShape`] for a number of values other than that of the rays.
+    pub(super) fn of_light(answer: &BackFocalPlane, light: &[Xyz]) -> Result<Self, FigureError> {
+        Self::on(&answer.rays, light.iter().map(Xyz::luminance).collect()).map(|map| Self {
+            na: answer.na,
+            polars_rad: answer.polars_rad,
+            has_objective: answer.has_objective,
+            ..map
+        })
+    }
+
+    /// A map of so many values as there are rays, of a disc that its outermost ring bounds.
+    fn on(rays: &Rays, light: Vec<f64>) -> Result<Self, FigureError> {
+        let (rings, spokes) = (rays.ring.len(), rays.spoke_rad.len());
+        let values = light.len();
+        let wrong = |_| FigureError::MapShape {
+            values,
+            rings,
+            spokes,
+        };
+        Ok(Self {
+            rings: rays.ring.clone(),
+            spokes: rays.spoke_rad.clone(),
+            value: Array2::from_shape_vec((rings, spokes), light).map_err(wrong)?,
+            na: rays.ring.last().copied().unwrap_or(0.0),
+            polars_rad: None,
+            has_objective: true,
         })
     }
 
@@ -78,36 +107,92 @@ impl ApertureMap {
     }
 
     /// The disc as `side` by `side` pixels on white, in colours of a scale.
-    pub(super) fn picture(&self, scale: &LightScale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+    fn picture(&self, scale: &LightScale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
         let light: Vec<[f32; 1]> = self.value.iter().map(|light| [*light as f32]).collect();
         let sampler = Sampler::new(&self.rings, &self.spokes, self.na, side);
         sampler.picture(&light, |_, [light]| scale.color(colors, light))
+    }
+
+    /// Draws the disc and its rim.
+    pub(super) fn draw(
+        &self,
+        sheet: &Sheet,
+        scale: &LightScale,
+        colors: &[[u8; 3]],
+        (centre, radius): (Point, f64),
+    ) {
+        let side = (FINENESS * 2.0 * radius).ceil().max(8.0) as u32;
+        let pixels = self.picture(scale, colors, side);
+        let corner = (centre.0 - radius, centre.1 - radius);
+        sheet.picture(corner, 2.0 * radius, side, pixels);
+        sheet.circle(centre, radius, Pen::full(INK, 1.2));
+    }
+}
+
+/// Marks of the polars' azimuths outside the rim of a disc: the lower polar's thick, the analyzer's thin and longer.
+pub(super) fn polar_marks(
+    sheet: &Sheet,
+    polars_rad: Option<(f64, f64)>,
+    (centre, radius): (Point, f64),
+) {
+    let Some((lower, analyzer)) = polars_rad else {
+        return;
+    };
+    let long = 0.04 * radius + 3.0;
+    for (azimuth, width, length) in [(lower, 4.0, long), (analyzer, 1.4, 1.5 * long)] {
+        let (sin, cos) = azimuth.sin_cos();
+        for side in [1.0, -1.0] {
+            let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
+            let ends = [at(radius + 1.5), at(radius + 1.5 + length)];
+            sheet.line(&ends, Pen::full(INK, width));
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::ramp;
     use super::*;
+    use std::f64::consts::TAU;
 
     #[test]
-    fn one_value_is_everywhere_and_a_wrong_table_is_refused() {
+    fn pixels_follow_the_scale_and_turn_counter_clockwise_from_the_east() {
+        // Each quarter of the disc a decade brighter than the one before.
         let mut map = ApertureMap {
             rings: vec![0.3],
-            spokes: vec![0.0],
-            value: Array2::from_elem((1, 1), 5.0),
+            spokes: [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec(),
+            value: Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap(),
             na: 0.6,
             polars_rad: None,
             has_objective: true,
         };
-        let scale = LightScale::of([5.0].into_iter());
-        let colors = [[9; 3], [7; 3]];
-        let seen = map.picture(&scale, &colors, 9);
-        let color = scale.color(&colors, 5.0);
-        assert_eq!([&seen[120..123], &seen[111..114]], [&color[..]; 2]);
+        let colors = ramp::colors();
+        let scale = LightScale::of(map.value.iter().copied());
+        let pixels = map.picture(&scale, &colors, 101);
+        let pixel = |column: usize, row: usize| {
+            let start = 3 * (row * 101 + column);
+            [pixels[start], pixels[start + 1], pixels[start + 2]]
+        };
+        assert_eq!(pixel(80, 20), colors[0]); // north-east
+        assert_eq!(pixel(20, 20), colors[85]);
+        assert_eq!(pixel(20, 80), colors[170]);
+        assert_eq!(pixel(80, 80), colors[255]);
+        assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
+        map.value.fill(f64::NAN);
+        let pixels = map.picture(&scale, &colors, 11);
+        assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
+        assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
+    }
+
+    #[test]
+    fn a_wrong_table_is_refused() {
+        let mut map = ApertureMap::on(&Rays::even(0.6, 2, 3), vec![5.0; 6]).unwrap();
+        map.check().unwrap();
         map.na = f64::INFINITY;
         assert!(matches!(map.check(), Err(FigureError::MapNa { .. })));
         map.na = 0.6;
         map.spokes.push(1.0);
         assert!(matches!(map.check(), Err(FigureError::MapShape { .. })));
+        assert!(ApertureMap::on(&Rays::even(0.6, 2, 3), vec![5.0; 5]).is_err());
     }
 }

@@ -1,11 +1,10 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
 use super::light_scale::{LightScale, bar};
-use super::look::{BODY, INK, MARGIN, draw, head};
+use super::look::{BODY, MARGIN, draw, head};
 use super::map::ApertureMap;
-use super::numbers::{plain, ratio};
+use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
-use crate::output::sheet::Pen;
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.
@@ -19,8 +18,6 @@ const COLUMN: f64 = 117.0;
 const DISC: f64 = 108.0;
 /// Columns, as fractions of the full NA.
 const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
-/// Pixels across the disc of the full NA.
-const PIXELS: f64 = 216.0;
 
 /// A back focal plane of one place at one iris.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,11 +65,8 @@ pub(super) fn figure(
     for plane in planes {
         plane.map.check()?;
     }
-    let scale = LightScale::of(
-        planes
-            .iter()
-            .flat_map(|plane| plane.map.value.iter().copied()),
-    );
+    let light = planes.iter().flat_map(|plane| &plane.map.value);
+    let scale = LightScale::of(light.copied());
     let colors = ramp::colors();
     let full = answer.iris_na[answer.iris_na.len() - 1];
     let irises = plane_irises(answer);
@@ -108,21 +102,17 @@ pub(super) fn figure(
             }
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
-                let shown = planes
-                    .iter()
-                    .find(|plane| plane.place == place && plane.iris == iris);
-                let Some(plane) = shown else {
+                let shown = |plane: &&Plane| plane.place == place && plane.iris == iris;
+                let Some(plane) = planes.iter().find(shown) else {
                     sheet.text("-", (x, y), middle);
                     continue;
                 };
                 let part = plane.map.na / full;
-                let (radius, side) = (0.5 * DISC * part, (PIXELS * part).ceil().max(8.0) as u32);
-                let pixels = plane.map.picture(&scale, &colors, side);
-                sheet.picture((x - radius, y - radius), 2.0 * radius, side, pixels);
-                sheet.circle((x, y), radius, Pen::full(INK, 1.2));
+                let disc = ((x, y), 0.5 * DISC * part);
+                plane.map.draw(sheet, &scale, &colors, disc);
                 let seen = answer_row.at_iris[iris].as_ref();
                 let seen = seen.and_then(|at| at.extinction_ratio);
-                let words = seen.map_or("nothing leaks".to_owned(), ratio);
+                let words = extinction("", seen);
                 sheet.text(&words, (x, y + 0.5 * DISC + 14.0), middle);
             }
         }

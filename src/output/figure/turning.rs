@@ -2,15 +2,15 @@
 //!
 //! A frame is a sheet of its own that is shown in any number of pixels: the sheet of the other figures is for paper.
 
-use super::back_focal_plane::rim;
 use super::disc::{Exposure, Sampler, encoded};
 use super::light_scale::{LightScale, colored_bar};
-use super::look::{BODY, FILM_CAUTION};
+use super::look::{BODY, FILM_CAUTION, INK};
+use super::map::polar_marks;
 use super::quantize::{Palette, blend_greys, chosen};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
-use crate::output::sheet::{DPI, Raster, Sheet, parse};
+use crate::output::sheet::{DPI, Pen, Raster, Sheet, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -233,7 +233,8 @@ impl<'a> Film<'a> {
         let disc = self.disc(&frame.light);
         sheet.mosaic((corner[0], corner[1]), (wide, wide), side, disc);
         let (x, y) = (corner[0] + 0.5 * wide, corner[1] + 0.5 * wide);
-        rim(&sheet, (x, y), 0.5 * wide, frame.polars_rad);
+        sheet.circle((x, y), 0.5 * wide, Pen::full(INK, 1.2));
+        polar_marks(&sheet, frame.polars_rad, ((x, y), 0.5 * wide));
         if self.exposure.is_none() {
             let ends = (corner[1], corner[1] + wide);
             colored_bar(&sheet, scale, &self.colors, 314.0, ends);

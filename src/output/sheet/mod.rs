@@ -244,27 +244,6 @@ impl Sheet {
         ));
     }
 
-    /// Width of a text.
-    pub(crate) fn width(&self, text: &str, set: Type) -> f64 {
-        width(&printable(text), set)
-    }
-
-    /// A text that is set smaller, and then cut, until it is at most `room` wide.
-    pub(crate) fn fitted(&self, text: &str, at: Point, room: f64, set: Type) {
-        let (text, set) = words::fitted(text, room, set);
-        self.text(&text, at, set);
-    }
-
-    /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
-    pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
-        words::wrapped(text, room, set)
-    }
-
-    /// The same in `most` lines at most: the last one holds the rest and may be too wide.
-    pub(crate) fn wrapped_to(&self, text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
-        words::wrapped_to(text, room, most, set)
-    }
-
     /// A square picture of `side` by `side` pixels (RGB, rows from the top), shown `size` wide.
     pub(crate) fn picture(&self, corner: Point, size: f64, side: u32, rgb: Vec<u8>) {
         self.image(corner, (size, size), (side, side), rgb, "");

@@ -1,7 +1,7 @@
 //! Texts made to fit.
 
-use super::Type;
 use super::font::width;
+use super::{Point, Sheet, Type};
 
 /// A text on one line, without the characters that XML does not allow.
 pub(super) fn printable(text: &str) -> String {
@@ -13,44 +13,51 @@ pub(super) fn printable(text: &str) -> String {
     spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// A text and its type, set smaller and then cut until it is at most `room` wide.
-pub(super) fn fitted(text: &str, room: f64, mut set: Type) -> (String, Type) {
-    let smallest = 0.75 * set.size;
-    let mut kept = printable(text);
-    while width(&kept, set) > room && set.size - 0.5 >= smallest {
-        set.size -= 0.5;
+impl Sheet {
+    /// Width of a text.
+    pub(crate) fn width(&self, text: &str, set: Type) -> f64 {
+        width(&printable(text), set)
     }
-    while width(&kept, set) > room {
-        let mut chars: Vec<char> = kept.trim_end_matches('…').chars().collect();
-        if chars.pop().is_none() {
-            break;
-        }
-        kept = chars.into_iter().collect::<String>().trim_end().to_owned() + "…";
-    }
-    (kept, set)
-}
 
-/// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
-pub(super) fn wrapped(text: &str, room: f64, set: Type) -> Vec<String> {
-    let mut lines = Vec::<String>::new();
-    for word in printable(text).split(' ') {
-        match lines.last_mut() {
-            Some(line) if width(&format!("{line} {word}"), set) <= room => {
-                line.push(' ');
-                line.push_str(word);
+    /// A text that is set smaller, and then cut, until it is at most `room` wide.
+    pub(crate) fn fitted(&self, text: &str, at: Point, room: f64, mut set: Type) {
+        let smallest = 0.75 * set.size;
+        let mut kept = printable(text);
+        while width(&kept, set) > room && set.size - 0.5 >= smallest {
+            set.size -= 0.5;
+        }
+        while width(&kept, set) > room {
+            let mut chars: Vec<char> = kept.trim_end_matches('…').chars().collect();
+            if chars.pop().is_none() {
+                break;
             }
-            _ => lines.push(word.to_owned()),
+            kept = chars.into_iter().collect::<String>().trim_end().to_owned() + "…";
         }
+        self.text(&kept, at, set);
     }
-    lines
-}
 
-/// The same in `most` lines at most: the last one holds the rest and may be too wide.
-pub(super) fn wrapped_to(text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
-    let mut lines = wrapped(text, room, set);
-    if lines.len() > most {
-        let rest = lines.split_off(most.max(1) - 1);
-        lines.push(rest.join(" "));
+    /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
+    pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
+        let mut lines = Vec::<String>::new();
+        for word in printable(text).split(' ') {
+            match lines.last_mut() {
+                Some(line) if width(&format!("{line} {word}"), set) <= room => {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+                _ => lines.push(word.to_owned()),
+            }
+        }
+        lines
     }
-    lines
+
+    /// The same in `most` lines at most: the last one holds the rest and may be too wide.
+    pub(crate) fn wrapped_to(&self, text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
+        let mut lines = self.wrapped(text, room, set);
+        if lines.len() > most {
+            let rest = lines.split_off(most.max(1) - 1);
+            lines.push(rest.join(" "));
+        }
+        lines
+    }
 }

@@ -1,6 +1,6 @@
 //! Colours in rows and columns.
 
-use super::super::look::FRAME;
+use super::super::look::{FRAME, ink_on};
 use super::foot::{Foot, exposure};
 use super::{EDGE, HEADING, LEADING, TEXT};
 use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
@@ -192,22 +192,6 @@ impl Table {
             sheet.text(text, at, set.inked(color));
         }
     }
-}
-
-/// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
-///
-/// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
-pub(super) fn ink_on(linear: [f64; 3]) -> Color {
-    let luminance = luminance(linear);
-    if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
-        Color(0, 0, 0)
-    } else {
-        Color(255, 255, 255)
-    }
-}
-
-fn luminance([red, green, blue]: [f64; 3]) -> f64 {
-    0.2126 * red + 0.7152 * green + 0.0722 * blue
 }
 
 /// What is said in the foot about this chart.

@@ -4,10 +4,10 @@ use resvg::tiny_skia::Pixmap;
 use resvg::usvg::roxmltree;
 
 use super::super::fixture::{matrix, scale};
+use super::super::look::ink_on;
 use super::super::tests::{no_text_is_covered_or_cut, texts};
 use super::super::{Figure, FigureError, Paper, PaperSize};
 
-use super::matrix::ink_on;
 use super::{ChartRef, chart_figure};
 use crate::color::Swatch;
 use crate::output::CAUTION;
