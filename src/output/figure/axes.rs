@@ -169,7 +169,7 @@ impl ValueFormatter<f64> for AxisScale {
 }
 
 /// A curve: lightness, width and dashes of its pen all tell it from the others.
-pub(super) struct Curve {
+pub(super) struct NamedCurve {
     /// Its name, in paragraphs.
     pub(super) name: Vec<String>,
     pub(super) pen: Pen,
@@ -257,11 +257,11 @@ impl<'a> AxesPanel<'a> {
 
     /// Curves with their names at the right of the panel, each as near as can be to where its curve ends, with a line to it; names are
     /// at most `room` wide.
-    pub(super) fn named_curves(&self, sheet: &Sheet, curves: &[Curve], room: f64) {
+    pub(super) fn named_curves(&self, sheet: &Sheet, curves: &[NamedCurve], room: f64) {
         let line = 1.27 * NAMES.size;
         let left = self.right + 24.0;
         let mut names = Vec::new();
-        for Curve { name, pen, points } in curves {
+        for NamedCurve { name, pen, points } in curves {
             self.curve(sheet, points, *pen);
             let set = NAMES.weighted(pen.dashes.is_empty()).inked(pen.color);
             let wrap = |words: &String| sheet.wrapped(words, room, set);
@@ -278,10 +278,7 @@ impl<'a> AxesPanel<'a> {
                 let leader = [(self.right + 3.0, *end), (left - 5.0, place)];
                 sheet.line(&leader, Pen::full(set.color, 1.2));
             }
-            for (number, words) in lines.iter().enumerate() {
-                let below = (number as f64 - 0.5 * (lines.len() as f64 - 1.0)) * line;
-                sheet.fitted(words, (left, place + below), room, *set);
-            }
+            sheet.block(lines, (left, place), (line, room), *set);
         }
     }
 

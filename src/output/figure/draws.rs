@@ -2,7 +2,7 @@
 
 use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
 use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
-use super::marks::{self, Mark};
+use super::marks::{self, AxisMark};
 use super::numbers::{ratio, step_of_decade};
 use super::{Figure, FigureError};
 use crate::output::sheet::{Color, Pen, Sheet};
@@ -83,7 +83,7 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     }
     panel.frame(sheet);
     let median = (draws.percentiles.iter()).find(|percentile| percentile.percent == 50.0);
-    let marks: Vec<Mark> = [
+    let marks: Vec<AxisMark> = [
         ("wanted", target, &[][..]),
         ("median", median.map(|median| median.ratio), &[7.0, 4.0]),
         ("as written", Some(draws.nominal), &[2.0, 3.0]),
@@ -91,7 +91,7 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     .into_iter()
     .filter_map(|(words, at, dashes)| {
         let at = at.filter(|at| (low..=high).contains(&at.log10()))?;
-        Some(Mark {
+        Some(AxisMark {
             x: x(at.log10()),
             words: format!("{words} {}", ratio(at)),
             dashes,

@@ -1,6 +1,7 @@
 //! How all figures look: their width, their colours, their heads and their foot.
 
 use super::{Figure, FigureError};
+use crate::output::CAUTION_IN_A_LINE;
 use crate::output::sheet::{
     Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse, pdf,
 };
@@ -32,14 +33,6 @@ pub(crate) const BODY: Type = Type {
     upward: false,
 };
 
-/// What every figure says: figures are passed on without the text around them.
-pub(crate) const CAUTION: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
-uncrossed; never look at the sun or a laser.";
-
-/// The same where there is less room.
-pub(super) const FILM_CAUTION: &str =
-    "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";
-
 /// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
 ///
 /// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
@@ -64,7 +57,7 @@ pub(super) fn draw(
     paint(&sheet);
     let set = BODY.sized(11.0).inked(SOFT_INK);
     let at = (MARGIN, height + 0.4 * FOOT);
-    sheet.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set);
+    sheet.fitted(CAUTION_IN_A_LINE, at, WIDTH - 2.0 * MARGIN, set);
     let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
     let pixels = ((2.0 * sheet.size.0) as u32, (2.0 * sheet.size.1) as u32);
     finished(figure, &sheet, shown, (pixels, DPI), None)

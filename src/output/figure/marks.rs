@@ -5,7 +5,7 @@ use super::spread::spread;
 use crate::output::sheet::{Pen, Sheet};
 
 /// One mark.
-pub(super) struct Mark {
+pub(super) struct AxisMark {
     pub(super) x: f64,
     pub(super) words: String,
     pub(super) dashes: &'static [f64],
@@ -14,7 +14,7 @@ pub(super) struct Mark {
 /// Draws them over a frame from `top` to `bottom`; the words keep between `left` and `right` and clear of each other.
 pub(super) fn draw(
     sheet: &Sheet,
-    marks: &[Mark],
+    marks: &[AxisMark],
     (top, bottom): (f64, f64),
     (left, right): (f64, f64),
 ) {

@@ -1,8 +1,8 @@
 //! Extinction ratio over the iris, a line for each place of the lower polar.
 
-use super::axes::{AxesPanel, AxisScale, Curve};
+use super::axes::{AxesPanel, AxisScale, NamedCurve};
 use super::look::{draw, head};
-use super::marks::{self, Mark};
+use super::marks::{self, AxisMark};
 use super::numbers::{decade_steps, plain, step_of_decade};
 use super::{Figure, FigureError};
 use crate::output::sheet::{Color, Pen};
@@ -19,7 +19,7 @@ const NUMBERED: f64 = 2.5;
 /// Draws it.
 pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureError> {
     let rivals = &answer.verdict.rivals;
-    let curves: Vec<Curve> = rivals.iter().map(|&rival| curve(answer, rival)).collect();
+    let curves: Vec<NamedCurve> = rivals.iter().map(|&rival| curve(answer, rival)).collect();
     let subtitle = if flips(answer).is_empty() {
         "Extinction ratio over the iris for each place of the lower polar"
     } else {
@@ -38,8 +38,8 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
         if seen.any(|at| at.as_ref().is_some_and(|at| at.extinction_ratio.is_none())) {
             panel.note(sheet, "no line where nothing leaks");
         }
-        let marks: Vec<Mark> = (flips(answer).into_iter())
-            .map(|(iris_na, words, dashes)| Mark {
+        let marks: Vec<AxisMark> = (flips(answer).into_iter())
+            .map(|(iris_na, words, dashes)| AxisMark {
                 x: panel.x(iris_na),
                 words: format!("{words}NA {}", plain(iris_na, 3)),
                 dashes,
@@ -48,7 +48,7 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
         let room = (panel.left - 60.0, panel.right + 24.0 + NAMES);
         marks::draw(sheet, &marks, (panel.top, panel.bottom), room);
         panel.named_curves(sheet, &curves, NAMES);
-        for Curve { points, pen, .. } in &curves {
+        for NamedCurve { points, pen, .. } in &curves {
             let own = points.iter().find(|(na, _)| *na == answer.na);
             if let Some((na, ratio)) = own.filter(|own| !own.1.is_nan()) {
                 sheet.dot((panel.x(*na), panel.y(*ratio)), 5.0, pen.color);
@@ -58,7 +58,7 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
 }
 
 /// A place's line. Changes of the best place are among its points, so that lines cross where they are marked.
-fn curve(answer: &Placement, rival: usize) -> Curve {
+fn curve(answer: &Placement, rival: usize) -> NamedCurve {
     let row = &answer.lower[rival];
     let ratio = |ratio: Option<f64>| ratio.filter(|ratio| *ratio > 0.0).unwrap_or(f64::NAN);
     let grid = (answer.iris_na.iter().copied())
@@ -78,7 +78,7 @@ fn curve(answer: &Placement, rival: usize) -> Curve {
     let alike = alike.filter(|placed| placed.same_as == Some(rival));
     name.extend(alike.map(|placed| format!("or {}", placed.place.words())));
     let pen = pen(&row.placed.place);
-    Curve { name, pen, points }
+    NamedCurve { name, pen, points }
 }
 
 fn pen(place: &Place) -> Pen {
@@ -112,7 +112,7 @@ fn iris_axis(iris_na: &[f64]) -> AxisScale {
 }
 
 /// From the step below all ratios to the one above them.
-fn ratio_axis(curves: &[Curve]) -> AxisScale {
+fn ratio_axis(curves: &[NamedCurve]) -> AxisScale {
     let logs = curves.iter().flat_map(|curve| &curve.points);
     let (least, most) = (logs
         .map(|(_, ratio)| ratio.log10())

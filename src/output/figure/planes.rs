@@ -94,12 +94,9 @@ pub(super) fn figure(
             let answer_row = &answer.lower[place];
             let set = BODY.sized(14.0);
             let room = LEFT - MARGIN - 6.0;
-            let name = sheet.wrapped(&answer_row.placed.place.words(), room, set);
-            let now = answer_row.placed.written.then(|| "(now)".to_owned());
-            for (line, words) in name.into_iter().chain(now).enumerate() {
-                let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
-                sheet.fitted(&words, at, room, set);
-            }
+            let mut name = sheet.wrapped(&answer_row.placed.place.words(), room, set);
+            name.extend(answer_row.placed.written.then(|| "(now)".to_owned()));
+            sheet.block(&name, (MARGIN, y), (20.0, room), set);
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
                 let shown = |plane: &&Plane| plane.place == place && plane.iris == iris;

@@ -1,6 +1,6 @@
 //! Transmittance over the spectrum.
 
-use super::axes::{AxesPanel, AxisScale, Curve};
+use super::axes::{AxesPanel, AxisScale, NamedCurve};
 use super::light_scale::LightScale;
 use super::look::{draw, head};
 use super::numbers::power_of_ten;
@@ -48,9 +48,9 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
     })
 }
 
-fn curves(prediction: &Prediction) -> Vec<Curve> {
+fn curves(prediction: &Prediction) -> Vec<NamedCurve> {
     let fields = &prediction.fields;
-    let curve = |name: &str, values: &[f64], pen| Curve {
+    let curve = |name: &str, values: &[f64], pen| NamedCurve {
         name: vec![name.to_owned()],
         pen,
         points: (prediction.wavelength_nm.iter().copied())

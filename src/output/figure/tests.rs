@@ -25,6 +25,10 @@ pub(super) fn texts(figure: &Figure) -> Vec<String> {
         .collect()
 }
 
+fn says(figure: &Figure, words: &str) -> bool {
+    texts(figure).iter().any(|text| text == words)
+}
+
 fn pixel(picture: &Pixmap, x: u32, y: u32) -> [u8; 3] {
     let seen = picture.pixel(x, y).unwrap().demultiply();
     [seen.red(), seen.green(), seen.blue()]
@@ -56,17 +60,15 @@ fn figures_say_what_they_show_and_in_which_unit() {
         &["plate out", "plate in", &look.name, &look.srgb, &stops],
     ];
     for (figure, expected) in figures.iter().zip(expected) {
-        let texts = texts(figure);
-        assert_eq!(texts[0], TITLE);
+        assert_eq!(texts(figure)[0], TITLE);
         for text in expected {
-            assert!(texts.iter().any(|t| t == text), "{}: {text}", figure.name);
+            assert!(says(figure, text), "{}: {text}", figure.name);
         }
         assert!(figure.missing.is_empty(), "{}", figure.name);
         let picture = Pixmap::decode_png(&figure.png).unwrap();
         assert_eq!(picture.width(), 1600);
     }
-    let caution = super::look::CAUTION;
-    assert!(texts(&figures[2]).iter().any(|text| text == caution));
+    assert!(says(&figures[2], crate::output::CAUTION_IN_A_LINE));
     // Every text keeps clear of the others and of the edges.
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
@@ -104,14 +106,13 @@ fn figures_of_places_name_every_line_and_plane() {
     let figures = place_figures(TITLE, &answer, &planes).unwrap();
     let names: Vec<_> = figures.iter().map(|figure| figure.name).collect();
     assert_eq!(names, ["places", "planes"]);
-    let lines = texts(&figures[0]);
     for text in [
         "below the condenser",
         "above the condenser",
         "(now)",
         "extinction ratio",
     ] {
-        assert!(lines.iter().any(|line| line == text), "{text}: {lines:?}");
+        assert!(says(&figures[0], text), "{text}");
     }
     assert_eq!(figures[1].svg.matches("<image").count(), planes.len() + 1);
     for figure in &figures {
@@ -133,8 +134,8 @@ fn figures_of_places_name_every_line_and_plane() {
         at.as_mut().unwrap().extinction_ratio = None;
     }
     let figures = place_figures(TITLE, &crowded, &planes).unwrap();
-    assert!(texts(&figures[0]).contains(&"NA 0.325".to_owned()));
-    assert!(texts(&figures[1]).contains(&"nothing leaks".to_owned()));
+    assert!(says(&figures[0], "NA 0.325"));
+    assert!(says(&figures[1], "nothing leaks"));
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
     }
@@ -160,17 +161,16 @@ fn ellipses_and_spheres_are_drawn_for_few_parts_and_for_many() {
             let mut answer = trace(&scene(path.clone(), lamp(), 50.0), question).unwrap();
             assert_eq!(answer.steps.len(), cells);
             let figure = trace_figure(TITLE, &answer).unwrap();
-            let texts = texts(&figure);
             for text in ["0", "lamp", "light 100 %", "S1, 0°", "S3, right"] {
-                assert!(texts.iter().any(|t| t == text), "{text}: {texts:?}");
+                assert!(says(&figure, text), "{text}");
             }
-            assert_eq!(texts.iter().any(|t| t == "out"), cells > 4 && !plates);
+            assert_eq!(says(&figure, "out"), cells > 4 && !plates);
             no_text_is_covered_or_cut(&figure);
             for step in &mut answer.steps[2..] {
                 step.state = State::of(Stokes([0.0; 4]));
             }
             let figure = trace_figure(TITLE, &answer).unwrap();
-            assert!(self::texts(&figure).contains(&"dark".to_owned()));
+            assert!(says(&figure, "dark"));
             no_text_is_covered_or_cut(&figure);
         }
     }
@@ -301,7 +301,6 @@ fn light_of_one_colour_has_no_white_beside_it() {
     let (prediction, map) = predicted(false, &line);
     assert!(!prediction.without_plate.white_balanced);
     let figures = predict_figures(TITLE, &prediction, &map).unwrap();
-    let texts = texts(&figures[2]);
-    assert!(texts.iter().any(|text| text == "crossed polars"));
-    assert!(!texts.iter().any(|text| text == "parallel field"));
+    assert!(says(&figures[2], "crossed polars"));
+    assert!(!says(&figures[2], "parallel field"));
 }

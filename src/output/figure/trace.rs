@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::numbers::{plain, significant};
-use super::poincare::{self, View, Way};
+use super::poincare::{self, SphereView, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
 use crate::output::sheet::{Color, Pen, Point, Sheet};
@@ -158,7 +158,7 @@ fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
     let lit: Vec<(usize, &Step)> = (answer.steps.iter().enumerate())
         .filter(|(_, step)| step.kind != StepKind::Out && step.state.stokes.0[0] > 0.0)
         .collect();
-    let states: Vec<(usize, poincare::Place)> = (lit.iter())
+    let states: Vec<(usize, poincare::SpherePoint)> = (lit.iter())
         .map(|(number, step)| {
             let [s0, s1, s2, s3] = step.state.stokes.0;
             (*number, [s1 / s0, s2 / s0, s3 / s0])
@@ -184,13 +184,13 @@ fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
         (590.0, "and from above, S3 toward the reader", -90.0, 90.0),
     ] {
         sheet.text(words, (x, top + 16.0), heading);
-        let view = View::from((x, middle), longitude_deg, latitude_deg);
+        let view = SphereView::from((x, middle), longitude_deg, latitude_deg);
         poincare::draw(sheet, &view, &states, &ways);
     }
 }
 
 /// A straight line in short pieces, so that it can change its pen.
-fn straight(from: poincare::Place, to: poincare::Place) -> Vec<poincare::Place> {
+fn straight(from: poincare::SpherePoint, to: poincare::SpherePoint) -> Vec<poincare::SpherePoint> {
     (0..=40)
         .map(|k| {
             let part = f64::from(k) / 40.0;

@@ -4,12 +4,13 @@
 
 use super::disc::{Exposure, Sampler, encoded};
 use super::light_scale::{LightScale, colored_bar};
-use super::look::{BODY, FILM_CAUTION, INK};
+use super::look::{BODY, INK};
 use super::map::polar_marks;
 use super::quantize::{Palette, blend_greys, chosen};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
+use crate::output::CAUTION_ON_A_FRAME;
 use crate::output::sheet::{DPI, Pen, Raster, Sheet, parse};
 use crate::threads;
 
@@ -79,7 +80,7 @@ pub fn turning_gif(
     turning: &Turning,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
-    let film = Film::new(turning, true);
+    let film = Reel::new(turning, true);
     let palette = film.palette();
     let size = turning.size as u16;
     let mut bytes = Vec::new();
@@ -119,7 +120,7 @@ pub fn turning_pngs(
         all.push(png);
         Ok(())
     };
-    Film::new(turning, false).each(done, |raster| raster.png(DPI), keep)?;
+    Reel::new(turning, false).each(done, |raster| raster.png(DPI), keep)?;
     Ok(all)
 }
 
@@ -148,7 +149,7 @@ fn wrong(reason: String) -> FigureError {
 }
 
 /// What all frames share.
-struct Film<'a> {
+struct Reel<'a> {
     turning: &'a Turning,
     sampler: Sampler,
     /// In true colour: how the light of all frames is exposed.
@@ -159,7 +160,7 @@ struct Film<'a> {
     few_colors: bool,
 }
 
-impl<'a> Film<'a> {
+impl<'a> Reel<'a> {
     fn new(turning: &'a Turning, few_colors: bool) -> Self {
         let Rays {
             ring, spoke_rad, ..
@@ -224,7 +225,7 @@ impl<'a> Film<'a> {
             words = format!("{words}, {plate}");
         }
         line(&words, 365.0, 12.0, false);
-        line(FILM_CAUTION, 386.0, 9.4, false);
+        line(CAUTION_ON_A_FRAME, 386.0, 9.4, false);
         // The disc's pixels are those of the frame.
         let pixel = SIZE / f64::from(*size);
         let corner = [23.0, 62.0].map(|v: f64| pixel * (v / pixel).round());

@@ -60,4 +60,18 @@ impl Sheet {
         }
         lines
     }
+
+    /// Lines about the middle at a point, `leading` apart, each at most `room` wide.
+    pub(crate) fn block(
+        &self,
+        lines: &[String],
+        (x, y): Point,
+        (leading, room): (f64, f64),
+        set: Type,
+    ) {
+        let first = y - 0.5 * leading * (lines.len() as f64 - 1.0);
+        for (k, line) in lines.iter().enumerate() {
+            self.fitted(line, (x, first + leading * k as f64), room, set);
+        }
+    }
 }

@@ -95,27 +95,18 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
 impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &Matrix) -> Type {
-        let mut set = TEXT.sized(LARGEST).centred();
-        let mut words: Vec<(&str, &str)> = (chart.panels.iter())
-            .flat_map(|panel| {
-                panel
-                    .cells
-                    .iter()
-                    .flatten()
-                    .zip(panel.labels.iter().flatten())
-            })
+        let panels = chart.panels.iter();
+        let words = panels.flat_map(|panel| {
+            let labels = panel.labels.iter().flatten();
+            (panel.cells.iter().flatten()).zip(labels)
+        });
+        let words: Vec<(&str, &str)> = words
             .map(|(tint, label)| (tint.name.as_str(), label.as_str()))
             .collect();
-        words.sort_unstable();
-        words.dedup();
-        while set.size > SMALLEST {
-            let mut all = true;
-            for (name, label) in &words {
-                all = all && self.lines(sheet, name, label, set).is_some();
-            }
-            if all {
-                break;
-            }
+        let mut set = TEXT.sized(LARGEST).centred();
+        let fit =
+            |set| (words.iter()).all(|(name, label)| self.lines(sheet, name, label, set).is_some());
+        while set.size > SMALLEST && !fit(set) {
             set.size -= 0.5;
         }
         set
@@ -126,13 +117,9 @@ impl Table {
         let width = self.cell.0 - JOINT - 2.0 * PAD;
         let mut lines = sheet.wrapped(name, width, set);
         lines.extend(sheet.wrapped(label, width, set));
-        for line in &lines {
-            if sheet.width(line, set) > width {
-                return None;
-            }
-        }
         let high = lines.len() as f64 * LEADING * set.size;
-        (high <= self.cell.1 - JOINT - 2.0).then_some(lines)
+        let fit = lines.iter().all(|line| sheet.width(line, set) <= width);
+        (fit && high <= self.cell.1 - JOINT - 2.0).then_some(lines)
     }
 
     fn panel(&self, sheet: &Sheet, chart: &Matrix, panel: &Panel, top: f64, set: Type) {
@@ -182,32 +169,22 @@ impl Table {
             let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
             sheet.polygon(&corner, color);
         }
-        let Some(lines) = self.lines(sheet, &tint.name, label, set) else {
-            return;
-        };
-        let line = LEADING * set.size;
-        let first = 0.5 * (y + bottom) - 0.5 * (lines.len() as f64 - 1.0) * line;
-        for (k, text) in lines.iter().enumerate() {
-            let at = (0.5 * (x + right), first + k as f64 * line);
-            sheet.text(text, at, set.inked(color));
-        }
+        let lines = self
+            .lines(sheet, &tint.name, label, set)
+            .unwrap_or_default();
+        let middle = (0.5 * (x + right), 0.5 * (y + bottom));
+        let room = (LEADING * set.size, self.cell.0);
+        sheet.block(&lines, middle, room, set.inked(color));
     }
 }
 
 /// What is said in the foot about this chart.
 fn remarks(chart: &Matrix) -> Vec<String> {
     let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
-    let cells = || {
-        chart
-            .panels
-            .iter()
-            .flat_map(|panel| panel.cells.iter().flatten())
-    };
-    if cells().any(|tint| tint.swatch.gamut_mapped) {
-        said.push(
-            "A corner mark: more colourful than a screen can show, brought in by lowering the chroma."
-                .to_owned(),
-        );
+    let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
+    if cells.any(|tint| tint.swatch.gamut_mapped) {
+        let mark = "A corner mark: more colourful than a screen can show, brought in by lowering the chroma.";
+        said.push(mark.to_owned());
     }
     said
 }

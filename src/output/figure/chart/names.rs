@@ -21,13 +21,13 @@ const SMALLEST: Type = SMALL.sized(0.75 * SMALL.size);
 const CLOSE: f64 = SMALL.size;
 
 /// A colour name on one or two lines, and where it holds: lower and upper end.
-struct Named {
+struct ColorName {
     lines: Vec<String>,
     low: f64,
     high: f64,
 }
 
-impl Named {
+impl ColorName {
     fn height(&self) -> f64 {
         self.low - self.high
     }
@@ -36,9 +36,9 @@ impl Named {
 /// Draws them; `left` is the right edge of the column, and `width` what names and leaders may take.
 pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
     let half = 0.5 * axis.step_nm;
-    let named: Vec<Named> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
+    let named: Vec<ColorName> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
         .into_iter()
-        .map(|(name, from, to)| Named {
+        .map(|(name, from, to)| ColorName {
             lines: match sheet.width(name, SMALLEST) > width - LEADER {
                 true => sheet.wrapped_to(name, width - LEADER, 2, SMALL),
                 false => vec![name.to_owned()],
@@ -57,15 +57,13 @@ pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width
             pen,
         );
         sheet.line(&[(bracket, middle), (left + LEADER - 1.5, place)], pen);
-        for (k, line) in run.lines.iter().enumerate() {
-            let y = place + (k as f64 - 0.5 * (run.lines.len() as f64 - 1.0)) * CLOSE;
-            sheet.fitted(line, (left + LEADER, y), width - LEADER, SMALL);
-        }
+        let room = (CLOSE, width - LEADER);
+        sheet.block(&run.lines, (left + LEADER, place), room, SMALL);
     }
 }
 
 /// The names that find a place near their colours, the largest first to stay.
-fn placed(mut named: Vec<Named>, axis: &PathAxis) -> Vec<(Named, f64)> {
+fn placed(mut named: Vec<ColorName>, axis: &PathAxis) -> Vec<(ColorName, f64)> {
     named.retain(|run| run.height() >= LEAST);
     loop {
         let wanted: Vec<(f64, f64)> = (named.iter())
