@@ -47,7 +47,7 @@ pub(super) fn figure(
     draw("aperture", title, HEIGHT, |sheet| {
         head(sheet, title, &subtitle);
         map.draw(sheet, &scale, &colors, (CENTRE, RADIUS));
-        polar_marks(sheet, map.polars_rad, (CENTRE, RADIUS));
+        polar_marks(sheet, map.polars_rad, (CENTRE, RADIUS), 1.0);
         axes(sheet, map.na);
         if let Some(azimuths) = map.polars_rad {
             names_of_polars(sheet, azimuths);
@@ -88,10 +88,7 @@ fn axes(sheet: &Sheet, na: f64) {
         (scale.clone(), "x in NA (East)"),
         (scale, "y in NA (North)"),
     );
-    let panel = AxesPanel {
-        grid: (false, false),
-        ..AxesPanel::new(area, x, y)
-    };
+    let panel = AxesPanel::new(area, x, y).gridded(false, false);
     panel.draw(sheet);
 }
 

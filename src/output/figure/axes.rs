@@ -15,58 +15,33 @@ use crate::output::sheet::{Color, Pen, Point, Sheet, SheetBackend, Type, UNIT};
 /// How a panel is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Look {
-    pub(super) text: Type,
-    /// Widths of frame and grid, and length of a tick.
-    pub(super) frame: f64,
-    pub(super) grid: f64,
-    pub(super) tick: f64,
-    /// Room for numbers and title below, at the left and at the right; none where there is no such axis.
-    pub(super) below: f64,
-    pub(super) left: f64,
-    pub(super) right: f64,
+    text: Type,
+    /// Width of the frame, a little more than that of the grid, and length of a tick.
+    line: f64,
+    tick: f64,
+    /// Room for numbers and title at the left, at the right and below; none where there is no such axis.
+    room: [f64; 3],
+}
+
+impl Look {
+    const fn new(text: Type, line: f64, tick: f64, room: [f64; 3]) -> Self {
+        Self {
+            text,
+            line,
+            tick,
+            room,
+        }
+    }
 }
 
 /// An axis below and one at the left.
-const FIGURE: Look = Look {
-    text: BODY,
-    frame: 1.2,
-    grid: 1.0,
-    tick: 6.0,
-    below: 54.0,
-    left: 81.0,
-    right: 0.0,
-};
-/// An axis at the right alone, with smaller numbers.
-pub(super) const AT_RIGHT: Look = Look {
-    text: BODY.sized(13.0),
-    tick: 5.0,
-    below: 0.0,
-    left: 0.0,
-    right: 80.0,
-    ..FIGURE
-};
-/// An axis below alone.
-pub(super) const BELOW_ALONE: Look = Look {
-    left: 0.0,
-    ..FIGURE
-};
-/// The same on paper, where lines are thinner and numbers smaller, and one at the left alone.
-pub(super) const ON_PAPER: Look = Look {
-    text: BODY.sized(5.5),
-    frame: 0.5,
-    grid: 0.5,
-    tick: 3.0,
-    below: 20.0,
-    left: 0.0,
-    right: 0.0,
-};
-pub(super) const BESIDE_PAPER: Look = Look {
-    text: BODY.sized(6.5),
-    tick: 4.0,
-    below: 0.0,
-    left: 34.0,
-    ..ON_PAPER
-};
+const FIGURE: Look = Look::new(BODY, 1.2, 6.0, [81.0, 0.0, 54.0]);
+/// An axis below alone; one at the right alone, with smaller numbers.
+pub(super) const BELOW_ALONE: Look = Look::new(BODY, 1.2, 6.0, [0.0, 0.0, 54.0]);
+pub(super) const AT_RIGHT: Look = Look::new(BODY.sized(13.0), 1.2, 5.0, [0.0, 60.0, 0.0]);
+/// On paper lines are thinner and numbers smaller: an axis below alone, and one at the left alone.
+pub(super) const ON_PAPER: Look = Look::new(BODY.sized(5.5), 0.6, 3.0, [0.0, 0.0, 20.0]);
+pub(super) const BESIDE_PAPER: Look = Look::new(BODY.sized(6.5), 0.6, 4.0, [34.0, 0.0, 0.0]);
 /// Type of the names of curves, and of notes in a panel.
 const NAMES: Type = BODY.sized(14.0);
 const NOTE: Type = BODY.sized(13.0).inked(SOFT_INK);
@@ -109,6 +84,11 @@ impl AxisScale {
             to,
             ticks: ticks.map(|tick| (tick, String::new())).collect(),
         }
+    }
+
+    /// No ticks at all.
+    pub(super) fn bare() -> Self {
+        Self::unnumbered(0.0, 1.0, std::iter::empty())
     }
 
     /// Steps of some mantissas between two values, given by their logarithms; all steps but powers of ten go without a number where
@@ -184,13 +164,13 @@ pub(super) struct AxesPanel<'a> {
     pub(super) right: f64,
     pub(super) top: f64,
     pub(super) bottom: f64,
-    pub(super) x: AxisScale,
-    pub(super) y: AxisScale,
-    pub(super) x_title: &'a str,
-    pub(super) y_title: &'a str,
+    x: AxisScale,
+    y: AxisScale,
+    x_title: &'a str,
+    y_title: &'a str,
     /// Whether the ticks of x and of y go on as lines of a grid.
-    pub(super) grid: (bool, bool),
-    pub(super) look: Look,
+    grid: (bool, bool),
+    look: Look,
 }
 
 impl<'a> AxesPanel<'a> {
@@ -212,6 +192,17 @@ impl<'a> AxesPanel<'a> {
             grid: (true, true),
             look: FIGURE,
         }
+    }
+
+    /// The same with lines of a grid at the ticks of x, of y or of both.
+    pub(super) fn gridded(self, x: bool, y: bool) -> Self {
+        let grid = (x, y);
+        Self { grid, ..self }
+    }
+
+    /// The same drawn in another way.
+    pub(super) fn looking(self, look: Look) -> Self {
+        Self { look, ..self }
     }
 
     /// Where a value of x stands; one beyond the axis stands at its end.
@@ -240,7 +231,7 @@ impl<'a> AxesPanel<'a> {
     /// Draws its frame, once more where what is drawn in it covers the edge.
     pub(super) fn frame(&self, sheet: &Sheet) {
         let corners: (Point, Point) = ((self.left, self.top), (self.right, self.bottom));
-        sheet.frame(corners.0, corners.1, Pen::full(FRAME, self.look.frame));
+        sheet.frame(corners.0, corners.1, Pen::full(FRAME, self.look.line));
     }
 
     /// A curve: it breaks where a value is not a number, and a point without neighbours is a dot.
@@ -297,23 +288,24 @@ impl<'a> AxesPanel<'a> {
         let ink = rgb(INK);
         let look = self.look;
         let text = || TextStyle::from(("sans-serif", look.text.size * UNIT)).color(&ink);
-        let room = [
-            (LabelAreaPosition::Left, look.left),
-            (LabelAreaPosition::Right, look.right),
-            (LabelAreaPosition::Bottom, look.below),
+        let [left, right, below] = look.room;
+        let sides = [
+            (LabelAreaPosition::Left, left),
+            (LabelAreaPosition::Right, right),
+            (LabelAreaPosition::Bottom, below),
         ];
         let mut builder = ChartBuilder::on(&area);
         builder
-            .margin_left(units(self.left - look.left))
-            .margin_right(units(width - self.right - look.right))
+            .margin_left(units(self.left - left))
+            .margin_right(units(width - self.right - right))
             .margin_top(units(self.top))
-            .margin_bottom(units(height - self.bottom - look.below));
-        for (side, room) in room {
+            .margin_bottom(units(height - self.bottom - below));
+        for (side, room) in sides {
             builder.set_label_area_size(side, units(room));
         }
         let mut chart = builder.build_cartesian_2d(self.x.clone(), self.y.clone())?;
         let mut mesh = chart.configure_mesh();
-        for (side, _) in room {
+        for (side, _) in sides {
             mesh.set_tick_mark_size(side, units(look.tick));
         }
         if !self.grid.0 {
@@ -323,8 +315,8 @@ impl<'a> AxesPanel<'a> {
             mesh.disable_y_mesh();
         }
         mesh.light_line_style(TRANSPARENT)
-            .bold_line_style(line(GRID, look.grid))
-            .axis_style(line(FRAME, look.frame))
+            .bold_line_style(line(GRID, look.line / 1.2))
+            .axis_style(line(FRAME, look.line))
             .x_label_formatter(&|value| self.x.format_ext(value))
             .y_label_formatter(&|value| self.y.format_ext(value))
             .label_style(text())

@@ -50,7 +50,7 @@ pub(super) fn figure(
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
             map.draw(sheet, scale, &colors, (left, RADIUS));
-            polar_marks(sheet, answer.polars_rad, (left, RADIUS));
+            polar_marks(sheet, answer.polars_rad, (left, RADIUS), 1.0);
             let lined = ratio_lines(sheet, map, left);
             bar(sheet, scale, &colors, (y - RADIUS, y + RADIUS));
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
@@ -59,7 +59,7 @@ pub(super) fn figure(
             let corner = (right.0 - RADIUS, right.1 - RADIUS);
             sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
             sheet.circle(right, RADIUS, Pen::full(INK, 1.2));
-            polar_marks(sheet, answer.polars_rad, (right, RADIUS));
+            polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
             let words = extinction("extinction ratio", view.extinction_ratio);
             caption(sheet, &joined(plate, &words), (left.0, below(0.0)));

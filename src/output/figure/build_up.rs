@@ -53,7 +53,7 @@ pub(super) fn figure(
             let room = column - 8.0;
             sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
             map.draw(sheet, scale, &colors, ((x, y), radius));
-            polar_marks(sheet, answer.polars_rad, ((x, y), radius));
+            polar_marks(sheet, answer.polars_rad, ((x, y), radius), 1.0);
             for (line, words) in captions(step).iter().enumerate() {
                 let set = match line {
                     0 => BODY.sized(13.0).centred(),

@@ -68,10 +68,7 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     let steps = AxisScale::steps((low, high), mantissas, step_of_decade, true);
     let instruments = AxisScale::linear(0.0, 1.06 * most, 6);
     let (x, y) = ((steps, "extinction ratio"), (instruments, "instruments"));
-    let panel = AxesPanel {
-        grid: (false, true),
-        ..AxesPanel::new([LEFT, RIGHT, TOP, BOTTOM], x, y)
-    };
+    let panel = AxesPanel::new([LEFT, RIGHT, TOP, BOTTOM], x, y).gridded(false, true);
     panel.draw(sheet);
     let x = |log: f64| panel.x(10f64.powf(log));
     for (bin, &count) in histogram.counts.iter().enumerate() {
@@ -120,11 +117,9 @@ fn rows(sheet: &Sheet, shares: &[(&Varied, Sobol)]) {
     sheet.fitted(words, (MARGIN, SHARES - 26.0), room, heading);
     let bottom = SHARES + ROW * shares.len() as f64;
     let percent = (AxisScale::linear(0.0, 100.0, 5), "percent");
-    let nothing = AxisScale::unnumbered(0.0, 1.0, std::iter::empty());
-    let panel = AxesPanel {
-        look: BELOW_ALONE,
-        ..AxesPanel::new([BARS, RIGHT, SHARES - 4.0, bottom], percent, (nothing, ""))
-    };
+    let nothing = AxisScale::bare();
+    let panel = AxesPanel::new([BARS, RIGHT, SHARES - 4.0, bottom], percent, (nothing, ""))
+        .looking(BELOW_ALONE);
     panel.draw(sheet);
     let x = |share: f64| panel.x(100.0 * share);
     for (row, (varied, sobol)) in shares.iter().enumerate() {

@@ -3,7 +3,7 @@
 use super::axes::{AT_RIGHT, AxesPanel, AxisScale};
 use super::look::BODY;
 use super::numbers::power_of_ten;
-use crate::output::sheet::Sheet;
+use crate::output::sheet::{Color, Sheet};
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -133,17 +133,15 @@ pub(super) fn colored_bar(
     left: f64,
     (top, bottom): (f64, f64),
 ) {
-    let rgb: Vec<u8> = colors.iter().rev().copied().flatten().collect();
-    let pixels = (1, colors.len() as u32);
-    sheet.mosaic((left, top), (BAR_WIDTH, bottom - top), pixels, rgb);
-    let nothing = AxisScale::unnumbered(0.0, 1.0, std::iter::empty());
+    // From the light end down, each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
+        let y = top + (bottom - top) * k as f64 / colors.len() as f64;
+        sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
+    }
+    let nothing = AxisScale::bare();
     let area = [left, left + BAR_WIDTH, top, bottom];
     let panel = AxesPanel::new(area, (nothing, ""), (scale.axis(&[1, 2, 5]), ""));
-    let panel = AxesPanel {
-        grid: (false, false),
-        look: AT_RIGHT,
-        ..panel
-    };
+    let panel = panel.gridded(false, false).looking(AT_RIGHT);
     panel.draw(sheet);
 }
 

@@ -129,11 +129,13 @@ impl ApertureMap {
     }
 }
 
-/// Marks of the polars' azimuths outside the rim of a disc: the lower polar's thick, the analyzer's thin and longer.
+/// Marks of the polars' azimuths outside the rim of a disc: the lower polar's thick, the analyzer's thin and longer;
+/// `weight` makes both thicker.
 pub(super) fn polar_marks(
     sheet: &Sheet,
     polars_rad: Option<(f64, f64)>,
     (centre, radius): (Point, f64),
+    weight: f64,
 ) {
     let Some((lower, analyzer)) = polars_rad else {
         return;
@@ -144,7 +146,7 @@ pub(super) fn polar_marks(
         for side in [1.0, -1.0] {
             let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
             let ends = [at(radius + 1.5), at(radius + 1.5 + length)];
-            sheet.line(&ends, Pen::full(INK, width));
+            sheet.line(&ends, Pen::full(INK, weight * width));
         }
     }
 }

@@ -52,10 +52,7 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
     let x_title = "place on the diameter in NA; its positive end points to the azimuth named";
     let x = (AxisScale::linear(-answer.na, answer.na, 9), x_title);
     let y = (scale.axis(&[1]), "light over the parallel field's mean");
-    let panel = AxesPanel {
-        grid: (false, true),
-        ..AxesPanel::new(AREA, x, y)
-    };
+    let panel = AxesPanel::new(AREA, x, y).gridded(false, true);
     let shown = subtitle(answer);
     draw("sections", title, HEIGHT, |sheet| {
         head(sheet, title, shown.split(';').next().unwrap_or_default());

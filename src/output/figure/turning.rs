@@ -18,6 +18,8 @@ use crate::threads;
 const SIZE: f64 = 400.0;
 const LEFT: f64 = 12.0;
 const DISC: f64 = 272.0;
+/// How much thicker the polars' marks are than on paper.
+const MARKS: f64 = 1.5;
 /// So many frames are looked at for the colours of a GIF.
 const LOOKED_AT: usize = 12;
 /// Colours of the disc in a GIF; the rest are greys for texts and marks.
@@ -234,8 +236,8 @@ impl<'a> Reel<'a> {
         let disc = self.disc(&frame.light);
         sheet.mosaic((corner[0], corner[1]), (wide, wide), side, disc);
         let (x, y) = (corner[0] + 0.5 * wide, corner[1] + 0.5 * wide);
-        sheet.circle((x, y), 0.5 * wide, Pen::full(INK, 1.2));
-        polar_marks(&sheet, frame.polars_rad, ((x, y), 0.5 * wide));
+        sheet.circle((x, y), 0.5 * wide, Pen::full(INK, 1.6));
+        polar_marks(&sheet, frame.polars_rad, ((x, y), 0.5 * wide), MARKS);
         if self.exposure.is_none() {
             let ends = (corner[1], corner[1] + wide);
             colored_bar(&sheet, scale, &self.colors, 314.0, ends);

@@ -80,23 +80,18 @@ impl PathAxis {
         let orders = self.orders().into_iter();
         let orders = orders.map(|order| f64::from(order) * ORDER_NM);
         let y = AxisScale::unnumbered(self.ends().0, self.ends().1, orders);
-        AxesPanel {
-            look: ON_PAPER,
-            ..AxesPanel::new([left, right, self.top, self.bottom], x, (y, ""))
-        }
+        AxesPanel::new([left, right, self.top, self.bottom], x, (y, "")).looking(ON_PAPER)
     }
 
     /// The ruler in nm, with its right edge at `right`.
     pub(super) fn ruler(&self, sheet: &Sheet, right: f64) {
         let (ends, within) = (self.ends(), (self.first_nm, self.last_nm));
         let nm = AxisScale::linear_within(ends.0, ends.1, within, 20);
-        let nothing = AxisScale::unnumbered(0.0, 1.0, std::iter::empty());
+        let nothing = AxisScale::bare();
         let area = [right, right + GUTTER, self.top, self.bottom];
-        let panel = AxesPanel {
-            grid: (false, false),
-            look: BESIDE_PAPER,
-            ..AxesPanel::new(area, (nothing, ""), (nm, ""))
-        };
+        let panel = AxesPanel::new(area, (nothing, ""), (nm, ""))
+            .gridded(false, false)
+            .looking(BESIDE_PAPER);
         panel.axes(sheet);
         for nm in linear_ticks(self.first_nm, self.last_nm, 100).0 {
             let y = self.y(nm);

@@ -17,8 +17,8 @@ const FARTHEST: f64 = 9.0;
 const LINE: f64 = 1.25 * SMALL.size;
 
 /// A name that is too wide in this size takes two lines, which stand closer than two names.
-const SMALLEST: Type = SMALL.sized(0.75 * SMALL.size);
-const CLOSE: f64 = SMALL.size;
+const SMALLEST: Type = SMALL.sized(SMALL.size - 1.0);
+const CLOSE: f64 = 1.17 * SMALL.size;
 
 /// A colour name on one or two lines, and where it holds: lower and upper end.
 struct ColorName {

@@ -52,10 +52,9 @@ impl<'a> CurvePanel<'a> {
         heading(sheet, self.heading, (left, axis.top - 8.0), (width, high));
         let ticks = (width / 18.0).clamp(2.0, 6.0) as u32;
         let x = AxisScale::linear(0.0, self.most, ticks);
-        let panel = AxesPanel {
-            grid: (false, true),
-            ..axis.panel((left, left + width), (x, ""))
-        };
+        let panel = axis
+            .panel((left, left + width), (x, ""))
+            .gridded(false, true);
         panel.draw(sheet);
         for (values, pen) in &self.curves {
             let every = values.len().div_ceil(POINTS).max(1);
