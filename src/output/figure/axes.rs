@@ -8,8 +8,8 @@ use plotters::drawing::IntoDrawingArea;
 use plotters::style::{Color as _, RGBColor, ShapeStyle, TRANSPARENT, TextStyle};
 
 use super::look::{BODY, FRAME, GRID, INK, SOFT_INK};
+use super::marks::spread;
 use super::numbers::{decade_steps, linear_ticks, plain};
-use super::spread::spread;
 use crate::output::sheet::{Color, Pen, Point, Sheet, SheetBackend, Type, UNIT};
 
 /// How a panel is drawn.

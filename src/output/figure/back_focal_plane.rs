@@ -9,7 +9,7 @@ use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
 use crate::color::Xyz;
-use crate::output::sheet::{Color, Pen, Point, Sheet};
+use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::aperture::BackFocalPlane;
 
 /// Height of a row, and where the first one begins.
@@ -25,6 +25,10 @@ const MANTISSAS: [&[f64]; 3] = [&[1.0, 2.0, 5.0], &[1.0, 3.0], &[1.0]];
 const MOST_LINES: usize = 6;
 /// A line shorter than this, in radii, gets no number.
 const LABELLED: f64 = 0.5;
+
+/// What is said below a disc, in two lines.
+const CAPTION: Type = BODY.sized(14.0).centred();
+const NOTE: Type = BODY.sized(12.0).inked(SOFT_INK).centred();
 
 /// Draws it.
 pub(super) fn figure(
@@ -62,13 +66,13 @@ pub(super) fn figure(
             polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
             let words = extinction("extinction ratio", view.extinction_ratio);
-            caption(sheet, &joined(plate, &words), (left.0, below(0.0)));
+            caption(sheet, &joined(plate, &words), (left.0, below(0.0)), CAPTION);
             if let Some(words) = lined {
-                note(sheet, words, (left.0, below(1.0)));
+                caption(sheet, words, (left.0, below(1.0)), NOTE);
             }
             let words = joined(plate, &format!("true colour, {}", exposure.words()));
-            caption(sheet, &words, (right.0, below(0.0)));
-            note(sheet, remark(exposure, mapped), (right.0, below(1.0)));
+            caption(sheet, &words, (right.0, below(0.0)), CAPTION);
+            caption(sheet, remark(exposure, mapped), (right.0, below(1.0)), NOTE);
         }
     })
 }
@@ -112,13 +116,7 @@ fn remark(exposure: Exposure, mapped: bool) -> &'static str {
     }
 }
 
-fn caption(sheet: &Sheet, words: &str, at: Point) {
-    let set = BODY.sized(14.0).centred();
-    sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
-}
-
-fn note(sheet: &Sheet, words: &str, at: Point) {
-    let set = BODY.sized(12.0).inked(SOFT_INK).centred();
+fn caption(sheet: &Sheet, words: &str, at: Point, set: Type) {
     sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
 }
 

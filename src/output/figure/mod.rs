@@ -26,7 +26,6 @@ mod quantize;
 mod ramp;
 mod sections;
 mod spectra;
-mod spread;
 mod trace;
 mod turning;
 

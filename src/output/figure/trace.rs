@@ -213,8 +213,6 @@ fn caption(sheet: &Sheet, answer: &Trace, top: f64) {
         "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
     ];
     let set = BODY.sized(11.5).inked(SOFT_INK);
-    for (k, line) in lines.into_iter().enumerate() {
-        let y = top + 8.0 + 19.0 * k as f64;
-        sheet.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set);
-    }
+    let room = (19.0, WIDTH - 2.0 * MARGIN);
+    sheet.block(&lines, (MARGIN, top + 36.5), room, set);
 }

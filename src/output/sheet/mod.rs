@@ -6,7 +6,6 @@ mod backend;
 mod font;
 mod pdf;
 mod png;
-mod words;
 
 use std::cell::RefCell;
 
@@ -18,8 +17,7 @@ pub(crate) use self::font::missing_characters;
 pub(crate) use self::pdf::pdf;
 pub(crate) use self::png::{DPI, Raster, parse};
 
-use self::font::{FAMILY, width};
-use self::words::printable;
+use self::font::{FAMILY, printable};
 
 /// A point of the sheet.
 pub(crate) type Point = (f64, f64);
@@ -216,8 +214,8 @@ impl Sheet {
         }
         let back = match set.h {
             HPos::Left => 0.0,
-            HPos::Center => 0.5 * width(&text, set),
-            HPos::Right => width(&text, set),
+            HPos::Center => 0.5 * self.width(&text, set),
+            HPos::Right => self.width(&text, set),
         };
         // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
         let down = match set.v {

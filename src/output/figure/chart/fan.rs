@@ -2,8 +2,8 @@
 
 use super::super::axes::AxisScale;
 use super::super::look::{FRAME, INK, SOFT_INK};
+use super::super::marks::spread;
 use super::super::numbers::plain;
-use super::super::spread::spread;
 use super::SMALL;
 use super::column::PathAxis;
 use crate::output::sheet::{Pen, Sheet};

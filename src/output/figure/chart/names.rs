@@ -1,7 +1,7 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
 use super::super::look::FRAME;
-use super::super::spread::spread;
+use super::super::marks::spread;
 use super::SMALL;
 use super::column::{PathAxis, runs};
 use crate::output::sheet::{Pen, Sheet, Type};

@@ -2,8 +2,8 @@
 
 use super::super::axes::{AxesPanel, AxisScale};
 use super::super::look::{FRAME, INK};
+use super::super::marks::spread;
 use super::super::numbers::plain;
-use super::super::spread::spread;
 use super::column::PathAxis;
 use super::{SMALL, heading};
 use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};

@@ -188,7 +188,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
         "One exposure for the whole chart: {}.",
         exposure(scale.exposure_stops)
     )];
-    said.push(format!("Orders are counted in steps of {} nm.", ORDER_NM));
+    said.push(format!("Orders are counted in steps of {ORDER_NM} nm."));
     let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
     if !landmarks.is_empty() {
         said.push(format!(
