@@ -28,3 +28,13 @@ pub const INFINITE: &str = "infinite: no light leaks in this model; real parts a
 /// What every answer says.
 pub const CAUTION: &str = "Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are \
 uncrossed or a sheet is lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";
+
+/// The same in one line under a figure: figures are passed on without the text around them.
+#[cfg(feature = "figures")]
+pub(crate) const CAUTION_IN_A_LINE: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
+uncrossed; never look at the sun or a laser.";
+
+/// The same on a frame of a moving picture, where there is less room.
+#[cfg(feature = "figures")]
+pub(crate) const CAUTION_ON_A_FRAME: &str =
+    "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";

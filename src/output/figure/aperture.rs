@@ -2,14 +2,14 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use super::axes::{Panel, Scale};
+use super::axes::{AxesPanel, AxisScale};
 use super::light_scale::{LightScale, bar};
-use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
-use super::map::ApertureMap;
-use super::numbers::{plain, significant};
+use super::look::{BODY, MARGIN, WIDTH, draw, head};
+use super::map::{ApertureMap, polar_marks};
+use super::numbers::{extinction, plain, significant};
 use super::{Figure, FigureError, ramp};
 use crate::light_path::Crossing;
-use crate::output::sheet::{HPos, Pen, Sheet, Type};
+use crate::output::sheet::Sheet;
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -21,8 +21,6 @@ const SIDE: f64 = 528.0;
 const ROOM: f64 = 1.2;
 const RADIUS: f64 = 0.5 * SIDE / ROOM;
 const CENTRE: (f64, f64) = (LEFT + 0.5 * SIDE, TOP + 0.5 * SIDE);
-/// Pixels across the embedded picture.
-const PIXELS: u32 = 640;
 
 /// Draws it.
 pub(super) fn figure(
@@ -48,19 +46,14 @@ pub(super) fn figure(
     let colors = ramp::colors();
     draw("aperture", title, HEIGHT, |sheet| {
         head(sheet, title, &subtitle);
-        let corner = (CENTRE.0 - RADIUS, CENTRE.1 - RADIUS);
-        let pixels = picture(map, &scale, &colors, PIXELS);
-        sheet.picture(corner, 2.0 * RADIUS, PIXELS, &pixels);
-        sheet.circle(CENTRE, RADIUS, Pen::full(INK, 1.6));
+        map.draw(sheet, &scale, &colors, (CENTRE, RADIUS));
+        polar_marks(sheet, map.polars_rad, (CENTRE, RADIUS), 1.0);
         axes(sheet, map.na);
         if let Some(azimuths) = map.polars_rad {
-            polars(sheet, azimuths);
+            names_of_polars(sheet, azimuths);
         }
         bar(sheet, &scale, &colors, (TOP, TOP + SIDE));
-        let extinction = match prediction.extinction_ratio {
-            Some(ratio) => format!("extinction ratio {}", significant(ratio)),
-            None => "nothing leaks".to_owned(),
-        };
+        let extinction = extinction("extinction ratio", prediction.extinction_ratio);
         let mean = significant(prediction.without_plate.relative_luminance);
         let caption = format!(
             "NA {} · mean {mean} of the parallel field · {extinction}",
@@ -86,53 +79,21 @@ pub(super) fn polars_words(crossing: &Crossing) -> String {
     }
 }
 
-/// The disc as `side` by `side` pixels, white around it, its rim smoothed over one pixel.
-pub(super) fn picture(
-    map: &ApertureMap,
-    scale: &LightScale,
-    colors: &[[u8; 3]],
-    side: u32,
-) -> Vec<u8> {
-    let at = map.reader();
-    let radius = 0.5 * f64::from(side);
-    let mut pixels = Vec::with_capacity((side * side * 3) as usize);
-    for row in 0..side {
-        let y = radius - (f64::from(row) + 0.5);
-        for column in 0..side {
-            let x = f64::from(column) + 0.5 - radius;
-            let r = x.hypot(y);
-            let cover = (radius - r + 0.5).clamp(0.0, 1.0);
-            let color = if cover > 0.0 {
-                scale.color(colors, at((r / radius).min(1.0) * map.na, y.atan2(x)))
-            } else {
-                [255; 3]
-            };
-            pixels.extend(color.map(|v| (255.0 + cover * (f64::from(v) - 255.0)).round() as u8));
-        }
-    }
-    pixels
-}
-
 fn axes(sheet: &Sheet, na: f64) {
     // The disc does not fill the square.
     let end = 0.5 * SIDE / RADIUS * na;
-    let scale = Scale::linear_within(-end, end, (-na, na), 6);
-    let panel = Panel {
-        left: LEFT,
-        right: LEFT + SIDE,
-        top: TOP,
-        bottom: TOP + SIDE,
-        x: scale.clone(),
-        y: scale,
-        x_title: "x in NA (East)",
-        y_title: "y in NA (North)",
-        grid: (false, false),
-    };
+    let scale = AxisScale::linear_within(-end, end, (-na, na), 6);
+    let area = [LEFT, LEFT + SIDE, TOP, TOP + SIDE];
+    let (x, y) = (
+        (scale.clone(), "x in NA (East)"),
+        (scale, "y in NA (North)"),
+    );
+    let panel = AxesPanel::new(area, x, y).gridded(false, false);
     panel.draw(sheet);
 }
 
-/// Ticks at both ends of each polar's direction, its name at one of them.
-fn polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
+/// The name of each polar at one end of its direction.
+fn names_of_polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
     // The lower polar is named on the East side, the analyzer on the North side, or opposite where they would meet.
     let lower = (lower + FRAC_PI_2).rem_euclid(PI) - FRAC_PI_2;
     let mut upper = analyzer.rem_euclid(PI);
@@ -143,20 +104,12 @@ fn polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
     for (name, azimuth) in [("lower polar", lower), ("analyzer", upper)] {
         let (sin, cos) = azimuth.sin_cos();
         let at = |r: f64| (CENTRE.0 + r * cos, CENTRE.1 - r * sin);
-        let opposite = |r: f64| (CENTRE.0 - r * cos, CENTRE.1 + r * sin);
-        let pen = Pen::full(INK, 3.0);
-        sheet.line(&[at(RADIUS + 2.0), at(RADIUS + 14.0)], pen);
-        sheet.line(&[opposite(RADIUS + 2.0), opposite(RADIUS + 14.0)], pen);
         let degrees = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0) / 10.0;
         let decimals = usize::from(degrees.fract() != 0.0);
         let text = format!("{name} {}°", plain(degrees, decimals));
-        let set = Type {
-            size: 14.0,
-            h: HPos::Center,
-            ..BODY
-        };
+        let set = BODY.sized(14.0).centred();
         let (r, upward) = beside_rim(azimuth, sheet.width(&text, set), set.size);
-        sheet.text(&text, at(r), Type { upward, ..set });
+        sheet.text(&text, at(r), set.turned(upward));
     }
 }
 
@@ -170,7 +123,7 @@ fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
         while (r * cos - 0.5 * wide)
             .max(0.0)
             .hypot((r * sin - 0.5 * high).max(0.0))
-            < RADIUS + 18.0
+            < RADIUS + 21.0
         {
             r += 1.0;
         }
@@ -186,46 +139,6 @@ fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ndarray::Array2;
-
-    fn map(values: &[f64]) -> ApertureMap {
-        let spokes = values.len();
-        ApertureMap {
-            rings: vec![0.3],
-            spokes: (0..spokes)
-                .map(|k| TAU * k as f64 / spokes as f64)
-                .collect(),
-            value: Array2::from_shape_vec((1, spokes), values.to_vec()).unwrap(),
-            na: 0.6,
-            polars_rad: Some((0.0, FRAC_PI_2)),
-            has_objective: true,
-        }
-    }
-
-    #[test]
-    fn pixels_follow_the_scale_and_turn_counter_clockwise_from_the_east() {
-        // Each quarter of the disc a decade brighter than the one before.
-        let mut map = map(&[1e-4; 4]);
-        map.spokes = [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec();
-        map.value = Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap();
-        let colors = ramp::colors();
-        let scale = LightScale::of(map.value.iter().copied());
-        let side = 101;
-        let pixels = picture(&map, &scale, &colors, side);
-        let pixel = |column: usize, row: usize| {
-            let start = 3 * (row * side as usize + column);
-            [pixels[start], pixels[start + 1], pixels[start + 2]]
-        };
-        assert_eq!(pixel(80, 20), colors[0]); // north-east
-        assert_eq!(pixel(20, 20), colors[85]);
-        assert_eq!(pixel(20, 80), colors[170]);
-        assert_eq!(pixel(80, 80), colors[255]);
-        assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
-        map.value.fill(f64::NAN);
-        let pixels = picture(&map, &scale, &colors, 11);
-        assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
-        assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
-    }
 
     #[test]
     fn names_of_polars_stay_outside_the_disc_and_inside_the_frame() {
@@ -240,7 +153,7 @@ mod tests {
             };
             let (x, y) = ((r * azimuth.cos()).abs(), (r * azimuth.sin()).abs());
             let nearest = (x - 0.5 * wide).max(0.0).hypot((y - 0.5 * high).max(0.0));
-            assert!(nearest >= RADIUS + 15.0, "{degrees}: {nearest}");
+            assert!(nearest >= RADIUS + 18.0, "{degrees}: {nearest}");
             let furthest = (x + 0.5 * wide).max(y + 0.5 * high);
             assert!(furthest <= 0.5 * SIDE - 2.0, "{degrees}: {furthest}");
         }

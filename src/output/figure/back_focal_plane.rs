@@ -1,16 +1,16 @@
 //! The back focal plane in luminance and in true colour, plates out and in.
 
-use super::aperture::{picture, polars_words};
-use super::disc::{Exposure, Sampler, luminance_map};
+use super::aperture::polars_words;
+use super::disc::{Exposure, Sampler, encoded};
 use super::isolines::{followed, isolines};
 use super::light_scale::{LightScale, bar};
 use super::look::{BODY, INK, SOFT_INK, draw, head};
-use super::map::ApertureMap;
-use super::numbers::{plain, ratio};
+use super::map::{ApertureMap, polar_marks};
+use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
 use crate::color::Xyz;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
-use crate::study::aperture::{BackFocalPlane, View};
+use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
+use crate::study::aperture::BackFocalPlane;
 
 /// Height of a row, and where the first one begins.
 const ROW: f64 = 344.0;
@@ -26,6 +26,10 @@ const MOST_LINES: usize = 6;
 /// A line shorter than this, in radii, gets no number.
 const LABELLED: f64 = 0.5;
 
+/// What is said below a disc, in two lines.
+const CAPTION: Type = BODY.sized(14.0).centred();
+const NOTE: Type = BODY.sized(12.0).inked(SOFT_INK).centred();
+
 /// Draws it.
 pub(super) fn figure(
     title: &str,
@@ -37,50 +41,38 @@ pub(super) fn figure(
     if rows.len() == 1 {
         rows[0].0 = "";
     }
-    let map = |view: &View| {
-        luminance_map(
-            &answer.rays,
-            &view.light,
-            answer.na,
-            answer.polars_rad,
-            answer.has_objective,
-        )
-    };
-    let maps: Vec<ApertureMap> = rows.iter().map(|(_, view)| map(view)).collect();
-    for map in &maps {
-        map.check()?;
-    }
+    let maps = (rows.iter())
+        .map(|(_, view)| ApertureMap::of_light(answer, &view.light))
+        .collect::<Result<Vec<_>, _>>()?;
+    maps.iter().try_for_each(ApertureMap::check)?;
     let colors = ramp::colors();
-    let sampler = Sampler::new(&answer.rays, PIXELS);
+    let sampler = Sampler::new(&answer.rays.ring, &answer.rays.spoke_rad, answer.na, PIXELS);
     let bottom = TOP + ROW * rows.len() as f64;
     draw("back-focal-plane", title, bottom + 16.0, |sheet| {
         head(sheet, title, &subtitle(answer));
         for (row, ((plate, view), map)) in rows.iter().zip(&maps).enumerate() {
             let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
             let [left, right] = COLUMNS.map(|x| (x, y));
-            let corner = |centre: Point| (centre.0 - RADIUS, centre.1 - RADIUS);
-            let pixels = picture(map, scale, &colors, PIXELS);
-            sheet.picture(corner(left), 2.0 * RADIUS, PIXELS, &pixels);
-            rim(sheet, left, RADIUS, answer.polars_rad);
+            map.draw(sheet, scale, &colors, (left, RADIUS));
+            polar_marks(sheet, answer.polars_rad, (left, RADIUS), 1.0);
             let lined = ratio_lines(sheet, map, left);
             bar(sheet, scale, &colors, (y - RADIUS, y + RADIUS));
             let exposure = Exposure::of(view.light.iter(), answer.parallel);
             let (linear, mapped) = exposure.linear(&view.light);
-            let pixels = sampler.picture(&linear);
-            sheet.picture(corner(right), 2.0 * RADIUS, PIXELS, &pixels);
-            rim(sheet, right, RADIUS, answer.polars_rad);
+            let pixels = sampler.picture(&linear, |_, rgb| encoded(rgb));
+            let corner = (right.0 - RADIUS, right.1 - RADIUS);
+            sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
+            sheet.circle(right, RADIUS, Pen::full(INK, 1.2));
+            polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
             let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
-            let words = match view.extinction_ratio {
-                Some(extinction) => format!("extinction ratio {}", ratio(extinction)),
-                None => "nothing leaks".to_owned(),
-            };
-            caption(sheet, &joined(plate, &words), (left.0, below(0.0)));
+            let words = extinction("extinction ratio", view.extinction_ratio);
+            caption(sheet, &joined(plate, &words), (left.0, below(0.0)), CAPTION);
             if let Some(words) = lined {
-                note(sheet, words, (left.0, below(1.0)));
+                caption(sheet, words, (left.0, below(1.0)), NOTE);
             }
             let words = joined(plate, &format!("true colour, {}", exposure.words()));
-            caption(sheet, &words, (right.0, below(0.0)));
-            note(sheet, &remarks(exposure, mapped), (right.0, below(1.0)));
+            caption(sheet, &words, (right.0, below(0.0)), CAPTION);
+            caption(sheet, remark(exposure, mapped), (right.0, below(1.0)), NOTE);
         }
     })
 }
@@ -116,52 +108,16 @@ fn joined(plate: &str, words: &str) -> String {
     }
 }
 
-fn remarks(exposure: Exposure, mapped: bool) -> String {
-    let mut remarks = Vec::new();
-    if !exposure.white_balanced() {
-        remarks.push("light of nearly one colour: no white balance");
-    } else if mapped {
-        remarks.push("partly more colourful than a screen can show");
+fn remark(exposure: Exposure, mapped: bool) -> &'static str {
+    match (exposure.white_balanced(), mapped) {
+        (false, _) => "light of nearly one colour: no white balance",
+        (true, true) => "partly more colourful than a screen can show",
+        (true, false) => "",
     }
-    remarks.join("; ")
 }
 
-fn caption(sheet: &Sheet, words: &str, at: Point) {
-    let set = Type {
-        size: 14.0,
-        h: HPos::Center,
-        ..BODY
-    };
+fn caption(sheet: &Sheet, words: &str, at: Point, set: Type) {
     sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
-}
-
-fn note(sheet: &Sheet, words: &str, at: Point) {
-    let set = Type {
-        size: 12.0,
-        color: SOFT_INK,
-        h: HPos::Center,
-        ..BODY
-    };
-    sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
-}
-
-/// The edge of a disc with the polars' azimuths: the lower polar's marks thick, the analyzer's thin and longer.
-pub(super) fn rim(sheet: &Sheet, centre: Point, radius: f64, polars_rad: Option<(f64, f64)>) {
-    sheet.circle(centre, radius, Pen::full(INK, 1.2));
-    let Some((lower, analyzer)) = polars_rad else {
-        return;
-    };
-    let long = 0.04 * radius + 3.0;
-    for (azimuth, width, length) in [(lower, 4.0, long), (analyzer, 1.4, 1.5 * long)] {
-        let (sin, cos) = azimuth.sin_cos();
-        for side in [1.0, -1.0] {
-            let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
-            sheet.line(
-                &[at(radius + 1.5), at(radius + 1.5 + length)],
-                Pen::full(INK, width),
-            );
-        }
-    }
 }
 
 /// Lines of equal extinction ratio with their numbers; says in a few words what is drawn, where anything is.
@@ -195,11 +151,7 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'stat
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
 fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut Vec<Point>) -> bool {
     let words = plain(level, usize::from(level < 1.0));
-    let set = Type {
-        size: 11.0,
-        h: HPos::Center,
-        ..BODY
-    };
+    let set = BODY.sized(11.0).centred();
     let half = 0.5 * sheet.width(&words, set) + 3.0;
     let clear = |at: &Point| {
         taken.iter().all(|other| {

@@ -1,14 +1,10 @@
 //! The back focal plane while the stack is put together part by part.
 
-use super::aperture::picture;
-use super::back_focal_plane::rim;
-use super::disc::luminance_map;
 use super::light_scale::{LightScale, bar};
 use super::look::{BODY, SOFT_INK, draw, head};
-use super::map::ApertureMap;
-use super::numbers::{plain, ratio};
+use super::map::{ApertureMap, polar_marks};
+use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
-use crate::output::sheet::{HPos, Type};
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, Step};
 
@@ -21,9 +17,8 @@ const ABOVE: f64 = 26.0;
 const BELOW: f64 = 76.0;
 /// Between the rims of two discs.
 const APART: f64 = 28.0;
-/// The largest radius, and pixels to a unit of length.
+/// The largest radius.
 const LARGEST: f64 = 130.0;
-const FINENESS: f64 = 2.0;
 /// The bar with its words needs as much.
 const LEAST_HEIGHT: f64 = 350.0;
 
@@ -45,41 +40,24 @@ pub(super) fn figure(
         "Perfect parts, made real one by one in the order of the light; plates out, NA {}",
         plain(answer.na, 2)
     );
-    let map = |light| {
-        luminance_map(
-            &answer.rays,
-            light,
-            answer.na,
-            answer.polars_rad,
-            answer.has_objective,
-        )
-    };
-    let maps: Vec<_> = steps.iter().map(|step| map(&step.light)).collect();
+    let maps = (steps.iter())
+        .map(|step| ApertureMap::of_light(answer, &step.light))
+        .collect::<Result<Vec<_>, _>>()?;
     maps.iter().try_for_each(ApertureMap::check)?;
     draw("build-up", title, bottom + 12.0, |sheet| {
         head(sheet, title, &subtitle);
         for (k, (step, map)) in steps.iter().zip(&maps).enumerate() {
             let x = LEFT + column * ((k % columns) as f64 + 0.5);
             let y = TOP + row_height * (k / columns) as f64 + radius + ABOVE;
-            let set = Type {
-                size: 14.0,
-                bold: true,
-                h: HPos::Center,
-                ..BODY
-            };
+            let set = BODY.sized(14.0).bold().centred();
             let room = column - 8.0;
             sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
-            let side = (2.0 * FINENESS * radius).round() as u32;
-            let pixels = picture(map, scale, &colors, side);
-            let corner = (x - radius, y - radius);
-            sheet.picture(corner, 2.0 * radius, side, &pixels);
-            rim(sheet, (x, y), radius, answer.polars_rad);
+            map.draw(sheet, scale, &colors, ((x, y), radius));
+            polar_marks(sheet, answer.polars_rad, ((x, y), radius), 1.0);
             for (line, words) in captions(step).iter().enumerate() {
-                let set = Type {
-                    size: 13.0 - f64::from(u8::from(line > 0)),
-                    bold: false,
-                    color: if line == 0 { BODY.color } else { SOFT_INK },
-                    ..set
+                let set = match line {
+                    0 => BODY.sized(13.0).centred(),
+                    _ => BODY.sized(12.0).inked(SOFT_INK).centred(),
                 };
                 let y = y + radius + 22.0 + 18.0 * line as f64;
                 sheet.fitted(words, (x, y), room, set);
@@ -102,10 +80,7 @@ fn columns(count: usize) -> usize {
 }
 
 fn captions(step: &Step) -> Vec<String> {
-    let mut lines = vec![match step.extinction_ratio {
-        Some(extinction) => format!("extinction {}", ratio(extinction)),
-        None => "nothing leaks".to_owned(),
-    }];
+    let mut lines = vec![extinction("extinction", step.extinction_ratio)];
     if step.cross.is_none() && step.extinction_ratio.is_some() {
         lines.push("no dark cross".to_owned());
     }

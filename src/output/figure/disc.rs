@@ -2,17 +2,14 @@
 
 use std::f64::consts::TAU;
 
-use ndarray::Array2;
 use palette::LinSrgb;
 
-use super::map::ApertureMap;
 use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
-use crate::optics::Rays;
 use crate::threads;
 
-/// Where the pixels of a disc lie among rings and spokes that are evenly spaced, as those of [`Rays::even`].
+/// Where the pixels of a disc lie among rings and spokes.
 pub(super) struct Sampler {
-    side: u32,
+    pub(super) side: u32,
     pixels: Vec<Option<Sample>>,
 }
 
@@ -25,9 +22,15 @@ struct Sample {
 }
 
 impl Sampler {
-    /// For a disc that fills `side` by `side` pixels.
-    pub(super) fn new(rays: &Rays, side: u32) -> Self {
-        let (last, spokes) = (rays.ring.len() - 1, rays.spoke_rad.len());
+    /// For a disc of a numerical aperture that fills `side` by `side` pixels. Between rings and spokes the light is linear; within the
+    /// innermost ring and beyond the outermost one it stays as it is there.
+    pub(super) fn new(rings: &[f64], spokes: &[f64], na: f64, side: u32) -> Self {
+        let count = spokes.len();
+        let (first, last) = (spokes[0], spokes[count - 1]);
+        let all_round: Vec<f64> = (std::iter::once(last - TAU))
+            .chain(spokes.iter().copied())
+            .chain([first + TAU])
+            .collect();
         let radius = 0.5 * f64::from(side);
         let pixel = |place: u32| -> Option<Sample> {
             let x = f64::from(place % side) + 0.5 - radius;
@@ -37,18 +40,16 @@ impl Sampler {
             if cover <= 0.0 {
                 return None;
             }
-            let out = (r / radius).min(1.0) * last as f64;
-            let ring = (out as usize).min(last.saturating_sub(1));
-            let round = y.atan2(x).rem_euclid(TAU) / TAU * spokes as f64;
-            let (spoke, next) = (round as usize % spokes, (round as usize + 1) % spokes);
-            let (up, on) = (out - ring as f64, round.fract());
-            let ray = |ring: usize, spoke: usize| (ring.min(last) * spokes + spoke) as u32;
+            let (inner, outer, up) = between(rings, (r / radius).min(1.0) * na);
+            let (before, after, on) = between(&all_round, y.atan2(x).rem_euclid(TAU));
+            let ray =
+                |ring: usize, spoke: usize| (ring * count + (spoke + count - 1) % count) as u32;
             Some(Sample {
                 rays: [
-                    ray(ring, spoke),
-                    ray(ring, next),
-                    ray(ring + 1, spoke),
-                    ray(ring + 1, next),
+                    ray(inner, before),
+                    ray(inner, after),
+                    ray(outer, before),
+                    ray(outer, after),
                 ],
                 weight: [
                     (1.0 - up) * (1.0 - on),
@@ -65,45 +66,40 @@ impl Sampler {
         }
     }
 
-    pub(super) fn side(&self) -> u32 {
-        self.side
-    }
-
-    /// Each pixel in the disc: its number, a value between the rays', and how much of it lies in the disc.
-    pub(super) fn values<const N: usize>(
+    /// The disc on white, rows from the top: `color` gives the colour of a pixel's place and of a value between the rays'.
+    pub(super) fn picture<const N: usize>(
         &self,
         light: &[[f32; N]],
-    ) -> impl Iterator<Item = (usize, [f64; N], f64)> {
-        (self.pixels.iter().enumerate()).filter_map(move |(place, sample)| {
-            let Sample {
-                rays,
-                weight,
-                cover,
-            } = sample.as_ref()?;
+        color: impl Fn(usize, [f64; N]) -> [u8; 3],
+    ) -> Vec<u8> {
+        let pixel = |(place, sample): (usize, &Option<Sample>)| {
+            let Some(sample) = sample else {
+                return [255; 3];
+            };
             let mut value = [0.0; N];
-            for (ray, weight) in rays.iter().zip(weight) {
+            for (ray, weight) in sample.rays.iter().zip(sample.weight) {
                 for (value, light) in value.iter_mut().zip(light[*ray as usize]) {
                     *value += weight * f64::from(light);
                 }
             }
-            Some((place, value, *cover))
-        })
-    }
-
-    /// The disc in true colour on white.
-    pub(super) fn picture(&self, linear: &[[f32; 3]]) -> Vec<u8> {
-        let mut rgb = vec![255; self.pixels.len() * 3];
-        for (place, linear, cover) in self.values(linear) {
-            let color = encoded(linear);
-            rgb[3 * place..3 * place + 3].copy_from_slice(&over_white(color, cover));
-        }
-        rgb
+            color(place, value)
+                .map(|v| (255.0 + sample.cover * (f64::from(v) - 255.0)).round() as u8)
+        };
+        self.pixels.iter().enumerate().flat_map(pixel).collect()
     }
 }
 
-/// A colour that covers part of a white pixel.
-pub(super) fn over_white(color: [u8; 3], cover: f64) -> [u8; 3] {
-    color.map(|v| (255.0 + cover * (f64::from(v) - 255.0)).round() as u8)
+/// The places on a rising list on both sides of a value, and how far it is from the first to the second.
+fn between(list: &[f64], value: f64) -> (usize, usize, f64) {
+    let above = list.partition_point(|&v| v <= value);
+    let (a, b) = (above.saturating_sub(1), above.min(list.len() - 1));
+    let gap = list[b] - list[a];
+    let part = if gap > 0.0 {
+        (value - list[a]) / gap
+    } else {
+        0.0
+    };
+    (a, b, part.clamp(0.0, 1.0))
 }
 
 /// Bytes of linear sRGB within the gamut.
@@ -163,23 +159,37 @@ impl Exposure {
     }
 }
 
-/// A map of luminance.
-pub(super) fn luminance_map(
-    rays: &Rays,
-    light: &[Xyz],
-    na: f64,
-    polars_rad: Option<(f64, f64)>,
-    has_objective: bool,
-) -> ApertureMap {
-    let shape = (rays.ring.len(), rays.spoke_rad.len());
-    let value: Vec<f64> = light.iter().map(Xyz::luminance).collect();
-    ApertureMap {
-        rings: rays.ring.clone(),
-        spokes: rays.spoke_rad.clone(),
-        // A study gives as many values as rays; a map without any is refused when it is drawn.
-        value: Array2::from_shape_vec(shape, value).unwrap_or_default(),
-        na,
-        polars_rad,
-        has_objective,
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::Rays;
+
+    #[test]
+    fn light_between_the_rays_is_linear_and_held_at_the_ends() {
+        let rays = Rays::disc(0.6, 12, 40);
+        let at = |list: &[f64], value: f64| {
+            let (a, b, part) = between(list, value);
+            list[a] + part * (list[b] - list[a])
+        };
+        for s in [0.2, 0.45, 0.5, 0.3] {
+            assert!((at(&rays.ring, s) - s).abs() < 1e-12, "{s}");
+        }
+        assert_eq!(at(&rays.ring, 0.0), rays.ring[0]);
+        assert_eq!(at(&rays.ring, 0.6), rays.ring[11]);
+        assert_eq!(at(&[0.3], 0.1), 0.3);
+        // Linear in the azimuth across East, where the spokes begin again.
+        let sampler = Sampler::new(&rays.ring, &rays.spoke_rad, 0.6, 31);
+        let from_west: Vec<[f32; 1]> = (0..12 * 40)
+            .map(|ray| [(rays.spoke_rad[ray % 40] - 0.5 * TAU).abs() as f32])
+            .collect();
+        sampler.picture(&from_west, |place, [light]| {
+            let (x, y) = ((place % 31) as f64 - 15.0, 15.0 - (place / 31) as f64);
+            let expected = (y.atan2(x).rem_euclid(TAU) - 0.5 * TAU).abs();
+            assert!(
+                (light - expected).abs() < 0.09,
+                "{x} {y}: {light} {expected}"
+            );
+            [0; 3]
+        });
     }
 }

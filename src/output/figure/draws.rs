@@ -1,11 +1,11 @@
 //! Instruments drawn from the tolerances: how many have which extinction ratio, and which tolerance spreads them.
 
-use super::axes::{Panel, Scale};
-use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
-use super::marks::{self, Mark};
+use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
+use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
+use super::marks::{self, AxisMark};
 use super::numbers::{ratio, step_of_decade};
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, HPos, Pen, Sheet, Type, VPos};
+use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::draws::{Draws, Histogram, Varied};
 use crate::study::sobol::{Estimate, Sobol};
 
@@ -65,17 +65,10 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     let high = low + width * histogram.counts.len() as f64;
     let most = histogram.counts.iter().copied().max().unwrap_or(1) as f64;
     let mantissas: &[u32] = if high - low > 2.5 { &[1] } else { &[1, 2, 5] };
-    let panel = Panel {
-        left: LEFT,
-        right: RIGHT,
-        top: TOP,
-        bottom: BOTTOM,
-        x: Scale::steps((low, high), mantissas, step_of_decade, true),
-        y: Scale::linear(0.0, 1.06 * most, 6),
-        x_title: "extinction ratio",
-        y_title: "instruments",
-        grid: (false, true),
-    };
+    let steps = AxisScale::steps((low, high), mantissas, step_of_decade, true);
+    let instruments = AxisScale::linear(0.0, 1.06 * most, 6);
+    let (x, y) = ((steps, "extinction ratio"), (instruments, "instruments"));
+    let panel = AxesPanel::new([LEFT, RIGHT, TOP, BOTTOM], x, y).gridded(false, true);
     panel.draw(sheet);
     let x = |log: f64| panel.x(10f64.powf(log));
     for (bin, &count) in histogram.counts.iter().enumerate() {
@@ -87,7 +80,7 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     }
     panel.frame(sheet);
     let median = (draws.percentiles.iter()).find(|percentile| percentile.percent == 50.0);
-    let marks: Vec<Mark> = [
+    let marks: Vec<AxisMark> = [
         ("wanted", target, &[][..]),
         ("median", median.map(|median| median.ratio), &[7.0, 4.0]),
         ("as written", Some(draws.nominal), &[2.0, 3.0]),
@@ -95,7 +88,7 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     .into_iter()
     .filter_map(|(words, at, dashes)| {
         let at = at.filter(|at| (low..=high).contains(&at.log10()))?;
-        Some(Mark {
+        Some(AxisMark {
             x: x(at.log10()),
             words: format!("{words} {}", ratio(at)),
             dashes,
@@ -117,29 +110,22 @@ fn shares(draws: &Draws) -> Vec<(&Varied, Sobol)> {
 
 /// Two bars for each tolerance: its share alone, and with the others.
 fn rows(sheet: &Sheet, shares: &[(&Varied, Sobol)]) {
-    let heading = Type { bold: true, ..BODY };
+    let heading = BODY.bold();
     let words =
         "Share of the spread (variance of the logarithm): dark, alone; pale, with the others";
     let room = WIDTH - 2.0 * MARGIN;
     sheet.fitted(words, (MARGIN, SHARES - 26.0), room, heading);
-    let x = |share: f64| BARS + share.clamp(0.0, 1.0) * (RIGHT - BARS);
     let bottom = SHARES + ROW * shares.len() as f64;
-    for percent in [0, 25, 50, 75, 100] {
-        let at = x(0.01 * f64::from(percent));
-        sheet.line(&[(at, SHARES - 4.0), (at, bottom)], Pen::full(GRID, 1.0));
-        let set = Type {
-            size: 13.0,
-            h: HPos::Center,
-            v: VPos::Top,
-            color: SOFT_INK,
-            ..BODY
-        };
-        sheet.text(&format!("{percent} %"), (at, bottom + 6.0), set);
-    }
+    let percent = (AxisScale::linear(0.0, 100.0, 5), "percent");
+    let nothing = AxisScale::bare();
+    let panel = AxesPanel::new([BARS, RIGHT, SHARES - 4.0, bottom], percent, (nothing, ""))
+        .looking(BELOW_ALONE);
+    panel.draw(sheet);
+    let x = |share: f64| panel.x(100.0 * share);
     for (row, (varied, sobol)) in shares.iter().enumerate() {
         let y = SHARES + ROW * row as f64;
         let name = format!("{}, {}", varied.part, varied.quantity.words());
-        let set = Type { size: 14.0, ..BODY };
+        let set = BODY.sized(14.0);
         sheet.fitted(&name, (MARGIN, y + 0.4 * ROW), BARS - MARGIN - 12.0, set);
         for (estimate, color, offset) in [(sobol.first, BAR, 1.0), (sobol.total, PALE, 11.0)] {
             let Estimate { value, low, high } = estimate;

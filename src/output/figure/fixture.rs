@@ -1,102 +1,108 @@
-//! An invented prediction for the tests of figures.
-
-use crate::calculus::Stokes;
-use crate::light_path::{LightPath, Part, PartKind};
-use crate::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
-use crate::optics::{Coating, Lens, LensForm, Polarizer, Rays, Retarder, Strain};
-use crate::scene::Scene;
-use crate::spectrum::{Source, WavelengthGrid};
-use crate::study::predict::{Prediction, leak_map, predict};
+//! Answers of the studies to a shipped scenario, coarse ones, for the tests of figures.
 
 use super::ApertureMap;
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::Rays;
+use crate::scenario::{Memory, parse};
+use crate::scene::Scene;
+use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::chart::{Matrix, Polars, Scale, ScaleRequest, background, interference, plate};
+use crate::study::predict::{Prediction, leak_map, predict};
 
-/// A strained condenser between sheets, with or without a plate.
-pub(super) fn path(plate: bool) -> LightPath {
-    let part = |name: &str, kind| Part {
-        name: name.to_owned(),
-        kind,
-        tolerance: None,
-    };
-    let polar = |azimuth_deg: f64| {
-        let sheet = Sheet {
-            name: "given".to_owned(),
-            transmittance: SheetTransmittance::Constant { k1: 0.75, k2: 3e-5 },
-            index: 1.5,
-            cover_nm: 0.0,
-        };
-        Polarizer::new(sheet, azimuth_deg.to_radians())
-    };
-    let lens = |strain| Lens {
-        na: 0.6,
-        immersion: 1.0,
-        form: LensForm::Equal { surfaces: 0 },
-        glass: Glass {
-            name: "1.52".to_owned(),
-            index: Index::Constant(1.52),
-            stress_optic_brewster: None,
-        },
-        coating: Coating::Ideal,
-        strain,
-        strain_dispersion: None,
-    };
-    let radial = Strain::radial(30.0);
-    let mut parts = vec![
-        part("lower polar", PartKind::Polarizer(polar(0.0))),
-        part("condenser", PartKind::Condenser(lens(vec![radial]))),
-        part("objective", PartKind::Objective(lens(vec![]))),
-        part("analyzer", PartKind::Analyzer(polar(90.0))),
-    ];
-    if plate {
-        let retarder = Retarder {
-            path_difference_nm: 550.0,
-            at_nm: 550.0,
-            material: Birefringence::None,
-            slow_azimuth_rad: 45f64.to_radians(),
-        };
-        parts.insert(3, part("plate", PartKind::Plate(retarder)));
-    }
-    LightPath {
-        lamp: Stokes::UNPOLARIZED,
-        iris_na: Some(0.6),
-        view_na: None,
-        parts,
-        stray_fraction: 0.0,
-    }
+const SCENARIO: &str = include_str!("../../../scenarios/sheet-below-condenser.toml");
+
+pub(super) fn lamp() -> Source {
+    Source::named("led-b3").unwrap()
 }
 
-/// Sixteen parts, most of them retarders with long names.
+/// A strained condenser between sheets, with or without a plate.
+pub(super) fn path(with_plate: bool) -> LightPath {
+    let scenario = parse(SCENARIO, "sheet-below-condenser.toml", &Memory::default()).unwrap();
+    let mut path = scenario.scene.path;
+    let left_out: &[&str] = if with_plate {
+        &["slide"]
+    } else {
+        &["slide", "plate"]
+    };
+    (path.parts).retain(|part| !left_out.contains(&part.kind.word()));
+    path.iris_na = Some(0.25);
+    path
+}
+
+/// Its parts and eleven retarders with long names.
 pub(super) fn many_parts() -> LightPath {
     let mut path = path(true);
+    let plate = path.parts.iter().find(|part| part.kind.word() == "plate");
+    let mut part = plate.unwrap().clone();
+    let PartKind::Plate(mut retarder) = part.kind.clone() else {
+        unreachable!()
+    };
     for k in 0..11 {
-        let azimuth_deg = 17.0 * f64::from(k);
-        let retarder = Retarder {
-            path_difference_nm: 60.0 + 20.0 * f64::from(k),
-            at_nm: 550.0,
-            material: Birefringence::None,
-            slow_azimuth_rad: azimuth_deg.to_radians(),
-        };
-        let part = Part {
-            name: format!("rotating compensator on its long intermediate tube {k}"),
-            kind: PartKind::Retarder(retarder),
-            tolerance: None,
-        };
-        path.parts.insert(1, part);
+        retarder.path_difference_nm = 60.0 + 20.0 * f64::from(k);
+        retarder.slow_azimuth_rad = 0.3 * f64::from(k);
+        part.kind = PartKind::Retarder(retarder.clone());
+        part.name = format!("rotating compensator on its long intermediate tube {k}");
+        path.parts.insert(1, part.clone());
     }
     path
 }
 
-/// What it shows, coarsely.
-pub(super) fn predicted(plate: bool, source: &Source) -> (Prediction, ApertureMap) {
-    let path = path(plate);
-    let grid = WavelengthGrid::new(400.0, 700.0, 20.0).unwrap();
-    path.check(grid.wavelengths_nm()).unwrap();
-    let rays = Rays::disc(path.na(), 16, 64);
-    let scene = Scene {
-        path: path.clone(),
-        source: source.clone(),
-        grid,
-    };
+pub(super) fn scene(path: LightPath, source: Source, step_nm: f64) -> Scene {
+    let grid = WavelengthGrid::new(400.0, 700.0, step_nm).unwrap();
+    Scene { path, source, grid }
+}
+
+/// What the path shows.
+pub(super) fn predicted(with_plate: bool, source: &Source) -> (Prediction, ApertureMap) {
+    let scene = scene(path(with_plate), source.clone(), 20.0);
+    let rays = Rays::even(scene.path.na(), 17, 64);
     let leak = leak_map(&scene, &rays).unwrap();
-    let map = ApertureMap::of(&path, &rays, leak).unwrap();
+    let map = ApertureMap::of(&scene.path, &rays, leak).unwrap();
     (predict(&scene).unwrap(), map)
+}
+
+/// Interference colours, or three columns of them with a plate; the same again for the path where it is wanted.
+pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) -> Scale {
+    let grid = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
+    let path = path(true);
+    let request = ScaleRequest {
+        source: &lamp(),
+        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
+        polars: Polars::Linear,
+        dispersion: None,
+        to_nm,
+        step_nm,
+        exposure_stops: 0.5,
+        microscope: beside.then_some((&path, &grid)),
+    };
+    let own = path.parts.iter().find_map(|part| match &part.kind {
+        PartKind::Plate(plate) => Some(plate),
+        _ => None,
+    });
+    let made = if with_plate {
+        plate(&request, own)
+    } else {
+        interference(&request)
+    };
+    made.unwrap()
+}
+
+/// Background colours of two strains at two irises, again and again in so many rows and columns.
+pub(super) fn matrix(rows: usize, columns: usize) -> Matrix {
+    fn again<T: Clone>(list: &[T], count: usize) -> Vec<T> {
+        list.iter().cycle().take(count).cloned().collect()
+    }
+    fn table<T: Clone>(of: &[Vec<T>], rows: usize, columns: usize) -> Vec<Vec<T>> {
+        let wide: Vec<Vec<T>> = of.iter().map(|row| again(row, columns)).collect();
+        again(&wide, rows)
+    }
+    let scene = scene(path(true), lamp(), 20.0);
+    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], None).unwrap();
+    chart.rows = again(&chart.rows, rows);
+    chart.columns = again(&chart.columns, columns);
+    for panel in &mut chart.panels {
+        panel.cells = table(&panel.cells, rows, columns);
+        panel.labels = table(&panel.labels, rows, columns);
+    }
+    chart
 }

@@ -154,10 +154,10 @@ mod tests {
     use ndarray::Array2;
     use std::f64::consts::TAU;
 
-    fn map(light: impl Fn(f64, f64) -> f64) -> ApertureMap {
-        let rays = Rays::even(0.6, 33, 96);
+    fn map((rings, spokes): (usize, usize), light: impl Fn(f64, f64) -> f64) -> ApertureMap {
+        let rays = Rays::even(0.6, rings, spokes);
         ApertureMap {
-            value: Array2::from_shape_fn((33, 96), |(ring, spoke)| {
+            value: Array2::from_shape_fn((rings, spokes), |(ring, spoke)| {
                 light(rays.ring[ring] / 0.6, rays.spoke_rad[spoke])
             }),
             rings: rays.ring,
@@ -168,10 +168,12 @@ mod tests {
         }
     }
 
+    const COARSE: (usize, usize) = (33, 96);
+
     #[test]
     fn a_ring_is_one_closed_line() {
         // Its logarithm is linear along the radius: exact.
-        let found = isolines(&map(|r, _| (3.0 * r).exp()), 1.5f64.exp());
+        let found = isolines(&map(COARSE, |r, _| (3.0 * r).exp()), 1.5f64.exp());
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].first(), found[0].last());
         assert_eq!(found[0].len(), 97);
@@ -182,21 +184,10 @@ mod tests {
 
     #[test]
     fn lines_are_cut_where_they_crowd_and_kept_elsewhere() {
-        let wide = isolines(&map(|r, _| (3.0 * r).exp()), 1.5f64.exp());
+        let wide = isolines(&map(COARSE, |r, _| (3.0 * r).exp()), 1.5f64.exp());
         assert_eq!(followed(wide.clone()), (wide, false));
         // Rings that crowd toward the rim, as a thick crystal's do.
-        let rays = Rays::even(0.6, 385, 512);
-        let rings = ApertureMap {
-            value: Array2::from_shape_fn((385, 512), |(ring, _)| {
-                let r = rays.ring[ring] / 0.6;
-                1.1 + (120.0 * r * r).sin()
-            }),
-            rings: rays.ring,
-            spokes: rays.spoke_rad,
-            na: 0.6,
-            polars_rad: None,
-            has_objective: true,
-        };
+        let rings = map((385, 512), |r, _| 1.1 + (120.0 * r * r).sin());
         let all = isolines(&rings, 1.0);
         let (kept, cut) = followed(all.clone());
         let points = |lines: &[Vec<Point>]| lines.iter().map(Vec::len).sum::<usize>();
@@ -217,7 +208,7 @@ mod tests {
     #[test]
     fn arms_of_a_cross_are_lines_that_end_on_the_rim_or_close() {
         let cross = |r: f64, phi: f64| 1e-6 + r.powi(4) * (2.0 * phi).sin().powi(2);
-        let found = isolines(&map(cross), 0.1);
+        let found = isolines(&map(COARSE, cross), 0.1);
         // One in each quarter, from rim to rim.
         assert_eq!(found.len(), 4);
         for line in &found {
@@ -234,6 +225,6 @@ mod tests {
                 assert!(step < (TAU / 96.0).hypot(1.0 / 32.0) + 1e-12);
             }
         }
-        assert!(isolines(&map(cross), 5.0).is_empty());
+        assert!(isolines(&map(COARSE, cross), 5.0).is_empty());
     }
 }

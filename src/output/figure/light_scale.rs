@@ -1,8 +1,9 @@
 //! What a false colour means: one scale for all discs of a command, in whole decades.
 
-use super::look::{BODY, FRAME};
+use super::axes::{AT_RIGHT, AxesPanel, AxisScale};
+use super::look::BODY;
 use super::numbers::power_of_ten;
-use crate::output::sheet::{Color, HPos, Pen, Sheet, Type};
+use crate::output::sheet::{Color, Sheet};
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -18,10 +19,10 @@ const BAR_WIDTH: f64 = 24.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LightScale {
     /// Powers of ten at the dark and at the light end.
-    low: i32,
-    high: i32,
+    pub(super) low: i32,
+    pub(super) high: i32,
     /// Whether light below the dark end occurs.
-    cut: bool,
+    pub(super) cut: bool,
 }
 
 impl LightScale {
@@ -29,6 +30,15 @@ impl LightScale {
     /// but the rounding of the arithmetic counts as none and does not stretch it.
     #[must_use]
     pub fn of(light: impl Iterator<Item = f64>) -> Self {
+        Self::within(light, (1, MOST_DECADES), 100)
+    }
+
+    /// The same with so many decades at the fewest and at the most; one in `spared` values may be dimmer than the dark end.
+    pub(super) fn within(
+        light: impl Iterator<Item = f64>,
+        (fewest, most): (i32, i32),
+        spared: usize,
+    ) -> Self {
         let (mut seen, mut none) = (Vec::new(), false);
         for light in light.filter(|light| light.is_finite()) {
             if light > NOTHING {
@@ -38,15 +48,16 @@ impl LightScale {
             }
         }
         seen.sort_by(f64::total_cmp);
+        // A hair of slack: what is meant to be a power of ten may have been rounded.
         let slack = 1e-9;
-        let (low, high) = match (seen.get(seen.len() / 100), seen.last()) {
+        let (low, high) = match (seen.get(seen.len() / spared), seen.last()) {
             (Some(least), Some(most)) => (
                 (least.log10() + slack).floor() as i32,
                 (most.log10() - slack).ceil() as i32,
             ),
             _ => (-MOST_DECADES, 0),
         };
-        let low = low.clamp(high - MOST_DECADES, high - 1);
+        let low = low.clamp(high - most, high - fewest);
         let dimmest = seen.first().copied().unwrap_or(0.0);
         Self {
             low,
@@ -69,14 +80,14 @@ impl LightScale {
         )
     }
 
-    /// Its decades from the dark end to the light one: place from 0 to 1, and words.
-    pub(super) fn decades(&self) -> impl Iterator<Item = (f64, String)> {
+    /// The same as an axis, with ticks at some mantissas and numbers at powers of ten.
+    pub(super) fn axis(&self, mantissas: &[u32]) -> AxisScale {
         let Self { low, high, cut } = *self;
-        (low..=high).map(move |decade| {
-            let place = f64::from(decade - low) / f64::from(high - low);
-            let below = if cut && decade == low { "≤ " } else { "" };
-            (place, format!("{below}{}", power_of_ten(decade)))
-        })
+        let words = |_, exponent| match cut && exponent == low {
+            true => format!("≤ {}", power_of_ten(exponent)),
+            false => power_of_ten(exponent),
+        };
+        AxisScale::steps((f64::from(low), f64::from(high)), mantissas, words, false)
     }
 
     /// 0 at the dark end, 1 at the light end; `None` where there is no number.
@@ -98,44 +109,40 @@ impl LightScale {
     }
 }
 
-/// What the colours mean, in a bar from `top` to `bottom` at the right of the sheet.
+/// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
 pub(super) fn bar(
     sheet: &Sheet,
     scale: &LightScale,
     colors: &[[u8; 3]],
     (top, bottom): (f64, f64),
 ) {
-    let length = bottom - top;
-    let right = BAR + BAR_WIDTH;
-    // From the light end down, each colour over the rest of the bar, so that no seams show.
-    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
-        let y = top + length * k as f64 / colors.len() as f64;
-        sheet.fill((BAR, y), (right, bottom), Color(r, g, b));
-    }
-    let pen = Pen::full(FRAME, 1.2);
-    sheet.frame((BAR, top), (right, bottom), pen);
-    let y = |place: f64| bottom - length * place;
-    for (place, words) in scale.decades() {
-        sheet.line(&[(right, y(place)), (right + 7.0, y(place))], pen);
-        let set = Type { size: 13.0, ..BODY };
-        sheet.text(&words, (right + 10.0, y(place)), set);
-    }
-    for decade in scale.low..scale.high {
-        for mantissa in [2.0, 5.0] {
-            let place = scale.place(mantissa * 10f64.powi(decade)).unwrap_or(0.0);
-            sheet.line(&[(right, y(place)), (right + 4.0, y(place))], pen);
-        }
-    }
-    let set = Type {
-        h: HPos::Center,
-        upward: true,
-        ..BODY
-    };
-    let words = match length < 320.0 {
+    colored_bar(sheet, scale, colors, BAR, (top, bottom));
+    let words = match bottom - top < 320.0 {
         true => "over the parallel field's mean",
         false => "light relative to the mean of the parallel field",
     };
-    sheet.text(words, (770.0, 0.5 * (top + bottom)), set)
+    let set = BODY.centred().turned(true);
+    sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
+}
+
+/// The bar alone with its decades, from `left` on.
+pub(super) fn colored_bar(
+    sheet: &Sheet,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    left: f64,
+    (top, bottom): (f64, f64),
+) {
+    // From the light end down, each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
+        let y = top + (bottom - top) * k as f64 / colors.len() as f64;
+        sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
+    }
+    let nothing = AxisScale::bare();
+    let area = [left, left + BAR_WIDTH, top, bottom];
+    let panel = AxesPanel::new(area, (nothing, ""), (scale.axis(&[1, 2, 5]), ""));
+    let panel = panel.gridded(false, false).looking(AT_RIGHT);
+    panel.draw(sheet);
 }
 
 #[cfg(test)]
@@ -156,14 +163,5 @@ mod tests {
         assert_eq!(of(&[1e-33, 0.0, 2e-3, 1e-2]), (-3, -2, true));
         assert_eq!(of(&[0.0, f64::NAN]), (-5, 0, true));
         assert_eq!(of(&[f64::NAN, 0.5]), (-1, 0, false));
-    }
-
-    #[test]
-    fn decades_are_named_from_the_dark_end_up() {
-        let scale = LightScale::of([1e-12, 1e-2].into_iter());
-        let named: Vec<_> = scale.decades().collect();
-        assert_eq!(named.len(), 6);
-        assert_eq!(named[0], (0.0, "≤ 10⁻⁷".to_owned()));
-        assert_eq!(named[5], (1.0, "10⁻²".to_owned()));
     }
 }

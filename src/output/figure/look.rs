@@ -1,7 +1,11 @@
 //! How all figures look: their width, their colours, their heads and their foot.
 
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, HPos, Sheet, Type, VPos, png, svg};
+use crate::output::CAUTION_IN_A_LINE;
+use crate::output::sheet::{
+    Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse, pdf,
+};
+use crate::threads;
 
 /// Width of every sheet that is not printed on paper of its own.
 pub(crate) const WIDTH: f64 = 800.0;
@@ -29,9 +33,18 @@ pub(crate) const BODY: Type = Type {
     upward: false,
 };
 
-/// What every figure says: figures are passed on without the text around them.
-pub(crate) const CAUTION: &str = "Predicted from a simplified model; identifies nothing and is no diagnostic device. Dim the lamp before polars are \
-uncrossed; never look at the sun or a laser.";
+/// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
+///
+/// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
+pub(super) fn ink_on(linear: [f64; 3]) -> Color {
+    let [red, green, blue] = linear;
+    let luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue;
+    if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
+        Color(0, 0, 0)
+    } else {
+        Color(255, 255, 255)
+    }
+}
 
 /// Draws a figure of a given height; the caution is added below.
 pub(super) fn draw(
@@ -42,50 +55,52 @@ pub(super) fn draw(
 ) -> Result<Figure, FigureError> {
     let sheet = Sheet::new(title, (WIDTH, height + FOOT));
     paint(&sheet);
-    let set = Type {
-        size: 11.0,
-        color: SOFT_INK,
-        ..BODY
-    };
+    let set = BODY.sized(11.0).inked(SOFT_INK);
     let at = (MARGIN, height + 0.4 * FOOT);
-    sheet.fitted(CAUTION, at, WIDTH - 2.0 * MARGIN, set);
+    sheet.fitted(CAUTION_IN_A_LINE, at, WIDTH - 2.0 * MARGIN, set);
     let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
-    let svg = svg(&sheet, (&shown.0, &shown.1));
-    let png = png(&svg).map_err(|reason| FigureError::Drawing { figure, reason })?;
+    let pixels = ((2.0 * sheet.size.0) as u32, (2.0 * sheet.size.1) as u32);
+    finished(figure, &sheet, shown, (pixels, DPI), None)
+}
+
+/// A sheet as its files: shown in some width and height, as pixels with so many to the inch, and as a PDF of a size where one is wanted.
+pub(super) fn finished(
+    figure: &'static str,
+    sheet: &Sheet,
+    shown: (String, String),
+    (pixels, dpi): ((u32, u32), u32),
+    pdf_size: Option<Point>,
+) -> Result<Figure, FigureError> {
+    let wrong = |reason: String| FigureError::Drawing { figure, reason };
+    let svg = sheet.svg((&shown.0, &shown.1));
+    let (tree, title) = (parse(&svg).map_err(wrong)?, sheet.title.as_str());
+    let (png, pdf) = threads::join(
+        || Raster::of(&tree, pixels)?.png(dpi),
+        || pdf_size.map(|size| pdf(&tree, title, size)),
+    );
     Ok(Figure {
         name: figure,
-        missing: sheet.missing_characters(),
+        missing: missing_characters(&svg),
+        png: png.map_err(wrong)?,
+        pdf: pdf.transpose().map_err(wrong)?,
         svg,
-        png,
-        pdf: None,
     })
 }
 
 /// Title and subtitle at the head of a sheet; a title that is too long takes two lines.
 pub(super) fn head(sheet: &Sheet, title: &str, subtitle: &str) {
     let room = WIDTH - 2.0 * MARGIN;
-    let heading = Type {
-        size: 20.0,
-        bold: true,
-        ..BODY
-    };
+    let heading = BODY.sized(20.0).bold();
     if sheet.width(title, heading) <= room {
         sheet.text(title, (MARGIN, 30.0), heading);
     } else {
-        let small = Type {
-            size: 15.0,
-            ..heading
-        };
-        let mut lines = sheet.wrapped(title, room, small).into_iter();
-        let first = lines.next().unwrap_or_default();
-        sheet.fitted(&first, (MARGIN, 18.0), room, small);
-        let rest: Vec<String> = lines.collect();
-        sheet.fitted(&rest.join(" "), (MARGIN, 36.0), room, small);
+        let small = heading.sized(15.0);
+        let lines = sheet.wrapped_to(title, room, 2, small);
+        for (line, y) in lines.iter().zip([18.0, 36.0]) {
+            sheet.fitted(line, (MARGIN, y), room, small);
+        }
     }
-    let below = Type {
-        color: SOFT_INK,
-        ..BODY
-    };
+    let below = BODY.inked(SOFT_INK);
     sheet.fitted(subtitle, (MARGIN, 56.0), room, below);
 }
 
@@ -118,6 +133,7 @@ mod tests {
         assert_eq!(figure.missing, ['微', '鏡', '顕']);
         // The picture shows U+FFFD in place of boxes.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        assert_eq!(figure.png, png(&replaced).unwrap());
+        let seen = Raster::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
+        assert_eq!(figure.png, seen.png(DPI).unwrap());
     }
 }

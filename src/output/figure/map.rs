@@ -1,12 +1,19 @@
-//! Leak over the aperture, between the rays that were run.
-
-use std::f64::consts::TAU;
+//! Leak over the aperture.
 
 use ndarray::Array2;
 
 use super::FigureError;
+use super::disc::Sampler;
+use super::light_scale::LightScale;
+use super::look::INK;
+use crate::color::Xyz;
 use crate::light_path::LightPath;
 use crate::optics::Rays;
+use crate::output::sheet::{Pen, Point, Sheet};
+use crate::study::aperture::BackFocalPlane;
+
+/// Pixels of a disc to a point.
+const FINENESS: f64 = 2.0;
 
 /// What the back focal plane shows at the crossed setting, on rings and spokes.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,24 +47,46 @@ impl ApertureMap {
     /// # Ok(()) }
     /// ```
     pub fn of(path: &LightPath, rays: &Rays, leak: Vec<f64>) -> Result<Self, FigureError> {
-        let (rings, spokes) = (rays.ring.len(), rays.spoke_rad.len());
-        let values = leak.len();
-        let value =
-            Array2::from_shape_vec((rings, spokes), leak).map_err(|_| FigureError::MapShape {
-                values,
-                rings,
-                spokes,
-            })?;
         let polars_rad = (path.polars())
             .filter(|_| !path.is_circular())
             .map(|(low, high)| (low.azimuth_rad, high.azimuth_rad));
-        Ok(Self {
-            rings: rays.ring.clone(),
-            spokes: rays.spoke_rad.clone(),
-            value,
+        Self::on(rays, leak).map(|map| Self {
             na: path.na(),
             polars_rad,
             has_objective: path.has_objective(),
+            ..map
+        })
+    }
+
+    /// Light of a back focal plane's rays as luminance.
+    ///
+    /// # Errors
+    /// [`FigureError::MapShape`] for a number of values other than that of the rays.
+    pub(super) fn of_light(answer: &BackFocalPlane, light: &[Xyz]) -> Result<Self, FigureError> {
+        Self::on(&answer.rays, light.iter().map(Xyz::luminance).collect()).map(|map| Self {
+            na: answer.na,
+            polars_rad: answer.polars_rad,
+            has_objective: answer.has_objective,
+            ..map
+        })
+    }
+
+    /// A map of so many values as there are rays, of a disc that its outermost ring bounds.
+    fn on(rays: &Rays, light: Vec<f64>) -> Result<Self, FigureError> {
+        let (rings, spokes) = (rays.ring.len(), rays.spoke_rad.len());
+        let values = light.len();
+        let wrong = |_| FigureError::MapShape {
+            values,
+            rings,
+            spokes,
+        };
+        Ok(Self {
+            rings: rays.ring.clone(),
+            spokes: rays.spoke_rad.clone(),
+            value: Array2::from_shape_vec((rings, spokes), light).map_err(wrong)?,
+            na: rays.ring.last().copied().unwrap_or(0.0),
+            polars_rad: None,
+            has_objective: true,
         })
     }
 
@@ -77,100 +106,95 @@ impl ApertureMap {
         Ok(())
     }
 
-    /// A reader of the light between rings and spokes, for a map that [`Self::check`] accepts.
-    ///
-    /// Linear in the numerical aperture and in the azimuth. The centre has the mean of the innermost ring; beyond the outermost ring
-    /// the light stays as it is there.
-    pub(super) fn reader(&self) -> impl Fn(f64, f64) -> f64 {
-        let centre = self.value.row(0).mean().unwrap_or(f64::NAN);
-        move |s, azimuth_rad| {
-            let spoke = self.spoke(azimuth_rad);
-            let above = self.rings.partition_point(|&ring| ring <= s);
-            if above == self.rings.len() {
-                return self.on_ring(above - 1, spoke);
-            }
-            let (from, start) = match above.checked_sub(1) {
-                Some(below) => (self.rings[below], self.on_ring(below, spoke)),
-                None => (0.0, centre),
-            };
-            let part = (s - from) / (self.rings[above] - from);
-            start + part * (self.on_ring(above, spoke) - start)
+    /// The disc as `side` by `side` pixels on white, in colours of a scale.
+    fn picture(&self, scale: &LightScale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+        let light: Vec<[f32; 1]> = self.value.iter().map(|light| [*light as f32]).collect();
+        let sampler = Sampler::new(&self.rings, &self.spokes, self.na, side);
+        sampler.picture(&light, |_, [light]| scale.color(colors, light))
+    }
+
+    /// Draws the disc and its rim.
+    pub(super) fn draw(
+        &self,
+        sheet: &Sheet,
+        scale: &LightScale,
+        colors: &[[u8; 3]],
+        (centre, radius): (Point, f64),
+    ) {
+        let side = (FINENESS * 2.0 * radius).ceil().max(8.0) as u32;
+        let pixels = self.picture(scale, colors, side);
+        let corner = (centre.0 - radius, centre.1 - radius);
+        sheet.picture(corner, 2.0 * radius, side, pixels);
+        sheet.circle(centre, radius, Pen::full(INK, 1.2));
+    }
+}
+
+/// Marks of the polars' azimuths outside the rim of a disc: the lower polar's thick, the analyzer's thin and longer;
+/// `weight` makes both thicker.
+pub(super) fn polar_marks(
+    sheet: &Sheet,
+    polars_rad: Option<(f64, f64)>,
+    (centre, radius): (Point, f64),
+    weight: f64,
+) {
+    let Some((lower, analyzer)) = polars_rad else {
+        return;
+    };
+    let long = 0.04 * radius + 3.0;
+    for (azimuth, width, length) in [(lower, 4.0, long), (analyzer, 1.4, 1.5 * long)] {
+        let (sin, cos) = azimuth.sin_cos();
+        for side in [1.0, -1.0] {
+            let at = |r: f64| (centre.0 + side * r * cos, centre.1 - side * r * sin);
+            let ends = [at(radius + 1.5), at(radius + 1.5 + length)];
+            sheet.line(&ends, Pen::full(INK, weight * width));
         }
-    }
-
-    /// The spokes on both sides of an azimuth, and how far it is from the first to the second.
-    fn spoke(&self, azimuth_rad: f64) -> (usize, usize, f64) {
-        let count = self.spokes.len();
-        let azimuth = azimuth_rad.rem_euclid(TAU);
-        let after = self.spokes.partition_point(|&spoke| spoke <= azimuth);
-        let (before, after) = ((after + count - 1) % count, after % count);
-        let gap = (self.spokes[after] - self.spokes[before]).rem_euclid(TAU);
-        let part = (azimuth - self.spokes[before]).rem_euclid(TAU);
-        (
-            before,
-            after,
-            if gap > 0.0 {
-                (part / gap).min(1.0)
-            } else {
-                0.0
-            },
-        )
-    }
-
-    fn on_ring(&self, ring: usize, (before, after, part): (usize, usize, f64)) -> f64 {
-        let (a, b) = (self.value[[ring, before]], self.value[[ring, after]]);
-        a + part * (b - a)
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::ramp;
     use super::*;
+    use std::f64::consts::TAU;
 
     #[test]
-    fn light_between_the_rays_is_interpolated_and_at_the_ends_held() {
-        let rays = Rays::disc(0.6, 12, 40);
-        // Linear in s, and in the azimuth at the first quarter turn's spokes.
-        let value = Array2::from_shape_fn((12, 40), |(ring, spoke)| {
-            2.0 * rays.ring[ring] + (rays.spoke_rad[spoke] - TAU / 2.0).abs()
-        });
-        let map = ApertureMap {
-            rings: rays.ring.clone(),
-            spokes: rays.spoke_rad,
-            value,
+    fn pixels_follow_the_scale_and_turn_counter_clockwise_from_the_east() {
+        // Each quarter of the disc a decade brighter than the one before.
+        let mut map = ApertureMap {
+            rings: vec![0.3],
+            spokes: [0.125, 0.375, 0.625, 0.875].map(|turn| turn * TAU).to_vec(),
+            value: Array2::from_shape_vec((1, 4), vec![1e-4, 1e-3, 1e-2, 1e-1]).unwrap(),
             na: 0.6,
             polars_rad: None,
             has_objective: true,
         };
-        map.check().unwrap();
-        let at = map.reader();
-        for (s, azimuth) in [(0.2f64, 0.1f64), (0.45, 2.0), (0.5, 6.2), (0.3, -0.2)] {
-            let expected = 2.0 * s + (azimuth.rem_euclid(TAU) - TAU / 2.0).abs();
-            assert!((at(s, azimuth) - expected).abs() < 1e-12, "{s} {azimuth}");
-        }
-        let outermost = map.rings[11];
-        assert_eq!(at(0.6, 1.0), at(outermost, 1.0));
-        let mean = map.value.row(0).mean().unwrap();
-        assert!((at(0.0, 0.3) - mean).abs() < 1e-12 && (at(0.0, 4.0) - mean).abs() < 1e-12);
+        let colors = ramp::colors();
+        let scale = LightScale::of(map.value.iter().copied());
+        let pixels = map.picture(&scale, &colors, 101);
+        let pixel = |column: usize, row: usize| {
+            let start = 3 * (row * 101 + column);
+            [pixels[start], pixels[start + 1], pixels[start + 2]]
+        };
+        assert_eq!(pixel(80, 20), colors[0]); // north-east
+        assert_eq!(pixel(20, 20), colors[85]);
+        assert_eq!(pixel(20, 80), colors[170]);
+        assert_eq!(pixel(80, 80), colors[255]);
+        assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
+        map.value.fill(f64::NAN);
+        let pixels = map.picture(&scale, &colors, 11);
+        assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
+        assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
     }
 
     #[test]
-    fn one_value_is_everywhere_and_a_wrong_table_is_refused() {
-        let mut map = ApertureMap {
-            rings: vec![0.3],
-            spokes: vec![0.0],
-            value: Array2::from_elem((1, 1), 5.0),
-            na: 0.6,
-            polars_rad: None,
-            has_objective: true,
-        };
-        let at = map.reader();
-        assert_eq!([at(0.0, 1.0), at(0.3, 2.0), at(0.6, 6.0)], [5.0; 3]);
-        drop(at);
+    fn a_wrong_table_is_refused() {
+        let mut map = ApertureMap::on(&Rays::even(0.6, 2, 3), vec![5.0; 6]).unwrap();
+        map.check().unwrap();
         map.na = f64::INFINITY;
         assert!(matches!(map.check(), Err(FigureError::MapNa { .. })));
         map.na = 0.6;
         map.spokes.push(1.0);
         assert!(matches!(map.check(), Err(FigureError::MapShape { .. })));
+        assert!(ApertureMap::on(&Rays::even(0.6, 2, 3), vec![5.0; 5]).is_err());
     }
 }

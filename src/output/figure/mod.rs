@@ -26,7 +26,6 @@ mod quantize;
 mod ramp;
 mod sections;
 mod spectra;
-mod spread;
 mod trace;
 mod turning;
 
@@ -132,16 +131,12 @@ pub fn predict_figures(
     prediction: &Prediction,
     map: &ApertureMap,
 ) -> Result<Vec<Figure>, FigureError> {
-    let (spectra, (aperture, background)) = threads::join(
-        || spectra::figure(title, prediction),
-        || {
-            threads::join(
-                || aperture::figure(title, prediction, map),
-                || card::figure(title, prediction),
-            )
-        },
-    );
-    Ok(vec![spectra?, aperture?, background?])
+    let figures = threads::map(0..3, |figure| match figure {
+        0 => spectra::figure(title, prediction),
+        1 => aperture::figure(title, prediction, map),
+        _ => card::figure(title, prediction),
+    });
+    figures.into_iter().collect()
 }
 
 /// The figures of a placement: "places" and "planes".
@@ -172,16 +167,12 @@ pub fn aperture_figures(
     answer: &BackFocalPlane,
     scale: &LightScale,
 ) -> Result<Vec<Figure>, FigureError> {
-    let (plane, (build_up, sections)) = threads::join(
-        || back_focal_plane::figure(title, answer, scale),
-        || {
-            threads::join(
-                || build_up::figure(title, answer, scale),
-                || sections::figure(title, answer),
-            )
-        },
-    );
-    Ok(vec![plane?, build_up?, sections?])
+    let figures = threads::map(0..3, |figure| match figure {
+        0 => back_focal_plane::figure(title, answer, scale),
+        1 => build_up::figure(title, answer, scale),
+        _ => sections::figure(title, answer),
+    });
+    figures.into_iter().collect()
 }
 
 /// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the

@@ -5,24 +5,10 @@ use std::ops::RangeInclusive;
 use crate::output::numbers::{digits, parts};
 
 /// An exponent in raised digits: -5 is `⁻⁵`.
-pub(super) fn superscript(exponent: i32) -> String {
-    exponent
-        .to_string()
-        .chars()
-        .map(|c| match c {
-            '-' => '⁻',
-            '1' => '¹',
-            '2' => '²',
-            '3' => '³',
-            '4' => '⁴',
-            '5' => '⁵',
-            '6' => '⁶',
-            '7' => '⁷',
-            '8' => '⁸',
-            '9' => '⁹',
-            _ => '⁰',
-        })
-        .collect()
+fn superscript(exponent: i32) -> String {
+    const RAISED: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    let raised = |c: char| c.to_digit(10).map_or('⁻', |digit| RAISED[digit as usize]);
+    exponent.to_string().chars().map(raised).collect()
 }
 
 /// A power of ten as an axis prints it: `10⁻⁵`, and 1 for the zeroth.
@@ -42,6 +28,14 @@ pub(super) fn significant(value: f64) -> String {
 /// An extinction ratio in three significant digits, without an exponent below a million: `11400`.
 pub(super) fn ratio(value: f64) -> String {
     in_words(value, -2..=5)
+}
+
+/// An extinction ratio after what it is called; there is none where nothing leaks.
+pub(super) fn extinction(called: &str, extinction: Option<f64>) -> String {
+    match extinction {
+        Some(extinction) => format!("{called} {}", ratio(extinction)),
+        None => "nothing leaks".to_owned(),
+    }
 }
 
 /// Three significant digits, with a power of ten outside of these.

@@ -1,90 +1,66 @@
 //! Extinction ratio over the iris, a line for each place of the lower polar.
 
-use super::axes::{Name, Panel, Scale};
-use super::look::{BODY, SOFT_INK, draw, head};
-use super::marks::{self, Mark};
+use super::axes::{AxesPanel, AxisScale, NamedCurve};
+use super::look::{draw, head};
+use super::marks::{self, AxisMark};
 use super::numbers::{decade_steps, plain, step_of_decade};
-use super::planes::in_two;
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, Pen, Type};
+use crate::output::sheet::{Color, Pen};
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
-const LEFT: f64 = 98.0;
-const RIGHT: f64 = 598.0;
-const TOP: f64 = 112.0;
-const BOTTOM: f64 = 490.0;
-/// How wide the names of the lines are.
-const NAMES_WIDTH: f64 = 166.0;
-
-/// So many letters of a name stand on one line.
-const ONE_LINE: usize = 24;
-
-/// A line of the figure: dashes, lightness and a name at its end tell it from the others.
-struct Curve {
-    name: Vec<String>,
-    pen: Pen,
-    /// Iris NA and extinction ratio; `None` where there is no number to draw.
-    points: Vec<(f64, Option<f64>)>,
-    /// At the scenario's own iris.
-    own: Option<f64>,
-}
+/// Left, right, top and bottom of the panel, and how wide the names of the lines are.
+const AREA: [f64; 4] = [98.0, 598.0, 112.0, 490.0];
+const NAMES: f64 = 166.0;
+/// Steps of the axis within a decade, and the most decades on which all of them have a number.
+const STEPS: [u32; 3] = [1, 2, 5];
+const NUMBERED: f64 = 2.5;
 
 /// Draws it.
 pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureError> {
-    let curves: Vec<Curve> = (answer.verdict.rivals.iter())
-        .map(|&rival| curve(answer, rival))
-        .collect();
-    let subtitle = if marks(answer, |na| na).is_empty() {
+    let rivals = &answer.verdict.rivals;
+    let curves: Vec<NamedCurve> = rivals.iter().map(|&rival| curve(answer, rival)).collect();
+    let subtitle = if flips(answer).is_empty() {
         "Extinction ratio over the iris for each place of the lower polar"
     } else {
         "Extinction ratio over the iris for each place of the lower polar; the best place changes at the upright lines"
     };
+    let now = plain(answer.na, 3);
+    let words = format!("NA of the iris (dots: as it is set now, {now})");
+    let y = (ratio_axis(&curves), "extinction ratio");
+    let panel = AxesPanel::new(AREA, (iris_axis(&answer.iris_na), &words), y);
     draw("places", title, HEIGHT, |sheet| {
         head(sheet, title, subtitle);
-        let axes = Axes::of(answer, &curves);
-        let now = plain(answer.na, 3);
-        let words = format!("NA of the iris (dots: as it is set now, {now})");
-        let panel = axes.panel(&words);
         panel.draw(sheet);
-        if axes.without_leak {
-            let set = Type {
-                size: 13.0,
-                color: SOFT_INK,
-                ..BODY
-            };
-            let words = "no line where nothing leaks";
-            sheet.text(words, (LEFT + 10.0, BOTTOM - 13.0), set);
+        let mut seen = rivals
+            .iter()
+            .flat_map(|rival| &answer.lower[*rival].at_iris);
+        if seen.any(|at| at.as_ref().is_some_and(|at| at.extinction_ratio.is_none())) {
+            panel.note(sheet, "no line where nothing leaks");
         }
-        let marks = marks(answer, |na| panel.x(na));
-        let room = (LEFT - 60.0, RIGHT + 24.0 + NAMES_WIDTH);
-        marks::draw(sheet, &marks, (TOP, BOTTOM), room);
-        for curve in &curves {
-            let points = curve.points.iter();
-            let points: Vec<(f64, f64)> = points
-                .map(|(na, ratio)| (*na, ratio.unwrap_or(f64::NAN)))
-                .collect();
-            panel.curve(sheet, &points, curve.pen);
-            if let Some(ratio) = curve.own {
-                let at = (panel.x(answer.na), panel.y(ratio));
-                sheet.dot(at, 5.0, curve.pen.color);
-            }
-        }
-        let names: Vec<Name> = (curves.iter())
-            .map(|curve| Name {
-                lines: &curve.name,
-                pen: curve.pen,
-                ends_at: curve.points.iter().rev().find_map(|point| point.1),
+        let marks: Vec<AxisMark> = (flips(answer).into_iter())
+            .map(|(iris_na, words, dashes)| AxisMark {
+                x: panel.x(iris_na),
+                words: format!("{words}NA {}", plain(iris_na, 3)),
+                dashes,
             })
             .collect();
-        panel.names(sheet, &names, (14.0, NAMES_WIDTH));
+        let room = (panel.left - 60.0, panel.right + 24.0 + NAMES);
+        marks::draw(sheet, &marks, (panel.top, panel.bottom), room);
+        panel.named_curves(sheet, &curves, NAMES);
+        for NamedCurve { points, pen, .. } in &curves {
+            let own = points.iter().find(|(na, _)| *na == answer.na);
+            if let Some((na, ratio)) = own.filter(|own| !own.1.is_nan()) {
+                sheet.dot((panel.x(*na), panel.y(*ratio)), 5.0, pen.color);
+            }
+        }
     })
 }
 
 /// A place's line. Changes of the best place are among its points, so that lines cross where they are marked.
-fn curve(answer: &Placement, rival: usize) -> Curve {
+fn curve(answer: &Placement, rival: usize) -> NamedCurve {
     let row = &answer.lower[rival];
-    let ratio = |ratio: Option<f64>| ratio.filter(|ratio| *ratio > 0.0);
+    let ratio = |ratio: Option<f64>| ratio.filter(|ratio| *ratio > 0.0).unwrap_or(f64::NAN);
     let grid = (answer.iris_na.iter().copied())
         .zip((row.at_iris.iter()).map(|at| ratio(at.as_ref().and_then(|at| at.extinction_ratio))));
     let verdicts = [Some(&answer.verdict), answer.without_oil.as_ref()];
@@ -94,21 +70,15 @@ fn curve(answer: &Placement, rival: usize) -> Curve {
         .map(|flip| (flip.iris_na, ratio(flip.extinction_ratio)));
     let mut points: Vec<_> = grid.chain(flips).collect();
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let own = points.iter().find(|(na, _)| *na == answer.na);
-    let alike = (answer.lower.iter())
-        .filter(|other| other.placed.same_as == Some(rival))
-        .flat_map(|other| in_two(&format!("or {}", other.placed.place.words()), ONE_LINE));
-    let mut name = in_two(&row.placed.place.words(), ONE_LINE);
+    let mut name = vec![row.placed.place.words()];
     if row.placed.written {
         name.push("(now)".to_owned());
     }
-    name.extend(alike);
-    Curve {
-        name,
-        pen: pen(&row.placed.place),
-        own: own.and_then(|point| point.1),
-        points,
-    }
+    let alike = answer.lower.iter().map(|other| &other.placed);
+    let alike = alike.filter(|placed| placed.same_as == Some(rival));
+    name.extend(alike.map(|placed| format!("or {}", placed.place.words())));
+    let pen = pen(&row.placed.place);
+    NamedCurve { name, pen, points }
 }
 
 fn pen(place: &Place) -> Pen {
@@ -120,91 +90,46 @@ fn pen(place: &Place) -> Pen {
         Place::UnderSlideImmersed { .. } => (Color(0x1f, 0x7a, 0x5c), 2.6, &[14.0, 4.0, 3.0, 4.0]),
         Place::Behind { .. } | Place::AsWritten => (Color(0x7d, 0x7d, 0x86), 3.2, &[]),
     };
-    Pen {
-        color,
-        width,
-        dashes,
+    Pen::dashed(color, width, dashes)
+}
+
+/// Every iris at which the best place changes, and those at which the best without oil does: what is said before the iris, and dashes.
+fn flips(answer: &Placement) -> Vec<(f64, &'static str, &'static [f64])> {
+    let all = &answer.verdict.iris_flips;
+    let dry = answer.without_oil.iter().flat_map(|dry| &dry.iris_flips);
+    let dry = dry.filter(|flip| !all.contains(flip));
+    let dashes: &[f64] = &[5.0, 4.0];
+    (all.iter().map(|flip| (flip.iris_na, "", &[][..])))
+        .chain(dry.map(|flip| (flip.iris_na, "without oil ", dashes)))
+        .collect()
+}
+
+fn iris_axis(iris_na: &[f64]) -> AxisScale {
+    match (iris_na[0], iris_na[iris_na.len() - 1]) {
+        (first, last) if first < last => AxisScale::linear(first, last, 8),
+        (only, _) => AxisScale::linear(0.5 * only, 1.5 * only, 8),
     }
 }
 
-/// Every iris at which the best place changes, and those at which the best without oil does.
-fn marks(answer: &Placement, x: impl Fn(f64) -> f64) -> Vec<Mark> {
-    let mut marks: Vec<Mark> = (answer.verdict.iris_flips.iter())
-        .map(|flip| Mark {
-            x: x(flip.iris_na),
-            words: format!("NA {}", plain(flip.iris_na, 3)),
-            dashes: &[],
-        })
-        .collect();
-    let dry = (answer.without_oil.iter()).flat_map(|dry| &dry.iris_flips);
-    for flip in dry.filter(|flip| !answer.verdict.iris_flips.contains(flip)) {
-        marks.push(Mark {
-            x: x(flip.iris_na),
-            words: format!("without oil NA {}", plain(flip.iris_na, 3)),
-            dashes: &[5.0, 4.0],
-        });
-    }
-    marks
-}
-
-struct Axes {
-    from_na: f64,
-    to_na: f64,
-    /// log10 of the extinction ratio at both ends.
-    low: f64,
-    high: f64,
-    /// Whether there are places without a number, because nothing leaks.
-    without_leak: bool,
-}
-
-impl Axes {
-    fn of(answer: &Placement, curves: &[Curve]) -> Self {
-        let ratios = || {
-            curves
-                .iter()
-                .flat_map(|curve| &curve.points)
-                .filter_map(|point| point.1)
-        };
-        let (least, most) = ratios().fold((f64::INFINITY, 0f64), |(least, most), ratio| {
-            (least.min(ratio), most.max(ratio))
-        });
-        let (mut low, mut high) = (2.0, 4.0);
-        if most > 0.0 {
-            let steps = decade_steps(least.log10() - 1.0, most.log10() + 1.0, &[1, 2, 5]);
-            let logs = || steps.iter().map(|step| step.0);
-            low = logs()
-                .rfind(|log| *log <= least.log10() - 0.02)
-                .unwrap_or(least.log10());
-            high = logs()
-                .find(|log| *log >= most.log10() + 0.02)
-                .unwrap_or(most.log10());
-        }
-        let (first, last) = (answer.iris_na[0], answer.iris_na[answer.iris_na.len() - 1]);
-        let nothing = |seen: &crate::study::place::AtIris| seen.extinction_ratio.is_none();
-        Self {
-            from_na: if first < last { first } else { 0.5 * first },
-            to_na: if first < last { last } else { 1.5 * first },
-            low,
-            high,
-            without_leak: (answer.verdict.rivals.iter())
-                .any(|rival| answer.lower[*rival].at_iris.iter().flatten().any(nothing)),
-        }
-    }
-
-    fn panel<'a>(&self, x_title: &'a str) -> Panel<'a> {
-        let all = self.high - self.low <= 2.5;
-        Panel {
-            left: LEFT,
-            right: RIGHT,
-            top: TOP,
-            bottom: BOTTOM,
-            x: Scale::linear(self.from_na, self.to_na, 8),
-            y: Scale::steps((self.low, self.high), &[1, 2, 5], ratio_tick, all),
-            x_title,
-            y_title: "extinction ratio",
-            grid: (true, true),
-        }
-    }
+/// From the step below all ratios to the one above them.
+fn ratio_axis(curves: &[NamedCurve]) -> AxisScale {
+    let logs = curves.iter().flat_map(|curve| &curve.points);
+    let (least, most) = (logs
+        .map(|(_, ratio)| ratio.log10())
+        .filter(|log| !log.is_nan()))
+    .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), log| {
+        (least.min(log), most.max(log))
+    });
+    let (low, high) = if least <= most {
+        let steps = decade_steps(least - 1.0, most + 1.0, &STEPS);
+        let logs = || steps.iter().map(|step| step.0);
+        let low = logs().rfind(|log| *log <= least - 0.02);
+        let high = logs().find(|log| *log >= most + 0.02);
+        (low.unwrap_or(least), high.unwrap_or(most))
+    } else {
+        (2.0, 4.0)
+    };
+    AxisScale::steps((low, high), &STEPS, ratio_tick, high - low <= NUMBERED)
 }
 
 /// A ratio as the axis prints it: whole up to 5 digits.

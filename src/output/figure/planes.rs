@@ -1,12 +1,10 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
-use super::aperture::picture;
 use super::light_scale::{LightScale, bar};
-use super::look::{BODY, INK, MARGIN, draw, head};
+use super::look::{BODY, MARGIN, draw, head};
 use super::map::ApertureMap;
-use super::numbers::{plain, ratio};
+use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
-use crate::output::sheet::{HPos, Pen, Type};
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.
@@ -20,8 +18,6 @@ const COLUMN: f64 = 117.0;
 const DISC: f64 = 108.0;
 /// Columns, as fractions of the full NA.
 const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
-/// Pixels across the disc of the full NA.
-const PIXELS: f64 = 216.0;
 
 /// A back focal plane of one place at one iris.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,11 +65,8 @@ pub(super) fn figure(
     for plane in planes {
         plane.map.check()?;
     }
-    let scale = LightScale::of(
-        planes
-            .iter()
-            .flat_map(|plane| plane.map.value.iter().copied()),
-    );
+    let light = planes.iter().flat_map(|plane| &plane.map.value);
+    let scale = LightScale::of(light.copied());
     let colors = ramp::colors();
     let full = answer.iris_na[answer.iris_na.len() - 1];
     let irises = plane_irises(answer);
@@ -88,10 +81,7 @@ pub(super) fn figure(
     let subtitle = format!("{plane}, plates out, and the extinction ratio of each");
     draw("planes", title, height, |sheet| {
         head(sheet, title, &subtitle);
-        let middle = Type {
-            h: HPos::Center,
-            ..BODY
-        };
+        let middle = BODY.centred();
         let centre = |column: usize| LEFT + COLUMN * (column as f64 + 0.5);
         for (column, iris) in irises.iter().enumerate() {
             let na = answer.iris_na[*iris];
@@ -102,48 +92,28 @@ pub(super) fn figure(
         for (row, &place) in rows.iter().enumerate() {
             let y = TOP + ROW * row as f64 + 0.5 * DISC;
             let answer_row = &answer.lower[place];
-            let name = in_two(&answer_row.placed.place.words(), 18);
-            let now = answer_row.placed.written.then(|| "(now)".to_owned());
-            for (line, words) in name.into_iter().chain(now).enumerate() {
-                let set = Type { size: 14.0, ..BODY };
-                let at = (MARGIN, y + 20.0 * (line as f64 - 0.5));
-                sheet.fitted(&words, at, LEFT - MARGIN - 6.0, set);
-            }
+            let set = BODY.sized(14.0);
+            let room = LEFT - MARGIN - 6.0;
+            let mut name = sheet.wrapped(&answer_row.placed.place.words(), room, set);
+            name.extend(answer_row.placed.written.then(|| "(now)".to_owned()));
+            sheet.block(&name, (MARGIN, y), (20.0, room), set);
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
-                let shown = planes
-                    .iter()
-                    .find(|plane| plane.place == place && plane.iris == iris);
-                let Some(plane) = shown else {
+                let shown = |plane: &&Plane| plane.place == place && plane.iris == iris;
+                let Some(plane) = planes.iter().find(shown) else {
                     sheet.text("-", (x, y), middle);
                     continue;
                 };
                 let part = plane.map.na / full;
-                let (radius, side) = (0.5 * DISC * part, (PIXELS * part).ceil().max(8.0) as u32);
-                let pixels = picture(&plane.map, &scale, &colors, side);
-                sheet.picture((x - radius, y - radius), 2.0 * radius, side, &pixels);
-                sheet.circle((x, y), radius, Pen::full(INK, 1.2));
+                let disc = ((x, y), 0.5 * DISC * part);
+                plane.map.draw(sheet, &scale, &colors, disc);
                 let seen = answer_row.at_iris[iris].as_ref();
                 let seen = seen.and_then(|at| at.extinction_ratio);
-                let words = seen.map_or("nothing leaks".to_owned(), ratio);
+                let words = extinction("", seen);
                 sheet.text(&words, (x, y + 0.5 * DISC + 14.0), middle);
             }
         }
         let bar_bottom = (bottom - ROW + DISC).max(TOP + LEAST_HEIGHT - 16.0);
         bar(sheet, &scale, &colors, (TOP, bar_bottom))
     })
-}
-
-/// Words on two lines of about the same length, or on one when they have no more than `few` letters.
-pub(super) fn in_two(words: &str, few: usize) -> Vec<String> {
-    let middle = words.len() as f64 / 2.0;
-    let off = |at: usize| (at as f64 - middle).abs();
-    let spaces = words.match_indices(' ').map(|(at, _)| at);
-    match spaces.min_by(|a, b| off(*a).total_cmp(&off(*b))) {
-        Some(space) if words.len() > few => {
-            let (first, second) = words.split_at(space);
-            vec![first.to_owned(), second.trim().to_owned()]
-        }
-        _ => vec![words.to_owned()],
-    }
 }

@@ -1,6 +1,6 @@
 //! The Poincare sphere, seen from afar.
 
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::look::{BODY, FRAME, INK, SOFT_INK};
@@ -11,33 +11,38 @@ const TIP: f64 = 1.1;
 /// States closer than this are one mark.
 const TOGETHER: f64 = 7.0;
 
+/// The axes with the names of their ends.
+const ENDS: [(usize, f64, &str); 6] = [
+    (0, 1.0, "S1, 0°"),
+    (0, -1.0, "90°"),
+    (1, 1.0, "S2, 45°"),
+    (1, -1.0, "135°"),
+    (2, 1.0, "S3, right"),
+    (2, -1.0, "left"),
+];
 const NET: Color = Color(0xcd, 0xcd, 0xd4);
 /// The net's part behind the sphere.
-const FAR_NET: Pen = Pen {
-    color: NET,
-    width: 0.8,
-    dashes: &[1.5, 4.0],
-};
+const FAR_NET: Pen = Pen::dashed(NET, 0.8, &[1.5, 4.0]);
 const BEHIND: &[f64] = &[5.0, 4.0];
 
 /// A place in the space of `(S1, S2, S3)/S0`.
-pub(super) type Place = [f64; 3];
+pub(super) type SpherePoint = [f64; 3];
 
 /// A way from one state to the next.
 pub(super) struct Way {
-    pub(super) points: Vec<Place>,
+    pub(super) points: Vec<SpherePoint>,
     /// Whether these are the states in between, or only a line drawn straight.
     pub(super) known: bool,
 }
 
 /// A direction to look from, parallel light.
-pub(super) struct View {
+pub(super) struct SphereView {
     centre: Point,
     /// To the right, up, and toward the reader.
-    frame: [Place; 3],
+    frame: [SpherePoint; 3],
 }
 
-impl View {
+impl SphereView {
     /// Seen from a longitude (twice an azimuth) and latitude, degrees.
     pub(super) fn from(centre: Point, longitude_deg: f64, latitude_deg: f64) -> Self {
         let (sin, cos) = longitude_deg.to_radians().sin_cos();
@@ -52,25 +57,25 @@ impl View {
         }
     }
 
-    fn along(&self, axis: usize, place: Place) -> f64 {
+    fn along(&self, axis: usize, place: SpherePoint) -> f64 {
         (self.frame[axis].iter().zip(place))
             .map(|(a, b)| a * b)
             .sum()
     }
 
-    fn at(&self, place: Place) -> Point {
+    fn at(&self, place: SpherePoint) -> Point {
         (
             self.centre.0 + RADIUS * self.along(0, place),
             self.centre.1 - RADIUS * self.along(1, place),
         )
     }
 
-    fn in_front(&self, place: Place) -> bool {
+    fn in_front(&self, place: SpherePoint) -> bool {
         self.along(2, place) >= -1e-9
     }
 
     /// A line, with one pen in the half before the centre and another behind it.
-    fn line(&self, sheet: &Sheet, places: &[Place], front: Pen, back: Pen) {
+    fn line(&self, sheet: &Sheet, places: &[SpherePoint], front: Pen, back: Pen) {
         let mut rest = places;
         while rest.len() > 1 {
             let near = self.in_front(middle(rest[0], rest[1]));
@@ -84,9 +89,9 @@ impl View {
     }
 
     /// Net, rim and axes; gives back the room that the axes' ends take.
-    fn sphere(&self, sheet: &Sheet) -> Vec<Box> {
+    fn sphere(&self, sheet: &Sheet) -> Vec<Room> {
         let front = Pen::full(NET, 0.8);
-        let circle = |place: &dyn Fn(f64) -> Place| -> Vec<Place> {
+        let circle = |place: &dyn Fn(f64) -> SpherePoint| -> Vec<SpherePoint> {
             (0..=120)
                 .map(|k| place(TAU * f64::from(k) / 120.0))
                 .collect()
@@ -103,23 +108,14 @@ impl View {
         }
         sheet.circle(self.centre, RADIUS, Pen::full(FRAME, 1.4));
         let mut boxes = Vec::new();
-        for (axis, names) in [
-            ["S1, 0°", "90°"],
-            ["S2, 45°", "135°"],
-            ["S3, right", "left"],
-        ]
-        .into_iter()
-        .enumerate()
-        {
-            for (name, sign) in names.into_iter().zip([1.0, -1.0]) {
-                boxes.extend(self.axis(sheet, axis, sign, name));
-            }
+        for (axis, sign, name) in ENDS {
+            boxes.extend(self.axis(sheet, axis, sign, name));
         }
         boxes
     }
 
     /// An end of an axis with its name, and the room that both take; none where it points at the reader or away.
-    fn axis(&self, sheet: &Sheet, axis: usize, sign: f64, name: &str) -> Vec<Box> {
+    fn axis(&self, sheet: &Sheet, axis: usize, sign: f64, name: &str) -> Vec<Room> {
         let mut end = [0.0; 3];
         end[axis] = sign;
         let (right, up) = (self.along(0, end), self.along(1, end));
@@ -136,16 +132,14 @@ impl View {
         let from = if self.in_front(end) { length } else { 1.0 };
         sheet.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2));
         let upright = right.abs() < 0.2 * length;
-        let set = Type {
-            size: 13.0,
-            color: SOFT_INK,
-            h: match (upright, right > 0.0) {
+        let set = BODY
+            .sized(13.0)
+            .inked(SOFT_INK)
+            .anchored(match (upright, right > 0.0) {
                 (true, _) => HPos::Center,
                 (false, true) => HPos::Left,
                 (false, false) => HPos::Right,
-            },
-            ..BODY
-        };
+            });
         let (mut at, width) = (out(TIP + 0.03), sheet.width(name, set));
         if upright {
             at.1 -= 7.0 * up.signum();
@@ -158,25 +152,25 @@ impl View {
         };
         let stub = (0..=6).map(|k| {
             let r = from + (TIP - from) * f64::from(k) / 6.0;
-            Box::around(out(r), 5.0, 5.0)
+            Room::around(out(r), 5.0, 5.0)
         });
-        let name = Box::around((left + 0.5 * width, at.1), width, 18.0);
+        let name = Room::around((left + 0.5 * width, at.1), width, 18.0);
         stub.chain([name]).collect()
     }
 }
 
-fn middle(a: Place, b: Place) -> Place {
+fn middle(a: SpherePoint, b: SpherePoint) -> SpherePoint {
     [0, 1, 2].map(|k| 0.5 * (a[k] + b[k]))
 }
 
 /// Room that something takes.
 #[derive(Clone, Copy)]
-struct Box {
+struct Room {
     from: Point,
     to: Point,
 }
 
-impl Box {
+impl Room {
     fn around(centre: Point, width: f64, height: f64) -> Self {
         let (w, h) = (0.5 * width, 0.5 * height);
         Self {
@@ -194,7 +188,12 @@ impl Box {
 }
 
 /// Draws the sphere with ways and numbered states.
-pub(super) fn draw(sheet: &Sheet, view: &View, states: &[(usize, Place)], ways: &[Way]) {
+pub(super) fn draw(
+    sheet: &Sheet,
+    view: &SphereView,
+    states: &[(usize, SpherePoint)],
+    ways: &[Way],
+) {
     let mut taken = view.sphere(sheet);
     for way in ways {
         let width = if way.known { 2.4 } else { 1.3 };
@@ -205,7 +204,7 @@ pub(super) fn draw(sheet: &Sheet, view: &View, states: &[(usize, Place)], ways: 
         };
         view.line(sheet, &way.points, front, back);
         let seen = way.points.iter().map(|place| view.at(*place));
-        taken.extend(seen.map(|at| Box::around(at, 3.0, 3.0)));
+        taken.extend(seen.map(|at| Room::around(at, 3.0, 3.0)));
     }
     let marks = marks(view, states);
     for mark in &marks {
@@ -213,7 +212,7 @@ pub(super) fn draw(sheet: &Sheet, view: &View, states: &[(usize, Place)], ways: 
         if !mark.in_front {
             sheet.dot(mark.at, 2.8, Color(0xff, 0xff, 0xff));
         }
-        taken.push(Box::around(mark.at, 10.0, 10.0));
+        taken.push(Room::around(mark.at, 10.0, 10.0));
     }
     for mark in &marks {
         taken.push(number(sheet, view, mark, &taken));
@@ -221,7 +220,7 @@ pub(super) fn draw(sheet: &Sheet, view: &View, states: &[(usize, Place)], ways: 
 }
 
 /// States that are seen at one point.
-struct Mark {
+struct StateMark {
     at: Point,
     in_front: bool,
     /// Places of the states in the list.
@@ -229,14 +228,14 @@ struct Mark {
     words: String,
 }
 
-fn marks(view: &View, states: &[(usize, Place)]) -> Vec<Mark> {
-    let mut marks: Vec<Mark> = Vec::new();
+fn marks(view: &SphereView, states: &[(usize, SpherePoint)]) -> Vec<StateMark> {
+    let mut marks: Vec<StateMark> = Vec::new();
     for (index, (_, place)) in states.iter().enumerate() {
         let at = view.at(*place);
-        let near = |mark: &&mut Mark| (mark.at.0 - at.0).hypot(mark.at.1 - at.1) < TOGETHER;
+        let near = |mark: &&mut StateMark| (mark.at.0 - at.0).hypot(mark.at.1 - at.1) < TOGETHER;
         match marks.iter_mut().find(near) {
             Some(mark) => mark.members.push(index),
-            None => marks.push(Mark {
+            None => marks.push(StateMark {
                 at,
                 in_front: view.in_front(*place),
                 members: vec![index],
@@ -251,7 +250,7 @@ fn marks(view: &View, states: &[(usize, Place)]) -> Vec<Mark> {
 }
 
 /// "1", "1, 2", "1–4, 6": states that follow each other in the list are a range.
-fn numbers(members: &[usize], states: &[(usize, Place)]) -> String {
+fn numbers(members: &[usize], states: &[(usize, SpherePoint)]) -> String {
     let runs = members.chunk_by(|a, b| a + 1 == *b);
     let words = runs.map(|run| {
         let [first, last] = [run[0], run[run.len() - 1]].map(|index| states[index].0);
@@ -265,14 +264,8 @@ fn numbers(members: &[usize], states: &[(usize, Place)]) -> String {
 }
 
 /// Writes a mark's numbers beside it where there is room, away from the sphere's centre if it can be.
-fn number(sheet: &Sheet, view: &View, mark: &Mark, taken: &[Box]) -> Box {
-    let set = Type {
-        size: 14.0,
-        bold: true,
-        h: HPos::Center,
-        v: VPos::Center,
-        ..BODY
-    };
+fn number(sheet: &Sheet, view: &SphereView, mark: &StateMark, taken: &[Room]) -> Room {
+    let set = BODY.sized(14.0).bold().centred();
     let width = sheet.width(&mark.words, set);
     let (x, y) = (mark.at.0 - view.centre.0, mark.at.1 - view.centre.1);
     let outward = if x.hypot(y) < 1.0 {
@@ -291,7 +284,7 @@ fn number(sheet: &Sheet, view: &View, mark: &Mark, taken: &[Box]) -> Box {
             })
         });
     let free = |centre: Point| {
-        let room = Box::around(centre, width + 2.0, 18.0);
+        let room = Room::around(centre, width + 2.0, 18.0);
         taken.iter().all(|other| !room.meets(other))
     };
     let (centre, further) = (places.clone())
@@ -302,7 +295,7 @@ fn number(sheet: &Sheet, view: &View, mark: &Mark, taken: &[Box]) -> Box {
         sheet.line(&[mark.at, centre], Pen::full(FRAME, 0.8));
     }
     sheet.text(&mark.words, centre, set);
-    Box::around(centre, width + 2.0, 18.0)
+    Room::around(centre, width + 2.0, 18.0)
 }
 
 #[cfg(test)]
@@ -311,7 +304,7 @@ mod tests {
 
     #[test]
     fn from_above_s1_points_right_and_s2_up() {
-        let view = View::from((0.0, 0.0), -90.0, 90.0);
+        let view = SphereView::from((0.0, 0.0), -90.0, 90.0);
         let close = |(x, y): Point, expected: Point| {
             assert!((x - expected.0).hypot(y - expected.1) < 1e-9, "{x} {y}");
         };
@@ -322,7 +315,7 @@ mod tests {
 
     #[test]
     fn s1_and_s2_face_a_reader_between_them_and_right_is_up() {
-        let view = View::from((0.0, 0.0), 40.0, 20.0);
+        let view = SphereView::from((0.0, 0.0), 40.0, 20.0);
         for axis in 0..3 {
             let mut end = [0.0; 3];
             end[axis] = 1.0;
@@ -339,7 +332,7 @@ mod tests {
         let states: Vec<_> = [0, 1, 2, 4, 5, 6]
             .map(|n| (n, if n == 5 { [1.0, 0.0, 0.0] } else { [0.0; 3] }))
             .to_vec();
-        let marks = marks(&View::from((0.0, 0.0), 40.0, 20.0), &states);
+        let marks = marks(&SphereView::from((0.0, 0.0), 40.0, 20.0), &states);
         let words: Vec<_> = marks.iter().map(|mark| mark.words.as_str()).collect();
         assert_eq!(words, ["0–4, 6", "5"]);
     }

@@ -2,9 +2,9 @@
 //!
 //! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away.
 
+use super::look::finished;
 use super::{Figure, FigureError};
-use crate::output::sheet::{Point, Sheet, pdf, print, svg};
-use crate::threads;
+use crate::output::sheet::{Point, Sheet};
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
@@ -77,29 +77,17 @@ pub(super) fn printed(
     landscape: bool,
     paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
-    let wrong = |reason: String| FigureError::Drawing { figure, reason };
     if !Paper::DPI.contains(&paper.dpi) {
         let (least, most) = (Paper::DPI.start(), Paper::DPI.end());
         let reason = format!("{} dpi, allowed are {least} to {most}", paper.dpi);
-        return Err(wrong(reason));
+        return Err(FigureError::Drawing { figure, reason });
     }
     let sheet = Sheet::new(title, paper.points(landscape));
     paint(&sheet);
     let (width, height) = turned(paper.mm(), landscape);
     let shown = (format!("{width}mm"), format!("{height}mm"));
-    let svg = svg(&sheet, (&shown.0, &shown.1));
     let points = |mm: f64| mm / 25.4 * 72.0;
     let size = (points(width), points(height));
-    let items = sheet.clone();
-    let (png, pdf) = threads::join(
-        || print(&svg, turned(paper.pixels(), landscape), paper.dpi),
-        move || pdf(&items, size),
-    );
-    Ok(Figure {
-        name: figure,
-        missing: sheet.missing_characters(),
-        png: png.map_err(wrong)?,
-        pdf: Some(pdf.map_err(wrong)?),
-        svg,
-    })
+    let pixels = turned(paper.pixels(), landscape);
+    finished(figure, &sheet, shown, (pixels, paper.dpi), Some(size))
 }

@@ -5,6 +5,9 @@ use crate::threads;
 /// Bits of a channel that are told apart.
 const BITS: u32 = 6;
 
+/// Colours are chosen by the look of one pixel in so many.
+const EVERY: i32 = 3;
+
 /// At most 256 colours, with the nearest one to every colour.
 pub(super) struct Palette {
     colors: Vec<[u8; 3]>,
@@ -70,56 +73,11 @@ pub(super) fn blend_greys(colors: &[[u8; 3]], greys: usize) -> Vec<[u8; 3]> {
     colors.iter().copied().chain(grey).collect()
 }
 
-/// At most `count` colours that stand for many: the box of colours that spreads most is cut in two at its median, again and again; each
-/// box is then its mean.
-///
-/// Source: P. Heckbert 1982, Computer Graphics 16 (3), 297, "Color image quantization for frame buffer display" (from memory).
-pub(super) fn median_cut(seen: impl Iterator<Item = [u8; 3]>, count: usize) -> Vec<[u8; 3]> {
-    let mut often = vec![0u32; 1 << (3 * BITS)];
-    for color in seen {
-        often[bin(color) as usize] += 1;
-    }
-    let bins: Vec<([u8; 3], u64)> = (often.iter().enumerate())
-        .filter(|(_, often)| **often > 0)
-        .map(|(bin, often)| (middle(bin as u32), u64::from(*often)))
-        .collect();
-    if bins.is_empty() {
-        return vec![[0; 3]];
-    }
-    let mut boxes = vec![bins];
-    while boxes.len() < count {
-        let spread = |bins: &[([u8; 3], u64)], channel: usize| {
-            let values = || bins.iter().map(|(color, _)| color[channel]);
-            values().max().unwrap_or(0) - values().min().unwrap_or(0)
-        };
-        let widest = (boxes.iter().enumerate())
-            .flat_map(|(k, bins)| [0, 1, 2].map(|channel| (spread(bins, channel), k, channel)))
-            .max_by_key(|(spread, k, _)| (*spread, usize::MAX - k));
-        let Some((1.., k, channel)) = widest else {
-            break;
-        };
-        let mut bins = boxes.swap_remove(k);
-        bins.sort_by_key(|(color, _)| (color[channel], *color));
-        let whole: u64 = bins.iter().map(|(_, often)| often).sum();
-        let mut below = 0;
-        let cut = bins.iter().position(|(_, often)| {
-            below += often;
-            2 * below >= whole
-        });
-        let cut = cut.map_or(1, |cut| cut + 1).clamp(1, bins.len() - 1);
-        let upper = bins.split_off(cut);
-        boxes.extend([bins, upper]);
-    }
-    let mean = |bins: &Vec<([u8; 3], u64)>| {
-        let whole: u64 = bins.iter().map(|(_, often)| often).sum();
-        [0, 1, 2].map(|channel| {
-            let sum: u64 = (bins.iter())
-                .map(|(color, often)| u64::from(color[channel]) * often)
-                .sum();
-            ((sum + whole / 2) / whole) as u8
-        })
-    };
-    boxes.iter().map(mean).collect()
+/// So many colours that stand for many others.
+pub(super) fn chosen(seen: impl Iterator<Item = [u8; 3]>, count: usize) -> Vec<[u8; 3]> {
+    let pixels: Vec<u8> = seen.flat_map(|[r, g, b]| [r, g, b, 255]).collect();
+    let chosen = color_quant::NeuQuant::new(EVERY, count, &pixels).color_map_rgb();
+    chosen.as_chunks().0.to_vec()
 }
 
 #[cfg(test)]
@@ -127,13 +85,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn few_colours_are_kept_and_many_are_met_within_a_few_steps() {
-        let few = [[0, 0, 0], [255, 0, 0], [0, 255, 255]];
-        let mut kept = median_cut(few.into_iter().cycle().take(90), 8);
-        kept.sort_unstable();
-        assert_eq!(kept, [[0, 0, 0], [0, 255, 255], [255, 0, 0]]);
+    fn many_colours_are_met_within_a_few_steps() {
         let plane = || (0..=255u8).flat_map(|r| (0..=255u8).map(move |g| [r, g, 128]));
-        let palette = Palette::of(blend_greys(&median_cut(plane(), 208), 48));
+        let palette = Palette::of(blend_greys(&chosen(plane(), 208), 48));
         assert_eq!(palette.bytes().len(), 768);
         let rgb: Vec<u8> = plane().flatten().collect();
         let off = (palette.indices(&rgb).iter().zip(plane()))

@@ -1,193 +1,97 @@
 //! Transmittance over the spectrum.
 
-use super::axes::{Name, Panel, Scale};
-use super::look::{BODY, SOFT_INK, draw, head};
+use super::axes::{AxesPanel, AxisScale, NamedCurve};
+use super::light_scale::LightScale;
+use super::look::{draw, head};
 use super::numbers::power_of_ten;
 use super::{Figure, FigureError};
-use crate::output::sheet::{Color, Pen, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 540.0;
-const LEFT: f64 = 98.0;
-const RIGHT: f64 = 630.0;
-const TOP: f64 = 86.0;
-const BOTTOM: f64 = 470.0;
+/// Left, right, top and bottom of the panel, and how wide the names of the curves are.
+const AREA: [f64; 4] = [98.0, 630.0, 86.0, 470.0];
+const NAMES: f64 = 130.0;
 
-/// Transmittances below this are taken for none.
-const LEAST: f64 = 1e-15;
-/// The most decades that an axis has, the fewest, and the fewest of one on which no light is drawn.
-const MOST_DECADES: i32 = 12;
-const FEWEST_DECADES: i32 = 2;
+/// The fewest decades that the axis has and the most, the fewest of one on which no light is drawn, and the most that have fine lines.
+const DECADES: (i32, i32) = (2, 12);
 const DECADES_TO_NOTHING: i32 = 6;
+const FINE_DECADES: i32 = 6;
 
-/// One curve; lightness, width and dashes all tell it from the others.
-struct Curve<'a> {
-    /// Its name, line by line.
-    name: Vec<String>,
-    values: &'a [f64],
-    pen: Pen,
-}
-
-const PARALLEL: Pen = Pen {
-    color: Color(0x2c, 0x74, 0xb8),
-    width: 2.2,
-    dashes: &[11.0, 5.0],
-};
+const PARALLEL: Pen = Pen::dashed(Color(0x2c, 0x74, 0xb8), 2.2, &[11.0, 5.0]);
 const CROSSED: Pen = Pen::full(Color(0x1e, 0x1e, 0x24), 3.2);
-const WITH_PLATE: Pen = Pen {
-    color: Color(0xa8, 0x42, 0x10),
-    width: 3.0,
-    dashes: &[3.0, 3.5],
-};
+const WITH_PLATE: Pen = Pen::dashed(Color(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]);
 
 /// Draws it.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
-    let curves = curves(prediction);
+    let wavelength_nm = &prediction.wavelength_nm;
     let subtitle = if prediction.beside_specimen.is_some() {
         "Transmittance over the spectrum, mean over the aperture; crossed with the specimen in"
     } else {
         "Transmittance over the spectrum, mean over the aperture"
     };
+    let curves = curves(prediction);
+    let scale = scale(curves.iter().flat_map(|curve| &curve.points).map(|at| at.1));
+    let y = (scale.axis(&[1]), "transmittance");
+    let panel = AxesPanel::new(AREA, (nm_axis(wavelength_nm), "wavelength (nm)"), y);
     draw("spectra", title, HEIGHT, |sheet| {
         head(sheet, title, subtitle);
-        let axes = Axes::of(&prediction.wavelength_nm, &curves);
-        let panel = axes.panel();
-        axes.draw(sheet, &panel);
-        for curve in &curves {
-            let points = prediction.wavelength_nm.iter().zip(curve.values);
-            let points: Vec<(f64, f64)> = points.map(|(nm, value)| (*nm, *value)).collect();
-            panel.curve(sheet, &points, curve.pen);
+        if scale.high - scale.low <= FINE_DECADES {
+            fine_lines(sheet, &panel, &scale);
         }
-        let last = |curve: &Curve| curve.values.iter().copied().rfind(|v| !v.is_nan());
-        let names: Vec<Name> = (curves.iter())
-            .filter_map(|curve| {
-                Some(Name {
-                    lines: &curve.name,
-                    pen: curve.pen,
-                    ends_at: Some(last(curve)?),
-                })
-            })
-            .collect();
-        panel.names(sheet, &names, (15.0, 130.0));
+        panel.draw(sheet);
+        if scale.cut {
+            let least = power_of_ten(scale.low);
+            panel.note(sheet, &format!("no light, or less than {least}"));
+        }
+        panel.named_curves(sheet, &curves, NAMES);
     })
 }
 
-fn lines(words: &[&str]) -> Vec<String> {
-    words.iter().map(|line| (*line).to_owned()).collect()
-}
-
-fn curves(prediction: &Prediction) -> Vec<Curve<'_>> {
+fn curves(prediction: &Prediction) -> Vec<NamedCurve> {
     let fields = &prediction.fields;
-    let mut curves = vec![
-        Curve {
-            name: lines(&["parallel polars"]),
-            values: &fields.parallel,
-            pen: PARALLEL,
-        },
-        Curve {
-            name: lines(&["crossed polars"]),
-            values: &fields.crossed,
-            pen: CROSSED,
-        },
-    ];
-    if let Some(values) = &fields.crossed_with_plate {
-        curves[1].name = lines(&["crossed polars,", "plate out"]);
-        curves.push(Curve {
-            name: lines(&["crossed polars,", "plate in"]),
-            values,
-            pen: WITH_PLATE,
-        });
+    let curve = |name: &str, values: &[f64], pen| NamedCurve {
+        name: vec![name.to_owned()],
+        pen,
+        points: (prediction.wavelength_nm.iter().copied())
+            .zip(values.iter().copied())
+            .collect(),
+    };
+    let parallel = curve("parallel polars", &fields.parallel, PARALLEL);
+    match &fields.crossed_with_plate {
+        None => vec![parallel, curve("crossed polars", &fields.crossed, CROSSED)],
+        Some(within) => vec![
+            parallel,
+            curve("crossed polars, plate out", &fields.crossed, CROSSED),
+            curve("crossed polars, plate in", within, WITH_PLATE),
+        ],
     }
-    curves
 }
 
-struct Axes {
-    from_nm: f64,
-    to_nm: f64,
-    /// Lowest and highest decade.
-    bottom: i32,
-    top: i32,
-    /// Whether something lies below the lowest decade.
-    cut: bool,
+/// The decades that hold the light, and more of them where some of it is none.
+fn scale(light: impl Iterator<Item = f64>) -> LightScale {
+    let mut scale = LightScale::within(light, DECADES, usize::MAX);
+    if scale.cut {
+        scale.low = scale.low.min(scale.high - DECADES_TO_NOTHING);
+    }
+    scale
 }
 
-impl Axes {
-    fn of(wavelength_nm: &[f64], curves: &[Curve]) -> Self {
-        let (mut from_nm, mut to_nm) = (wavelength_nm.iter().copied().filter(|nm| nm.is_finite()))
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), nm| {
-                (low.min(nm), high.max(nm))
-            });
-        if from_nm >= to_nm {
-            (from_nm, to_nm) = (from_nm - 10.0, to_nm + 10.0);
-        }
-        if !(from_nm.is_finite() && to_nm.is_finite()) {
-            (from_nm, to_nm) = (380.0, 780.0);
-        }
-        let all = || (curves.iter().flat_map(|curve| curve.values)).filter(|v| !v.is_nan());
-        let (low, high) = (all().copied().filter(|v| v.is_finite() && *v > LEAST))
-            .fold((f64::INFINITY, 0f64), |(low, high), v| {
-                (low.min(v), high.max(v))
-            });
-        let (mut bottom, top) = if high > 0.0 {
-            // A hair of slack: what is meant to be a power of ten may have been rounded.
-            (
-                (low.log10() + 1e-9).floor() as i32,
-                (high.log10() - 1e-9).ceil() as i32,
-            )
-        } else {
-            (-6, 0)
-        };
-        let below = |bottom: i32| {
-            let least = 10f64.powi(bottom) * (1.0 - 1e-9);
-            all().any(|&v| v < least)
-        };
-        bottom = bottom.clamp(top - MOST_DECADES, top - FEWEST_DECADES);
-        let cut = below(bottom);
-        if cut {
-            bottom = bottom.min(top - DECADES_TO_NOTHING);
-        }
-        Self {
-            from_nm,
-            to_nm,
-            bottom,
-            top,
-            cut,
-        }
+/// From the first to the last wavelength, or a little about the only one.
+fn nm_axis(wavelength_nm: &[f64]) -> AxisScale {
+    match (wavelength_nm.first(), wavelength_nm.last()) {
+        (Some(&from), Some(&to)) if from < to => AxisScale::linear(from, to, 9),
+        (Some(&at), _) => AxisScale::linear(at - 10.0, at + 10.0, 9),
+        _ => AxisScale::linear(380.0, 780.0, 9),
     }
+}
 
-    fn panel(&self) -> Panel<'static> {
-        Panel {
-            left: LEFT,
-            right: RIGHT,
-            top: TOP,
-            bottom: BOTTOM,
-            x: Scale::linear(self.from_nm, self.to_nm, 9),
-            y: Scale::decades(self.bottom, self.top, false),
-            x_title: "wavelength (nm)",
-            y_title: "transmittance",
-            grid: (true, true),
-        }
-    }
-
-    fn draw(&self, sheet: &Sheet, panel: &Panel) {
-        if self.top - self.bottom <= 6 {
-            let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
-            for exponent in self.bottom..self.top {
-                for mantissa in 2..10 {
-                    let y = panel.y(f64::from(mantissa) * 10f64.powi(exponent));
-                    sheet.line(&[(LEFT, y), (RIGHT, y)], faint);
-                }
-            }
-        }
-        panel.draw(sheet);
-        if self.cut {
-            let note = format!("no light, or less than {}", power_of_ten(self.bottom));
-            let set = Type {
-                size: 13.0,
-                color: SOFT_INK,
-                ..BODY
-            };
-            sheet.text(&note, (LEFT + 10.0, BOTTOM - 13.0), set);
+fn fine_lines(sheet: &Sheet, panel: &AxesPanel<'_>, scale: &LightScale) {
+    let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
+    for exponent in scale.low..scale.high {
+        for mantissa in 2..10 {
+            let y = panel.y(f64::from(mantissa) * 10f64.powi(exponent));
+            sheet.line(&[(panel.left, y), (panel.right, y)], faint);
         }
     }
 }
@@ -198,25 +102,18 @@ mod tests {
 
     #[test]
     fn the_axis_spans_the_decades_of_the_light() {
-        let axes = |values: &[f64]| {
-            let curve = Curve {
-                name: Vec::new(),
-                values,
-                pen: CROSSED,
-            };
-            let axes = Axes::of(&[400.0, 500.0, 600.0], &[curve]);
-            (axes.bottom, axes.top, axes.cut)
+        let axis = |values: &[f64]| {
+            let scale = scale(values.iter().copied());
+            (scale.low, scale.high, scale.cut)
         };
-        assert_eq!(axes(&[0.3, 2e-5, 1e-4]), (-5, 0, false));
-        assert_eq!(axes(&[0.3, 0.0, 1e-4]), (-6, 0, true));
-        assert_eq!(axes(&[0.3, 0.0, 2e-8]), (-8, 0, true));
-        assert_eq!(axes(&[0.1, 0.1, 0.1]), (-3, -1, false));
-        assert_eq!(axes(&[0.0, f64::NAN, 0.0]), (-6, 0, true));
-        assert_eq!(axes(&[1.0, 1e-14, 1e-3]), (-12, 0, true));
-        let panel = Axes::of(&[546.1], &[]).panel();
-        assert_eq!(
-            (panel.x(546.1), panel.y(0.0)),
-            (0.5 * (LEFT + RIGHT), BOTTOM)
-        );
+        assert_eq!(axis(&[0.3, 2e-5, 1e-4]), (-5, 0, false));
+        assert_eq!(axis(&[0.3, 0.0, 1e-4]), (-6, 0, true));
+        assert_eq!(axis(&[0.3, 0.0, 2e-8]), (-8, 0, true));
+        assert_eq!(axis(&[0.1, 0.1, 0.1]), (-3, -1, false));
+        assert_eq!(axis(&[0.0, f64::NAN, 0.0]), (-6, 0, true));
+        assert_eq!(axis(&[1.0, 1e-14, 1e-3]), (-12, 0, true));
+        let y = scale([].into_iter()).axis(&[1]);
+        let panel = AxesPanel::new(AREA, (nm_axis(&[546.1]), ""), (y, ""));
+        assert_eq!((panel.x(546.1), panel.y(0.0)), (364.0, 470.0));
     }
 }

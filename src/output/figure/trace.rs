@@ -4,10 +4,10 @@ use std::f64::consts::TAU;
 
 use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
 use super::numbers::{plain, significant};
-use super::poincare::{self, View, Way};
+use super::poincare::{self, SphereView, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet};
 use crate::study::trace::{State, Step, StepKind, Trace};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
@@ -56,23 +56,13 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
 /// One state: number, ellipse, name and numbers.
 fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) {
     let centre = (x, top + 50.0);
-    let middle = Type {
-        size: 13.0,
-        h: HPos::Center,
-        ..BODY
-    };
-    let bold = Type {
-        bold: true,
-        ..middle
-    };
-    let soft = Type {
-        color: SOFT_INK,
-        ..middle
-    };
+    let middle = BODY.sized(13.0).centred();
+    let bold = middle.bold();
+    let soft = middle.inked(SOFT_INK);
     sheet.text(&number.to_string(), (x - RADIUS - 6.0, top + 12.0), bold);
     let room = width - 8.0;
     let mut y = top + 112.0;
-    for line in in_lines(sheet, &step.name, room, bold) {
+    for line in sheet.wrapped_to(&step.name, room, 2, bold) {
         sheet.fitted(&line, (x, y), room, bold);
         y += 17.0;
     }
@@ -98,24 +88,6 @@ fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) 
         sheet.fitted(&line, (x, y), room, soft);
         y += 17.0;
     }
-}
-
-/// A name on one line or, cut between words where it is longer, on two.
-fn in_lines(sheet: &Sheet, name: &str, room: f64, set: Type) -> Vec<String> {
-    let mut first = name.to_owned();
-    let mut second: Vec<String> = Vec::new();
-    while sheet.width(&first, set) > room {
-        let Some((front, last)) = first.rsplit_once(' ') else {
-            break;
-        };
-        second.insert(0, last.to_owned());
-        first = front.to_owned();
-    }
-    let mut lines = vec![first];
-    if !second.is_empty() {
-        lines.push(second.join(" "));
-    }
-    lines
 }
 
 /// Azimuth, ratio of the axes and handedness in a few words.
@@ -186,7 +158,7 @@ fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
     let lit: Vec<(usize, &Step)> = (answer.steps.iter().enumerate())
         .filter(|(_, step)| step.kind != StepKind::Out && step.state.stokes.0[0] > 0.0)
         .collect();
-    let states: Vec<(usize, poincare::Place)> = (lit.iter())
+    let states: Vec<(usize, poincare::SpherePoint)> = (lit.iter())
         .map(|(number, step)| {
             let [s0, s1, s2, s3] = step.state.stokes.0;
             (*number, [s1 / s0, s2 / s0, s3 / s0])
@@ -205,23 +177,20 @@ fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
             }
         })
         .collect();
-    let heading = Type {
-        h: HPos::Center,
-        ..BODY
-    };
+    let heading = BODY.centred();
     let middle = top + 196.0;
     for (x, words, longitude_deg, latitude_deg) in [
         (210.0, "Poincaré sphere from the front", 40.0, 20.0),
         (590.0, "and from above, S3 toward the reader", -90.0, 90.0),
     ] {
         sheet.text(words, (x, top + 16.0), heading);
-        let view = View::from((x, middle), longitude_deg, latitude_deg);
+        let view = SphereView::from((x, middle), longitude_deg, latitude_deg);
         poincare::draw(sheet, &view, &states, &ways);
     }
 }
 
 /// A straight line in short pieces, so that it can change its pen.
-fn straight(from: poincare::Place, to: poincare::Place) -> Vec<poincare::Place> {
+fn straight(from: poincare::SpherePoint, to: poincare::SpherePoint) -> Vec<poincare::SpherePoint> {
     (0..=40)
         .map(|k| {
             let part = f64::from(k) / 40.0;
@@ -243,13 +212,7 @@ fn caption(sheet: &Sheet, answer: &Trace, top: f64) {
         ways,
         "The front view is from longitude 40°, latitude 20°. Longitudes are twice the azimuth; partly polarized light lies inside the sphere.",
     ];
-    let set = Type {
-        size: 11.5,
-        color: SOFT_INK,
-        ..BODY
-    };
-    for (k, line) in lines.into_iter().enumerate() {
-        let y = top + 8.0 + 19.0 * k as f64;
-        sheet.fitted(line, (MARGIN, y), WIDTH - 2.0 * MARGIN, set);
-    }
+    let set = BODY.sized(11.5).inked(SOFT_INK);
+    let room = (19.0, WIDTH - 2.0 * MARGIN);
+    sheet.block(&lines, (MARGIN, top + 36.5), room, set);
 }

@@ -1,17 +1,27 @@
 //! A moving picture of the back focal plane while one part is turned.
 //!
-//! Frames are small pixel pictures of their own: the sheet of the other figures is for paper. What stands still is drawn once.
+//! A frame is a sheet of its own that is shown in any number of pixels: the sheet of the other figures is for paper.
 
-use super::disc::{Exposure, Sampler, encoded, over_white};
-use super::light_scale::LightScale;
+use super::disc::{Exposure, Sampler, encoded};
+use super::light_scale::{LightScale, colored_bar};
 use super::look::{BODY, INK};
-use super::quantize::{Palette, blend_greys};
+use super::map::polar_marks;
+use super::quantize::{Palette, blend_greys, chosen};
 use super::{FigureError, ramp};
 use crate::color::Xyz;
 use crate::optics::Rays;
-use crate::output::sheet::{Pen, Raster, Sheet, Type, overlay, pixels_png, svg};
+use crate::output::CAUTION_ON_A_FRAME;
+use crate::output::sheet::{DPI, Pen, Raster, Sheet, parse};
 use crate::threads;
 
+/// Width and height of the sheet, its left margin, and the width of the disc.
+const SIZE: f64 = 400.0;
+const LEFT: f64 = 12.0;
+const DISC: f64 = 272.0;
+/// How much thicker the polars' marks are than on paper.
+const MARKS: f64 = 1.5;
+/// So many frames are looked at for the colours of a GIF.
+const LOOKED_AT: usize = 12;
 /// Colours of the disc in a GIF; the rest are greys for texts and marks.
 const DISC_COLORS: usize = 208;
 const GREYS: usize = 48;
@@ -72,28 +82,27 @@ pub fn turning_gif(
     turning: &Turning,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
-    let film = Film::new(turning, true)?;
+    let film = Reel::new(turning, true);
     let palette = film.palette();
     let size = turning.size as u16;
     let mut bytes = Vec::new();
-    let failed = |error: gif::EncodingError| wrong(error.to_string());
-    let mut encoder = gif::Encoder::new(&mut bytes, size, size, palette.bytes()).map_err(failed)?;
-    encoder.set_repeat(gif::Repeat::Infinite).map_err(failed)?;
-    for (chunk, frames) in turning.frames.chunks(AT_ONCE).enumerate() {
-        let drawn = threads::map(0..frames.len(), |k| {
-            let rgb = film.frame(chunk * AT_ONCE + k, &frames[k])?;
-            let indices = palette.indices(&rgb);
-            let mut frame = gif::Frame::from_indexed_pixels(size, size, indices, None);
-            frame.delay = DELAY;
-            frame.make_lzw_pre_encoded();
-            Ok(frame)
-        });
-        let drawn: Vec<gif::Frame> = drawn.into_iter().collect::<Result<_, FigureError>>()?;
-        for frame in &drawn {
-            encoder.write_lzw_pre_encoded_frame(frame).map_err(failed)?;
-        }
-        done((chunk * AT_ONCE + frames.len()).min(turning.frames.len()));
-    }
+    let failed = |error: gif::EncodingError| error.to_string();
+    let mut encoder = gif::Encoder::new(&mut bytes, size, size, palette.bytes())
+        .and_then(|mut encoder| {
+            encoder.set_repeat(gif::Repeat::Infinite)?;
+            Ok(encoder)
+        })
+        .map_err(|error| wrong(failed(error)))?;
+    let packed = |raster: Raster| {
+        let indices = palette.indices(&raster.rgb);
+        let mut frame = gif::Frame::from_indexed_pixels(size, size, indices, None);
+        frame.delay = DELAY;
+        frame.make_lzw_pre_encoded();
+        Ok(frame)
+    };
+    film.each(done, packed, |frame: gif::Frame| {
+        encoder.write_lzw_pre_encoded_frame(&frame).map_err(failed)
+    })?;
     drop(encoder);
     Ok(bytes)
 }
@@ -108,21 +117,12 @@ pub fn turning_pngs(
     turning: &Turning,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Vec<u8>>, FigureError> {
-    let film = Film::new(turning, false)?;
     let mut all = Vec::with_capacity(turning.frames.len());
-    for (chunk, frames) in turning.frames.chunks(AT_ONCE).enumerate() {
-        let drawn = threads::map(0..frames.len(), |k| {
-            let raster = Raster {
-                width: turning.size,
-                height: turning.size,
-                rgb: film.frame(chunk * AT_ONCE + k, &frames[k])?,
-            };
-            pixels_png(&raster).map_err(wrong)
-        });
-        let drawn: Vec<Vec<u8>> = drawn.into_iter().collect::<Result<_, FigureError>>()?;
-        all.extend(drawn);
-        done(all.len());
-    }
+    let keep = |png| {
+        all.push(png);
+        Ok(())
+    };
+    Reel::new(turning, false).each(done, |raster| raster.png(DPI), keep)?;
     Ok(all)
 }
 
@@ -151,170 +151,110 @@ fn wrong(reason: String) -> FigureError {
 }
 
 /// What all frames share.
-struct Film<'a> {
+struct Reel<'a> {
     turning: &'a Turning,
     sampler: Sampler,
-    /// Left and top of the disc's pixels.
-    corner: (u32, u32),
-    /// What stands still.
-    ground: Vec<u8>,
+    /// In true colour: how the light of all frames is exposed.
+    exposure: Option<Exposure>,
+    /// The colours of the scale.
+    colors: Vec<[u8; 3]>,
     /// Whether a palette will have to do.
     few_colors: bool,
-    /// Red, green and blue of each ray of each frame in true colour, linear; the luminance of each ray otherwise.
-    light: Light,
 }
 
-enum Light {
-    Luminance {
-        scale: LightScale,
-        colors: Vec<[u8; 3]>,
-        frames: Vec<Vec<[f32; 1]>>,
-    },
-    Color(Vec<Vec<[f32; 3]>>),
-}
-
-impl<'a> Film<'a> {
-    fn new(turning: &'a Turning, few_colors: bool) -> Result<Self, FigureError> {
-        let size = f64::from(turning.size);
-        let side = (0.68 * size).round() as u32;
-        let corner = ((0.06 * size).round() as u32, (0.155 * size).round() as u32);
-        let all = || turning.frames.iter().flat_map(|frame| &frame.light);
-        let (light, words) = if turning.color {
-            let exposure = Exposure::of(all(), turning.parallel);
-            let frames = turning
-                .frames
-                .iter()
-                .map(|frame| exposure.linear(&frame.light).0);
-            (Light::Color(frames.collect()), exposure.words())
-        } else {
-            let luminance = |xyz: &Xyz| [xyz.luminance() as f32];
-            let frames = turning.frames.iter();
-            let light = Light::Luminance {
-                scale: turning.scale,
-                colors: ramp::some_colors(DISC_COLORS),
-                frames: frames
-                    .map(|frame| frame.light.iter().map(luminance).collect())
-                    .collect(),
-            };
-            (light, "light over the parallel field's mean".to_owned())
-        };
-        let mut film = Self {
+impl<'a> Reel<'a> {
+    fn new(turning: &'a Turning, few_colors: bool) -> Self {
+        let Rays {
+            ring, spoke_rad, ..
+        } = &turning.rays;
+        let side = (DISC / SIZE * f64::from(turning.size)).round() as u32;
+        let rim = ring.last().copied().unwrap_or(0.0);
+        let light = turning.frames.iter().flat_map(|frame| &frame.light);
+        let exposure = (turning.color).then(|| Exposure::of(light, turning.parallel));
+        Self {
             turning,
-            sampler: Sampler::new(&turning.rays, side),
-            corner,
-            ground: Vec::new(),
+            sampler: Sampler::new(ring, spoke_rad, rim, side),
+            exposure,
+            colors: ramp::some_colors(DISC_COLORS),
             few_colors,
-            light,
-        };
-        film.ground = film.still(&words)?;
-        Ok(film)
-    }
-
-    fn middle(&self) -> (f64, f64, f64) {
-        let radius = 0.5 * f64::from(self.sampler.side());
-        let (left, top) = self.corner;
-        (f64::from(left) + radius, f64::from(top) + radius, radius)
-    }
-
-    /// Title, rim, bar and caution on white.
-    fn still(&self, words: &str) -> Result<Vec<u8>, FigureError> {
-        let size = f64::from(self.turning.size);
-        let (x, y, radius) = self.middle();
-        let plate = match self.turning.plate {
-            "" => String::new(),
-            plate => format!(", {plate}"),
-        };
-        let sheet = Sheet::clear("", (size, size));
-        text(&sheet, &self.turning.title, (0.03, 0.05), 0.036, true);
-        text(
-            &sheet,
-            &format!("{words}{plate}"),
-            (0.03, 0.925),
-            0.030,
-            false,
-        );
-        let caution =
-            "Simplified model: identifies nothing. Dim the lamp before uncrossing polars.";
-        text(&sheet, caution, (0.03, 0.975), 0.0235, false);
-        sheet.circle((x, y), radius, Pen::full(INK, 0.004 * size));
-        if let Light::Luminance { scale, .. } = &self.light {
-            let (left, top, bottom) = self.bar();
-            for (place, words) in scale.decades() {
-                let at = bottom - (bottom - top) * place;
-                let begins = (left / size + 0.036, at / size + 0.011);
-                text(&sheet, &words, begins, 0.0255, false);
-            }
         }
-        let mut rgb = rendered(&sheet, None)?;
-        if let Light::Luminance { colors, .. } = &self.light {
-            let (left, top, bottom) = self.bar();
-            let (from, to) = (top.round() as usize, bottom.round() as usize);
-            for row in from..to {
-                let place = (to - 1 - row) as f64 / (to - from - 1).max(1) as f64;
-                let color = colors[(place * (colors.len() - 1) as f64).round() as usize];
-                for column in left as usize..(left + 0.03 * size) as usize {
-                    let at = 3 * (row * self.turning.size as usize + column);
-                    rgb[at..at + 3].copy_from_slice(&color);
-                }
+    }
+
+    /// Draws all frames, some of them at once, makes something of each, and hands that on in the order of the frames.
+    fn each<T: Send>(
+        &self,
+        done: &(dyn Fn(usize) + Sync),
+        make: impl Fn(Raster) -> Result<T, String> + Sync,
+        mut take: impl FnMut(T) -> Result<(), String>,
+    ) -> Result<(), FigureError> {
+        let count = self.turning.frames.len();
+        for first in (0..count).step_by(AT_ONCE) {
+            let next = count.min(first + AT_ONCE);
+            let drawn = |k: usize| make(self.frame(&self.turning.frames[k])?);
+            for made in threads::map(first..next, drawn) {
+                made.and_then(&mut take).map_err(wrong)?;
             }
+            done(next);
         }
-        Ok(rgb)
+        Ok(())
     }
 
-    /// Left, top and bottom of the colour bar.
-    fn bar(&self) -> (f64, f64, f64) {
-        let (size, (_, y, radius)) = (f64::from(self.turning.size), self.middle());
-        (0.80 * size, y - radius, y + radius)
-    }
-
-    /// One frame, red, green and blue of each pixel.
-    fn frame(&self, number: usize, frame: &TurnFrame) -> Result<Vec<u8>, FigureError> {
-        let size = f64::from(self.turning.size);
-        let (x, y, radius) = self.middle();
-        let sheet = Sheet::clear("", (size, size));
+    /// One frame: the same sheet for all sizes, shown larger or smaller.
+    fn frame(&self, frame: &TurnFrame) -> Result<Raster, String> {
+        let Turning {
+            title,
+            part,
+            plate,
+            size,
+            scale,
+            ..
+        } = self.turning;
+        let sheet = Sheet::new(title, (SIZE, SIZE));
+        let line = |words: &str, y: f64, height: f64, bold: bool| {
+            let mut set = BODY.sized(height).weighted(bold);
+            // Long ones are squeezed into the width.
+            set.size *= ((SIZE - 2.0 * LEFT) / sheet.width(words, set)).min(1.0);
+            sheet.text(words, (LEFT, y), set);
+        };
+        line(title, 16.0, 14.4, true);
         let degrees = (10.0 * frame.angle_rad.to_degrees()).round() / 10.0;
-        let words = format!("{} turned {degrees:.1}°", self.turning.part);
-        text(&sheet, &words, (0.03, 0.098), 0.034, false);
-        let mark = |azimuth: f64, width: f64, length: f64| {
-            let (sin, cos) = azimuth.sin_cos();
-            for side in [1.0, -1.0] {
-                let at = |r: f64| (x + side * r * cos, y - side * r * sin);
-                let ends = [at(radius + 0.006 * size), at(radius + length * size)];
-                sheet.line(&ends, Pen::full(INK, width * size));
-            }
+        line(&format!("{part} turned {degrees:.1}°"), 34.5, 13.6, false);
+        let mut words = match &self.exposure {
+            Some(exposure) => exposure.words(),
+            None => "light over the parallel field's mean".to_owned(),
         };
-        if let Some((lower, analyzer)) = frame.polars_rad {
-            mark(lower, 0.014, 0.03);
-            mark(analyzer, 0.005, 0.04);
+        if !plate.is_empty() {
+            words = format!("{words}, {plate}");
         }
-        let mut rgb = rendered(&sheet, Some(&self.ground))?;
-        let mut put = |place: usize, color: [u8; 3], cover: f64| {
-            let side = self.sampler.side() as usize;
-            let (column, row) = (place % side, place / side);
-            let (left, top) = (self.corner.0 as usize, self.corner.1 as usize);
-            let at = 3 * ((row + top) * self.turning.size as usize + column + left);
-            // The rim's line lies over the outermost pixels.
-            if cover >= 1.0 {
-                rgb[at..at + 3].copy_from_slice(&over_white(color, cover));
-            }
-        };
-        match &self.light {
-            Light::Luminance {
-                scale,
-                colors,
-                frames,
-            } => {
-                for (place, [light], cover) in self.sampler.values(&frames[number]) {
-                    put(place, scale.color(colors, light), cover);
-                }
-            }
-            Light::Color(frames) => {
-                for (place, linear, cover) in self.sampler.values(&frames[number]) {
-                    put(place, self.dithered(encoded(linear), place), cover);
-                }
-            }
+        line(&words, 365.0, 12.0, false);
+        line(CAUTION_ON_A_FRAME, 386.0, 9.4, false);
+        // The disc's pixels are those of the frame.
+        let pixel = SIZE / f64::from(*size);
+        let corner = [23.0, 62.0].map(|v: f64| pixel * (v / pixel).round());
+        let wide = pixel * f64::from(self.sampler.side);
+        let side = (self.sampler.side, self.sampler.side);
+        let disc = self.disc(&frame.light);
+        sheet.mosaic((corner[0], corner[1]), (wide, wide), side, disc);
+        let (x, y) = (corner[0] + 0.5 * wide, corner[1] + 0.5 * wide);
+        sheet.circle((x, y), 0.5 * wide, Pen::full(INK, 1.6));
+        polar_marks(&sheet, frame.polars_rad, ((x, y), 0.5 * wide), MARKS);
+        if self.exposure.is_none() {
+            let ends = (corner[1], corner[1] + wide);
+            colored_bar(&sheet, scale, &self.colors, 314.0, ends);
         }
-        Ok(rgb)
+        let tree = parse(&sheet.svg((&SIZE.to_string(), &SIZE.to_string())))?;
+        Raster::of(&tree, (*size, *size))
+    }
+
+    /// The disc's pixels.
+    fn disc(&self, light: &[Xyz]) -> Vec<u8> {
+        if let Some(exposure) = &self.exposure {
+            let color = |place, linear| self.dithered(encoded(linear), place);
+            return self.sampler.picture(&exposure.linear(light).0, color);
+        }
+        let luminance: Vec<[f32; 1]> = (light.iter()).map(|xyz| [xyz.luminance() as f32]).collect();
+        let color = |_, [light]: [f64; 1]| self.turning.scale.color(&self.colors, light);
+        self.sampler.picture(&luminance, color)
     }
 
     /// A colour moved up or down by a pattern, in a picture of few colours: steps between them then do not show as bands.
@@ -322,42 +262,23 @@ impl<'a> Film<'a> {
         if !self.few_colors {
             return color;
         }
-        let side = self.sampler.side() as usize;
+        let side = self.sampler.side as usize;
         let step = PATTERN[(place / side) % 4][(place % side) % 4] - 7.5;
         color.map(|v| (f64::from(v) + DITHER * step).round().clamp(0.0, 255.0) as u8)
     }
 
     fn palette(&self) -> Palette {
-        match &self.light {
-            Light::Luminance { colors, .. } => Palette::of(blend_greys(colors, GREYS)),
-            Light::Color(frames) => {
-                let seen = (frames.iter().flatten()).map(|rgb| encoded(rgb.map(f64::from)));
-                Palette::of(blend_greys(
-                    &super::quantize::median_cut(seen, DISC_COLORS),
-                    GREYS,
-                ))
-            }
-        }
+        let Some(exposure) = &self.exposure else {
+            return Palette::of(blend_greys(&self.colors, GREYS));
+        };
+        let frames = &self.turning.frames;
+        let some = frames
+            .iter()
+            .step_by(frames.len().div_ceil(LOOKED_AT).max(1));
+        let seen = some.flat_map(|frame| exposure.linear(&frame.light).0);
+        let seen = seen.map(|linear| encoded(linear.map(f64::from)));
+        Palette::of(blend_greys(&chosen(seen, DISC_COLORS), GREYS))
     }
-}
-
-/// A text whose baseline begins at a place; lengths are fractions of the frame's size. Long ones are squeezed into the width.
-fn text(sheet: &Sheet, words: &str, at: (f64, f64), height: f64, bold: bool) {
-    let size = sheet.size.0;
-    let mut set = Type {
-        size: height * size,
-        bold,
-        ..BODY
-    };
-    let room = 0.95 * size;
-    set.size *= (room / sheet.width(words, set)).min(1.0);
-    sheet.baseline_text(words, (at.0 * size, at.1 * size), set);
-}
-
-/// A drawing as red, green and blue, over a ground or over white.
-fn rendered(sheet: &Sheet, ground: Option<&[u8]>) -> Result<Vec<u8>, FigureError> {
-    let size = sheet.size.0.to_string();
-    overlay(&svg(sheet, (&size, &size)), ground).map_err(wrong)
 }
 
 /// Angles of `frames` frames that lead through `through_rad` and back to the first one.

@@ -1,4 +1,4 @@
-//! A sheet as plotters sees it: what draws charts through [`DrawingBackend`] fills the same list of items.
+//! A sheet as plotters sees it: lines and texts that axes are made of.
 
 use std::convert::Infallible;
 
@@ -49,21 +49,6 @@ impl DrawingBackend for SheetBackend<'_> {
         self.draw_path([from, to], style)
     }
 
-    fn draw_rect<S: BackendStyle>(
-        &mut self,
-        from: BackendCoord,
-        to: BackendCoord,
-        style: &S,
-        fill: bool,
-    ) -> Drawn {
-        match opaque(style.color()) {
-            Some(color) if fill => self.0.fill(point(from), point(to), color),
-            Some(color) => (self.0).frame(point(from), point(to), pen(color, style)),
-            None => {}
-        }
-        Ok(())
-    }
-
     fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
         &mut self,
         path: I,
@@ -72,34 +57,6 @@ impl DrawingBackend for SheetBackend<'_> {
         if let Some(color) = opaque(style.color()) {
             let points: Vec<Point> = path.into_iter().map(point).collect();
             self.0.line(&points, pen(color, style));
-        }
-        Ok(())
-    }
-
-    fn draw_circle<S: BackendStyle>(
-        &mut self,
-        centre: BackendCoord,
-        radius: u32,
-        style: &S,
-        fill: bool,
-    ) -> Drawn {
-        let radius = f64::from(radius) / UNIT;
-        match opaque(style.color()) {
-            Some(color) if fill => self.0.dot(point(centre), radius, color),
-            Some(color) => (self.0).circle(point(centre), radius, pen(color, style)),
-            None => {}
-        }
-        Ok(())
-    }
-
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        corners: I,
-        style: &S,
-    ) -> Drawn {
-        if let Some(color) = opaque(style.color()) {
-            let corners: Vec<Point> = corners.into_iter().map(point).collect();
-            self.0.polygon(&corners, color);
         }
         Ok(())
     }

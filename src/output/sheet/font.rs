@@ -1,10 +1,10 @@
-//! The embedded fonts: how wide a text is, and which characters they have.
+//! The embedded fonts: how wide a text is, which characters they have, and texts made to fit.
 
 use std::sync::OnceLock;
 
 use ttf_parser::{Face, GlyphId};
 
-use super::Type;
+use super::{Point, Sheet, Type};
 
 /// What texts are set in, and what a viewer without it may take.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
@@ -48,7 +48,7 @@ impl Font {
 }
 
 /// Width of a text in points.
-pub(crate) fn width(text: &str, set: Type) -> f64 {
+fn width(text: &str, set: Type) -> f64 {
     let Some(font) = font(set.bold) else {
         return 0.0;
     };
@@ -56,12 +56,88 @@ pub(crate) fn width(text: &str, set: Type) -> f64 {
     set.size * advances.sum::<f64>()
 }
 
-/// The characters of a text that the fonts lack.
-pub(crate) fn missing(text: &str) -> impl Iterator<Item = char> {
-    text.chars().filter(|c| {
-        let has = |font: &Font| font.face.glyph_index(*c).is_some();
-        !font(false).is_some_and(has)
-    })
+/// The characters of a text that the fonts lack, each once.
+pub(crate) fn missing_characters(text: &str) -> Vec<char> {
+    let has = |c| font(false).is_some_and(|font| font.face.glyph_index(c).is_some());
+    let mut missing: Vec<char> = (text.chars())
+        .filter(|c| !c.is_ascii() && !has(*c))
+        .collect();
+    missing.sort_unstable();
+    missing.dedup();
+    missing
+}
+
+/// A text on one line, without the characters that XML does not allow.
+pub(super) fn printable(text: &str) -> String {
+    let allowed = |c: char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
+    let spaced: String = text
+        .chars()
+        .map(|c| if allowed(c) { c } else { ' ' })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+impl Sheet {
+    /// Width of a text.
+    pub(crate) fn width(&self, text: &str, set: Type) -> f64 {
+        width(&printable(text), set)
+    }
+
+    /// A text that is set smaller, and then cut, until it is at most `room` wide.
+    pub(crate) fn fitted(&self, text: &str, at: Point, room: f64, mut set: Type) {
+        let smallest = 0.75 * set.size;
+        let mut kept = printable(text);
+        while width(&kept, set) > room && set.size - 0.5 >= smallest {
+            set.size -= 0.5;
+        }
+        while width(&kept, set) > room {
+            let mut chars: Vec<char> = kept.trim_end_matches('…').chars().collect();
+            if chars.pop().is_none() {
+                break;
+            }
+            kept = chars.into_iter().collect::<String>().trim_end().to_owned() + "…";
+        }
+        self.text(&kept, at, set);
+    }
+
+    /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
+    pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
+        let mut lines = Vec::<String>::new();
+        for word in printable(text).split(' ') {
+            match lines.last_mut() {
+                Some(line) if width(&format!("{line} {word}"), set) <= room => {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+                _ => lines.push(word.to_owned()),
+            }
+        }
+        lines
+    }
+
+    /// The same in `most` lines at most: the last one holds the rest and may be too wide.
+    pub(crate) fn wrapped_to(&self, text: &str, room: f64, most: usize, set: Type) -> Vec<String> {
+        let mut lines = self.wrapped(text, room, set);
+        if lines.len() > most {
+            let rest = lines.split_off(most.max(1) - 1);
+            lines.push(rest.join(" "));
+        }
+        lines
+    }
+
+    /// Lines about the middle at a point, `leading` apart, each at most `room` wide.
+    pub(crate) fn block(
+        &self,
+        lines: &[impl AsRef<str>],
+        (x, y): Point,
+        (leading, room): (f64, f64),
+        set: Type,
+    ) {
+        let first = y - 0.5 * leading * (lines.len() as f64 - 1.0);
+        for (k, line) in lines.iter().enumerate() {
+            self.fitted(line.as_ref(), (x, first + leading * k as f64), room, set);
+        }
+    }
 }
 
 #[cfg(test)]
@@ -72,9 +148,9 @@ mod tests {
     #[test]
     fn widths_are_those_of_the_font() {
         // The advance of "m" in DejaVu Sans is 1995 of 2048 units.
-        let ten = width("mmmmmmmmmm", Type { size: 20.0, ..BODY });
+        let ten = width("mmmmmmmmmm", BODY.sized(20.0));
         assert!((ten - 200.0 * 1995.0 / 2048.0).abs() < 1e-9, "{ten}");
-        let bold = Type { bold: true, ..BODY };
+        let bold = BODY.bold();
         assert!(width("Leak", bold) > width("Leak", BODY));
     }
 
@@ -87,6 +163,6 @@ mod tests {
                 assert!(font.face.glyph_index(c).is_some(), "{c} {bold}");
             }
         }
-        assert_eq!(missing("a 顕微鏡 b").collect::<String>(), "顕微鏡");
+        assert_eq!(missing_characters("a 顕微鏡\n鏡 b"), ['微', '鏡', '顕']);
     }
 }

@@ -1,27 +1,23 @@
-//! What is drawn, as a plain list of items: figures only fill it, [`svg()`], [`png()`] and [`pdf()`] only read it.
+//! What is drawn, as SVG that grows element by element: figures only fill it; [`Raster`] and [`pdf()`] read what has come of it.
 //!
-//! Everything is given in points, y downward. Nothing is drawn while a sheet is filled, so nothing can fail then.
+//! Everything is given in points, y downward. Filling a sheet cannot fail.
 
 mod backend;
-mod dashes;
 mod font;
 mod pdf;
 mod png;
-mod svg;
-mod words;
 
 use std::cell::RefCell;
 
-pub(crate) use self::backend::{SheetBackend, UNIT};
-pub(crate) use self::font::{missing, width};
-pub(crate) use self::pdf::pdf;
-#[cfg(test)]
-pub(crate) use self::png::parse;
-pub(crate) use self::png::{Raster, overlay, pixels_png, png, print};
-pub(crate) use self::svg::svg;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 
-use self::dashes::dashed;
-use self::words::printable;
+pub(crate) use self::backend::{SheetBackend, UNIT};
+pub(crate) use self::font::missing_characters;
+pub(crate) use self::pdf::pdf;
+pub(crate) use self::png::{DPI, Raster, parse};
+
+use self::font::{FAMILY, printable};
 
 /// A point of the sheet.
 pub(crate) type Point = (f64, f64);
@@ -34,7 +30,7 @@ impl Color {
     pub(crate) const WHITE: Self = Self(255, 255, 255);
 
     /// `#rrggbb`.
-    pub(crate) fn hex(self) -> String {
+    fn hex(self) -> String {
         format!("#{:02x}{:02x}{:02x}", self.0, self.1, self.2)
     }
 }
@@ -67,6 +63,42 @@ pub(crate) struct Type {
     pub(crate) upward: bool,
 }
 
+/// The same type with one thing changed.
+impl Type {
+    pub(crate) const fn sized(self, size: f64) -> Self {
+        Self { size, ..self }
+    }
+
+    pub(crate) const fn bold(self) -> Self {
+        self.weighted(true)
+    }
+
+    pub(crate) const fn weighted(self, bold: bool) -> Self {
+        Self { bold, ..self }
+    }
+
+    pub(crate) const fn inked(self, color: Color) -> Self {
+        Self { color, ..self }
+    }
+
+    /// Anchored across at some part of it.
+    pub(crate) const fn anchored(self, h: HPos) -> Self {
+        Self { h, ..self }
+    }
+
+    pub(crate) const fn centred(self) -> Self {
+        self.anchored(HPos::Center)
+    }
+
+    pub(crate) const fn right(self) -> Self {
+        self.anchored(HPos::Right)
+    }
+
+    pub(crate) const fn turned(self, upward: bool) -> Self {
+        Self { upward, ..self }
+    }
+}
+
 /// A pen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Pen {
@@ -79,149 +111,92 @@ pub(crate) struct Pen {
 impl Pen {
     /// A full line.
     pub(crate) const fn full(color: Color, width: f64) -> Self {
+        Self::dashed(color, width, &[])
+    }
+
+    /// A dashed line.
+    pub(crate) const fn dashed(color: Color, width: f64, dashes: &'static [f64]) -> Self {
         Self {
             color,
             width,
-            dashes: &[],
+            dashes,
         }
     }
 }
 
-/// One drawn thing.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) enum Item {
-    /// A line through points, without dashes: a dashed line is many.
-    Line {
-        points: Vec<Point>,
-        color: Color,
-        width: f64,
-    },
-    /// A full area within an outline.
-    Area { outline: Vec<Point>, color: Color },
-    /// A full rectangle: corner, then width and height.
-    Box {
-        corner: Point,
-        size: Point,
-        color: Color,
-    },
-    /// A circle, full where it has no pen.
-    Circle {
-        centre: Point,
-        radius: f64,
-        color: Color,
-        pen_width: Option<f64>,
-    },
-    /// A text on one line, in characters that may be printed. `at` is where its baseline begins.
-    Text { text: String, at: Point, set: Type },
-    /// A picture of columns and rows of pixels (RGB, rows from the top); `flat` where each pixel is to be a rectangle of one colour.
-    Picture {
-        corner: Point,
-        size: Point,
-        pixels: (u32, u32),
-        rgb: Vec<u8>,
-        flat: bool,
-    },
-}
-
 /// A sheet: its size in points, and what is drawn on it in this order.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug)]
 pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
-    items: RefCell<Vec<Item>>,
+    drawn: RefCell<String>,
 }
 
 impl Sheet {
     /// A white sheet.
     pub(crate) fn new(title: &str, size: Point) -> Self {
-        let sheet = Self::clear(title, size);
+        let sheet = Self {
+            title: printable(title),
+            size,
+            drawn: RefCell::default(),
+        };
         sheet.fill((0.0, 0.0), size, Color::WHITE);
         sheet
     }
 
-    /// A sheet that what lies below shows through.
-    pub(crate) fn clear(title: &str, size: Point) -> Self {
-        Self {
-            title: printable(title),
-            size,
-            items: RefCell::default(),
-        }
+    fn push(&self, element: &str) {
+        let mut drawn = self.drawn.borrow_mut();
+        drawn.push_str(element);
+        drawn.push('\n');
     }
 
-    fn push(&self, item: Item) {
-        self.items.borrow_mut().push(item);
-    }
-
-    /// What is drawn.
-    pub(crate) fn items(&self) -> Vec<Item> {
-        self.items.borrow().clone()
-    }
-
-    /// Characters of its texts, and of its title, that the embedded font lacks, each once.
-    pub(crate) fn missing_characters(&self) -> Vec<char> {
-        let items = self.items.borrow();
-        let texts = items.iter().filter_map(|item| match item {
-            Item::Text { text, .. } => Some(text.as_str()),
-            _ => None,
-        });
-        let mut all: Vec<char> = texts.flat_map(missing).collect();
-        all.sort_unstable();
-        all.dedup();
-        all
+    /// The sheet as SVG; `shown` is the width and height that it is to have, with units.
+    pub(crate) fn svg(&self, shown: (&str, &str)) -> String {
+        let size = (short(self.size.0), short(self.size.1));
+        let (title, drawn) = (escaped(&self.title), self.drawn.borrow());
+        format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="0 0 {} {}" stroke-linejoin="round" font-family="{FAMILY}">
+<title>{title}</title>
+{drawn}</svg>
+"#,
+            shown.0, shown.1, size.0, size.1
+        )
     }
 
     /// A line through points.
     pub(crate) fn line(&self, points: &[Point], pen: Pen) {
-        let pieces = if pen.dashes.is_empty() {
-            vec![points.to_vec()]
-        } else {
-            dashed(points, pen.dashes)
-        };
-        for points in pieces {
-            self.push(Item::Line {
-                points,
-                color: pen.color,
-                width: pen.width,
-            });
-        }
+        let (points, stroke) = (listed(points), pen.stroke());
+        self.push(&format!(
+            r#"<polyline points="{points}" fill="none" {stroke}/>"#
+        ));
     }
 
     /// A circle line.
     pub(crate) fn circle(&self, centre: Point, radius: f64, pen: Pen) {
-        self.push(Item::Circle {
-            centre,
-            radius,
-            color: pen.color,
-            pen_width: Some(pen.width),
-        });
+        self.round(centre, radius, &format!(r#"fill="none" {}"#, pen.stroke()));
     }
 
     /// A full circle.
     pub(crate) fn dot(&self, centre: Point, radius: f64, color: Color) {
-        self.push(Item::Circle {
-            centre,
-            radius,
-            color,
-            pen_width: None,
-        });
+        self.round(centre, radius, &format!(r#"fill="{}""#, color.hex()));
+    }
+
+    fn round(&self, (x, y): Point, radius: f64, look: &str) {
+        let (x, y, r) = (short(x), short(y), short(radius));
+        self.push(&format!(r#"<circle cx="{x}" cy="{y}" r="{r}" {look}/>"#));
     }
 
     /// A full rectangle between two corners.
     pub(crate) fn fill(&self, from: Point, to: Point, color: Color) {
-        let (left, top) = (from.0.min(to.0), from.1.min(to.1));
-        self.push(Item::Box {
-            corner: (left, top),
-            size: ((to.0 - from.0).abs(), (to.1 - from.1).abs()),
-            color,
-        });
+        let corner = (from.0.min(to.0), from.1.min(to.1));
+        let place = place(corner, ((to.0 - from.0).abs(), (to.1 - from.1).abs()));
+        self.push(&format!(r#"<rect {place} fill="{}"/>"#, color.hex()));
     }
 
     /// A full polygon.
     pub(crate) fn polygon(&self, corners: &[Point], color: Color) {
-        self.push(Item::Area {
-            outline: corners.to_vec(),
-            color,
-        });
+        let (points, fill) = (listed(corners), color.hex());
+        self.push(&format!(r#"<polygon points="{points}" fill="{fill}"/>"#));
     }
 
     /// The outline of a rectangle.
@@ -233,11 +208,14 @@ impl Sheet {
 
     /// A text at a point.
     pub(crate) fn text(&self, text: &str, at: Point, set: Type) {
-        let wide = self.width(text, set);
+        let text = printable(text);
+        if text.is_empty() {
+            return;
+        }
         let back = match set.h {
             HPos::Left => 0.0,
-            HPos::Center => 0.5 * wide,
-            HPos::Right => wide,
+            HPos::Center => 0.5 * self.width(&text, set),
+            HPos::Right => self.width(&text, set),
         };
         // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
         let down = match set.v {
@@ -245,57 +223,80 @@ impl Sheet {
             VPos::Center => 0.353 * set.size,
             VPos::Bottom => -0.273 * set.size,
         };
-        let at = if set.upward {
-            (at.0 + down, at.1 + back)
-        } else {
-            (at.0 - back, at.1 + down)
+        let (x, y) = match set.upward {
+            true => (short(at.0 + down), short(at.1 + back)),
+            false => (short(at.0 - back), short(at.1 + down)),
         };
-        self.baseline_text(text, at, set);
-    }
-
-    /// A text whose baseline begins at a point.
-    pub(crate) fn baseline_text(&self, text: &str, at: Point, set: Type) {
-        let text = printable(text);
-        if !text.is_empty() {
-            self.push(Item::Text { text, at, set });
-        }
-    }
-
-    /// Width of a text.
-    pub(crate) fn width(&self, text: &str, set: Type) -> f64 {
-        width(&printable(text), set)
-    }
-
-    /// A text that is set smaller, and then cut, until it is at most `room` wide.
-    pub(crate) fn fitted(&self, text: &str, at: Point, room: f64, set: Type) {
-        let (text, set) = words::fitted(text, room, set);
-        self.text(&text, at, set);
-    }
-
-    /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
-    pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
-        words::wrapped(text, room, set)
+        let turned = match set.upward {
+            true => format!(r#" transform="rotate(270 {x} {y})""#),
+            false => String::new(),
+        };
+        let weight = if set.bold {
+            r#" font-weight="bold""#
+        } else {
+            ""
+        };
+        let (size, fill, text) = (short(set.size), set.color.hex(), escaped(&text));
+        self.push(&format!(
+            r#"<text x="{x}" y="{y}" font-size="{size}"{weight} fill="{fill}"{turned}>{text}</text>"#
+        ));
     }
 
     /// A square picture of `side` by `side` pixels (RGB, rows from the top), shown `size` wide.
-    pub(crate) fn picture(&self, corner: Point, size: f64, side: u32, rgb: &[u8]) {
-        self.push(Item::Picture {
-            corner,
-            size: (size, size),
-            pixels: (side, side),
-            rgb: rgb.to_vec(),
-            flat: false,
-        });
+    pub(crate) fn picture(&self, corner: Point, size: f64, side: u32, rgb: Vec<u8>) {
+        self.image(corner, (size, size), (side, side), rgb, "");
     }
 
     /// A picture of `pixels` columns and rows (RGB, rows from the top) shown as so many flat rectangles.
-    pub(crate) fn mosaic(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: &[u8]) {
-        self.push(Item::Picture {
-            corner,
-            size,
-            pixels,
-            rgb: rgb.to_vec(),
-            flat: true,
-        });
+    pub(crate) fn mosaic(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>) {
+        let look = r#" preserveAspectRatio="none" style="image-rendering:pixelated""#;
+        self.image(corner, size, pixels, rgb, look);
+    }
+
+    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, look: &str) {
+        let (width, height) = pixels;
+        // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
+        let png = Raster { width, height, rgb }.png(DPI).unwrap_or_default();
+        let (place, png) = (place(corner, size), STANDARD.encode(png));
+        self.push(&format!(
+            r#"<image {place}{look} href="data:image/png;base64,{png}"/>"#
+        ));
+    }
+}
+
+impl Pen {
+    fn stroke(self) -> String {
+        let (color, width) = (self.color.hex(), short(self.width));
+        let dashes: Vec<String> = self.dashes.iter().map(|dash| short(*dash)).collect();
+        let dashes = match dashes.is_empty() {
+            true => String::new(),
+            false => format!(r#" stroke-dasharray="{}""#, dashes.join(" ")),
+        };
+        format!(r#"stroke="{color}" stroke-width="{width}"{dashes}"#)
+    }
+}
+
+fn place((x, y): Point, (width, height): Point) -> String {
+    let [x, y, width, height] = [x, y, width, height].map(short);
+    format!(r#"x="{x}" y="{y}" width="{width}" height="{height}""#)
+}
+
+fn listed(points: &[Point]) -> String {
+    let pairs = points
+        .iter()
+        .map(|(x, y)| format!("{},{}", short(*x), short(*y)));
+    pairs.collect::<Vec<_>>().join(" ")
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;")
+}
+
+/// Hundredths of a point, which no eye tells apart; what is no number is 0.
+fn short(value: f64) -> String {
+    let hundredths = (100.0 * value).round() / 100.0;
+    match hundredths.is_finite() && hundredths != 0.0 {
+        true => hundredths.clamp(-1e6, 1e6).to_string(),
+        false => "0".to_owned(),
     }
 }

@@ -5,17 +5,18 @@ use std::collections::BTreeMap;
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{CidFontType, FontFlags, LineJoinStyle, SystemInfo, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use resvg::tiny_skia::{PathSegment, Pixmap, Transform};
+use resvg::usvg::{self, ImageKind, Node, Paint, Tree};
 
-use super::font::{Font, UNKNOWN, font};
-use super::{Color, Item, Point, Sheet, Type};
+use super::Point;
+use super::font::{Font, font};
+use super::png::opaque;
 
 /// The profile of sRGB; see the fonts' README for where it is from.
 const SRGB: &[u8] = include_bytes!("srgb.icc");
 const SRGB_NAME: Name<'static> = Name(b"srgb");
 /// How hard streams are packed, 0 to 10.
 const EFFORT: u8 = 7;
-/// Control points of a quarter of a circle lie at this fraction of its radius.
-const QUARTER: f64 = 0.552_284_75;
 
 const CATALOG: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
@@ -33,7 +34,7 @@ fn font_name(bold: bool) -> Name<'static> {
 }
 
 /// The sheet as a PDF of one page, `width` by `height` of 1/72 inch.
-pub(crate) fn pdf(sheet: &Sheet, (width, height): Point) -> Result<Vec<u8>, String> {
+pub(crate) fn pdf(tree: &Tree, title: &str, (width, height): Point) -> Result<Vec<u8>, String> {
     let fonts = [false, true].map(font);
     let [Some(regular), Some(bold)] = fonts else {
         return Err("the embedded font cannot be read".to_owned());
@@ -41,7 +42,7 @@ pub(crate) fn pdf(sheet: &Sheet, (width, height): Point) -> Result<Vec<u8>, Stri
     let mut pdf = Pdf::new();
     pdf.catalog(CATALOG).pages(PAGES);
     pdf.pages(PAGES).kids([PAGE]).count(1);
-    pdf.document_info(INFO).title(TextStr(&sheet.title));
+    pdf.document_info(INFO).title(TextStr(title));
     let profile = compress_to_vec_zlib(SRGB, EFFORT);
     let mut icc = pdf.icc_profile(PROFILE, &profile);
     icc.n(3).filter(Filter::FlateDecode);
@@ -52,7 +53,16 @@ pub(crate) fn pdf(sheet: &Sheet, (width, height): Point) -> Result<Vec<u8>, Stri
         used: [BTreeMap::new(), BTreeMap::new()],
         fonts: [regular, bold],
     };
-    page.draw(sheet, width / sheet.size.0);
+    // The page's y goes up, the sheet's down.
+    let scale = (
+        width as f32 / tree.size().width(),
+        height as f32 / tree.size().height(),
+    );
+    page.content.set_line_join(LineJoinStyle::RoundJoin);
+    page.content.set_fill_color_space(SRGB_NAME);
+    page.content.set_stroke_color_space(SRGB_NAME);
+    let place = Transform::from_row(scale.0, 0.0, 0.0, -scale.1, 0.0, height as f32);
+    page.group(tree.root(), place);
     let content = compress_to_vec_zlib(&page.content.finish(), EFFORT);
     pdf.stream(CONTENT, &content).filter(Filter::FlateDecode);
     let mut written = pdf.page(PAGE);
@@ -114,145 +124,105 @@ struct Page {
 }
 
 impl Page {
-    /// Draws all items, enlarged by a factor; the page's y goes up, the sheet's down.
-    fn draw(&mut self, sheet: &Sheet, factor: f64) {
-        let height = (sheet.size.1 * factor) as f32;
-        let factor = factor as f32;
-        (self.content).transform([factor, 0.0, 0.0, -factor, 0.0, height]);
-        self.content.set_line_join(LineJoinStyle::RoundJoin);
-        self.content.set_fill_color_space(SRGB_NAME);
-        self.content.set_stroke_color_space(SRGB_NAME);
-        for item in sheet.items() {
-            self.item(item);
-        }
-    }
-
-    fn item(&mut self, item: Item) {
-        match item {
-            Item::Line {
-                points,
-                color,
-                width,
-            } => {
-                self.pen(color, width);
-                self.path(&points);
-                self.content.stroke();
-            }
-            Item::Area { outline, color } => {
-                self.fill(color);
-                self.path(&outline);
-                self.content.close_path().fill_nonzero();
-            }
-            Item::Box {
-                corner,
-                size,
-                color,
-            } => {
-                self.fill(color);
-                let [x, y, w, h] = [corner.0, corner.1, size.0, size.1].map(|v| v as f32);
-                self.content.rect(x, y, w, h).fill_nonzero();
-            }
-            Item::Circle {
-                centre,
-                radius,
-                color,
-                pen_width,
-            } => {
-                self.round(centre, radius, |page| match pen_width {
-                    Some(width) => page.pen(color, width),
-                    None => page.fill(color),
-                });
-                match pen_width {
-                    Some(_) => self.content.stroke(),
-                    None => self.content.fill_nonzero(),
-                };
-            }
-            Item::Text { text, at, set } => self.text(&text, at, set),
-            Item::Picture {
-                corner,
-                size,
-                pixels,
-                rgb,
-                ..
-            } => {
-                let name = picture_name(self.pictures.len());
-                self.pictures.push((rgb, pixels));
-                let [x, y, w, h] = [corner.0, corner.1, size.0, size.1].map(|v| v as f32);
-                self.content.save_state();
-                self.content.transform([w, 0.0, 0.0, -h, x, y + h]);
-                self.content.x_object(Name(name.as_bytes()));
-                self.content.restore_state();
+    /// Draws what a group holds; `place` leads from the drawing to the page.
+    fn group(&mut self, group: &usvg::Group, place: Transform) {
+        for node in group.children() {
+            let place_of = place.pre_concat(node.abs_transform());
+            match node {
+                Node::Group(inner) => self.group(inner, place),
+                Node::Path(path) => self.path(path, place_of),
+                Node::Text(text) => self.text(text, place_of),
+                Node::Image(image) => self.picture(image, place_of),
             }
         }
     }
 
-    fn pen(&mut self, color: Color, width: f64) {
-        self.content.set_stroke_color(unit(color));
-        self.content.set_line_width(width as f32);
-    }
-
-    fn fill(&mut self, color: Color) {
-        self.content.set_fill_color(unit(color));
-    }
-
-    fn path(&mut self, points: &[Point]) {
-        for (number, (x, y)) in points.iter().enumerate() {
-            if number == 0 {
-                self.content.move_to(*x as f32, *y as f32);
-            } else {
-                self.content.line_to(*x as f32, *y as f32);
-            }
-        }
-    }
-
-    fn round(&mut self, (x, y): Point, radius: f64, look: impl FnOnce(&mut Self)) {
-        look(self);
-        let at = |dx: f64, dy: f64| ((x + radius * dx) as f32, (y + radius * dy) as f32);
-        let start = at(1.0, 0.0);
-        self.content.move_to(start.0, start.1);
-        for [(ax, ay), (bx, by)] in [
-            [(1.0, 0.0), (0.0, 1.0)],
-            [(0.0, 1.0), (-1.0, 0.0)],
-            [(-1.0, 0.0), (0.0, -1.0)],
-            [(0.0, -1.0), (1.0, 0.0)],
-        ] {
-            let (p, q) = (
-                at(ax + QUARTER * bx, ay + QUARTER * by),
-                at(bx + QUARTER * ax, by + QUARTER * ay),
-            );
-            let end = at(bx, by);
-            self.content.cubic_to(p.0, p.1, q.0, q.1, end.0, end.1);
-        }
-    }
-
-    fn text(&mut self, text: &str, (x, y): Point, set: Type) {
-        let which = usize::from(set.bold);
-        let font = self.fonts[which];
-        let mut glyphs = Vec::new();
-        for c in text.chars() {
-            let glyph = font.glyph(c);
-            let shown = font.face.glyph_index(c).map_or(UNKNOWN, |_| c);
-            self.used[which].entry(glyph.0).or_insert(shown);
-            glyphs.extend(glyph.0.to_be_bytes());
-        }
-        self.fill(set.color);
-        let (x, y) = (x as f32, y as f32);
-        let matrix = if set.upward {
-            [0.0, -1.0, -1.0, 0.0, x, y]
-        } else {
-            [1.0, 0.0, 0.0, -1.0, x, y]
+    fn path(&mut self, path: &usvg::Path, place: Transform) {
+        let Some(outline) = path.data().clone().transform(place) else {
+            return;
         };
-        self.content
-            .begin_text()
-            .set_font(font_name(set.bold), set.size as f32)
-            .set_text_matrix(matrix)
-            .show(Str(&glyphs))
-            .end_text();
+        for segment in outline.segments() {
+            match segment {
+                PathSegment::MoveTo(p) => self.content.move_to(p.x, p.y),
+                PathSegment::LineTo(p) => self.content.line_to(p.x, p.y),
+                // Circles become cubic curves; nothing else on a sheet is round.
+                PathSegment::QuadTo(p, q) => self.content.cubic_to(p.x, p.y, p.x, p.y, q.x, q.y),
+                PathSegment::CubicTo(p, q, r) => {
+                    (self.content).cubic_to(p.x, p.y, q.x, q.y, r.x, r.y)
+                }
+                PathSegment::Close => self.content.close_path(),
+            };
+        }
+        if let Some(fill) = path.fill() {
+            self.content.set_fill_color(unit(fill.paint()));
+            self.content.fill_nonzero();
+        } else if let Some(stroke) = path.stroke() {
+            let dashes = stroke.dasharray().unwrap_or_default().iter();
+            (self.content)
+                .set_stroke_color(unit(stroke.paint()))
+                .set_line_width(stroke.width().get() * place.sx)
+                .set_dash_pattern(dashes.map(|dash| dash * place.sx), 0.0)
+                .stroke();
+        } else {
+            self.content.end_path();
+        }
+    }
+
+    fn picture(&mut self, image: &usvg::Image, place: Transform) {
+        let ImageKind::PNG(png) = image.kind() else {
+            return;
+        };
+        // What a sheet packed is a picture again.
+        let Ok(pixels) = Pixmap::decode_png(png) else {
+            return;
+        };
+        let name = picture_name(self.pictures.len());
+        let (width, height) = (image.size().width(), image.size().height());
+        let m = place.pre_translate(0.0, height).pre_scale(width, -height);
+        self.pictures
+            .push((opaque(&pixels), (pixels.width(), pixels.height())));
+        (self.content)
+            .save_state()
+            .transform([m.sx, m.ky, m.kx, m.sy, m.tx, m.ty])
+            .x_object(Name(name.as_bytes()))
+            .restore_state();
+    }
+
+    /// A text: one chunk of one span, as a sheet writes it.
+    fn text(&mut self, text: &usvg::Text, place: Transform) {
+        for chunk in text.chunks() {
+            let Some(span) = chunk.spans().first() else {
+                continue;
+            };
+            let bold = span.font().weight() > 400;
+            let font = self.fonts[usize::from(bold)];
+            let mut glyphs = Vec::new();
+            for c in chunk.text().chars() {
+                let glyph = font.glyph(c);
+                (self.used[usize::from(bold)]).entry(glyph.0).or_insert(c);
+                glyphs.extend(glyph.0.to_be_bytes());
+            }
+            if let Some(fill) = span.fill() {
+                self.content.set_fill_color(unit(fill.paint()));
+            }
+            let start = (chunk.x().unwrap_or(0.0), chunk.y().unwrap_or(0.0));
+            let m = place.pre_translate(start.0, start.1).pre_scale(1.0, -1.0);
+            (self.content)
+                .begin_text()
+                .set_font(font_name(bold), span.font_size().get())
+                .set_text_matrix([m.sx, m.ky, m.kx, m.sy, m.tx, m.ty])
+                .show(Str(&glyphs))
+                .end_text();
+        }
     }
 }
 
-fn unit(color: Color) -> [f32; 3] {
-    [color.0, color.1, color.2].map(|v| f32::from(v) / 255.0)
+/// A colour's channels from 0 to 1; sheets know no other paint.
+fn unit(paint: &Paint) -> [f32; 3] {
+    match paint {
+        Paint::Color(color) => [color.red, color.green, color.blue].map(|v| f32::from(v) / 255.0),
+        _ => [0.0; 3],
+    }
 }
 
 /// A font as five objects from number `first` on: composite font, glyphs, description, file, and which character each glyph is.

@@ -1,13 +1,12 @@
 //! A column of colour over path difference, and the axis that everything on the sheet shares with it.
 
+use super::super::axes::{AxesPanel, AxisScale, BESIDE_PAPER, ON_PAPER};
 use super::super::look::{FRAME, GRID, INK};
-use super::super::numbers::{linear_ticks, plain};
+use super::super::numbers::linear_ticks;
 use super::{LEADING, TEXT};
-use crate::output::sheet::{HPos, Pen, Sheet, Type};
-use crate::study::chart::Band;
+use crate::output::sheet::{Pen, Sheet};
+use crate::study::chart::{Band, ORDER_NM};
 
-/// One order of path difference, nm: common practice, no source.
-pub(super) const ORDER_NM: f64 = 550.0;
 /// Room at the left of a column for the rule beside colours out of the gamut.
 pub(super) const GUTTER: f64 = 6.0;
 /// Marks of orders stand at least so far apart.
@@ -17,7 +16,7 @@ pub(super) const RULER: f64 = 46.0;
 
 /// Path difference upward.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Axis {
+pub(super) struct PathAxis {
     /// First and last path difference, nm, and the step between two.
     pub(super) first_nm: f64,
     pub(super) last_nm: f64,
@@ -27,11 +26,16 @@ pub(super) struct Axis {
     pub(super) top: f64,
 }
 
-impl Axis {
+impl PathAxis {
+    /// A path difference by its place in the list.
+    pub(super) fn at(&self, k: usize) -> f64 {
+        self.first_nm + k as f64 * self.step_nm
+    }
+
     /// Where a path difference stands. Every tint reaches half a step to either side.
     pub(super) fn y(&self, nm: f64) -> f64 {
-        let span = self.last_nm - self.first_nm + self.step_nm;
-        let share = (nm - self.first_nm + 0.5 * self.step_nm) / span;
+        let (low, high) = self.ends();
+        let share = (nm - low) / (high - low);
         self.bottom - (self.bottom - self.top) * share
     }
 
@@ -61,32 +65,39 @@ impl Axis {
         }
     }
 
+    /// Its ends, half a step beyond the first and the last path difference.
+    fn ends(&self) -> (f64, f64) {
+        let half = 0.5 * self.step_nm;
+        (self.first_nm - half, self.last_nm + half)
+    }
+
+    /// A panel in which the path difference goes upward, with lines at the orders.
+    pub(super) fn panel<'a>(
+        &self,
+        (left, right): (f64, f64),
+        x: (AxisScale, &'a str),
+    ) -> AxesPanel<'a> {
+        let orders = self.orders().into_iter();
+        let orders = orders.map(|order| f64::from(order) * ORDER_NM);
+        let y = AxisScale::unnumbered(self.ends().0, self.ends().1, orders);
+        AxesPanel::new([left, right, self.top, self.bottom], x, (y, "")).looking(ON_PAPER)
+    }
+
     /// The ruler in nm, with its right edge at `right`.
     pub(super) fn ruler(&self, sheet: &Sheet, right: f64) {
-        let left = right - RULER;
-        let pen = Pen::full(FRAME, 0.6);
-        let (ends, span) = ((self.bottom, self.top), self.last_nm - self.first_nm);
-        sheet.line(&[(right, ends.0), (right, ends.1)], pen);
-        let set = Type {
-            h: HPos::Right,
-            ..TEXT
-        };
-        let (ticks, decimals) = linear_ticks(self.first_nm, self.last_nm, 20);
-        for &nm in &ticks {
+        let (ends, within) = (self.ends(), (self.first_nm, self.last_nm));
+        let nm = AxisScale::linear_within(ends.0, ends.1, within, 20);
+        let nothing = AxisScale::bare();
+        let area = [right, right + GUTTER, self.top, self.bottom];
+        let panel = AxesPanel::new(area, (nothing, ""), (nm, ""))
+            .gridded(false, false)
+            .looking(BESIDE_PAPER);
+        panel.axes(sheet);
+        for nm in linear_ticks(self.first_nm, self.last_nm, 100).0 {
             let y = self.y(nm);
-            sheet.line(&[(right - 5.0, y), (right, y)], pen);
-            sheet.text(&plain(nm, decimals), (right - 7.0, y), set);
+            sheet.line(&[(right - 2.5, y), (right, y)], Pen::full(FRAME, 0.5));
         }
-        if let [one, two, ..] = ticks[..] {
-            let fine = (two - one) / 5.0;
-            for k in 0..=(span / fine + 1e-9) as u32 {
-                let y = self.y((self.first_nm / fine).ceil() * fine + f64::from(k) * fine);
-                if y >= self.top {
-                    sheet.line(&[(right - 2.5, y), (right, y)], pen);
-                }
-            }
-        }
-        self.names_of_orders(sheet, left)
+        self.names_of_orders(sheet, right - RULER)
     }
 
     /// "order 1" from 0 to the first whole order, and so on.
@@ -95,11 +106,7 @@ impl Axis {
         bounds.extend(self.orders().iter().map(|&k| f64::from(k) * ORDER_NM));
         bounds.push(self.last_nm);
         let x = left + 5.0;
-        let set = Type {
-            h: HPos::Center,
-            upward: true,
-            ..TEXT
-        };
+        let set = TEXT.centred().turned(true);
         for pair in bounds.windows(2).filter(|_| self.every() == 1) {
             let (low, high) = (self.y(pair[0]), self.y(pair[1]));
             let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
@@ -108,10 +115,7 @@ impl Axis {
             if low - high > sheet.width(&long, set) + 6.0 {
                 sheet.text(&long, (x, middle), set);
             } else if low - high > LEADING * set.size {
-                let set = Type {
-                    upward: false,
-                    ..set
-                };
+                let set = set.turned(false);
                 sheet.text(&order.to_string(), (x, middle), set);
             }
         }
@@ -123,12 +127,12 @@ impl Axis {
 }
 
 /// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
-pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f64) {
+pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
     let rgb: Vec<u8> = (band.tints.iter().rev())
         .flat_map(|tint| tint.swatch.srgb)
         .collect();
     let size = (width, axis.bottom - axis.top);
-    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), &rgb);
+    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), rgb);
     let thin = Pen::full(FRAME, 0.5);
     let corner = (left + width, axis.bottom);
     sheet.frame((left, axis.top), corner, thin);
@@ -139,13 +143,6 @@ pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f6
                 .map(|(k, half)| (left - 2.5, axis.y(axis.at(k) + half)));
             sheet.line(&ends, Pen::full(INK, 1.4));
         }
-    }
-}
-
-impl Axis {
-    /// A path difference by its place in the list.
-    pub(super) fn at(&self, k: usize) -> f64 {
-        self.first_nm + k as f64 * self.step_nm
     }
 }
 

@@ -1,11 +1,12 @@
 //! Lines of equal birefringence: path difference over thickness.
 
-use super::super::look::{FRAME, GRID, INK, SOFT_INK};
-use super::super::numbers::{linear_ticks, plain};
-use super::super::spread::spread;
-use super::column::Axis;
-use super::{SMALL, TEXT};
-use crate::output::sheet::{HPos, Pen, Sheet, Type, VPos};
+use super::super::axes::AxisScale;
+use super::super::look::{FRAME, INK, SOFT_INK};
+use super::super::marks::spread;
+use super::super::numbers::plain;
+use super::SMALL;
+use super::column::PathAxis;
+use crate::output::sheet::{Pen, Sheet};
 use crate::study::chart::BirefringenceLine;
 
 /// Room for labels at the right of the fan.
@@ -18,7 +19,7 @@ const THICKNESS_UM: f64 = 50.0;
 const ROUND: [f64; 5] = [1.0, 2.0, 3.0, 5.0, 10.0];
 
 /// Where a line leaves the fan, and what is said there.
-struct End<'a> {
+struct LineEnd<'a> {
     line: &'a BirefringenceLine,
     at: (f64, f64),
     label: String,
@@ -27,35 +28,17 @@ struct End<'a> {
 /// Draws it from `left`, `width` wide without its labels; labels above are at most `high`.
 pub(super) fn draw(
     sheet: &Sheet,
-    axis: &Axis,
+    axis: &PathAxis,
     lines: &[BirefringenceLine],
     (left, width): (f64, f64),
     high: f64,
 ) {
     let right = left + width;
     let most_um = round_up(0.8 * THICKNESS_UM * axis.last_nm / 1800.0);
-    let x = |um: f64| left + width * um / most_um;
-    axis.grid(sheet, left, right);
-    let (ticks, decimals) = linear_ticks(0.0, most_um, 6);
-    for tick in ticks {
-        let set = Type {
-            h: HPos::Center,
-            v: VPos::Top,
-            ..SMALL
-        };
-        let upright = [(x(tick), axis.top), (x(tick), axis.bottom)];
-        sheet.line(&upright, Pen::full(GRID, 0.5));
-        let ends = [(x(tick), axis.bottom), (x(tick), axis.bottom + 3.0)];
-        sheet.line(&ends, Pen::full(FRAME, 0.5));
-        let at = (x(tick), axis.bottom + 4.5);
-        sheet.text(&plain(tick, decimals), at, set);
-    }
-    let below = Type {
-        h: HPos::Center,
-        ..TEXT
-    };
-    let middle = left + 0.5 * width;
-    sheet.text("thickness, µm", (middle, axis.bottom + 17.0), below);
+    let thickness = (AxisScale::linear(0.0, most_um, 6), "thickness, µm");
+    let panel = axis.panel((left, right), thickness);
+    panel.draw(sheet);
+    let x = |um: f64| panel.x(um);
     let (mut above, mut beside) = (Vec::new(), Vec::new());
     for line in lines {
         let slope = 1000.0 * line.birefringence;
@@ -66,10 +49,10 @@ pub(super) fn draw(
         let start = axis.first_nm.max(0.0);
         if slope * most_um > axis.last_nm {
             let at = (x(axis.last_nm / slope), axis.top);
-            above.push(End { line, at, label });
+            above.push(LineEnd { line, at, label });
         } else if slope * most_um > start {
             let at = (right, axis.y(slope * most_um));
-            beside.push(End { line, at, label });
+            beside.push(LineEnd { line, at, label });
         }
         let end = (axis.last_nm / slope).min(most_um);
         let points = [
@@ -78,11 +61,7 @@ pub(super) fn draw(
         ];
         sheet.line(&points, pen(line));
     }
-    sheet.frame(
-        (left, axis.top),
-        (right, axis.bottom),
-        Pen::full(FRAME, 0.5),
-    );
+    panel.frame(sheet);
     labels_above(sheet, axis, &above, (left, right + LABELS), high);
     labels_beside(sheet, axis, &beside, right)
 }
@@ -90,11 +69,7 @@ pub(super) fn draw(
 /// A full line for materials, a thin dashed one for a round number.
 fn pen(line: &BirefringenceLine) -> Pen {
     if line.materials.is_empty() {
-        Pen {
-            color: SOFT_INK,
-            width: 0.5,
-            dashes: &[3.0, 2.0],
-        }
+        Pen::dashed(SOFT_INK, 0.5, &[3.0, 2.0])
     } else {
         Pen::full(INK, 0.9)
     }
@@ -111,21 +86,23 @@ fn label(line: &BirefringenceLine) -> String {
     words.join(" ")
 }
 
-fn labels_above(sheet: &Sheet, axis: &Axis, ends: &[End], (left, right): (f64, f64), high: f64) {
+fn labels_above(
+    sheet: &Sheet,
+    axis: &PathAxis,
+    ends: &[LineEnd],
+    (left, right): (f64, f64),
+    high: f64,
+) {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.0, LINE)).collect();
     for (end, place) in ends.iter().zip(spread(&wanted, left - LINE, right)) {
         let leader = [end.at, (place, axis.top - 8.0)];
         sheet.line(&leader, Pen::full(FRAME, 0.4));
-        let set = Type {
-            upward: true,
-            bold: !end.line.materials.is_empty(),
-            ..SMALL
-        };
+        let set = SMALL.turned(true).weighted(!end.line.materials.is_empty());
         sheet.fitted(&end.label, (place, axis.top - 10.0), high - 4.0, set);
     }
 }
 
-fn labels_beside(sheet: &Sheet, axis: &Axis, ends: &[End], right: f64) {
+fn labels_beside(sheet: &Sheet, axis: &PathAxis, ends: &[LineEnd], right: f64) {
     let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.at.1, LINE)).collect();
     for (end, place) in ends
         .iter()
@@ -133,10 +110,7 @@ fn labels_beside(sheet: &Sheet, axis: &Axis, ends: &[End], right: f64) {
     {
         let leader = [end.at, (right + 8.0, place)];
         sheet.line(&leader, Pen::full(FRAME, 0.4));
-        let set = Type {
-            bold: !end.line.materials.is_empty(),
-            ..SMALL
-        };
+        let set = SMALL.weighted(!end.line.materials.is_empty());
         sheet.fitted(&end.label, (right + 10.0, place), LABELS - 10.0, set);
     }
 }

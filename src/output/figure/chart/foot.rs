@@ -36,10 +36,7 @@ impl Foot {
         ));
         let mut foot = Self {
             lines: Vec::new(),
-            set: Type {
-                color: SOFT_INK,
-                ..TEXT
-            },
+            set: TEXT.inked(SOFT_INK),
         };
         loop {
             foot.lines.clear();
@@ -61,11 +58,9 @@ impl Foot {
 
     /// Draws it at the lower edge.
     pub(super) fn draw(&self, sheet: &Sheet, (width, height): (f64, f64)) {
-        let top = height - EDGE + 8.0 - self.height();
-        for (k, line) in self.lines.iter().enumerate() {
-            let y = top + (k as f64 + 0.5) * LEADING * self.set.size;
-            sheet.fitted(line, (EDGE, y), width - 2.0 * EDGE, self.set);
-        }
+        let middle = height - EDGE + 8.0 - 0.5 * self.height();
+        let room = (LEADING * self.set.size, width - 2.0 * EDGE);
+        sheet.block(&self.lines, (EDGE, middle), room, self.set);
     }
 }
 

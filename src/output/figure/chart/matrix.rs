@@ -1,9 +1,9 @@
 //! Colours in rows and columns.
 
-use super::super::look::FRAME;
+use super::super::look::{FRAME, ink_on};
 use super::foot::{Foot, exposure};
 use super::{EDGE, HEADING, LEADING, TEXT};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
+use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::chart::{Matrix, Panel, Tint};
 
 /// More columns than these are drawn on a sheet held sideways.
@@ -95,31 +95,18 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
 impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &Matrix) -> Type {
-        let mut set = Type {
-            size: LARGEST,
-            h: HPos::Center,
-            ..TEXT
-        };
-        let mut words: Vec<(&str, &str)> = (chart.panels.iter())
-            .flat_map(|panel| {
-                panel
-                    .cells
-                    .iter()
-                    .flatten()
-                    .zip(panel.labels.iter().flatten())
-            })
+        let panels = chart.panels.iter();
+        let words = panels.flat_map(|panel| {
+            let labels = panel.labels.iter().flatten();
+            (panel.cells.iter().flatten()).zip(labels)
+        });
+        let words: Vec<(&str, &str)> = words
             .map(|(tint, label)| (tint.name.as_str(), label.as_str()))
             .collect();
-        words.sort_unstable();
-        words.dedup();
-        while set.size > SMALLEST {
-            let mut all = true;
-            for (name, label) in &words {
-                all = all && self.lines(sheet, name, label, set).is_some();
-            }
-            if all {
-                break;
-            }
+        let mut set = TEXT.sized(LARGEST).centred();
+        let fit =
+            |set| (words.iter()).all(|(name, label)| self.lines(sheet, name, label, set).is_some());
+        while set.size > SMALLEST && !fit(set) {
             set.size -= 0.5;
         }
         set
@@ -130,42 +117,26 @@ impl Table {
         let width = self.cell.0 - JOINT - 2.0 * PAD;
         let mut lines = sheet.wrapped(name, width, set);
         lines.extend(sheet.wrapped(label, width, set));
-        for line in &lines {
-            if sheet.width(line, set) > width {
-                return None;
-            }
-        }
         let high = lines.len() as f64 * LEADING * set.size;
-        (high <= self.cell.1 - JOINT - 2.0).then_some(lines)
+        let fit = lines.iter().all(|line| sheet.width(line, set) <= width);
+        (fit && high <= self.cell.1 - JOINT - 2.0).then_some(lines)
     }
 
     fn panel(&self, sheet: &Sheet, chart: &Matrix, panel: &Panel, top: f64, set: Type) {
         let (wide, high) = self.cell;
         let right = self.left + wide * chart.columns.len() as f64;
-        let head = Type {
-            size: 9.0,
-            ..HEADING
-        };
+        let head = HEADING.sized(9.0);
         let heading = format!("{}, with {}", panel.heading, panel.labels_are);
         sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
         let exposed = exposure(panel.exposure_stops);
-        let set_right = Type {
-            h: HPos::Right,
-            ..TEXT
-        };
+        let set_right = TEXT.right();
         sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right);
         let first = top + ABOVE - 8.0;
-        let middle = Type {
-            h: HPos::Center,
-            ..TEXT
-        };
+        let middle = TEXT.centred();
         let label = self.left - 8.0 - EDGE;
         sheet.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING);
         let centre = 0.5 * (self.left + right);
-        let named = Type {
-            h: HPos::Center,
-            ..HEADING
-        };
+        let named = HEADING.centred();
         sheet.fitted(
             &chart.columns_are,
             (centre, first - 17.0),
@@ -176,10 +147,7 @@ impl Table {
             let x = self.left + (k as f64 + 0.5) * wide;
             sheet.fitted(column, (x, first - 7.0), wide - 3.0, middle);
         }
-        let beside = Type {
-            size: set_right.size.min(high / LEADING),
-            ..set_right
-        };
+        let beside = set_right.sized(set_right.size.min(high / LEADING));
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
             sheet.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside);
@@ -201,48 +169,22 @@ impl Table {
             let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
             sheet.polygon(&corner, color);
         }
-        let Some(lines) = self.lines(sheet, &tint.name, label, set) else {
-            return;
-        };
-        let line = LEADING * set.size;
-        let first = 0.5 * (y + bottom) - 0.5 * (lines.len() as f64 - 1.0) * line;
-        for (k, text) in lines.iter().enumerate() {
-            let at = (0.5 * (x + right), first + k as f64 * line);
-            sheet.text(text, at, Type { color, ..set });
-        }
+        let lines = self
+            .lines(sheet, &tint.name, label, set)
+            .unwrap_or_default();
+        let middle = (0.5 * (x + right), 0.5 * (y + bottom));
+        let room = (LEADING * set.size, self.cell.0);
+        sheet.block(&lines, middle, room, set.inked(color));
     }
-}
-
-/// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
-///
-/// Source: relative luminance and contrast ratio of W3C, Web Content Accessibility Guidelines 2.1 (from memory).
-pub(super) fn ink_on(linear: [f64; 3]) -> Color {
-    let luminance = luminance(linear);
-    if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) {
-        Color(0, 0, 0)
-    } else {
-        Color(255, 255, 255)
-    }
-}
-
-fn luminance([red, green, blue]: [f64; 3]) -> f64 {
-    0.2126 * red + 0.7152 * green + 0.0722 * blue
 }
 
 /// What is said in the foot about this chart.
 fn remarks(chart: &Matrix) -> Vec<String> {
     let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
-    let cells = || {
-        chart
-            .panels
-            .iter()
-            .flat_map(|panel| panel.cells.iter().flatten())
-    };
-    if cells().any(|tint| tint.swatch.gamut_mapped) {
-        said.push(
-            "A corner mark: more colourful than a screen can show, brought in by lowering the chroma."
-                .to_owned(),
-        );
+    let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
+    if cells.any(|tint| tint.swatch.gamut_mapped) {
+        let mark = "A corner mark: more colourful than a screen can show, brought in by lowering the chroma.";
+        said.push(mark.to_owned());
     }
     said
 }

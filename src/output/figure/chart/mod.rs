@@ -11,7 +11,7 @@ mod scale;
 use super::look::{BODY, SOFT_INK};
 use super::print::{Paper, printed};
 use super::{Figure, FigureError};
-use crate::output::sheet::{HPos, Sheet, Type};
+use crate::output::sheet::{Sheet, Type};
 use crate::study::chart::{Matrix, Scale};
 
 /// A chart to draw.
@@ -28,13 +28,9 @@ const EDGE: f64 = 36.0;
 /// Between the lines of a text, over its size.
 const LEADING: f64 = 1.2;
 /// Ordinary and small text on paper.
-const TEXT: Type = Type { size: 6.5, ..BODY };
-const SMALL: Type = Type { size: 5.5, ..BODY };
-const HEADING: Type = Type {
-    size: 7.0,
-    bold: true,
-    ..BODY
-};
+const TEXT: Type = BODY.sized(6.5);
+const SMALL: Type = BODY.sized(5.5);
+const HEADING: Type = BODY.sized(7.0).bold();
 
 /// A chart as a sheet to print, with its PDF; `figure` is what its files are called.
 ///
@@ -82,16 +78,8 @@ pub fn chart_figure(
 
 /// What the chart shows, under the scenario's title where there is one.
 fn head(sheet: &Sheet, width: f64, title: Option<&str>, subject: &str) {
-    let set = Type {
-        size: 15.0,
-        bold: true,
-        ..BODY
-    };
-    let below = Type {
-        size: 9.0,
-        color: SOFT_INK,
-        ..BODY
-    };
+    let set = BODY.sized(15.0).bold();
+    let below = BODY.sized(9.0).inked(SOFT_INK);
     let room = width - 2.0 * EDGE;
     sheet.fitted(title.unwrap_or(subject), (EDGE, 42.0), room, set);
     if title.is_some() {
@@ -113,31 +101,21 @@ fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height
     } else {
         (width, height)
     };
-    let mut lines = sheet.wrapped(text, length, set);
-    let most = ((across / line).floor() as usize).max(1);
-    if lines.len() > most {
-        let rest = lines.split_off(most - 1).join(" ");
-        lines.push(rest);
-    }
+    let most = (across / line).floor() as usize;
+    let lines = sheet.wrapped_to(text, length, most, set);
     let block = lines.len() as f64 * line;
     for (k, text) in lines.iter().enumerate() {
         let offset = (k as f64 + 0.5) * line;
         if upward {
             let at = (left + 0.5 * (width - block) + offset, bottom);
-            sheet.fitted(text, at, length, Type { upward, ..set });
+            sheet.fitted(text, at, length, set.turned(upward));
         } else {
             let at = (left + 0.5 * width, bottom - block + offset);
-            let set = Type {
-                h: HPos::Center,
-                ..set
-            };
+            let set = set.centred();
             sheet.fitted(text, at, length, set);
         }
     }
 }
-
-#[cfg(test)]
-mod fixture;
 
 #[cfg(test)]
 mod tests;

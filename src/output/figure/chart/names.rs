@@ -1,10 +1,10 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
 use super::super::look::FRAME;
-use super::super::spread::spread;
+use super::super::marks::spread;
 use super::SMALL;
-use super::column::{Axis, runs};
-use crate::output::sheet::{Pen, Sheet};
+use super::column::{PathAxis, runs};
+use crate::output::sheet::{Pen, Sheet, Type};
 use crate::study::chart::Band;
 
 /// Length of a leader.
@@ -16,26 +16,33 @@ const FARTHEST: f64 = 9.0;
 /// Height of a name, with the room between two.
 const LINE: f64 = 1.25 * SMALL.size;
 
-/// A colour name and where it holds: lower and upper end.
-struct Run<'a> {
-    name: &'a str,
+/// A name that is too wide in this size takes two lines, which stand closer than two names.
+const SMALLEST: Type = SMALL.sized(SMALL.size - 1.0);
+const CLOSE: f64 = 1.17 * SMALL.size;
+
+/// A colour name on one or two lines, and where it holds: lower and upper end.
+struct ColorName {
+    lines: Vec<String>,
     low: f64,
     high: f64,
 }
 
-impl Run<'_> {
+impl ColorName {
     fn height(&self) -> f64 {
         self.low - self.high
     }
 }
 
 /// Draws them; `left` is the right edge of the column, and `width` what names and leaders may take.
-pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f64) {
+pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
     let half = 0.5 * axis.step_nm;
-    let named: Vec<Run> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
+    let named: Vec<ColorName> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
         .into_iter()
-        .map(|(name, from, to)| Run {
-            name,
+        .map(|(name, from, to)| ColorName {
+            lines: match sheet.width(name, SMALLEST) > width - LEADER {
+                true => sheet.wrapped_to(name, width - LEADER, 2, SMALL),
+                false => vec![name.to_owned()],
+            },
             low: axis.y(axis.at(from) - half),
             high: axis.y(axis.at(to) + half),
         })
@@ -50,17 +57,22 @@ pub(super) fn draw(sheet: &Sheet, axis: &Axis, band: &Band, left: f64, width: f6
             pen,
         );
         sheet.line(&[(bracket, middle), (left + LEADER - 1.5, place)], pen);
-        let at = (left + LEADER, place);
-        sheet.fitted(run.name, at, width - LEADER, SMALL);
+        let room = (CLOSE, width - LEADER);
+        sheet.block(&run.lines, (left + LEADER, place), room, SMALL);
     }
 }
 
 /// The names that find a place near their colours, the largest first to stay.
-fn placed<'a>(mut named: Vec<Run<'a>>, axis: &Axis) -> Vec<(Run<'a>, f64)> {
+fn placed(mut named: Vec<ColorName>, axis: &PathAxis) -> Vec<(ColorName, f64)> {
     named.retain(|run| run.height() >= LEAST);
     loop {
         let wanted: Vec<(f64, f64)> = (named.iter())
-            .map(|run| (0.5 * (run.low + run.high), LINE))
+            .map(|run| {
+                (
+                    0.5 * (run.low + run.high),
+                    LINE + CLOSE * (run.lines.len() as f64 - 1.0),
+                )
+            })
             .collect();
         let places = spread(&wanted, axis.top - 0.5 * LINE, axis.bottom + 0.5 * LINE);
         let off = |k: usize| (places[k] - wanted[k].0).abs();

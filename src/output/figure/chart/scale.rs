@@ -1,13 +1,13 @@
 //! Colour over path difference: columns of colour with a ruler, names, lightness, and birefringence or what tells colours apart.
 
 use super::super::numbers::plain;
-use super::column::{self, Axis, GUTTER, RULER};
+use super::column::{self, GUTTER, PathAxis, RULER};
 use super::foot::{Foot, exposure};
 use super::names::{self, LEADER};
-use super::panel::{PENS, Panel};
+use super::panel::{CurvePanel, PENS};
 use super::{EDGE, fan, heading};
 use crate::output::sheet::Sheet;
-use crate::study::chart::{Band, Scale};
+use crate::study::chart::{Band, ORDER_NM, Scale};
 
 /// Where headings may begin, and how high they are.
 const HEADINGS: f64 = 72.0;
@@ -23,7 +23,7 @@ const DETAILED: usize = 3;
 const UNEVEN: f64 = 1e-6;
 
 /// Whether it can be drawn; the axis without its place on the sheet.
-pub(super) fn check(scale: &Scale) -> Result<Axis, String> {
+pub(super) fn check(scale: &Scale) -> Result<PathAxis, String> {
     let nm = &scale.path_difference_nm;
     let [first_nm, second, ..] = nm[..] else {
         let reason = format!("{} path differences, needed are 2 or more", nm.len());
@@ -53,7 +53,7 @@ pub(super) fn check(scale: &Scale) -> Result<Axis, String> {
             ));
         }
     }
-    Ok(Axis {
+    Ok(PathAxis {
         first_nm,
         last_nm,
         step_nm,
@@ -82,10 +82,10 @@ fn widths(columns: usize) -> (f64, f64) {
 }
 
 /// Draws it.
-pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: Axis) {
+pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: PathAxis) {
     let foot = Foot::of(sheet, size, &scale.conditions, &remarks(scale));
     foot.draw(sheet, size);
-    let axis = Axis {
+    let axis = PathAxis {
         top: HEADINGS + HIGH + 8.0,
         bottom: size.1 - EDGE - foot.height() - BELOW,
         ..axis
@@ -118,7 +118,7 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: Axis) {
         x += across;
     }
     let detailed = &scale.bands[plain_columns..];
-    lightness(detailed, x + GAP).draw(sheet, &axis, HIGH);
+    lightness(detailed).draw(sheet, &axis, (x + GAP, LIGHTNESS), HIGH);
     x += GAP + LIGHTNESS;
     let rest = size.0 - EDGE - x;
     if scale.lines.is_empty() {
@@ -128,16 +128,14 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: Axis) {
     fan::draw(sheet, &axis, &scale.lines, (x + GAP, wide), HIGH)
 }
 
-fn lightness(bands: &[Band], left: f64) -> Panel<'static> {
+fn lightness(bands: &[Band]) -> CurvePanel<'static> {
     let light = |band: &Band| band.tints.iter().map(|tint| tint.lab.0[0]).collect();
     let marks = (bands.iter())
         .flat_map(|band| [band.first_maximum, band.first_minimum])
         .flatten()
         .map(|(nm, luminance)| (nm, lightness_of(luminance)));
-    Panel {
+    CurvePanel {
         heading: "lightness L*",
-        left,
-        width: LIGHTNESS,
         most: 104.0,
         curves: bands.iter().map(light).zip(PENS).collect(),
         marks: marks.collect(),
@@ -153,50 +151,34 @@ fn lightness_of(luminance: f64) -> f64 {
 /// What tells colours apart: plate added from plate subtracted, and a path difference from the next.
 fn telling(
     sheet: &Sheet,
-    axis: &Axis,
+    axis: &PathAxis,
     scale: &Scale,
     detailed: &[Band],
     (left, width): (f64, f64),
 ) {
     let mut panels = Vec::new();
     if !scale.differences.is_empty() {
-        let curves = scale.differences.iter().map(|d| d.ciede2000.as_slice());
-        panels.push(Panel {
-            heading: "CIEDE2000, plate added to plate subtracted",
-            left: 0.0,
-            width: 0.0,
-            most: Panel::most(curves.clone()),
-            // The last group is that of the columns with names.
-            curves: curves.rev().map(<[f64]>::to_vec).zip(PENS).collect(),
-            marks: Vec::new(),
-        });
+        // The last group is that of the columns with names.
+        let curves = scale.differences.iter().rev();
+        let curves = curves.map(|d| d.ciede2000.as_slice());
+        let heading = "CIEDE2000, plate added to plate subtracted";
+        panels.push(CurvePanel::of(heading, curves));
     }
-    let curves = detailed
-        .iter()
-        .map(|band| band.discrimination_per_nm.as_slice());
+    let curves = (detailed.iter()).map(|band| band.discrimination_per_nm.as_slice());
     let keenest = detailed.iter().filter_map(|band| {
         let k = ((band.keenest_nm - axis.first_nm) / axis.step_nm).round();
         let value = band.discrimination_per_nm.get(k as usize)?;
         Some((band.keenest_nm, *value))
     });
-    panels.push(Panel {
-        heading: "CIEDE2000 per nm",
-        left: 0.0,
-        width: 0.0,
-        most: Panel::most(curves.clone()),
-        curves: curves.map(<[f64]>::to_vec).zip(PENS).collect(),
+    panels.push(CurvePanel {
         marks: keenest.collect(),
+        ..CurvePanel::of("CIEDE2000 per nm", curves)
     });
     let count = panels.len() as f64;
     let wide = (width - GAP * count) / count;
-    for (k, panel) in panels.into_iter().enumerate() {
+    for (k, panel) in panels.iter().enumerate() {
         let left = left + GAP + k as f64 * (wide + GAP);
-        Panel {
-            left,
-            width: wide,
-            ..panel
-        }
-        .draw(sheet, axis, HIGH);
+        panel.draw(sheet, axis, (left, wide), HIGH);
     }
 }
 
@@ -206,10 +188,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
         "One exposure for the whole chart: {}.",
         exposure(scale.exposure_stops)
     )];
-    said.push(format!(
-        "Orders are counted in steps of {} nm.",
-        column::ORDER_NM
-    ));
+    said.push(format!("Orders are counted in steps of {ORDER_NM} nm."));
     let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
     if !landmarks.is_empty() {
         said.push(format!(
