@@ -8,6 +8,7 @@ use super::job::{Job, Shown};
 use super::{Failure, number, print};
 use crate::material::catalog;
 use crate::optics::prescription::{Form, Shape};
+use crate::output::figure::lens_figure;
 use crate::output::{csv, json, table};
 use crate::study::lens::{LensAnswer, LensQuestion, lenses};
 
@@ -88,11 +89,37 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
         answers.push((scenario.title, some));
     }
+    job.draw(|| {
+        let many = answers.len() > 1;
+        // A condenser of two lenses is drawn as a whole.
+        let drawn: Vec<(String, &LensAnswer)> = (answers.iter())
+            .flat_map(|(title, lenses)| {
+                let whole = |lens: &&LensAnswer| !is_drawn_in_another(lens, lenses);
+                lenses.iter().filter(whole).map(move |lens| match many {
+                    true => (format!("{title}: {}", lens.part), lens),
+                    false => (lens.part.clone(), lens),
+                })
+            })
+            .collect();
+        let title = match &answers[..] {
+            [(title, _)] => title.as_str(),
+            _ => "Lenses side by side",
+        };
+        Ok(vec![lens_figure(title, &drawn, question.slide_mm)?])
+    })?;
     job.print(
         || json::lenses(&answers),
         || csv::lenses(&answers),
         || table::lenses(&answers, job.quiet),
     )
+}
+
+fn is_drawn_in_another(lens: &LensAnswer, lenses: &[LensAnswer]) -> bool {
+    let surfaces = &lens.drawing.train.surfaces;
+    (lenses.iter()).any(|other| {
+        let all = &other.drawing.train.surfaces;
+        other.part.contains(&lens.part) && all.len() > surfaces.len()
+    })
 }
 
 /// A table of surfaces to start from.

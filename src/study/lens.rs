@@ -32,6 +32,8 @@ const EYE_PUPIL_MM: f64 = 3.5;
 const RINGS: usize = 24;
 /// Steps of numerical aperture at which spherical aberration is told.
 const STEP_NA: f64 = 0.1;
+/// Points of the curve of spherical aberration.
+const CURVE: u32 = 60;
 /// Shares of the luminous light up to which wavelengths are told.
 const LUMINOUS: [f64; 3] = [0.05, 0.5, 0.95];
 
@@ -164,6 +166,8 @@ pub struct Drawing {
     pub rays: Vec<TracedRay>,
     /// Heights at which they come in, mm.
     pub heights_mm: Vec<f64>,
+    /// Numerical aperture and height in the paraxial focus, um, from the axis outward.
+    pub aberration: Vec<(f64, f64)>,
 }
 
 /// Every lens of the stack that has a prescription, and a condenser of two such lenses as a whole.
@@ -266,11 +270,19 @@ impl Of {
                 Ok(spherical(&train, na, &ray, paraxial.back_focal_plane_mm))
             })
             .collect::<Result<_, StudyError>>()?;
+        let aberration = (1..=CURVE)
+            .map(|k| {
+                let na = na * f64::from(k) / f64::from(CURVE);
+                let ray = trace(na).map_err(stopped)?;
+                let back_mm = paraxial.back_focal_plane_mm;
+                Ok((na, self::spherical(&train, na, &ray, back_mm).transverse_um))
+            })
+            .collect::<Result<_, StudyError>>()?;
         let filter_plane_mm = paraxial.front_focal_plane_mm;
         let height = at
             .height_of(na, (reach.height_mm, reach.na))
             .map_err(stopped)?;
-        let slot = question.slot_mm.map(|mm| {
+        let slot = question.slot_mm.filter(|_| !self.is_objective).map(|mm| {
             let off = mm - filter_plane_mm;
             Slot {
                 mm,
@@ -334,6 +346,7 @@ impl Of {
             drawing: Drawing {
                 rays,
                 heights_mm,
+                aberration,
                 train: train.clone(),
             },
         })

@@ -13,6 +13,7 @@ mod disc;
 mod draws;
 mod files;
 mod isolines;
+mod lens;
 mod light_scale;
 pub(crate) mod look;
 mod map;
@@ -44,6 +45,7 @@ use crate::study::trace::Trace;
 
 pub use chart::{ChartRef, chart_figure};
 pub use files::{check_folder, write_all, write_files};
+pub use lens::lens_figure;
 pub use light_scale::LightScale;
 pub use map::ApertureMap;
 pub use planes::{Plane, plane_irises};
