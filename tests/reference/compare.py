@@ -15,7 +15,7 @@ PASSED_OVER = {"versions", "last_relative_change", "largest_relative_change"}
 
 def is_near_zero(where):
     """Entries of matrices and Stokes vectors, and azimuths, where rounding stands for zero."""
-    return where.startswith((".matrices", ".traces")) or where.endswith("azimuth_deg")
+    return where.startswith((".matrices", ".traces", ".lenses")) or where.endswith("azimuth_deg")
 
 
 def differences(here, there, where):

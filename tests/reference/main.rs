@@ -8,8 +8,10 @@ mod scene;
 
 mod charts;
 mod color;
+mod cover;
 mod decisions;
 mod fine;
+mod lenses;
 mod maps;
 mod optics;
 mod seeing;
