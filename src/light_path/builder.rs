@@ -279,17 +279,9 @@ impl<'a> Builder<'a> {
             return Ok(None);
         }
         let passage = self.path.passage(part)?;
-        let amplitudes: Vec<Vec<(Complex, Complex)>> = (self.wavelengths_nm.iter())
-            .map(|&nm| {
-                let at = passage.at(nm);
-                let rings = self.rays.ring.iter();
-                rings
-                    .map(|&s| Ok(at.passed(s)?.amplitudes(share)))
-                    .collect()
-            })
-            .collect::<Result<_, PathError>>()?;
+        let passed = passage.over(&self.rays.ring, self.wavelengths_nm)?;
         Ok(Some(self.table(Over::Ring, |ring, w| {
-            let (p, s) = amplitudes[w][ring];
+            let (p, s) = passed[w][ring].amplitudes(share);
             [p.re, p.im, s.re, s.im]
         })))
     }

@@ -106,9 +106,8 @@ impl LightPath {
             match kind {
                 PartKind::Condenser(lens) | PartKind::Objective(lens) => {
                     steep(lens.immersion, "its immersion medium")?;
-                    let passage = self.passage(part)?;
+                    self.passage(part)?.check(self.na(), wavelengths_nm)?;
                     for &wavelength_nm in wavelengths_nm {
-                        passage.at(wavelength_nm).passed(self.na())?;
                         lens.strain_factor(wavelength_nm)
                             .map_err(|source| PathError::Table { part, source })?;
                     }

@@ -1,13 +1,14 @@
 //! How rays cross the lenses: bent equally, surface by surface, or traced.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::error::PathError;
-use super::stack::{LightPath, PartKind};
+use super::stack::{LightPath, Part, PartKind};
 use crate::optics::prescription::{
-    Passed, Reach, Stop, Stopped, Surface, TracedRay, Train, TrainAt,
+    Passed, PassedRow, PassedTable, Reach, Stop, Stopped, Surface, TracedRay, Train, TrainAt,
 };
-use crate::optics::{Lens, LensError, LensForm, StressProfile};
+use crate::optics::{Lens, LensError, LensForm, Prescription, Settled, StressProfile};
 
 /// Wavelength at which a prescription's apertures, planes and stress are told, nm.
 pub const TOLD_NM: f64 = 546.1;
@@ -16,7 +17,7 @@ const SHORT_NM: f64 = 360.0;
 const LONG_NM: f64 = 830.0;
 const WITHIN: f64 = 0.999;
 /// Values of a stress profile from the axis to the rim.
-const PROFILE: usize = 129;
+const PROFILE: usize = 65;
 
 /// How rays cross the lens at one place of a path.
 #[derive(Debug, Clone)]
@@ -24,7 +25,7 @@ pub struct Passage<'a> {
     path: &'a LightPath,
     part: usize,
     lens: &'a Lens,
-    /// Traced with the other lens of its condenser, where the lens has a prescription.
+    /// Traced with the other lens of its condenser, where the lens has a prescription that is not settled.
     traced: Option<Traced>,
 }
 
@@ -44,7 +45,8 @@ pub struct Traced {
 pub struct PassageAt<'a> {
     passage: &'a Passage<'a>,
     wavelength_nm: f64,
-    train: Option<TrainAt<'a>>,
+    /// What the surfaces pass, where that is kept.
+    kept: Option<PassedRow<'a>>,
 }
 
 impl LightPath {
@@ -60,7 +62,10 @@ impl LightPath {
             path: self,
             part,
             lens,
-            traced: self.traced(part)?,
+            traced: match settled(lens) {
+                Some(_) => None,
+                None => self.traced(part)?,
+            },
         })
     }
 
@@ -95,26 +100,33 @@ impl LightPath {
             }
             _ => return Ok(None),
         };
-        let mut reach = train.at(TOLD_NM).reach().ok_or(PathError::Lens {
-            part,
-            source: LensError::GathersNothing,
-        })?;
-        // Where not a clear aperture is the limit but the glass, rays of another colour may not get as far.
-        for nm in [SHORT_NM, TOLD_NM, LONG_NM] {
-            let at = train.at(nm).reach();
-            if let Some(at) = at.filter(|at| at.limit.why != Stop::ClearAperture) {
-                reach.na = reach.na.min(at.na * WITHIN);
-            }
-        }
+        let settled = match &self.parts[part].kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => settled(lens),
+            _ => None,
+        };
+        let reach = match settled {
+            Some(settled) => settled.reach,
+            None => reach(&train).ok_or(PathError::Lens {
+                part,
+                source: LensError::GathersNothing,
+            })?,
+        };
         Ok(Some(Traced { train, own, reach }))
     }
 
-    /// Writes into every lens with a prescription how far its surfaces reach: its full numerical aperture, and its numerical aperture where
-    /// that is not a number or above it. A condenser's first lens gets that of its beam.
+    /// Traces every lens with a prescription and keeps in it how far its surfaces reach and what they pass; its numerical aperture becomes
+    /// theirs where it is not a number or above it. A condenser's first lens gets that of its beam.
     ///
     /// # Errors
-    /// As [`Self::traced`].
+    /// As [`Self::traced`], and [`PathError::Lens`] when a ray of some colour does not pass.
     pub fn settle_prescriptions(&mut self) -> Result<(), PathError> {
+        for Part { kind, .. } in &mut self.parts {
+            if let PartKind::Condenser(lens) | PartKind::Objective(lens) = kind
+                && let LensForm::Prescription(told) = &mut lens.form
+            {
+                lens.form = LensForm::prescription(told.surfaces.clone());
+            }
+        }
         for part in 0..self.parts.len() {
             let Some(Traced { train, own, reach }) = self.traced(part)? else {
                 continue;
@@ -130,8 +142,14 @@ impl LightPath {
             else {
                 continue;
             };
-            if let LensForm::Prescription { full_na, .. } = &mut lens.form {
-                *full_na = reach.na;
+            let outermost = (reach.height_mm, reach.na);
+            let passed = PassedTable::new(&train, own, reach.na, outermost)
+                .map_err(|(nm, na, stopped)| lens_error(part, stopped, na, nm))?;
+            if let LensForm::Prescription(told) = &mut lens.form {
+                *told = Arc::new(Prescription {
+                    surfaces: told.surfaces.clone(),
+                    settled: Some(Settled { reach, passed }),
+                });
             }
             // NaN stands for what the surfaces reach.
             if !(lens.na <= beam) || !last {
@@ -169,9 +187,30 @@ impl LightPath {
     }
 }
 
+/// The outermost ray at 546.1 nm. Where not a clear aperture is the limit but the glass, rays of another colour may not get as far.
+fn reach(train: &Train) -> Option<Reach> {
+    let mut reach = train.at(TOLD_NM).reach()?;
+    for nm in [SHORT_NM, TOLD_NM, LONG_NM] {
+        let at = train.at(nm);
+        let passes = nm != TOLD_NM && at.height_of(reach.na, (reach.height_mm, reach.na)).is_ok();
+        if passes || (nm == TOLD_NM && reach.limit.why == Stop::ClearAperture) {
+            continue;
+        }
+        reach.na = reach.na.min(at.reach()?.na) * WITHIN;
+    }
+    Some(reach)
+}
+
+fn settled(lens: &Lens) -> Option<&Settled> {
+    match &lens.form {
+        LensForm::Prescription(told) => told.settled.as_ref(),
+        _ => None,
+    }
+}
+
 fn prescription(lens: &Lens) -> Option<&[Surface]> {
     match &lens.form {
-        LensForm::Prescription { surfaces, .. } if !surfaces.is_empty() => Some(surfaces),
+        LensForm::Prescription(told) if !told.surfaces.is_empty() => Some(&told.surfaces),
         _ => None,
     }
 }
@@ -195,8 +234,40 @@ impl Passage<'_> {
         PassageAt {
             passage: self,
             wavelength_nm,
-            train: (self.traced.as_ref()).map(|traced| traced.train.at(wavelength_nm)),
+            kept: (settled(self.lens).filter(|settled| settled.passed.covers(wavelength_nm)))
+                .map(|settled| settled.passed.at(wavelength_nm)),
         }
+    }
+
+    /// Whether the ray that has the numerical aperture `s` in object space passes at all these wavelengths.
+    ///
+    /// # Errors
+    /// [`PathError::Lens`] when it does not.
+    pub fn check(&self, s: f64, wavelengths_nm: &[f64]) -> Result<(), PathError> {
+        let kept = |nm: &f64| {
+            settled(self.lens)
+                .is_some_and(|settled| s <= settled.reach.na && settled.passed.covers(*nm))
+        };
+        (wavelengths_nm.iter().filter(|nm| !kept(nm)))
+            .try_for_each(|nm| self.at(*nm).passed(s).map(drop))
+    }
+
+    /// What all surfaces of the lens pass, at some wavelengths, of the rays that have the numerical apertures `s` in object space: one row for
+    /// each wavelength.
+    ///
+    /// # Errors
+    /// [`PathError::Lens`] when a ray does not pass.
+    pub fn over(&self, s: &[f64], wavelengths_nm: &[f64]) -> Result<Vec<Vec<Passed>>, PathError> {
+        if let Some(settled) = settled(self.lens)
+            && wavelengths_nm.iter().all(|nm| settled.passed.covers(*nm))
+        {
+            return Ok(settled.passed.over(s, wavelengths_nm));
+        }
+        let row = |nm: &f64| {
+            let at = self.at(*nm);
+            s.iter().map(|s| at.passed(*s)).collect()
+        };
+        wavelengths_nm.iter().map(row).collect()
     }
 
     /// Numerical aperture, behind the lens, of the ray that has `s` in object space.
@@ -204,19 +275,48 @@ impl Passage<'_> {
     /// # Errors
     /// [`PathError::Lens`] when the ray does not get there.
     pub fn behind(&self, s: f64) -> Result<f64, PathError> {
-        let (Some(traced), at) = (&self.traced, self.at(TOLD_NM)) else {
-            return Ok(s);
-        };
-        if traced.own.end == traced.train.surfaces.len() {
+        if prescription(self.lens).is_none() {
             return Ok(s);
         }
-        let (_, ray) = at.trace(s)?;
-        let last = ray.surfaces[traced.own.end - 1];
-        Ok(last.index.1 * last.slope_rad.sin().abs())
+        self.traced(s, TOLD_NM, |at, own, ray| {
+            if own.end == at.train().surfaces.len() {
+                return s;
+            }
+            let last = ray.surfaces[own.end - 1];
+            last.index.1 * last.slope_rad.sin().abs()
+        })
+    }
+
+    /// What is asked of the traced ray that has the numerical aperture `s` in object space.
+    fn traced<T>(
+        &self,
+        s: f64,
+        wavelength_nm: f64,
+        asked: impl FnOnce(&TrainAt<'_>, Range<usize>, &TracedRay) -> T,
+    ) -> Result<T, PathError> {
+        let part = self.part;
+        let now = match self.traced {
+            Some(_) => None,
+            None => self.path.traced(part)?,
+        };
+        let traced = (self.traced.as_ref()).or(now.as_ref());
+        let Traced { train, own, reach } = traced.ok_or(PathError::NoPrescription { part })?;
+        let at = train.at(wavelength_nm);
+        let ray = (at.height_of(s, (reach.height_mm, reach.na)))
+            .and_then(|height| at.ray(height))
+            .map_err(|stopped| lens_error(part, stopped, s, wavelength_nm))?;
+        Ok(asked(&at, own.clone(), &ray))
+    }
+
+    /// Numerical aperture that a prescription's surfaces let through.
+    #[must_use]
+    pub fn full_na(&self) -> Option<f64> {
+        let unsettled = self.traced.as_ref().map(|traced| traced.reach.na);
+        unsettled.or(settled(self.lens).map(|settled| settled.reach.na))
     }
 }
 
-impl<'a> PassageAt<'a> {
+impl PassageAt<'_> {
     /// What all surfaces of the lens pass of the ray that has the numerical aperture `s` in object space.
     ///
     /// # Errors
@@ -228,31 +328,19 @@ impl<'a> PassageAt<'a> {
         if lens.is_ideal() {
             return Ok(Passed::WHOLE);
         }
-        let Some(Traced { own, .. }) = &self.passage.traced else {
-            let deviation_rad = path.deviation_rad(part, s);
-            let of_full = match lens.form {
-                LensForm::Bending { .. } => {
-                    deviation_rad / path.deviation_rad(part, path.rim_na(part))
-                }
-                _ => 1.0,
-            };
-            return lens
-                .passed(deviation_rad, of_full, self.wavelength_nm)
-                .map_err(|source| PathError::Lens { part, source });
+        if let Some(kept) = &self.kept {
+            return Ok(kept.at(s));
+        }
+        if prescription(lens).is_some() {
+            let passed = |at: &TrainAt<'_>, own, ray: &TracedRay| at.passed_by(own, ray);
+            return self.passage.traced(s, self.wavelength_nm, passed);
+        }
+        let deviation_rad = path.deviation_rad(part, s);
+        let of_full = match lens.form {
+            LensForm::Bending { .. } => deviation_rad / path.deviation_rad(part, path.rim_na(part)),
+            _ => 1.0,
         };
-        let (at, ray) = self.trace(s)?;
-        Ok(at.passed_by(own.clone(), &ray))
-    }
-
-    /// The traced ray that has the numerical aperture `s` in object space.
-    fn trace(&self, s: f64) -> Result<(&TrainAt<'a>, TracedRay), PathError> {
-        let Passage { part, traced, .. } = self.passage;
-        let (Some(at), Some(Traced { reach, .. })) = (&self.train, traced) else {
-            return Err(PathError::NoPrescription { part: *part });
-        };
-        let ray = (at.height_of(s, (reach.height_mm, reach.na)))
-            .and_then(|height| at.ray(height))
-            .map_err(|stopped| lens_error(*part, stopped, s, self.wavelength_nm))?;
-        Ok((at, ray))
+        (lens.passed(deviation_rad, of_full, self.wavelength_nm))
+            .map_err(|source| PathError::Lens { part, source })
     }
 }

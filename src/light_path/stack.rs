@@ -326,7 +326,7 @@ impl LightPath {
     pub fn s_at(&self, part: usize, s: f64) -> Result<f64, PathError> {
         if self.space(part) == Space::Condenser
             && let Some((first, lens)) = self.condensers().next()
-            && matches!(lens.form, LensForm::Prescription { .. })
+            && matches!(lens.form, LensForm::Prescription(_))
         {
             return self.passage(first)?.behind(s);
         }
@@ -356,8 +356,8 @@ impl LightPath {
             PartKind::Condenser(_) => self.condenser(),
             _ => self.objective(),
         };
-        lens.map_or(1.0, |(_, lens)| match lens.form {
-            LensForm::Prescription { full_na, .. } => full_na,
+        lens.map_or(1.0, |(_, lens)| match &lens.form {
+            LensForm::Prescription(told) => (told.settled.as_ref()).map_or(lens.na, |s| s.reach.na),
             _ => lens.na,
         })
     }

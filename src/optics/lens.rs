@@ -1,8 +1,10 @@
 //! Lens groups: condenser and objective.
 
+use std::sync::Arc;
+
 use thiserror::Error;
 
-use super::prescription::{Passed, Stop, Surface};
+use super::prescription::{Passed, PassedTable, Reach, Stop, Surface};
 use super::strain::Strain;
 use crate::calculus::Complex;
 use crate::material::Glass;
@@ -33,12 +35,37 @@ pub enum LensForm {
         bending_rad: Vec<f64>,
     },
     /// The surfaces themselves.
-    Prescription {
-        /// A condenser's from the lamp to the slide, an objective's from the slide to the eye.
-        surfaces: Vec<Surface>,
-        /// Numerical aperture that the clear apertures let through, in object space: the rim of the strain maps.
-        full_na: f64,
-    },
+    Prescription(Arc<Prescription>),
+}
+
+/// A lens told by its surfaces.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prescription {
+    /// A condenser's from the lamp to the slide, an objective's from the slide to the eye.
+    pub surfaces: Vec<Surface>,
+    /// What [`LightPath::settle_prescriptions`](crate::light_path::LightPath::settle_prescriptions) found of them, the condenser's other lens
+    /// included.
+    pub settled: Option<Settled>,
+}
+
+/// A prescription once its rays are traced.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settled {
+    /// The outermost ray at 546.1 nm. Its numerical aperture is what the surfaces let through, in object space: the rim of the strain maps.
+    pub reach: Reach,
+    /// What the lens's own surfaces pass.
+    pub passed: PassedTable,
+}
+
+impl LensForm {
+    /// From surfaces that are yet to be traced.
+    #[must_use]
+    pub fn prescription(surfaces: Vec<Surface>) -> Self {
+        Self::Prescription(Arc::new(Prescription {
+            surfaces,
+            settled: None,
+        }))
+    }
 }
 
 /// A lens group that takes collimated light (a condenser's second lens: the first one's beam) to rays of `na`, or back.
@@ -187,7 +214,7 @@ impl Lens {
                 }
                 Ok(whole)
             }
-            LensForm::Prescription { .. } => Err(LensError::GathersNothing),
+            LensForm::Prescription(_) => Err(LensError::GathersNothing),
         }
     }
 

@@ -28,7 +28,7 @@ mod strain;
 
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
-pub use lens::{Coating, Lens, LensError, LensForm, coated_surfaces};
+pub use lens::{Coating, Lens, LensError, LensForm, Prescription, Settled, coated_surfaces};
 pub use polarizer::{FilmRay, Polarizer};
 pub use rays::{Ray, Rays};
 pub use retarder::Retarder;

@@ -129,7 +129,7 @@ fn form(
 
 fn glass(table: &Located<LensTable>, form: &LensForm, coating: Coating) -> Result<Glass, Fault> {
     let written = table.get();
-    if let LensForm::Prescription { surfaces, .. } = form {
+    if let LensForm::Prescription(told) = form {
         if let Some(glass) = &written.glass {
             return Err(Fault::refused(
                 glass.span(),
@@ -137,7 +137,10 @@ fn glass(table: &Located<LensTable>, form: &LensForm, coating: Coating) -> Resul
                 "take `glass` out",
             ));
         }
-        let first = surfaces.iter().find_map(|surface| surface.after.clone());
+        let first = told
+            .surfaces
+            .iter()
+            .find_map(|surface| surface.after.clone());
         return Ok(first.unwrap_or_else(no_glass));
     }
     match &written.glass {
@@ -215,7 +218,7 @@ fn profile_of(
         }),
         (None, Some(radial), None, None) => {
             if let Some(along) = along_ray(written)
-                && !matches!(form, LensForm::Prescription { .. })
+                && !matches!(form, LensForm::Prescription(_))
             {
                 return Err(Fault::refused(
                     along,

@@ -247,7 +247,7 @@ fn prescribed(path: &LightPath) -> impl Iterator<Item = &str> {
         _ => None,
     });
     let surfaces = forms.flat_map(|form| match form {
-        LensForm::Prescription { surfaces, .. } => &surfaces[..],
+        LensForm::Prescription(told) => &told.surfaces[..],
         _ => &[],
     });
     surfaces.filter_map(|surface| Some(surface.after.as_ref()?.name.as_str()))

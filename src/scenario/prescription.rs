@@ -48,10 +48,7 @@ pub(super) fn read(
     for row in 1..count {
         gap(&table, row, &surfaces[row - 1], &surfaces[row])?;
     }
-    Ok(LensForm::Prescription {
-        surfaces,
-        full_na: f64::NAN,
-    })
+    Ok(LensForm::prescription(surfaces))
 }
 
 fn surface(table: &CsvTable<10>, row: usize, coating: Coating) -> Result<Surface, Fault> {
@@ -149,10 +146,10 @@ pub(super) fn settle(path: &mut LightPath, file: &ScenarioFile) -> Result<(), Fa
         let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &path.parts[part].kind else {
             continue;
         };
-        let full_na = match lens.form {
-            LensForm::Prescription { full_na, .. } => full_na,
-            _ => continue,
-        };
+        if !matches!(lens.form, LensForm::Prescription(_)) {
+            continue;
+        }
+        let full_na = path.rim_na(part);
         if let Some(na) = table.and_then(|table| table.get().na.as_ref()) {
             let followed = path.condensers().any(|(index, _)| index > part)
                 && matches!(path.parts[part].kind, PartKind::Condenser(_));

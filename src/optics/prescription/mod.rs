@@ -19,10 +19,12 @@ mod paraxial;
 mod passed;
 mod stress;
 mod surface;
+mod table;
 mod train;
 
 pub use form::{Form, FormError, Shape};
 pub use paraxial::Paraxial;
 pub use passed::Passed;
 pub use surface::Surface;
+pub use table::{PassedRow, PassedTable};
 pub use train::{Reach, Stop, Stopped, SurfaceRay, TracedRay, Train, TrainAt};

@@ -8,12 +8,14 @@ use crate::optics::Coating;
 use super::surface::Surface;
 
 /// Heights at which a bundle is sampled on the way to its edge.
-const SAMPLES: usize = 400;
+const SAMPLES: usize = 100;
 /// Halvings that find its edge between two samples.
 const HALVINGS: usize = 60;
 /// Steps of the search for a ray of given numerical aperture, and how near in numerical aperture it must come.
 const MOST_STEPS: usize = 100;
 const NEAR: f64 = 4e-15;
+/// A search that ends further off than this fraction has failed.
+const FAR: f64 = 1e-9;
 /// A bundle of less numerical aperture is one that no light is brought together in.
 const LEAST_NA: f64 = 1e-6;
 /// How much further out each step of a search for a bound goes, and how many it makes.
@@ -308,11 +310,7 @@ impl<'a> TrainAt<'a> {
         if na >= than {
             Ok(na)
         } else {
-            let surface = self.train.surfaces.len().saturating_sub(1);
-            Err(Stopped {
-                surface,
-                why: Stop::TurnsBack,
-            })
+            Err(self.turns_back())
         }
     }
 
@@ -322,34 +320,46 @@ impl<'a> TrainAt<'a> {
     /// # Errors
     /// [`Stopped`] where no ray gets there.
     pub fn height_of(&self, na: f64, near: (f64, f64)) -> Result<f64, Stopped> {
+        let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
+        let mut high = (near.0, off(near.0)?);
+        for _ in 0..MOST_BEYOND {
+            if high.1 >= -NEAR * na {
+                return self.height_below(na, (high.0, high.1 + na));
+            }
+            let height = high.0 * BEYOND;
+            high = (height, off(height)?);
+        }
+        Err(self.turns_back())
+    }
+
+    fn turns_back(&self) -> Stopped {
+        Stopped {
+            surface: self.train.surfaces.len().saturating_sub(1),
+            why: Stop::TurnsBack,
+        }
+    }
+
+    /// The same between the axis and a ray of at least that numerical aperture, given by its height and its own.
+    ///
+    /// # Errors
+    /// [`Stopped`] where a ray in between gets nowhere.
+    pub(super) fn height_below(&self, na: f64, outer: (f64, f64)) -> Result<f64, Stopped> {
         if na == 0.0 {
             return Ok(0.0);
         }
         let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
-        let (mut low, mut high) = ((0.0, -na), (near.0, off(near.0)?));
-        let mut beyond = 0;
-        while high.1 < -NEAR * na {
-            if beyond == MOST_BEYOND {
-                let surface = self.train.surfaces.len().saturating_sub(1);
-                return Err(Stopped {
-                    surface,
-                    why: Stop::TurnsBack,
-                });
-            }
-            beyond += 1;
-            low = high;
-            let height = high.0 * BEYOND;
-            high = (height, off(height)?);
-        }
+        let (mut low, mut high) = ((0.0, -na), (outer.0, outer.1 - na));
         // Rays steepen nearly in proportion to their height.
-        let mut height = near.0 * na / near.1;
+        let mut height = outer.0 * na / outer.1;
         let mut stayed = 0;
+        let mut miss = f64::INFINITY;
         for _ in 0..MOST_STEPS {
             if !(low.0..=high.0).contains(&height) {
                 height = 0.5 * (low.0 + high.0);
             }
             let now = off(height)?;
-            if now.abs() <= NEAR * na {
+            miss = now.abs();
+            if miss <= NEAR * na {
                 break;
             }
             // A bound that stays twice counts half, so that it moves.
@@ -371,6 +381,10 @@ impl<'a> TrainAt<'a> {
                 break;
             }
             height = next;
+        }
+        if miss > FAR * na {
+            // Surfaces so wild that steepness jumps over it.
+            return Err(self.turns_back());
         }
         Ok(height)
     }
