@@ -37,6 +37,9 @@ fn remedy(error: &StudyError) -> Option<String> {
                 return Some(format!("--vary takes here: {}", words.join(", ")));
             }
             NoVary::Unassumed(_) => "write it in the scenario with any strength above 0",
+            NoVary::SurfacesTold => {
+                "write `surfaces = 4` in place of `bending_deg` or `prescription`, or vary its strain"
+            }
             NoVary::NoShape => "write it with any strength above 0",
             NoVary::NoAzimuth | NoVary::NoLens => return None,
         },

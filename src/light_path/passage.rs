@@ -152,7 +152,7 @@ impl LightPath {
                 });
             }
             // NaN stands for what the surfaces reach.
-            if !(lens.na <= beam) || !last {
+            if lens.na.is_nan() || lens.na > beam || !last {
                 lens.na = beam;
             }
         }
@@ -168,9 +168,10 @@ impl LightPath {
         let Traced { train, own, reach } = self
             .traced(part)?
             .ok_or(PathError::NoPrescription { part })?;
-        let edge_mm = train.edge_mm(own.clone());
-        if edge_mm.is_nan() || edge_mm <= 0.0 {
-            return Err(PathError::NoRim { part, edge_mm });
+        for edge_mm in train.edges_mm(own.clone()) {
+            if edge_mm.is_nan() || edge_mm <= 0.0 {
+                return Err(PathError::NoRim { part, edge_mm });
+            }
         }
         let at = train.at(TOLD_NM);
         let near = (reach.height_mm, reach.na);
@@ -183,6 +184,7 @@ impl LightPath {
         let values = (0..PROFILE)
             .map(value)
             .collect::<Result<Vec<f64>, PathError>>()?;
+        let edge_mm = f64::NAN;
         StressProfile::new(values).ok_or(PathError::NoRim { part, edge_mm })
     }
 }

@@ -164,6 +164,8 @@ pub enum NoVary {
     Unassumed(Profile),
     /// A strain of no strength, whose shape nobody can tell.
     NoShape,
+    /// A lens whose surfaces are known: their number is not free.
+    SurfacesTold,
 }
 
 impl NoVary {
@@ -182,6 +184,9 @@ impl NoVary {
             }
             Self::NoLens => "strain is a lens's".to_owned(),
             Self::Unassumed(shape) => format!("a {} cannot be assumed", shape.word()),
+            Self::SurfacesTold => {
+                "its surfaces are told one by one, so that their number is not free".to_owned()
+            }
             Self::NoShape => "its strain is 0 everywhere and has no shape".to_owned(),
         }
     }

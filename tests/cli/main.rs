@@ -3,6 +3,7 @@
 mod aperture;
 mod catalog;
 mod chart;
+mod lens;
 mod place;
 mod predict;
 mod tolerate;

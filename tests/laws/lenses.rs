@@ -229,7 +229,6 @@ fn real_condensers_leak_as_much_more_than_equal_bending_as_the_audit_found() {
             .sum()
     };
     let ratio = differences(&traced) / differences(&equal);
-    println!("leak over equal bending: {ratio}");
     assert!((1.1..2.6).contains(&ratio), "{ratio}");
 }
 

@@ -4,6 +4,7 @@ mod condensers;
 mod examples;
 mod files;
 mod fuzz;
+mod lenses;
 mod messages;
 mod notes;
 mod ranges;

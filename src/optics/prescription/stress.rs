@@ -29,21 +29,19 @@ impl Train {
                 length * ((cos2 - 1.0) + (3.0 - cos2) * mean_r2)
             })
             .sum();
-        along / (2.0 * self.edge_mm(surfaces))
+        along / (2.0 * self.edges_mm(surfaces).sum::<f64>())
     }
 
-    /// Thickness of the glass among some of the surfaces at the rim, mm. Beyond its clear aperture a surface is taken to go on flat.
-    #[must_use]
-    pub fn edge_mm(&self, surfaces: Range<usize>) -> f64 {
-        let thickness = |front: usize| {
+    /// Thickness at the rim of each piece of glass among some of the surfaces, mm. Beyond its clear aperture a surface is taken to go on flat.
+    pub fn edges_mm(&self, surfaces: Range<usize>) -> impl Iterator<Item = f64> + '_ {
+        self.glasses(surfaces).map(|front| {
             let sag = |surface: &Surface| {
                 let inside = self.rim_mm(front).min(surface.half_diameter_mm);
                 surface.sag(inside).map_or(f64::NAN, |sag| sag.0)
             };
             let [first, last] = [&self.surfaces[front], &self.surfaces[front + 1]];
             first.thickness_mm + sag(last) - sag(first)
-        };
-        self.glasses(surfaces).map(thickness).sum()
+        })
     }
 
     /// Half the diameter of the glass behind a surface, mm.

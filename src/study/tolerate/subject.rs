@@ -76,6 +76,10 @@ impl Subject {
         if matches!(kind, PartKind::Specimen(_)) {
             return Err(refused(NoVary::Specimen));
         }
+        let told = matches!(kind, PartKind::Condenser(lens) | PartKind::Objective(lens) if lens.equal_surfaces().is_none());
+        if told && subject.quantity.kind == QuantityKind::Surfaces {
+            return Err(refused(NoVary::SurfacesTold));
+        }
         if subject.quantity.value(path).is_none() {
             return Err(refused(NoVary::Only(match usual {
                 Vary::Strain => &[Vary::Strain, Vary::Azimuth, Vary::Surfaces],
