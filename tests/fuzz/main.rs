@@ -14,11 +14,12 @@ use polstack::spectrum::WavelengthGrid;
 use polstack::study::predict::predict;
 
 /// What scenarios are spoiled from: all that are shipped, and one with a table of every kind.
-const SCENARIOS: [&str; 13] = [
+const SCENARIOS: [&str; 14] = [
     include_str!("../../scenarios/bench-built.toml"),
     include_str!("../../scenarios/circular-polars.toml"),
     include_str!("../../scenarios/crystal-across-axis.toml"),
     include_str!("../../scenarios/crystal-along-axis.toml"),
+    include_str!("../../scenarios/flat-field.toml"),
     include_str!("../../scenarios/high-grade-stand.toml"),
     include_str!("../../scenarios/oil-immersion.toml"),
     include_str!("../../scenarios/pond-life.toml"),
@@ -39,6 +40,10 @@ spectrum = { from_nm = 450, to_nm = 650, step_nm = 50 }
 name = "lower polar"
 polarizer = { sheet = { csv = "sheet.csv" }, azimuth_deg = 0 }
 [[part]]
+name = "condenser"
+condenser = { prescription = { csv = "lens.csv" } }
+strain = [ { radial = { edge_nm = 20, along = "ray" } } ]
+[[part]]
 name = "objective"
 objective = { na = 0.5, surfaces = 4, glass = 1.52, coating = "mgf2" }
 strain = [ { map = { csv = "map.csv" } } ]
@@ -49,7 +54,7 @@ analyzer = { sheet = { csv = "sheet.csv" }, azimuth_deg = 90 }
 "#;
 
 /// The tables that it reads, good ones.
-const GOOD: [(&str, &str); 4] = [
+const GOOD: [(&str, &str); 5] = [
     (
         "lamp.csv",
         "wavelength_nm,power\n450,1\n500,2\n550,3.5\n600,3\n650,1e0\n",
@@ -61,6 +66,10 @@ const GOOD: [(&str, &str); 4] = [
     (
         "map.csv",
         "x,y,path_difference_nm,azimuth_deg\n-1,-1,2,0\n-1,0,1,10\n-1,1,2,20\n0,-1,1,30\n0,0,0,40\n0,1,1,50\n1,-1,2,60\n1,0,1,70\n1,1,2,80\n",
+    ),
+    (
+        "lens.csv",
+        "radius_mm,thickness_mm,glass,half_diameter_mm,conic,a4,coating\n20,11,B270,13.5,-1,0,\n,1,air,13.5,0,,none\n10,9,1.52,9,-0.2,1e-6,mgf2\n0,,,9,0,,\n",
     ),
     (
         "dispersion.csv",

@@ -1,4 +1,5 @@
-//! What is drawn, as SVG that grows element by element: figures only fill it; [`Raster`] and [`pdf()`] read what has come of it.
+//! What is drawn, as a list of items: figures only fill it. The list is written as SVG; [`Raster`] and [`pdf()`] read that drawing, so the three
+//! cannot differ.
 //!
 //! Everything is given in points, y downward. Filling a sheet cannot fail.
 
@@ -124,12 +125,36 @@ impl Pen {
     }
 }
 
+/// One thing that is drawn.
+#[derive(Debug, Clone, PartialEq)]
+enum Item {
+    /// A line through points.
+    Line(Vec<Point>, Pen),
+    /// A circle line.
+    Circle(Point, f64, Pen),
+    /// A full circle.
+    Dot(Point, f64, Color),
+    /// A full rectangle, by its corner and size.
+    Fill(Point, Point, Color),
+    /// A full polygon.
+    Polygon(Vec<Point>, Color),
+    /// A text, by the left end of its foot.
+    Text(String, Point, Type),
+    /// A picture as a PNG, by its corner and size; a mosaic is shown as flat rectangles.
+    Picture {
+        corner: Point,
+        size: Point,
+        png: Vec<u8>,
+        mosaic: bool,
+    },
+}
+
 /// A sheet: its size in points, and what is drawn on it in this order.
 #[derive(Debug)]
 pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
-    drawn: RefCell<String>,
+    items: RefCell<Vec<Item>>,
 }
 
 impl Sheet {
@@ -138,26 +163,27 @@ impl Sheet {
         let sheet = Self {
             title: printable(title),
             size,
-            drawn: RefCell::default(),
+            items: RefCell::default(),
         };
         sheet.fill((0.0, 0.0), size, Color::WHITE);
         sheet
     }
 
-    fn push(&self, element: &str) {
-        let mut drawn = self.drawn.borrow_mut();
-        drawn.push_str(element);
-        drawn.push('\n');
+    fn push(&self, item: Item) {
+        self.items.borrow_mut().push(item);
     }
 
     /// The sheet as SVG; `shown` is the width and height that it is to have, with units.
     pub(crate) fn svg(&self, shown: (&str, &str)) -> String {
         let size = (short(self.size.0), short(self.size.1));
-        let (title, drawn) = (escaped(&self.title), self.drawn.borrow());
+        let title = escaped(&self.title);
+        let drawn: Vec<String> = self.items.borrow().iter().map(Item::svg).collect();
+        let drawn = drawn.join("\n");
         format!(
             r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="0 0 {} {}" stroke-linejoin="round" font-family="{FAMILY}">
 <title>{title}</title>
-{drawn}</svg>
+{drawn}
+</svg>
 "#,
             shown.0, shown.1, size.0, size.1
         )
@@ -165,38 +191,29 @@ impl Sheet {
 
     /// A line through points.
     pub(crate) fn line(&self, points: &[Point], pen: Pen) {
-        let (points, stroke) = (listed(points), pen.stroke());
-        self.push(&format!(
-            r#"<polyline points="{points}" fill="none" {stroke}/>"#
-        ));
+        self.push(Item::Line(points.to_vec(), pen));
     }
 
     /// A circle line.
     pub(crate) fn circle(&self, centre: Point, radius: f64, pen: Pen) {
-        self.round(centre, radius, &format!(r#"fill="none" {}"#, pen.stroke()));
+        self.push(Item::Circle(centre, radius, pen));
     }
 
     /// A full circle.
     pub(crate) fn dot(&self, centre: Point, radius: f64, color: Color) {
-        self.round(centre, radius, &format!(r#"fill="{}""#, color.hex()));
-    }
-
-    fn round(&self, (x, y): Point, radius: f64, look: &str) {
-        let (x, y, r) = (short(x), short(y), short(radius));
-        self.push(&format!(r#"<circle cx="{x}" cy="{y}" r="{r}" {look}/>"#));
+        self.push(Item::Dot(centre, radius, color));
     }
 
     /// A full rectangle between two corners.
     pub(crate) fn fill(&self, from: Point, to: Point, color: Color) {
         let corner = (from.0.min(to.0), from.1.min(to.1));
-        let place = place(corner, ((to.0 - from.0).abs(), (to.1 - from.1).abs()));
-        self.push(&format!(r#"<rect {place} fill="{}"/>"#, color.hex()));
+        let size = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
+        self.push(Item::Fill(corner, size, color));
     }
 
     /// A full polygon.
     pub(crate) fn polygon(&self, corners: &[Point], color: Color) {
-        let (points, fill) = (listed(corners), color.hex());
-        self.push(&format!(r#"<polygon points="{points}" fill="{fill}"/>"#));
+        self.push(Item::Polygon(corners.to_vec(), color));
     }
 
     /// The outline of a rectangle.
@@ -223,44 +240,94 @@ impl Sheet {
             VPos::Center => 0.353 * set.size,
             VPos::Bottom => -0.273 * set.size,
         };
-        let (x, y) = match set.upward {
-            true => (short(at.0 + down), short(at.1 + back)),
-            false => (short(at.0 - back), short(at.1 + down)),
+        let foot = match set.upward {
+            true => (at.0 + down, at.1 + back),
+            false => (at.0 - back, at.1 + down),
         };
-        let turned = match set.upward {
-            true => format!(r#" transform="rotate(270 {x} {y})""#),
-            false => String::new(),
-        };
-        let weight = if set.bold {
-            r#" font-weight="bold""#
-        } else {
-            ""
-        };
-        let (size, fill, text) = (short(set.size), set.color.hex(), escaped(&text));
-        self.push(&format!(
-            r#"<text x="{x}" y="{y}" font-size="{size}"{weight} fill="{fill}"{turned}>{text}</text>"#
-        ));
+        self.push(Item::Text(text, foot, set));
     }
 
     /// A square picture of `side` by `side` pixels (RGB, rows from the top), shown `size` wide.
     pub(crate) fn picture(&self, corner: Point, size: f64, side: u32, rgb: Vec<u8>) {
-        self.image(corner, (size, size), (side, side), rgb, "");
+        self.image(corner, (size, size), (side, side), rgb, false);
     }
 
     /// A picture of `pixels` columns and rows (RGB, rows from the top) shown as so many flat rectangles.
     pub(crate) fn mosaic(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>) {
-        let look = r#" preserveAspectRatio="none" style="image-rendering:pixelated""#;
-        self.image(corner, size, pixels, rgb, look);
+        self.image(corner, size, pixels, rgb, true);
     }
 
-    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, look: &str) {
+    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, mosaic: bool) {
         let (width, height) = pixels;
         // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
         let png = Raster { width, height, rgb }.png(DPI).unwrap_or_default();
-        let (place, png) = (place(corner, size), STANDARD.encode(png));
-        self.push(&format!(
-            r#"<image {place}{look} href="data:image/png;base64,{png}"/>"#
-        ));
+        self.push(Item::Picture {
+            corner,
+            size,
+            png,
+            mosaic,
+        });
+    }
+}
+
+impl Item {
+    /// Its SVG element.
+    fn svg(&self) -> String {
+        let round = |(x, y): &Point, radius: &f64, look: &str| {
+            let (x, y, r) = (short(*x), short(*y), short(*radius));
+            format!(r#"<circle cx="{x}" cy="{y}" r="{r}" {look}/>"#)
+        };
+        match self {
+            Self::Line(points, pen) => {
+                let (points, stroke) = (listed(points), pen.stroke());
+                format!(r#"<polyline points="{points}" fill="none" {stroke}/>"#)
+            }
+            Self::Circle(centre, radius, pen) => {
+                round(centre, radius, &format!(r#"fill="none" {}"#, pen.stroke()))
+            }
+            Self::Dot(centre, radius, color) => {
+                round(centre, radius, &format!(r#"fill="{}""#, color.hex()))
+            }
+            Self::Fill(corner, size, color) => {
+                format!(
+                    r#"<rect {} fill="{}"/>"#,
+                    place(*corner, *size),
+                    color.hex()
+                )
+            }
+            Self::Polygon(corners, color) => {
+                let (points, fill) = (listed(corners), color.hex());
+                format!(r#"<polygon points="{points}" fill="{fill}"/>"#)
+            }
+            Self::Text(text, (x, y), set) => {
+                let (x, y) = (short(*x), short(*y));
+                let turned = match set.upward {
+                    true => format!(r#" transform="rotate(270 {x} {y})""#),
+                    false => String::new(),
+                };
+                let weight = match set.bold {
+                    true => r#" font-weight="bold""#,
+                    false => "",
+                };
+                let (size, fill, text) = (short(set.size), set.color.hex(), escaped(text));
+                format!(
+                    r#"<text x="{x}" y="{y}" font-size="{size}"{weight} fill="{fill}"{turned}>{text}</text>"#
+                )
+            }
+            Self::Picture {
+                corner,
+                size,
+                png,
+                mosaic,
+            } => {
+                let look = match mosaic {
+                    true => r#" preserveAspectRatio="none" style="image-rendering:pixelated""#,
+                    false => "",
+                };
+                let (place, png) = (place(*corner, *size), STANDARD.encode(png));
+                format!(r#"<image {place}{look} href="data:image/png;base64,{png}"/>"#)
+            }
+        }
     }
 }
 

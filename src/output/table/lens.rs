@@ -25,7 +25,9 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)], brief: bool) -> String {
         }
     }
     if all.len() > 1 {
-        line("");
+        if answers.len() == 1 {
+            line("");
+        }
         line(&format!("{BOLD}Side by side{BOLD:#}"));
         line(&side_by_side(&all, answers.len() > 1));
     }
