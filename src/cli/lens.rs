@@ -94,7 +94,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         // A condenser of two lenses is drawn as a whole.
         let drawn: Vec<(String, &LensAnswer)> = (answers.iter())
             .flat_map(|(title, lenses)| {
-                let whole = |lens: &&LensAnswer| !is_drawn_in_another(lens, lenses);
+                let whole = |lens: &&LensAnswer| !lens.by_itself;
                 lenses.iter().filter(whole).map(move |lens| match many {
                     true => (format!("{title}: {}", lens.part), lens),
                     false => (lens.part.clone(), lens),
@@ -112,14 +112,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         || csv::lenses(&answers),
         || table::lenses(&answers, job.quiet),
     )
-}
-
-fn is_drawn_in_another(lens: &LensAnswer, lenses: &[LensAnswer]) -> bool {
-    let surfaces = &lens.drawing.train.surfaces;
-    (lenses.iter()).any(|other| {
-        let all = &other.drawing.train.surfaces;
-        other.part.contains(&lens.part) && all.len() > surfaces.len()
-    })
 }
 
 /// A table of surfaces to start from.

@@ -1,6 +1,6 @@
 //! What a line of the catalog is made of.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// Name of a plate without a material.
 pub(super) const NO_MATERIAL: &str = "none";
@@ -8,11 +8,13 @@ pub(super) const NO_MATERIAL: &str = "none";
 pub const STRESS_GRADE_SOURCE: &str = "ISO 10110-18, annex; from memory";
 
 /// How well a catalog entry is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Standing {
     /// Read in the named source.
     Read,
     /// From memory of the named source.
+    #[serde(rename = "from memory")]
     FromMemory,
     /// Made up: for examples, or as an idealisation.
     Invented,
@@ -57,7 +59,7 @@ impl SpecimenClass {
 }
 
 /// One line of the printed catalog.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Entry {
     /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
     pub group: &'static str,

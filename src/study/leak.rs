@@ -15,6 +15,8 @@
 
 use std::f64::consts::FRAC_PI_2;
 
+use serde::{Serialize, Serializer};
+
 use crate::calculus::{Coherency, Stokes};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
@@ -66,8 +68,15 @@ impl Cause {
     }
 }
 
+impl Serialize for Cause {
+    /// In plain words.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.words())
+    }
+}
+
 /// One imperfection's part in the leak. Leaks are luminous, relative to the parallel field.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LeakShare {
     /// The part's name.
     pub part: String,

@@ -101,6 +101,9 @@ pub struct LensAnswer {
     pub leak: f64,
     /// The number of equal surfaces that would turn p and s apart by as much: squared total bending over the sum of squared bendings.
     pub equal_surfaces: f64,
+    /// Whether it is one of a condenser's two lenses, told by itself, as if the other were not there.
+    #[serde(skip)]
+    pub by_itself: bool,
     /// Whether it is an objective, whose room is its working distance over a cover glass of 0.17 mm.
     #[serde(skip)]
     pub is_objective: bool,
@@ -179,6 +182,7 @@ pub struct Drawing {
 pub fn lenses(scene: &Scene, question: &LensQuestion) -> Result<Vec<LensAnswer>, StudyError> {
     let path = &scene.path;
     let lamp = Lamp::new(&scene.source, &scene.grid)?;
+    let pair = path.condensers().count() == 2;
     let mut answers = Vec::new();
     let mut condensers: Vec<(String, usize, &Lens)> = Vec::new();
     for (part, written) in path.parts.iter().enumerate() {
@@ -196,6 +200,7 @@ pub fn lenses(scene: &Scene, question: &LensQuestion) -> Result<Vec<LensAnswer>,
             surfaces,
             immersion: lens.immersion,
             na: lens.na,
+            by_itself: !is_objective && pair,
             is_objective,
         };
         answers.push(one.answer(&lamp, question)?);
@@ -212,6 +217,7 @@ pub fn lenses(scene: &Scene, question: &LensQuestion) -> Result<Vec<LensAnswer>,
             surfaces: train.surfaces,
             immersion: lens.immersion,
             na: lens.na,
+            by_itself: false,
             is_objective: false,
         };
         answers.insert(0, whole.answer(&lamp, question)?);
@@ -239,6 +245,7 @@ struct Of {
     surfaces: Vec<crate::optics::prescription::Surface>,
     immersion: f64,
     na: f64,
+    by_itself: bool,
     is_objective: bool,
 }
 
@@ -282,7 +289,8 @@ impl Of {
         let height = at
             .height_of(na, (reach.height_mm, reach.na))
             .map_err(stopped)?;
-        let slot = question.slot_mm.filter(|_| !self.is_objective).map(|mm| {
+        let asks = !self.is_objective && !self.by_itself;
+        let slot = question.slot_mm.filter(|_| asks).map(|mm| {
             let off = mm - filter_plane_mm;
             Slot {
                 mm,
@@ -341,6 +349,7 @@ impl Of {
             room_mm: room_mm(&outermost, &train, self.immersion, &under),
             leak,
             equal_surfaces: deviation * deviation / bendings.map(|b| b * b).sum::<f64>(),
+            by_itself: self.by_itself,
             is_objective: self.is_objective,
             surfaces,
             drawing: Drawing {

@@ -4,6 +4,8 @@
 //! a narrow line falls between the steps; both are then taken at wrong weights, and a grey may come out as a colour. So the step is halved
 //! until the answers stay as they are.
 
+use serde::Serialize;
+
 use std::f64::consts::FRAC_PI_4;
 
 use crate::calculus::Stokes;
@@ -37,7 +39,7 @@ const UNLIT: f64 = 1e-2;
 const MOST_HALVINGS: u32 = 7;
 
 /// What the step between the wavelengths leaves in doubt, from the change of the answers when it is halved.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct SpectralError {
     /// Of luminances and extinction ratios, relatively.
     pub luminance: f64,
@@ -74,7 +76,8 @@ impl Resolved {
 }
 
 /// How a step between wavelengths came about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum StepChoice {
     /// The user's own, kept as it is.
     Given,

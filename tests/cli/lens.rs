@@ -156,8 +156,12 @@ fn what_cannot_be_started_from_is_told() {
             "the rim needs 10.37 mm in the middle",
         ),
         (
+            "diameter=8,thickness=20,focal=5,glass=B270,shape=biconvex",
+            "two equal curved sides 20 mm apart have no focal length of 5 mm",
+        ),
+        (
             "diameter=28,thickness=9,focal=9,glass=B270,shape=biconvex",
-            "no surface of this shape has a focal length of 9 mm",
+            "which is not as wide as 28 mm: the lens is of another shape",
         ),
     ] {
         let output = polstack().args(["lens", "--from", from]).output().unwrap();

@@ -49,6 +49,7 @@ fn shipped() -> Vec<(String, Scenario)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let mut files: Vec<_> = (std::fs::read_dir(folder).unwrap())
         .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|end| end == "toml"))
         .collect();
     files.sort();
     (files.iter())

@@ -44,15 +44,27 @@ pub struct Form {
 /// A lens that cannot be.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum FormError {
-    /// So short a focal length asks for a smaller diameter, a thinner lens or more index.
+    /// The curved side is too strongly curved to be so wide.
     #[error(
-        "no surface of this shape has a focal length of {focal_length_mm} mm at a diameter of {diameter_mm} mm in this glass"
+        "a focal length of {focal_length_mm} mm asks for a curved side of {radius_mm:.2} mm radius in this glass, which is not as wide as {diameter_mm} mm: the lens is of another shape, an aspheric one perhaps, or one of these numbers is off"
     )]
     TooShort {
         /// Focal length, mm.
         focal_length_mm: f64,
         /// Diameter, mm.
         diameter_mm: f64,
+        /// Radius that the curved side would need, mm.
+        radius_mm: f64,
+    },
+    /// Two equal curved sides so far apart have no focal length so short.
+    #[error(
+        "two equal curved sides {thickness_mm} mm apart have no focal length of {focal_length_mm} mm in this glass: a thinner lens has"
+    )]
+    TooThick {
+        /// Thickness in the middle, mm.
+        thickness_mm: f64,
+        /// Focal length, mm.
+        focal_length_mm: f64,
     },
     /// The curved sides meet before the rim.
     #[error(
@@ -85,9 +97,13 @@ impl Form {
         let too_short = FormError::TooShort {
             focal_length_mm: self.focal_length_mm,
             diameter_mm: self.diameter_mm,
+            radius_mm: radius,
         };
         if radius.is_nan() {
-            return Err(too_short);
+            return Err(FormError::TooThick {
+                thickness_mm: self.thickness_mm,
+                focal_length_mm: self.focal_length_mm,
+            });
         }
         let surfaces = match self.shape {
             Shape::Parabolic => self.around(radius, -1.0),

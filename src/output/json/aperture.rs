@@ -20,7 +20,10 @@ pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) 
         polars_deg: (answer.polars_rad)
             .map(|(lower, analyzer)| [lower.to_degrees(), analyzer.to_degrees()]),
         quadrature_error: answer.quadrature_error,
-        spectral_error: Spectral::of(answer.resolved.error, answer.resolved.step),
+        spectral_error: Spectral {
+            error: answer.resolved.error,
+            step: answer.resolved.step,
+        },
         wavelength_step_nm: answer.resolved.grid.step_nm(),
         parallel_xyz: answer.parallel.0,
         ring_na: &answer.rays.ring,

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use crate::color::Background;
 use crate::material::catalog::Entry;
-use crate::study;
+use crate::study::leak::LeakShare;
 use crate::study::predict::{BetweenPolars, Prediction, SpectralError, StepChoice};
 
 pub use aperture::back_focal_plane;
@@ -33,7 +33,10 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
         extinction_note: (answer.extinction_ratio.is_none()).then_some(super::INFINITE),
         extinction_ratio_546nm: answer.extinction_green.flatten(),
         quadrature_error: answer.quadrature_error,
-        spectral_error: Spectral::of(answer.spectral_error, answer.step),
+        spectral_error: Spectral {
+            error: answer.spectral_error,
+            step: answer.step,
+        },
         wavelength_step_nm: answer
             .wavelength_nm
             .get(1)
@@ -60,7 +63,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
             },
         }),
         leak_luminance: answer.leak.whole,
-        leak: leaks(&answer.leak),
+        leak: &answer.leak.shares,
         between_polars: optics(&answer.between_polars),
         plate_thickness_um: (answer.thickness_um.iter())
             .map(|(part, thickness_um)| Thickness {
@@ -76,16 +79,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
 /// The catalog as one JSON document.
 #[must_use]
 pub fn catalog(entries: &[Entry]) -> String {
-    let rows: Vec<_> = (entries.iter())
-        .map(|entry| CatalogRow {
-            group: entry.group,
-            name: entry.name,
-            values: &entry.values,
-            source: entry.source,
-            standing: entry.standing.word(),
-        })
-        .collect();
-    text(&rows)
+    text(&entries)
 }
 
 fn text(document: &impl Serialize) -> String {
@@ -93,17 +87,6 @@ fn text(document: &impl Serialize) -> String {
     let mut text = serde_json::to_string_pretty(document).unwrap_or_default();
     text.push('\n');
     text
-}
-
-fn leaks(leak: &study::leak::Leak) -> Vec<Leak<'_>> {
-    let shares = leak.shares.iter().map(|share| Leak {
-        part: &share.part,
-        cause: share.cause.words(),
-        alone: share.alone,
-        without: share.without,
-        share: share.share,
-    });
-    shares.collect()
 }
 
 fn optics(between: &BetweenPolars) -> Optics {
@@ -136,7 +119,7 @@ struct Document<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     beside_specimen: Option<Beside<'a>>,
     leak_luminance: f64,
-    leak: Vec<Leak<'a>>,
+    leak: &'a [LeakShare],
     between_polars: Optics,
     plate_thickness_um: Vec<Thickness<'a>>,
     notes: &'a [String],
@@ -146,24 +129,9 @@ struct Document<'a> {
 /// What the step between the wavelengths leaves in doubt, and how it came about.
 #[derive(Serialize)]
 struct Spectral {
-    luminance: f64,
-    color: f64,
-    step: &'static str,
-}
-
-impl Spectral {
-    fn of(error: SpectralError, step: StepChoice) -> Self {
-        Self {
-            luminance: error.luminance,
-            color: error.color,
-            step: match step {
-                StepChoice::Given => "given",
-                StepChoice::Usual => "usual",
-                StepChoice::Refined => "refined",
-                StepChoice::Exhausted => "exhausted",
-            },
-        }
-    }
+    #[serde(flatten)]
+    error: SpectralError,
+    step: StepChoice,
 }
 
 #[derive(Serialize)]
@@ -208,15 +176,6 @@ struct Beside<'a> {
 }
 
 #[derive(Serialize)]
-struct Leak<'a> {
-    part: &'a str,
-    cause: &'static str,
-    alone: f64,
-    without: f64,
-    share: f64,
-}
-
-#[derive(Serialize)]
 struct Optics {
     wavelength_nm: f64,
     mueller: [[f64; 4]; 4],
@@ -230,13 +189,4 @@ struct Optics {
 struct Thickness<'a> {
     part: &'a str,
     thickness_um: f64,
-}
-
-#[derive(Serialize)]
-struct CatalogRow<'a> {
-    group: &'static str,
-    name: &'static str,
-    values: &'a str,
-    source: &'static str,
-    standing: &'static str,
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Leak, Spectral, leaks, text};
+use super::{Spectral, text};
 use crate::output::{CAUTION, words};
 use crate::study::place::{
     AtIris, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
@@ -20,7 +20,10 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
         verdict: verdict(answer, &answer.verdict),
         without_oil: answer.without_oil.as_ref().map(|dry| verdict(answer, dry)),
         condenser_strain: answer.strain,
-        spectral_error: Spectral::of(answer.spectral_error, StepChoice::Given),
+        spectral_error: Spectral {
+            error: answer.spectral_error,
+            step: StepChoice::Given,
+        },
         places: places(answer, &answer.lower),
         analyzer_places: places(answer, &answer.analyzer),
         notes,
@@ -74,7 +77,12 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> 
             refused: (place.placed.refused.as_ref()).map(ToString::to_string),
             outside_the_polars: &place.placed.outside,
             over_iris: seen
-                .filter_map(|(na, at)| Some(setting(*na, at.as_ref()?)))
+                .filter_map(|(na, at)| {
+                    Some(Setting {
+                        iris_na: *na,
+                        at: at.as_ref()?,
+                    })
+                })
                 .collect(),
             practice: (place.notes.iter())
                 .map(|note| Practice {
@@ -85,17 +93,6 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> 
         }
     };
     list.iter().map(one).collect()
-}
-
-fn setting(iris_na: f64, at: &AtIris) -> Setting<'_> {
-    Setting {
-        iris_na,
-        extinction_ratio: at.extinction_ratio,
-        relative_luminance: at.relative_luminance,
-        parallel_luminance: at.parallel_luminance,
-        quadrature_error: at.quadrature_error,
-        leak: leaks(&at.leak),
-    }
 }
 
 #[derive(Serialize)]
@@ -162,11 +159,8 @@ struct Place<'a> {
 #[derive(Serialize)]
 struct Setting<'a> {
     iris_na: f64,
-    extinction_ratio: Option<f64>,
-    relative_luminance: f64,
-    parallel_luminance: f64,
-    quadrature_error: f64,
-    leak: Vec<Leak<'a>>,
+    #[serde(flatten)]
+    at: &'a AtIris,
 }
 
 #[derive(Serialize)]

@@ -45,7 +45,10 @@ pub fn tolerances(
         dominates: verdict.dominates.as_ref().map(dominates),
         rescue: RescueIris { na, uncertainty },
         quadrature_error: verdict.quadrature_error,
-        spectral_error: Spectral::of(verdict.spectral_error, StepChoice::Given),
+        spectral_error: Spectral {
+            error: verdict.spectral_error,
+            step: StepChoice::Given,
+        },
         tolerated: (answer.quantities.iter())
             .map(|each| tolerated(each, &units))
             .collect(),

@@ -25,7 +25,10 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
         lamp: &answer.lamp,
         plates_in: question.plates,
         quadrature_error: answer.quadrature.map(|mean| mean.error),
-        spectral_error: Spectral::of(answer.resolved.error, answer.resolved.step),
+        spectral_error: Spectral {
+            error: answer.resolved.error,
+            step: answer.resolved.step,
+        },
         wavelength_step_nm: answer.resolved.grid.step_nm(),
         rays: answer
             .quadrature

@@ -41,12 +41,19 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)], brief: bool) -> String {
     text
 }
 
+fn name(lens: &LensAnswer) -> String {
+    match lens.by_itself {
+        true => format!("{}, by itself", lens.part),
+        false => lens.part.clone(),
+    }
+}
+
 fn mm(value: f64) -> String {
     format!("{value:.2} mm")
 }
 
 fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
-    line(&format!("{BOLD}{}{BOLD:#}", lens.part));
+    line(&format!("{BOLD}{}{BOLD:#}", name(lens)));
     let mut table = plain();
     let mut row = |what: &str, value: String| {
         table.add_row([what.to_owned(), value]);
@@ -83,7 +90,7 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
         row(
             "Spherical aberration",
             format!(
-                "the outermost ray crosses {} {} the paraxial focus, {:.0} um from the axis there",
+                "the outermost ray crosses {} {} the paraxial focus, {:.0} µm from the axis there",
                 mm(outermost.longitudinal_mm.abs()),
                 if outermost.longitudinal_mm < 0.0 {
                     "before"
@@ -178,8 +185,8 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
     ]);
     for (title, lens) in all {
         let name = match many {
-            true => format!("{title}: {}", lens.part),
-            false => lens.part.clone(),
+            true => format!("{title}: {}", name(lens)),
+            false => name(lens),
         };
         table.add_row([
             name,

@@ -16,7 +16,7 @@ mod pictures;
 mod places;
 mod strain;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use self::bench::PlaceBench;
 use self::contest::PlaceLight;
@@ -100,7 +100,7 @@ pub struct PlaceAnswer {
 }
 
 /// A place at one iris setting, specimens and plates out.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AtIris {
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
@@ -111,7 +111,13 @@ pub struct AtIris {
     /// Estimated relative error of these.
     pub quadrature_error: f64,
     /// Where the leak comes from.
+    #[serde(serialize_with = "shares")]
     pub leak: Leak,
+}
+
+/// A leak by its shares alone: what they add up to is told beside it.
+fn shares<S: Serializer>(leak: &Leak, serializer: S) -> Result<S::Ok, S::Error> {
+    leak.shares.serialize(serializer)
 }
 
 /// An iris setting at which the best place changes.
