@@ -86,17 +86,16 @@ impl LightPath {
                 if prescription(lens).is_none() {
                     return Ok(None);
                 }
-                let (mut all, mut own, mut immersion) = (Vec::new(), 0..0, 1.0);
+                let (mut all, mut own) = (Vec::new(), 0..0);
                 for (index, lens) in self.condensers() {
                     let surfaces =
                         prescription(lens).ok_or(PathError::HalfPrescribed { part: index })?;
                     if index == part {
                         own = all.len()..all.len() + surfaces.len();
                     }
-                    all.extend(surfaces.iter().cloned());
-                    immersion = lens.immersion;
+                    all.extend(Train::new(surfaces.to_vec(), lens.immersion).surfaces);
                 }
-                (Train::new(all, immersion), own)
+                (Train { surfaces: all }, own)
             }
             _ => return Ok(None),
         };
@@ -131,18 +130,26 @@ impl LightPath {
             let Some(Traced { train, own, reach }) = self.traced(part)? else {
                 continue;
             };
-            let at = train.at(TOLD_NM);
+            let outermost = (reach.height_mm, reach.na);
             let last = own.end == train.surfaces.len();
-            let beam = match at.ray(reach.height_mm).map(|ray| ray.surfaces[own.end - 1]) {
-                Ok(ray) if !last => ray.index.1 * ray.slope_rad.sin().abs(),
-                _ => reach.na,
+            let beam = match last {
+                true => reach.na,
+                false => {
+                    // The condenser's last lens may be stopped down.
+                    let stopped_down = self.condenser().map_or(f64::NAN, |(_, lens)| lens.na);
+                    let na = reach.na.min(stopped_down);
+                    let at = train.at(TOLD_NM);
+                    let ray = (at.height_of(na, outermost)).and_then(|height| at.ray(height));
+                    let ray = ray.map_err(|stopped| lens_error(part, stopped, na, TOLD_NM))?;
+                    let behind = ray.surfaces[own.end - 1];
+                    behind.index.1 * behind.slope_rad.sin().abs()
+                }
             };
             let (PartKind::Condenser(lens) | PartKind::Objective(lens)) =
                 &mut self.parts[part].kind
             else {
                 continue;
             };
-            let outermost = (reach.height_mm, reach.na);
             let passed = PassedTable::new(&train, own, reach.na, outermost)
                 .map_err(|(nm, na, stopped)| lens_error(part, stopped, na, nm))?;
             if let LensForm::Prescription(told) = &mut lens.form {

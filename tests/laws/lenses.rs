@@ -387,3 +387,52 @@ fn what_is_kept_of_a_prescription_is_what_its_rays_say() {
         }
     }
 }
+
+/// A condenser of two traced lenses: the same light as its surfaces in one part, the beam between as the ray goes there, also stopped down.
+#[test]
+fn two_traced_lenses_are_traced_together() {
+    let surfaces = vec![
+        Surface {
+            conic: -1.0,
+            ..Surface::sphere(20.0, 11.0, glass(1.523), 13.5)
+        },
+        Surface::sphere(0.0, 1.0, None, 13.5),
+        Surface::sphere(10.0, 9.0, glass(1.523), 9.0),
+        Surface::sphere(0.0, 0.0, None, 9.0),
+    ];
+    let part = |surfaces: &[Surface], na: f64| {
+        let lens = Lens {
+            na,
+            form: LensForm::prescription(surfaces.to_vec()),
+            ..Lens::new(0.6, 0, glass(1.5).unwrap())
+        };
+        Part::new("lens", PartKind::Condenser(lens))
+    };
+    let whole = LightPath {
+        parts: vec![part(&surfaces, f64::NAN)],
+        ..LightPath::default()
+    };
+    for na in [f64::NAN, 0.5] {
+        let mut pair = LightPath {
+            parts: vec![part(&surfaces[..2], f64::NAN), part(&surfaces[2..], na)],
+            ..LightPath::default()
+        };
+        pair.settle_prescriptions().unwrap();
+        let lens_na = |part: usize| match &pair.parts[part].kind {
+            PartKind::Condenser(lens) => lens.na,
+            _ => unreachable!(),
+        };
+        let full = pair.rim_na(1);
+        let used = if na.is_nan() { full } else { na };
+        close("used", lens_na(1), used, 0.0);
+        let first = pair.passage(0).unwrap();
+        close("beam", lens_na(0), first.behind(used).unwrap(), 1e-12);
+        for s in [0.1, 0.3, 0.5] {
+            let one = whole.passage(0).unwrap().at(GREEN_NM).passed(s).unwrap();
+            let [a, b] =
+                [0, 1].map(|part| pair.passage(part).unwrap().at(GREEN_NM).passed(s).unwrap());
+            let off = (a + b).p - one.p;
+            assert!(off.norm() < 1e-8, "{s}: {off}");
+        }
+    }
+}
