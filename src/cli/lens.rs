@@ -26,7 +26,7 @@ pub(super) struct Arguments {
     /// Where a filter slot is, in mm behind the first surface (negative before it)
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
     slot_mm: Option<f64>,
-    /// Thickness of the sheet above the last face, in mm
+    /// Thickness of the sheet above the last face, in mm: it draws the focus out a little; its own thickness is not taken off the room
     #[arg(long, value_name = "MM", default_value_t = 0.0, value_parser = thickness)]
     sheet_mm: f64,
     /// Thickness of the slide, in mm
@@ -89,6 +89,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
         answers.push((scenario.title, some));
     }
+    tell_apart(&mut answers, &arguments.files);
     job.draw(|| {
         let many = answers.len() > 1;
         // A condenser of two lenses is drawn as a whole.
@@ -114,6 +115,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     )
 }
 
+/// Where two scenarios have one title, each gets its file's name behind it.
+fn tell_apart(answers: &mut [(String, Vec<LensAnswer>)], files: &[PathBuf]) {
+    let titles: Vec<String> = answers.iter().map(|(title, _)| title.clone()).collect();
+    for ((title, _), file) in answers.iter_mut().zip(files) {
+        if titles.iter().filter(|other| *other == title).count() > 1 {
+            *title = format!("{title} ({})", file.display());
+        }
+    }
+}
+
 /// A table of surfaces to start from.
 fn starter(from: &str) -> Result<String, String> {
     let mut form = (None, None, None, None, None);
@@ -132,8 +143,9 @@ fn starter(from: &str) -> Result<String, String> {
             "focal" => form.2 = Some(length()?),
             "glass" => {
                 form.3 = Some(catalog::glass(value).ok_or_else(|| {
-                    let names = catalog::names("glass").join(", ");
-                    format!("glass = {value}: no glass of the catalog; there are: {names}")
+                    let like = catalog::nearest("glass", value)
+                        .map_or_else(String::new, |name| format!(" (perhaps {name})"));
+                    format!("glass = {value}: no glass of the catalog{like}; `polstack catalog` lists them all")
                 })?);
             }
             "shape" => {
@@ -159,7 +171,18 @@ fn starter(from: &str) -> Result<String, String> {
     let (Some(diameter_mm), Some(thickness_mm), Some(focal_length_mm), Some(glass), Some(shape)) =
         form
     else {
-        return Err("all of diameter, thickness, focal, glass and shape are needed".to_owned());
+        let missing = [
+            (form.0.is_none(), "diameter"),
+            (form.1.is_none(), "thickness"),
+            (form.2.is_none(), "focal"),
+            (form.3.is_none(), "glass"),
+            (
+                form.4.is_none(),
+                "shape (plano-convex, biconvex, parabolic or aspheric)",
+            ),
+        ];
+        let missing: Vec<&str> = (missing.iter()).filter(|m| m.0).map(|m| m.1).collect();
+        return Err(format!("missing: {}", missing.join(", ")));
     };
     let form = Form {
         diameter_mm,

@@ -22,6 +22,7 @@ pub(super) fn notes(
     plates_without_effect(path, &mut notes);
     coated_sheets(path, grid, &mut notes);
     unknown_covers(path, file, &mut notes);
+    idle_covers(path, file, &mut notes);
     inner_aperture(path, &mut notes);
     measured_ranges(file, path, grid, &mut notes);
     from_memory(file, &mut notes);
@@ -169,6 +170,20 @@ fn unknown_covers(path: &LightPath, file: &ScenarioFile, notes: &mut Vec<String>
         {
             notes.push(format!(
                 "{}: how much its protective film retards oblique rays is not known and taken as nothing; where it has 50 nm (40 to 60 is usual), write cover_nm = 50",
+                part.name
+            ));
+        }
+    }
+}
+
+/// Covers that are written on a sheet which no oblique ray crosses.
+fn idle_covers(path: &LightPath, file: &ScenarioFile, notes: &mut Vec<String>) {
+    for (index, (part, written)) in path.parts.iter().zip(&file.part).enumerate() {
+        let polar = (written.get().polarizer.as_ref()).or(written.get().analyzer.as_ref());
+        let cover_nm = polar.and_then(|polar| polar.get().cover_nm.as_ref());
+        if cover_nm.is_some_and(|nm| nm.value() != 0.0) && !path.is_oblique(index) {
+            notes.push(format!(
+                "cover_nm of {} changes nothing where it stands: only rays at an angle are retarded by the protective film, and here they run along the axis",
                 part.name
             ));
         }

@@ -119,21 +119,30 @@ fn glass(table: &CsvTable<10>, row: usize) -> Result<Option<Glass>, Fault> {
     })
 }
 
-/// Two surfaces must not cross within the smaller of their clear apertures.
+/// Two surfaces must not cross within the larger of their clear apertures; beyond its own, a surface goes on flat.
 fn gap(table: &CsvTable<10>, row: usize, before: &Surface, here: &Surface) -> Result<(), Fault> {
-    let rim = before.half_diameter_mm.min(here.half_diameter_mm);
-    for look in 1..=LOOKS {
-        let h = rim * look as f64 / LOOKS as f64;
-        let sag = |surface: &Surface| surface.sag(h).map_or(0.0, |sag| sag.0);
-        let between = before.thickness_mm + sag(here) - sag(before);
-        if between < 0.0 {
-            let needed = before.thickness_mm - between;
-            let why = "lets this surface and the next cross inside their clear apertures";
-            let remedy = format!("at {h:.2} mm from the axis they need {needed:.3} mm or more");
-            return Err(table.refused(row - 1, THICKNESS, why, &remedy));
-        }
+    let rim = before.half_diameter_mm.max(here.half_diameter_mm);
+    let (needed, at) = (1..=LOOKS)
+        .map(|look| {
+            let h = rim * look as f64 / LOOKS as f64;
+            let sag = |surface: &Surface| {
+                let inside = h.min(surface.half_diameter_mm);
+                surface.sag(inside).map_or(0.0, |sag| sag.0)
+            };
+            (sag(before) - sag(here), h)
+        })
+        .fold(
+            (0.0, 0.0),
+            |most, need| if need.0 > most.0 { need } else { most },
+        );
+    if needed <= before.thickness_mm {
+        return Ok(());
     }
-    Ok(())
+    let why = "lets this surface and the next cross inside their clear apertures";
+    let remedy = format!(
+        "at {at:.2} mm from the axis, where they are nearest, they need {needed:.3} mm or more; or their half diameters are smaller (beyond its own, a surface is taken to go on flat)"
+    );
+    Err(table.refused(row - 1, THICKNESS, why, &remedy))
 }
 
 /// Traces every lens with a prescription: its NA, which must not be above what its surfaces reach, and its strain along the rays.

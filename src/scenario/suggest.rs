@@ -1,5 +1,9 @@
 //! Words for messages: names and values fit to print, and the nearest of several names.
 
+/// Most names that a message lists.
+const MOST_LISTED: usize = 20;
+/// A name must be at least this similar (normalized Damerau-Levenshtein) to be suggested; a short word is near to too many names at half.
+const SIMILAR: f64 = 0.55;
 /// Most characters of a value that a message prints.
 const LONGEST: usize = 48;
 
@@ -20,8 +24,11 @@ pub(super) fn shown(text: &str) -> String {
     out
 }
 
-/// Names in quotes with commas between.
+/// Names in quotes with commas between; of many, the catalog's, how many there are and where they are listed.
 pub(super) fn listed(names: &[String], quote: char) -> String {
+    if names.len() > MOST_LISTED {
+        return format!("{} names, listed by `polstack catalog`", names.len());
+    }
     let quoted: Vec<String> = (names.iter())
         .map(|name| format!("{quote}{name}{quote}"))
         .collect();
@@ -45,7 +52,7 @@ pub(super) fn nearest<'a>(mistyped: &str, known: &'a [String]) -> Option<&'a str
                 && (candidate.starts_with(&mistyped) || mistyped.starts_with(&candidate));
             (if begun { near.max(0.6) } else { near }, name)
         })
-        .filter(|(near, _)| *near >= 0.5)
+        .filter(|(near, _)| *near >= SIMILAR)
         .collect();
     let (best, name) = near.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
     // Several equally near names are no suggestion; the list of all is shown anyway.

@@ -232,7 +232,17 @@ impl<const N: usize> CsvTable<N> {
             }));
         }
         if header {
-            return Err((Spot::File, refused("holds no table", self.wanted())));
+            return Err((
+                Spot::File,
+                refused(
+                    if text.trim().is_empty() {
+                        "is empty"
+                    } else {
+                        "holds no table"
+                    },
+                    self.wanted(),
+                ),
+            ));
         }
         if self.rows.len() < 2 {
             let rows = self.rows.len();

@@ -27,13 +27,16 @@ const SHEET_INDEX: f64 = 1.5;
 /// Thickness of a cover glass, mm (ISO 8255-1, from memory).
 const COVER_GLASS_MM: f64 = 0.17;
 /// Pupil of the eye that looks at a slot through the lens, mm: common practice, no source.
-const EYE_PUPIL_MM: f64 = 3.5;
+pub(crate) const EYE_PUPIL_MM: f64 = 3.5;
 /// Rings over which a lens's leak is averaged.
 const RINGS: usize = 24;
 /// Steps of numerical aperture at which spherical aberration is told.
 const STEP_NA: f64 = 0.1;
 /// Points of the curve of spherical aberration.
 const CURVE: u32 = 60;
+/// How far a ray may miss the paraxial focus and still light the field, um: about the radius of the field of a 20x objective (common practice,
+/// no source).
+const FIELD_UM: f64 = 500.0;
 /// Shares of the luminous light up to which wavelengths are told.
 const LUMINOUS: [f64; 3] = [0.05, 0.5, 0.95];
 
@@ -79,7 +82,7 @@ pub struct LensAnswer {
     pub limited_by: String,
     /// The same with oil.
     pub limited_by_in_oil: String,
-    /// Numerical aperture that the stack uses it at.
+    /// Numerical aperture of the whole lens in this stack, or what the part's `na` stops it down to; the iris stays open here.
     pub na: f64,
     /// Focal length at the wavelengths up to which 5, 50 and 95 % of the lamp's luminous light lie.
     pub over_lamp: Vec<Chromatic>,
@@ -94,9 +97,14 @@ pub struct LensAnswer {
     /// The slot that was asked about.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slot: Option<Slot>,
-    /// Distance that is left between the last face and the slide for sheet and ring, mm, for the outermost ray to come together in the
-    /// specimen; negative where there is none.
+    /// Distance between the last face and the slide, mm, at which the ray that comes together first does so in the specimen: sheet and ring
+    /// must fit into it. Negative where there is none. A sheet's own thickness is not taken off.
     pub room_mm: f64,
+    /// Numerical aperture of the ray that decides the room.
+    pub room_na: f64,
+    /// Numerical aperture up to which no ray misses the paraxial focus by more than 0.5 mm, about the radius of the field of a 20x objective
+    /// (common practice, no source).
+    pub na_within_field: f64,
     /// What its surfaces alone leak between ideal crossed polars, over its full aperture, of the parallel field.
     pub leak: f64,
     /// The number of equal surfaces that would turn p and s apart by as much: squared total bending over the sum of squared bendings.
@@ -134,12 +142,22 @@ pub struct Spherical {
     pub longitudinal_mm: f64,
 }
 
+impl Slot {
+    /// Whether an eye sees it as sharp as the filter plane itself: within a quarter of a diopter (common practice, no source).
+    #[must_use]
+    pub fn is_near(&self) -> bool {
+        self.diopters.abs() <= 0.25
+    }
+}
+
 /// A filter slot, as an eye sees it that looks through the lens from the specimen's side.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Slot {
     /// Where it is, mm.
     pub mm: f64,
-    /// How far an eye must accommodate to see it, diopters: 0 in the filter plane.
+    /// How far it is from the filter plane, mm; negative before it.
+    pub off_mm: f64,
+    /// How far an eye must accommodate to see it, diopters: 0 in the filter plane, negative where no eye can.
     pub diopters: f64,
     /// Blur in the slot for an eye that does not, mm (pupil of 3.5 mm).
     pub blur_mm: f64,
@@ -277,14 +295,19 @@ impl Of {
                 Ok(spherical(&train, na, &ray, paraxial.back_focal_plane_mm))
             })
             .collect::<Result<_, StudyError>>()?;
-        let aberration = (1..=CURVE)
-            .map(|k| {
-                let na = na * f64::from(k) / f64::from(CURVE);
-                let ray = trace(na).map_err(stopped)?;
-                let back_mm = paraxial.back_focal_plane_mm;
-                Ok((na, self::spherical(&train, na, &ray, back_mm).transverse_um))
+        let curve = (1..=CURVE)
+            .map(|k| trace(na * f64::from(k) / f64::from(CURVE)).map_err(stopped))
+            .collect::<Result<Vec<TracedRay>, StudyError>>()?;
+        let back_mm = paraxial.back_focal_plane_mm;
+        let aberration: Vec<(f64, f64)> = (curve.iter())
+            .map(|ray| {
+                (
+                    ray.na,
+                    self::spherical(&train, ray.na, ray, back_mm).transverse_um,
+                )
             })
-            .collect::<Result<_, StudyError>>()?;
+            .collect();
+        let within_field = aberration.iter().take_while(|at| at.1.abs() <= FIELD_UM);
         let filter_plane_mm = paraxial.front_focal_plane_mm;
         let height = at
             .height_of(na, (reach.height_mm, reach.na))
@@ -294,6 +317,7 @@ impl Of {
             let off = mm - filter_plane_mm;
             Slot {
                 mm,
+                off_mm: off,
                 diopters: 1e3 * off / (focal_length_mm * focal_length_mm),
                 blur_mm: off.abs() * EYE_PUPIL_MM / focal_length_mm.abs(),
             }
@@ -306,6 +330,12 @@ impl Of {
             },
             false => *question,
         };
+        let (room_mm, room_na) = curve
+            .iter()
+            .map(|ray| (room_mm(ray, &train, self.immersion, &under), ray.na))
+            .fold((f64::INFINITY, na), |least, room| {
+                if room.0 < least.0 { room } else { least }
+            });
         let (leak, shares) = leak(&at, na, reach).map_err(stopped)?;
         let bendings = outermost.surfaces.iter().map(|ray| ray.bending_rad());
         let deviation = (na / self.immersion).asin();
@@ -346,7 +376,9 @@ impl Of {
             filter_plane_mm,
             filter_plane_reachable: filter_plane_mm < 0.0,
             slot,
-            room_mm: room_mm(&outermost, &train, self.immersion, &under),
+            room_mm,
+            room_na,
+            na_within_field: within_field.last().map_or(0.0, |at| at.0),
             leak,
             equal_surfaces: deviation * deviation / bendings.map(|b| b * b).sum::<f64>(),
             by_itself: self.by_itself,
@@ -409,11 +441,11 @@ fn spherical(train: &Train, na: f64, ray: &TracedRay, back_mm: f64) -> Spherical
     }
 }
 
-/// What is left above the last face when sheet and slide have taken what they take of the outermost ray's way to the axis.
-fn room_mm(outermost: &TracedRay, train: &Train, immersion: f64, question: &LensQuestion) -> f64 {
-    let (crosses_mm, tangent) = crossing(outermost, train);
+/// What is left above the last face when sheet and slide have taken what they take of a ray's way to the axis.
+fn room_mm(ray: &TracedRay, train: &Train, immersion: f64, question: &LensQuestion) -> f64 {
+    let (crosses_mm, tangent) = crossing(ray, train);
     let takes = |thickness_mm: f64, index: f64| {
-        let sine = outermost.na / index;
+        let sine = ray.na / index;
         thickness_mm * (sine / (1.0 - sine * sine).sqrt()) / tangent
     };
     // A sheet takes its own thickness of the room; it only draws the focus out a little.

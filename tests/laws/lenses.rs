@@ -9,6 +9,7 @@ use polstack::optics::{Coating, Lens, LensForm};
 use proptest::prelude::*;
 
 use super::common::close;
+use polstack::study::lens::{LensQuestion, lenses};
 
 const GREEN_NM: f64 = 546.1;
 
@@ -434,5 +435,59 @@ fn two_traced_lenses_are_traced_together() {
             let off = (a + b).p - one.p;
             assert!(off.norm() < 1e-8, "{s}: {off}");
         }
+    }
+}
+
+/// A stand's condenser, replaced by one lens of these surfaces.
+fn stand_with(surfaces: Vec<Surface>) -> polstack::Scene {
+    let mut scene = polstack::scenario::read("scenarios/sheet-below-condenser.toml".as_ref())
+        .unwrap()
+        .scene;
+    for part in &mut scene.path.parts {
+        if let PartKind::Condenser(lens) = &mut part.kind {
+            *lens = Lens {
+                form: LensForm::prescription(surfaces.clone()),
+                strain: Vec::new(),
+                na: 1.0,
+                ..lens.clone()
+            };
+        }
+    }
+    scene.path.settle_prescriptions().unwrap();
+    scene
+}
+
+#[test]
+fn the_ray_that_comes_together_first_decides_the_room() {
+    // A sphere's outermost ray does, a hyperboloid's innermost; without a slide the room is where that ray crosses the axis.
+    let question = LensQuestion {
+        slide_mm: 0.0,
+        ..LensQuestion::default()
+    };
+    for (conic, outermost) in [(0.0, true), (-4.0, false)] {
+        let front = Surface {
+            conic,
+            ..Surface::sphere(12.0, 8.0, glass(1.52), 7.0)
+        };
+        let scene = stand_with(vec![front, Surface::sphere(0.0, 0.0, None, 7.0)]);
+        let lens = &lenses(&scene, &question).unwrap()[0];
+        let train = &lens.drawing.train;
+        let expected = match outermost {
+            true => crossing_mm(train, *lens.drawing.heights_mm.last().unwrap()),
+            false => crossing_mm(train, lens.room_na * lens.focal_length_mm),
+        };
+        close("room", lens.room_mm, expected, 1e-6);
+        assert!(if outermost {
+            lens.room_na == lens.na
+        } else {
+            lens.room_na < 0.1 * lens.na
+        });
+        let all_miss_by_less = lens
+            .drawing
+            .aberration
+            .iter()
+            .filter(|at| at.0 <= lens.na_within_field);
+        assert!(all_miss_by_less.clone().count() > 0);
+        assert!(all_miss_by_less.map(|at| at.1.abs()).all(|um| um <= 500.0));
     }
 }

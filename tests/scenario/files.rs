@@ -315,7 +315,7 @@ fn a_csv_without_a_name_is_refused() {
 #[test]
 fn a_table_without_rows_is_refused_as_a_whole() {
     for (table, words) in [
-        ("", "the file holds no table"),
+        ("", "the file is empty"),
         ("# wavelength_nm,power\n\n", "the file holds no table"),
         ("wavelength_nm,power\n400,1\n", "the file holds 1 row\n"),
     ] {

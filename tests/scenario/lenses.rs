@@ -75,7 +75,7 @@ fn strain_along_the_ray_follows_the_surfaces() {
     };
     assert!(profile.at(0.0).abs() < 1e-12 && profile.at(0.5) != 0.25);
     // A lens that ends in an edge has no reading there.
-    let sharp = GOOD.replace("20,11,B270,13.5,-1", "20,10.5,B270,20.9,-1");
+    let sharp = GOOD.replace("20,11,B270,13.5,-1", "20,10,B270,20,-1");
     let error = with(&text, &sharp).unwrap_err().to_string();
     assert!(error.contains("at the rim, where this glass is"), "{error}");
     let error = refusal("edge_nm = 40", "edge_nm = 40, along = \"ray\"").to_string();
@@ -128,6 +128,13 @@ fn wrong_rows_are_told_with_line_and_column() {
             "20,3",
             (2, 4),
             "cross inside their clear apertures",
+        ),
+        // Only the wider of two surfaces reaches so far out that it meets the other.
+        (
+            "10,9,1.52,9,0\n,,air,9",
+            "10,5,1.52,9,0\n,,air,4",
+            (4, 4),
+            "at 9.00 mm from the axis",
         ),
     ] {
         let table = GOOD.replacen(from, to, 1);

@@ -46,7 +46,7 @@ pub struct Form {
 pub enum FormError {
     /// The curved side is too strongly curved to be so wide.
     #[error(
-        "a focal length of {focal_length_mm} mm asks for a curved side of {radius_mm:.2} mm radius in this glass, which is not as wide as {diameter_mm} mm: the lens is of another shape, an aspheric one perhaps, or one of these numbers is off"
+        "a focal length of {focal_length_mm} mm asks for a curved side of {radius_mm:.2} mm radius in this glass, which is at most {:.2} mm wide where {diameter_mm} mm are asked for: the lens is of another shape (try shape=parabolic or shape=aspheric), or one of these numbers is off", 2.0 * radius_mm
     )]
     TooShort {
         /// Focal length, mm.

@@ -16,7 +16,12 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)]) -> String {
         "na_air",
         "na_oil",
         "filter_plane_mm",
+        "slot_mm",
+        "slot_diopters",
+        "slot_blur_mm",
         "room_mm",
+        "room_na",
+        "na_within_field",
         "leak",
         "surface",
         "radius_mm",
@@ -29,22 +34,29 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)]) -> String {
         (answers.iter()).flat_map(|(title, lenses)| lenses.iter().map(move |lens| (title, lens)));
     let rows = lenses.flat_map(|(title, lens)| {
         (1..).zip(&lens.surfaces).map(move |(number, surface)| {
+            let slot = lens.slot;
             let numbers = [
-                lens.focal_length_mm,
-                lens.na_air,
-                lens.na_oil,
-                lens.filter_plane_mm,
-                lens.room_mm,
-                lens.leak,
-                f64::from(number),
-                surface.radius_mm,
-                surface.incidence_deg,
-                surface.bending_deg,
-                surface.transmittance,
-                surface.leak_share,
+                Some(lens.focal_length_mm),
+                Some(lens.na_air),
+                Some(lens.na_oil),
+                Some(lens.filter_plane_mm),
+                slot.map(|slot| slot.mm),
+                slot.map(|slot| slot.diopters),
+                slot.map(|slot| slot.blur_mm),
+                Some(lens.room_mm),
+                Some(lens.room_na),
+                Some(lens.na_within_field),
+                Some(lens.leak),
+                Some(f64::from(number)),
+                Some(surface.radius_mm),
+                Some(surface.incidence_deg),
+                Some(surface.bending_deg),
+                Some(surface.transmittance),
+                Some(surface.leak_share),
             ];
             let words = [title.clone(), lens.part.clone()].into_iter();
-            words.chain(numbers.map(|number| number.to_string()))
+            // What was not asked for stays empty.
+            words.chain(numbers.map(|number| number.map_or_else(String::new, |n| n.to_string())))
         })
     });
     text(header, rows)

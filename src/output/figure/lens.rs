@@ -126,6 +126,8 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
         vertex += pair[0].thickness_mm;
     }
     sheet.line(&[scale.at(from, 0.0), scale.at(to, 0.0)], AXIS);
+    // A steep ray behind the focus ends where the drawing does.
+    let highest = (0.5 * ROOM - 24.0) / points;
     for (ray, height) in rays.iter().zip(heights_mm) {
         for side in [1.0, -1.0] {
             let mut way = vec![scale.at(from, side * height)];
@@ -135,18 +137,29 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
                     .map(|at| scale.at(at.along_mm, side * at.height_mm)),
             );
             if let Some(last) = ray.surfaces.last() {
-                let end = last.height_mm + (to - last.along_mm) * last.slope_rad.tan();
-                way.push(scale.at(to, side * end));
+                let slope = last.slope_rad.tan();
+                let end = last.height_mm + (to - last.along_mm) * slope;
+                let kept = end.clamp(-highest, highest);
+                let along = match slope {
+                    0.0 => to,
+                    _ => last.along_mm + (kept - last.height_mm) / slope,
+                };
+                way.push(scale.at(along, side * kept));
             }
             sheet.line(&way, RAY);
         }
     }
     let across = |mm: f64, pen: Pen, words: &str, h: HPos| {
+        let set = BODY.sized(12.0).inked(pen.color);
         if shown(mm) == mm {
             let (above, below) = (scale.at(mm, 1.02 * rim), scale.at(mm, -1.02 * rim));
             sheet.line(&[above, below], pen);
-            let set = BODY.sized(12.0).inked(pen.color).anchored(h);
-            sheet.text(words, (above.0, above.1 - 8.0), set);
+            sheet.text(words, (above.0, above.1 - 8.0), set.anchored(h));
+        } else if !lens.is_objective {
+            let side = if mm < 0.0 { "before" } else { "behind" };
+            let words = format!("{words}: {} mm {side} the first vertex", plain(mm.abs(), 1));
+            let low = if h == HPos::Right { 0.0 } else { 16.0 };
+            sheet.text(&words, (MARGIN, top + ROOM - 32.0 + low), set);
         }
     };
     across(filter, PLANE, "filter plane", HPos::Right);
@@ -200,7 +213,7 @@ fn aberrations(sheet: &Sheet, top: f64, lenses: &[(String, &LensAnswer)]) {
             name: vec![name.clone()],
             pen,
             points: std::iter::once((0.0, 0.0))
-                .chain(lens.drawing.aberration.iter().copied())
+                .chain(lens.drawing.aberration.iter().map(|at| (at.0, 1e-3 * at.1)))
                 .collect(),
         })
         .collect();
@@ -209,7 +222,7 @@ fn aberrations(sheet: &Sheet, top: f64, lenses: &[(String, &LensAnswer)]) {
     let (low, high) = all().fold((0f64, 0f64), |(low, high), at| {
         (low.min(at.1), high.max(at.1))
     });
-    let room = 0.05 * (high - low).max(1.0);
+    let room = 0.05 * (high - low).max(1e-3);
     let area = [108.0, 560.0, top + 24.0, top + PANEL - 62.0];
     let x = (
         AxisScale::linear(0.0, 1.05 * widest, 8),
@@ -217,7 +230,7 @@ fn aberrations(sheet: &Sheet, top: f64, lenses: &[(String, &LensAnswer)]) {
     );
     let y = (
         AxisScale::linear(low - room, high + room, 6),
-        "height in the focus (µm)",
+        "height in the focus (mm)",
     );
     let panel = AxesPanel::new(area, x, y).gridded(true, true);
     panel.draw(sheet);

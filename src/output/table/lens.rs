@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::{BOLD, fraction, plain};
 use crate::output::CAUTION;
 use crate::output::numbers::digits;
-use crate::study::lens::{LensAnswer, Slot};
+use crate::study::lens::{EYE_PUPIL_MM, LensAnswer, Slot};
 
 /// `lens` for people, styled: every lens, and side by side where there are several. `brief` leaves out what is to be known and cautions.
 #[must_use]
@@ -34,7 +34,7 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)], brief: bool) -> String {
     if !brief {
         line("");
         line(
-            "At 546.1 nm, light from infinity on the collimated side, rays along the axis only. Front planes count from the first vertex, negative before it, back planes from the last.",
+            "At 546.1 nm, light from infinity on the collimated side, all rays parallel to the axis before the lens. Front planes count from the first vertex, negative before it, back planes from the last. Room is from the last face to the slide: the sheet is part of it.",
         );
         line(CAUTION);
     }
@@ -76,10 +76,13 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
         "NA with oil on it",
         format!("{:.3}: {}", lens.na_oil, lens.limited_by_in_oil),
     );
-    row("Used at", format!("NA {:.3}", lens.na));
+    row(
+        "All that follows",
+        format!("for the whole aperture, NA {:.3}", lens.na),
+    );
     row("Filter plane", filter_plane(lens));
     if let Some(slot) = &lens.slot {
-        row("Slot", of_slot(slot));
+        row("Slot", of_slot(slot, lens));
     }
     let space = match lens.is_objective {
         true => "Working distance",
@@ -90,14 +93,18 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
         row(
             "Spherical aberration",
             format!(
-                "the outermost ray crosses {} {} the paraxial focus, {:.0} µm from the axis there",
+                "the outermost ray crosses {} {} the paraxial focus, {:.0} µm from the axis there; no ray misses it by more than 500 µm {}",
                 mm(outermost.longitudinal_mm.abs()),
                 if outermost.longitudinal_mm < 0.0 {
                     "before"
                 } else {
                     "behind"
                 },
-                outermost.transverse_um.abs()
+                outermost.transverse_um.abs(),
+                match lens.na_within_field {
+                    na if na >= lens.na * (1.0 - 1e-9) => "at all".to_owned(),
+                    na => format!("up to NA {na:.2}: beyond, expect uneven light"),
+                }
             ),
         );
     }
@@ -150,22 +157,39 @@ fn filter_plane(lens: &LensAnswer) -> String {
     }
 }
 
-fn of_slot(slot: &Slot) -> String {
+fn of_slot(slot: &Slot, lens: &LensAnswer) -> String {
+    let where_it_is = match slot.is_near() {
+        true => "in the filter plane, as far as an eye can tell".to_owned(),
+        false => format!("{} from the filter plane: not in it", mm(slot.off_mm.abs())),
+    };
+    let sharp = match slot.diopters < 0.0 {
+        true => "no eye can focus on it through the lens".to_owned(),
+        false => format!(
+            "an eye that looks through the lens from the specimen accommodates {:.1} diopters to see it sharp",
+            slot.diopters
+        ),
+    };
     format!(
-        "at {}: an eye that looks through the lens accommodates {:.1} diopters to see it, or sees it blurred by {:.2} mm",
+        "at {}, {where_it_is}; {sharp}; a relaxed one (pupil {EYE_PUPIL_MM} mm) sees edges in it blurred over {} of the {:.1} mm that the bundle is wide",
         mm(slot.mm),
-        slot.diopters,
-        slot.blur_mm
+        mm(slot.blur_mm),
+        2.0 * lens.drawing.heights_mm.last().copied().unwrap_or(0.0)
     )
 }
 
 fn room(lens: &LensAnswer) -> String {
+    let ray = format!("the ray of NA {:.2} decides", lens.room_na);
     match lens.room_mm > 0.0 {
-        true if lens.is_objective => format!("{} to the cover glass", mm(lens.room_mm)),
-        false if lens.is_objective => "none: the focus lies inside the cover glass".to_owned(),
-        true => format!("{} to the slide for sheet and ring", mm(lens.room_mm)),
+        true if lens.is_objective => format!("{} to the cover glass; {ray}", mm(lens.room_mm)),
+        false if lens.is_objective => {
+            format!("none: the focus lies inside the cover glass; {ray}")
+        }
+        true => format!(
+            "{} to the slide for sheet and ring; {ray}",
+            mm(lens.room_mm)
+        ),
         false => format!(
-            "none: the outermost ray comes together {} too low for this slide",
+            "none: rays come together {} too low for this slide; {ray}",
             mm(-lens.room_mm)
         ),
     }
@@ -173,7 +197,8 @@ fn room(lens: &LensAnswer) -> String {
 
 fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
     let mut table = plain();
-    table.set_header([
+    let slotted = all.iter().any(|(_, lens)| lens.slot.is_some());
+    let mut header = vec![
         "lens",
         "focal length",
         "NA in air",
@@ -182,13 +207,16 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
         "room",
         "leak",
         "acts like",
-    ]);
+        "slot",
+    ];
+    header.truncate(if slotted { 9 } else { 8 });
+    table.set_header(header);
     for (title, lens) in all {
         let name = match many {
             true => format!("{title}: {}", name(lens)),
             false => name(lens),
         };
-        table.add_row([
+        let mut row = vec![
             name,
             mm(lens.focal_length_mm),
             format!("{:.3}", lens.na_air),
@@ -203,7 +231,17 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
             },
             fraction(lens.leak),
             format!("{} surfaces", digits(lens.equal_surfaces, 2)),
-        ]);
+        ];
+        if slotted {
+            row.push(lens.slot.map_or_else(String::new, |slot| {
+                let off = mm(slot.off_mm.abs());
+                match slot.is_near() {
+                    true => "in the filter plane".to_owned(),
+                    false => format!("{off} off, blur {}", mm(slot.blur_mm)),
+                }
+            }));
+        }
+        table.add_row(row);
     }
     table.trim_fmt()
 }
