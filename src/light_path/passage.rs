@@ -74,7 +74,23 @@ impl LightPath {
     /// # Errors
     /// [`PathError::Lens`] when it gathers no light, [`PathError::HalfPrescribed`] when the condenser's other lens has none.
     pub fn traced(&self, part: usize) -> Result<Option<Traced>, PathError> {
-        let (train, own) = match &self.parts[part].kind {
+        let Some((train, own)) = self.train(part)? else {
+            return Ok(None);
+        };
+        let settled = match &self.parts[part].kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => settled(lens),
+            _ => None,
+        };
+        let reach = match settled {
+            Some(settled) => settled.reach,
+            None => reach_of(&train, part)?,
+        };
+        Ok(Some(Traced { train, own, reach }))
+    }
+
+    /// The surfaces on the side of the lens at `part`, collimated side first, and its own among them; `None` where it has no prescription.
+    fn train(&self, part: usize) -> Result<Option<(Train, Range<usize>)>, PathError> {
+        Ok(Some(match &self.parts[part].kind {
             PartKind::Objective(lens) => match prescription(lens) {
                 None => return Ok(None),
                 Some(surfaces) => {
@@ -98,19 +114,7 @@ impl LightPath {
                 (Train { surfaces: all }, own)
             }
             _ => return Ok(None),
-        };
-        let settled = match &self.parts[part].kind {
-            PartKind::Condenser(lens) | PartKind::Objective(lens) => settled(lens),
-            _ => None,
-        };
-        let reach = match settled {
-            Some(settled) => settled.reach,
-            None => reach(&train).ok_or(PathError::Lens {
-                part,
-                source: LensError::GathersNothing,
-            })?,
-        };
-        Ok(Some(Traced { train, own, reach }))
+        }))
     }
 
     /// Traces every lens with a prescription and keeps in it how far its surfaces reach and what they pass; its numerical aperture becomes
@@ -126,12 +130,31 @@ impl LightPath {
                 lens.form = LensForm::prescription(told.surfaces.clone());
             }
         }
+        // Rays of a condenser's first lens go through the second one too, so that the tables of both are made together.
+        let mut second: Option<(Reach, PassedTable)> = None;
         for part in 0..self.parts.len() {
-            let Some(Traced { train, own, reach }) = self.traced(part)? else {
+            let Some((train, own)) = self.train(part)? else {
                 continue;
             };
-            let outermost = (reach.height_mm, reach.na);
             let last = own.end == train.surfaces.len();
+            let (reach, passed) = match second.take().filter(|_| own.start > 0) {
+                Some(made) => made,
+                None => {
+                    let reach = reach_of(&train, part)?;
+                    let rest = (!last).then(|| own.end..train.surfaces.len());
+                    let owns: Vec<_> = std::iter::once(own.clone()).chain(rest).collect();
+                    let outermost = (reach.height_mm, reach.na);
+                    let mut tables = PassedTable::of_ranges(&train, &owns, reach.na, outermost)
+                        .map_err(|(nm, na, stopped)| lens_error(part, stopped, na, nm))?
+                        .into_iter();
+                    let Some(passed) = tables.next() else {
+                        continue;
+                    };
+                    second = tables.next().map(|table| (reach, table));
+                    (reach, passed)
+                }
+            };
+            let outermost = (reach.height_mm, reach.na);
             let beam = match last {
                 true => reach.na,
                 false => {
@@ -150,8 +173,6 @@ impl LightPath {
             else {
                 continue;
             };
-            let passed = PassedTable::new(&train, own, reach.na, outermost)
-                .map_err(|(nm, na, stopped)| lens_error(part, stopped, na, nm))?;
             if let LensForm::Prescription(told) = &mut lens.form {
                 *told = Arc::new(Prescription {
                     surfaces: told.surfaces.clone(),
@@ -194,6 +215,13 @@ impl LightPath {
         let edge_mm = f64::NAN;
         StressProfile::new(values).ok_or(PathError::NoRim { part, edge_mm })
     }
+}
+
+fn reach_of(train: &Train, part: usize) -> Result<Reach, PathError> {
+    reach(train).ok_or(PathError::Lens {
+        part,
+        source: LensError::GathersNothing,
+    })
 }
 
 /// The outermost ray at 546.1 nm. Where not a clear aperture is the limit but the glass, rays of another colour may not get as far.

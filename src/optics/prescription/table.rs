@@ -41,20 +41,21 @@ pub struct PassedRow<'a> {
 }
 
 impl PassedTable {
-    /// Traces rays up to `full_na`; `outermost` is a ray's height and numerical aperture at any wavelength, near which heights are looked for.
+    /// Traces rays up to `full_na` and makes a table for each of some ranges of the train's surfaces, so that lenses that are traced together
+    /// are traced once; `outermost` is a ray's height and numerical aperture at any wavelength, near which heights are looked for.
     ///
     /// # Errors
     /// The wavelength and numerical aperture of a ray that does not get through, and why.
-    pub fn new(
+    pub fn of_ranges(
         train: &Train,
-        own: Range<usize>,
+        owns: &[Range<usize>],
         full_na: f64,
         outermost: (f64, f64),
-    ) -> Result<Self, (f64, f64, Stopped)> {
+    ) -> Result<Vec<Self>, (f64, f64, Stopped)> {
         let mut points = POINTS;
-        let mut table = Self::of(train, &own, full_na, outermost, points)?;
+        let mut tables = Self::at_points(train, owns, full_na, outermost, points)?;
         for _ in 0..DOUBLINGS {
-            let (aperture, spectrum) = table.off(train, &own, outermost)?;
+            let (aperture, spectrum) = off(&tables, train, owns, outermost)?;
             if aperture.max(spectrum) <= OFF {
                 break;
             }
@@ -64,26 +65,34 @@ impl PassedTable {
             if spectrum > OFF {
                 points.1 = 2 * points.1 - 1;
             }
-            table = Self::of(train, &own, full_na, outermost, points)?;
+            tables = Self::at_points(train, owns, full_na, outermost, points)?;
         }
-        Ok(table)
+        Ok(tables)
     }
 
-    fn of(
+    fn at_points(
         train: &Train,
-        own: &Range<usize>,
+        owns: &[Range<usize>],
         full_na: f64,
         outermost: (f64, f64),
         points: (usize, usize),
-    ) -> Result<Self, (f64, f64, Stopped)> {
+    ) -> Result<Vec<Self>, (f64, f64, Stopped)> {
         let wavenumbers = chebyshev(1.0 / SPECTRUM_NM.1, 1.0 / SPECTRUM_NM.0, points.1);
         let squares = chebyshev(0.0, full_na * full_na, points.0);
-        // From the rim to the axis: each ray lies below the one before.
-        let row = |wavenumber: &f64| {
+        let empty = Self {
+            full_na,
+            wavenumbers: wavenumbers.clone(),
+            squares: squares.clone(),
+            rows: Vec::with_capacity(points.1),
+        };
+        let mut tables = vec![empty; owns.len()];
+        for wavenumber in &wavenumbers {
             let nm = 1.0 / wavenumber;
             let at = train.at(nm);
             let mut outer = None;
-            let rows = squares.iter().rev().map(|square| {
+            let mut rows = vec![vec![[0.0; 4]; points.0]; owns.len()];
+            // From the rim to the axis: each ray lies below the one before.
+            for (point, square) in squares.iter().enumerate().rev() {
                 let na = square.sqrt();
                 let height = match outer {
                     None => at.height_of(na, outermost),
@@ -92,43 +101,15 @@ impl PassedTable {
                 let ray = height.and_then(|height| Ok((height, at.ray(height)?)));
                 let (height, ray) = ray.map_err(|stopped| (nm, na, stopped))?;
                 outer = Some((height, ray.na));
-                Ok(numbers(at.passed_by(own.clone(), &ray)))
-            });
-            let mut row = rows.collect::<Result<Vec<_>, _>>()?;
-            row.reverse();
-            Ok(row)
-        };
-        let rows = wavenumbers.iter().map(row).collect::<Result<_, _>>()?;
-        Ok(Self {
-            full_na,
-            wavenumbers,
-            squares,
-            rows,
-        })
-    }
-
-    /// By how much the table misses rays between its points of the aperture, at a wavelength of its own, and between its wavelengths, for a ray
-    /// of its own.
-    fn off(
-        &self,
-        train: &Train,
-        own: &Range<usize>,
-        outermost: (f64, f64),
-    ) -> Result<(f64, f64), (f64, f64, Stopped)> {
-        let off = |na: f64, nm: f64| {
-            let (got, traced) = (self.at(nm).at(na), traced(train, own, na, nm, outermost)?);
-            Ok((got.p - traced.p).norm().max((got.s - traced.s).norm()))
-        };
-        let own_nm = 1.0 / self.wavenumbers[self.wavenumbers.len() / 2];
-        let own_na = self.squares[self.squares.len() - 1].sqrt();
-        let (mut aperture, mut spectrum) = (0f64, 0f64);
-        for part in [0.2, 0.6, 0.9, 0.995] {
-            aperture = aperture.max(off(part * self.full_na, own_nm)?);
+                for (row, own) in rows.iter_mut().zip(owns) {
+                    row[point] = numbers(at.passed_by(own.clone(), &ray));
+                }
+            }
+            for (table, row) in tables.iter_mut().zip(rows) {
+                table.rows.push(row);
+            }
         }
-        for nm in [365.0, 470.0, 800.0] {
-            spectrum = spectrum.max(off(own_na, nm)?);
-        }
-        Ok((aperture, spectrum))
+        Ok(tables)
     }
 
     /// What is passed at some wavelengths of the rays of some numerical apertures: one row for each wavelength.
@@ -139,7 +120,7 @@ impl PassedTable {
             .collect();
         let row = |nm: &f64| {
             let row = self.at(*nm).row;
-            let of = |weights: &Vec<f64>| passed(sum(row.iter().zip(weights)));
+            let of = |weights: &Vec<f64>| passed(sum(&row, weights));
             weights.iter().map(of).collect()
         };
         wavelengths_nm.iter().map(row).collect()
@@ -176,20 +157,27 @@ impl PassedRow<'_> {
     #[must_use]
     pub fn at(&self, na: f64) -> Passed {
         let weights = weights(&self.table.squares, na * na);
-        passed(sum(self.row.iter().zip(&weights)))
+        passed(sum(&self.row, &weights))
     }
 }
 
-fn sum<'a>(terms: impl Iterator<Item = (&'a Numbers, &'a f64)>) -> Numbers {
+/// The weighted sum of as many numbers as there are weights.
+#[inline]
+fn sum(numbers: &[Numbers], weights: &[f64]) -> Numbers {
     let mut sum = [0.0; 4];
-    terms.for_each(|(numbers, weight)| add(&mut sum, *weight, numbers));
+    for (numbers, weight) in numbers.iter().zip(weights) {
+        add(&mut sum, *weight, numbers);
+    }
     sum
 }
 
+#[inline]
 fn add(sum: &mut Numbers, weight: f64, numbers: &Numbers) {
-    for (sum, number) in sum.iter_mut().zip(numbers) {
-        *sum += weight * number;
-    }
+    // Written out, because this is where the time of reading a table goes.
+    sum[0] += weight * numbers[0];
+    sum[1] += weight * numbers[1];
+    sum[2] += weight * numbers[2];
+    sum[3] += weight * numbers[3];
 }
 
 fn numbers(passed: Passed) -> Numbers {
@@ -203,19 +191,39 @@ fn passed([p_re, p_im, s_re, s_im]: Numbers) -> Passed {
     }
 }
 
-fn traced(
+/// By how much tables miss rays between their points of the aperture, at a wavelength of their own, and between their wavelengths, for a ray of
+/// their own.
+fn off(
+    tables: &[PassedTable],
     train: &Train,
-    own: &Range<usize>,
-    na: f64,
-    wavelength_nm: f64,
+    owns: &[Range<usize>],
     outermost: (f64, f64),
-) -> Result<Passed, (f64, f64, Stopped)> {
-    let at = train.at(wavelength_nm);
-    let ray = at
-        .height_of(na, outermost)
-        .and_then(|height| at.ray(height));
-    let ray = ray.map_err(|stopped| (wavelength_nm, na, stopped))?;
-    Ok(at.passed_by(own.clone(), &ray))
+) -> Result<(f64, f64), (f64, f64, Stopped)> {
+    let off = |na: f64, nm: f64| {
+        let at = train.at(nm);
+        let ray = at
+            .height_of(na, outermost)
+            .and_then(|height| at.ray(height));
+        let ray = ray.map_err(|stopped| (nm, na, stopped))?;
+        let each = tables.iter().zip(owns).map(|(table, own)| {
+            let (got, traced) = (table.at(nm).at(na), at.passed_by(own.clone(), &ray));
+            (got.p - traced.p).norm().max((got.s - traced.s).norm())
+        });
+        Ok(each.fold(0f64, f64::max))
+    };
+    let (mut aperture, mut spectrum) = (0f64, 0f64);
+    let Some(first) = tables.first() else {
+        return Ok((aperture, spectrum));
+    };
+    let own_nm = 1.0 / first.wavenumbers[first.wavenumbers.len() / 2];
+    let own_na = first.squares[first.squares.len() - 1].sqrt();
+    for part in [0.2, 0.6, 0.9, 0.995] {
+        aperture = aperture.max(off(part * first.full_na, own_nm)?);
+    }
+    for nm in [365.0, 470.0, 800.0] {
+        spectrum = spectrum.max(off(own_na, nm)?);
+    }
+    Ok((aperture, spectrum))
 }
 
 /// Chebyshev points of the second kind, both ends included, ascending.
