@@ -141,7 +141,7 @@ impl LightPath {
                 Some(made) => made,
                 None => {
                     let reach = reach_of(&train, part)?;
-                    let rest = (!last).then(|| own.end..train.surfaces.len());
+                    let rest = (!last).then_some(own.end..train.surfaces.len());
                     let owns: Vec<_> = std::iter::once(own.clone()).chain(rest).collect();
                     let outermost = (reach.height_mm, reach.na);
                     let mut tables = PassedTable::of_ranges(&train, &owns, reach.na, outermost)
