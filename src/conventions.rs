@@ -88,7 +88,7 @@
 mod tests {
     use crate::calculus::{Complex, Jones, Mueller, Stokes};
     use crate::light_path::{LightPath, Part, PartKind, Setting, reference};
-    use crate::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
+    use crate::material::{Birefringence, Glass, Index, PolarizingSheet, SheetTransmittance};
     use crate::optics::{
         Coating, Lens, LensForm, Polarizer, Ray, Retarder, Specimen, Strain, StrainMap,
         coated_surfaces, flat_interface,
@@ -128,7 +128,7 @@ mod tests {
     }
 
     fn polarizer(azimuth_deg: f64) -> Polarizer {
-        let sheet = Sheet {
+        let sheet = PolarizingSheet {
             name: "ideal".to_owned(),
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,

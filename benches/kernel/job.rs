@@ -2,7 +2,7 @@
 
 use polstack::calculus::Stokes;
 use polstack::light_path::{Chain, LightPath, Part, PartKind, Setting};
-use polstack::material::{Glass, Index, Sheet, SheetTransmittance};
+use polstack::material::{Glass, Index, PolarizingSheet, SheetTransmittance};
 use polstack::optics::{Coating, Lens, LensForm, LocalStrain, Polarizer, Ray, Rays, Strain};
 
 /// A stack with its rays and wavelengths.
@@ -126,7 +126,7 @@ fn part(name: &str, kind: PartKind) -> Part {
 }
 
 fn sheet(k1: f64, k2: f64, azimuth_deg: f64) -> Polarizer {
-    let sheet = Sheet {
+    let sheet = PolarizingSheet {
         name: "given".to_owned(),
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,

@@ -16,7 +16,7 @@ use crate::job::Job;
 #[derive(Serialize)]
 pub(crate) struct Tables {
     /// For the lower polar and the analyzer.
-    sheets: [Sheet; 2],
+    sheets: [PolarizingSheet; 2],
     /// Half of the surfaces of condenser and objective: amplitudes `[p re, p im, s re, s im]` at each ring and wavelength.
     halves: [Vec<Vec<[f64; 4]>>; 2],
     /// For each strain and ray: path difference in nm, cosine and sine of twice the slow azimuth.
@@ -31,7 +31,7 @@ pub(crate) struct Tables {
 }
 
 #[derive(Debug, Serialize)]
-struct Sheet {
+struct PolarizingSheet {
     /// Cosine and sine of twice the azimuth.
     axis: [f64; 2],
     /// Amplitudes passed and absorbed at each wavelength.
@@ -50,7 +50,7 @@ impl Tables {
                         let element = polar.collimated(nm).expect("constant sheets");
                         [element.along.re, element.across.re]
                     };
-                    sheets.push(Sheet {
+                    sheets.push(PolarizingSheet {
                         axis: twice(polar.azimuth_rad),
                         amplitudes: job.wavelengths_nm.iter().map(amplitudes).collect(),
                     });

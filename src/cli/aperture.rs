@@ -9,8 +9,8 @@ use super::job::{Job, Shown};
 use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
-    FigureError, LightScale, TurnFrame, Turning, aperture_figures, frame_angles, turn_file_stem,
-    turning_bytes, turning_gif, turning_pngs,
+    FigureError, LightScale, TurnFrame, TurningPicture, aperture_figures, frame_angles,
+    turn_file_stem, turning_bytes, turning_gif, turning_pngs,
 };
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
@@ -26,7 +26,7 @@ const LARGE_BYTES: usize = 50_000_000;
 #[command(
     after_help = "Example:\n  polstack aperture scenarios/crystal-across-axis.toml --plots figures --turn analyzer\n\ndraws the back focal plane of that file, how its parts make it what it is, and as a moving picture what happens while the analyzer is turned."
 )]
-pub(super) struct Arguments {
+pub(super) struct ApertureArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Draw a moving picture of the disc while the part of this name is turned: turn-NAME.gif
@@ -74,7 +74,7 @@ fn degrees(text: &str) -> Result<f64, String> {
     degrees.ok_or_else(|| "allowed: degrees from -3600 to 3600, not 0".to_owned())
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &ApertureArguments) -> Result<(), Failure> {
     let job = Job::about(&arguments.file, &arguments.shown);
     let Scenario {
         title,
@@ -125,7 +125,7 @@ impl<'a> Turned<'a> {
         let frames = self.frames(job.quiet).map_err(|error| job.failed(error))?;
         let light = frames.iter().flat_map(|frame| &frame.light);
         let scale = LightScale::of_plane(answer, light.map(Xyz::luminance));
-        let turning = Turning {
+        let turning = TurningPicture {
             title: title.to_owned(),
             part: self.part.to_owned(),
             size: self.film.size,
@@ -168,7 +168,7 @@ impl<'a> Turned<'a> {
     }
 
     /// Says how large a moving picture will be before it is drawn, where that is much.
-    fn say_if_large(&self, quiet: bool, turning: &Turning) -> Result<(), FigureError> {
+    fn say_if_large(&self, quiet: bool, turning: &TurningPicture) -> Result<(), FigureError> {
         let pixels = turning.frames.len() * (turning.size as usize).pow(2);
         // A frame takes less than a byte a pixel.
         if quiet || pixels < LARGE_BYTES {
@@ -188,7 +188,11 @@ impl<'a> Turned<'a> {
     }
 
     /// The moving picture: names and bytes of its files.
-    fn film(&self, quiet: bool, turning: &Turning) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+    fn film(
+        &self,
+        quiet: bool,
+        turning: &TurningPicture,
+    ) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
         let total = turning.frames.len() as u64;
         let stem = turn_file_stem(&turning.part);
         progress::counted("drawing", quiet, total, |done| {

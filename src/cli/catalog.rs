@@ -14,12 +14,12 @@ const WIDTH: (u16, u16) = (120, 60);
 #[command(
     after_help = "Example:\n  polstack catalog --csv > catalog.csv\n\nlists every name that a scenario may use, with its source and how well it is known; the last two groups, specimens and stress grades, are for orientation only."
 )]
-pub(super) struct Arguments {
+pub(super) struct CatalogArguments {
     #[command(flatten)]
     format: Format,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &CatalogArguments) -> Result<(), Failure> {
     let entries = catalog::entries();
     let width = terminal_size::terminal_size().map_or(WIDTH.0, |(width, _)| width.0.max(WIDTH.1));
     print(if arguments.format.json {

@@ -6,7 +6,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::job::{Format, Job};
 use super::{Failure, number, whole};
-use crate::material::{Birefringence, Sheet, catalog};
+use crate::material::{Birefringence, PolarizingSheet, catalog};
 use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
@@ -14,7 +14,7 @@ use crate::scene::Scene;
 use crate::spectrum::Source;
 use crate::study::StudyError;
 use crate::study::chart::{
-    Dispersion, FIRST_ORDER_NM, MOST_NM, Matrix, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
+    ColorGrid, Dispersion, FIRST_ORDER_NM, MOST_NM, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
     Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, all_sheets, background,
     has_plate, interference, plate, usual_irises, usual_lamp, usual_step_nm,
 };
@@ -51,7 +51,7 @@ const SHEETS: Words = Words {
 };
 
 #[derive(Debug, Args)]
-pub(super) struct Arguments {
+pub(super) struct ChartArguments {
     #[command(subcommand)]
     kind: Kind,
 }
@@ -109,7 +109,7 @@ struct ScaleArguments {
     lamp: Option<Source>,
     /// The sheet of both polars, by its name in the catalog
     #[arg(long, value_name = "NAME", default_value = "ideal", value_parser = sheet)]
-    sheet: Sheet,
+    sheet: PolarizingSheet,
     /// Linear polars, or circular ones with quarter-wave plates of 137.5 nm
     #[arg(long, value_enum, default_value_t = PolarsWord::Linear)]
     polars: PolarsWord,
@@ -208,7 +208,7 @@ fn lamp(name: &str) -> Result<Source, String> {
     named("lamp", "lamp", name, Source::named(name))
 }
 
-fn sheet(name: &str) -> Result<Sheet, String> {
+fn sheet(name: &str) -> Result<PolarizingSheet, String> {
     named("sheet", "sheet", name, catalog::sheet(name))
 }
 
@@ -258,7 +258,7 @@ fn finite(text: &str) -> Result<f64, String> {
     number(text).ok_or_else(|| "allowed: numbers with commas between".to_owned())
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &ChartArguments) -> Result<(), Failure> {
     match &arguments.kind {
         Kind::Interference(InterferenceArguments { scale, shown }) => {
             let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
@@ -283,7 +283,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                 Some(scene) => of.answer(scene),
                 None => Err(StudyError::NoObjective),
             })?;
-            asked.show(&BACKGROUND, Chart::Matrix(chart))
+            asked.show(&BACKGROUND, Chart::ColorGrid(chart))
         }
         Kind::Sheets(SheetsArguments {
             scenario,
@@ -292,7 +292,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         }) => {
             let asked = ChartJob::read(scenario.as_deref(), shown)?;
             let chart = asked.answer(|scene| all_sheets(scene, *exposure))?;
-            asked.show(&SHEETS, Chart::Matrix(chart))
+            asked.show(&SHEETS, Chart::ColorGrid(chart))
         }
     }
 }
@@ -325,7 +325,7 @@ impl ScaleArguments {
 }
 
 impl BackgroundArguments {
-    fn answer(&self, scene: &Scene) -> Result<Matrix, StudyError> {
+    fn answer(&self, scene: &Scene) -> Result<ColorGrid, StudyError> {
         let mut scene = scene.clone();
         if let Some(lamp) = &self.lamp {
             scene.source = lamp.clone();
@@ -343,13 +343,13 @@ impl BackgroundArguments {
 /// An answer of either shape.
 enum Chart {
     Scale(Scale),
-    Matrix(Matrix),
+    ColorGrid(ColorGrid),
 }
 
 impl Chart {
     /// With what the scenario has to say behind the chart's own notes.
     fn noted(mut self, scenario: Option<&Scenario>) -> Self {
-        let (Self::Scale(Scale { conditions, .. }) | Self::Matrix(Matrix { conditions, .. })) =
+        let (Self::Scale(Scale { conditions, .. }) | Self::ColorGrid(ColorGrid { conditions, .. })) =
             &mut self;
         let notes = scenario.into_iter().flat_map(|scenario| &scenario.notes);
         conditions
@@ -417,7 +417,7 @@ impl<'a> ChartJob<'a> {
             };
             let drawn = match chart {
                 Chart::Scale(scale) => ChartRef::Scale(scale),
-                Chart::Matrix(matrix) => ChartRef::Matrix(matrix),
+                Chart::ColorGrid(matrix) => ChartRef::ColorGrid(matrix),
             };
             Ok(vec![chart_figure(words.figure, title, drawn, paper)?])
         })?;
@@ -425,15 +425,15 @@ impl<'a> ChartJob<'a> {
         self.job.print(
             || match chart {
                 Chart::Scale(chart) => json::scale(words.kind, title, chart),
-                Chart::Matrix(chart) => json::matrix(words.kind, title, chart),
+                Chart::ColorGrid(chart) => json::matrix(words.kind, title, chart),
             },
             || match chart {
                 Chart::Scale(chart) => csv::scale(chart),
-                Chart::Matrix(chart) => csv::matrix(chart),
+                Chart::ColorGrid(chart) => csv::matrix(chart),
             },
             || match chart {
                 Chart::Scale(chart) => table::scale(head, chart, self.job.quiet),
-                Chart::Matrix(chart) => table::matrix(head, chart, self.job.quiet),
+                Chart::ColorGrid(chart) => table::matrix(head, chart, self.job.quiet),
             },
         )
     }

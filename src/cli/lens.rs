@@ -16,7 +16,7 @@ use crate::study::lens::{LensAnswer, LensQuestion, lenses};
 #[command(
     after_help = "Example:\n  polstack lens scenarios/moulded-parabolic.toml scenarios/moulded-spherical.toml\n\ncompares the condensers of two stands whose surfaces were measured: the NA that they reach, whether a filter can stand in the filter plane, how much room there is for sheet and slide, and what their surfaces leak."
 )]
-pub(super) struct Arguments {
+pub(super) struct LensArguments {
     /// Scenario files (TOML); several are compared side by side
     #[arg(required_unless_present = "from")]
     files: Vec<PathBuf>,
@@ -51,7 +51,7 @@ fn thickness(text: &str) -> Result<f64, String> {
         .ok_or_else(|| "allowed: 0 to 20 mm, such as 1.1".to_owned())
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &LensArguments) -> Result<(), Failure> {
     if let Some(from) = &arguments.from {
         return print(starter(from).map_err(|why| Failure::Lens(format!("--from: {why}")))?);
     }

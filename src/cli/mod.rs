@@ -51,21 +51,21 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// What will I see: extinction ratio, background colour, where the leak comes from
-    Predict(predict::Arguments),
+    Predict(predict::PredictArguments),
     /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
-    Place(place::Arguments),
+    Place(place::PlaceArguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
-    Tolerate(tolerate::Arguments),
+    Tolerate(tolerate::TolerateArguments),
     /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
-    Aperture(aperture::Arguments),
+    Aperture(aperture::ApertureArguments),
     /// What a lens does that is told by its surfaces: focal length, NA, filter plane, room, and what each surface leaks
-    Lens(Box<lens::Arguments>),
+    Lens(Box<lens::LensArguments>),
     /// The state of polarization after each part, along one ray or averaged over the aperture
-    Trace(trace::Arguments),
+    Trace(trace::TraceArguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
-    Chart(Box<chart::Arguments>),
+    Chart(Box<chart::ChartArguments>),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
-    Catalog(catalog::Arguments),
+    Catalog(catalog::CatalogArguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
     Schema,
     /// Shell completions on standard output

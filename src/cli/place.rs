@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::job::{Job, Shown};
 use super::{Failure, extinction_ratio};
-use crate::output::figure::{ApertureMap, FigureError, Plane, place_figures, plane_irises};
+use crate::output::figure::{ApertureMap, FigureError, PlacePlane, place_figures, plane_irises};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::place::{pictures, place};
@@ -15,7 +15,7 @@ use crate::study::place::{pictures, place};
 #[command(
     after_help = "Example:\n  polstack place scenarios/two-lens-condenser.toml --plots figures\n\ntells whether the lower polar of that file belongs below the condenser, between its lenses, above it or under the slide, and at which iris and at which strain of the condenser that changes."
 )]
-pub(super) struct Arguments {
+pub(super) struct PlaceArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Move the analyzer too, through the gaps above the objective
@@ -28,7 +28,7 @@ pub(super) struct Arguments {
     shown: Shown,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
     let job = Job::about(&arguments.file, &arguments.shown);
     let Scenario {
         title,
@@ -40,11 +40,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     })?;
     job.draw(|| {
         let pictures = pictures(scene, &answer, &plane_irises(&answer));
-        let planes: Vec<Plane> = (pictures.map_err(|error| job.failed(error))?.into_iter())
+        let planes: Vec<PlacePlane> = (pictures.map_err(|error| job.failed(error))?.into_iter())
             .map(|of| {
                 let map = ApertureMap::of(&of.path, &of.rays, of.light)?;
                 let (place, iris) = (of.place, of.iris);
-                Ok(Plane { place, iris, map })
+                Ok(PlacePlane { place, iris, map })
             })
             .collect::<Result<_, FigureError>>()?;
         Ok(place_figures(title, &answer, &planes)?)

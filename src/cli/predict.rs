@@ -15,14 +15,14 @@ use crate::study::predict::{leak_picture, predict};
 #[command(
     after_help = "Example:\n  polstack predict scenarios/pond-life.toml --plots figures\n\nprints what the microscope of that file will show and draws it as PNG and SVG."
 )]
-pub(super) struct Arguments {
+pub(super) struct PredictArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     #[command(flatten)]
     shown: Shown,
 }
 
-pub(super) fn run(Arguments { file, shown }: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(PredictArguments { file, shown }: &PredictArguments) -> Result<(), Failure> {
     let job = Job::about(file, shown);
     let Scenario {
         title,

@@ -30,7 +30,7 @@ const MOST: (f64, f64) = (1e4, 1e3);
 #[command(
     after_help = "Example:\n  polstack tolerate scenarios/strained-objective.toml --part objective --profile radial --see 2nm\n\ntells how much strain at its rim the objective of that file may have before a specimen of 2 nm is lost in the background. Without --part every number of the file is judged. Exit status 1 says that the file as written misses a target that was given."
 )]
-pub(super) struct Arguments {
+pub(super) struct TolerateArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// The part to vary; without it, every number of the file
@@ -119,7 +119,7 @@ fn glass_path_mm(text: &str) -> Result<f64, String> {
 }
 
 /// Answers, and says whether a target that was given is met.
-pub(super) fn run(arguments: &Arguments) -> Result<bool, Failure> {
+pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
     let job = Job {
         file: Some(&arguments.file),
         format: arguments.format,
@@ -174,7 +174,7 @@ fn built_to(
     answer: &Tolerances,
     scene: &Scene,
     draws: u32,
-    arguments: &Arguments,
+    arguments: &TolerateArguments,
     stop: &AtomicBool,
 ) -> Result<Draws, StudyError> {
     let plan = Plan {
@@ -187,7 +187,7 @@ fn built_to(
     })
 }
 
-fn answer(arguments: &Arguments, scene: &Scene) -> Result<Tolerances, StudyError> {
+fn answer(arguments: &TolerateArguments, scene: &Scene) -> Result<Tolerances, StudyError> {
     let thresholds = Thresholds {
         contrast: arguments.contrast,
         color_difference: arguments.color_difference,
@@ -220,7 +220,7 @@ fn answer(arguments: &Arguments, scene: &Scene) -> Result<Tolerances, StudyError
     )
 }
 
-fn target(arguments: &Arguments) -> Target {
+fn target(arguments: &TolerateArguments) -> Target {
     match arguments.see {
         Some(path_difference_nm) => Target::See(See {
             path_difference_nm,

@@ -17,7 +17,7 @@ use crate::study::trace::{Question, is_lit, trace};
 #[command(
     after_help = "Example:\n  polstack trace scenarios/circular-polars.toml --ray 0.1,30 --wavelength 546.1 --plots figures\n\nfollows one green ray through the stack of that file, prints its state after each part and draws the ellipses and the way over the Poincare sphere. Specimens are in; plates are out unless --plate is given. Between condenser and objective a ray's state is in the pupil's frame: its p vibration is drawn along the pupil's radius, its s vibration across it. Right-handed is clockwise as seen looking down the microscope."
 )]
-pub(super) struct Arguments {
+pub(super) struct TraceArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
     /// Follow one ray, named by its NA and azimuth in the objective's pupil: 0.5,30; 0,0 is the axis. Without it: the mean over the
@@ -63,7 +63,7 @@ fn wavelength_nm(text: &str) -> Result<f64, String> {
         .ok_or_else(|| format!("allowed: a wavelength of {from} to {to} nm, such as 546.1"))
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+pub(super) fn run(arguments: &TraceArguments) -> Result<(), Failure> {
     let job = Job::about(&arguments.file, &arguments.shown);
     let Scenario {
         title,

@@ -5,7 +5,7 @@
 
 use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
 use super::entry::NO_MATERIAL;
-use super::{Birefringence, Glass, Sheet, Uniaxial, listing};
+use super::{Birefringence, Glass, PolarizingSheet, Uniaxial, listing};
 
 pub use super::entry::{Entry, STRESS_GRADE_SOURCE, SpecimenClass, Standing};
 
@@ -102,7 +102,7 @@ pub fn glass(name: &str) -> Option<Glass> {
 ///
 /// Tables reach from 360 to 830 nm; outside 375 to 750 nm they are assumed, not remembered: see [`measured_range_nm`].
 #[must_use]
-pub fn sheet(name: &str) -> Option<Sheet> {
+pub fn sheet(name: &str) -> Option<PolarizingSheet> {
     let row = SHEETS.iter().find(|row| same(&row.sheet.name, name))?;
     Some(row.sheet.clone())
 }
@@ -317,7 +317,8 @@ mod tests {
             sheet("iodine-medium").unwrap(),
         );
         for nm in [400.0, 450.0, 500.0, 550.0, 600.0, 650.0, 700.0, 750.0] {
-            let density = |sheet: &Sheet| -sheet.principal_transmittances(nm).unwrap().0.log10();
+            let density =
+                |sheet: &PolarizingSheet| -sheet.principal_transmittances(nm).unwrap().0.log10();
             let ratio = density(&strong) / density(&weak);
             assert!((ratio - 2.07).abs() < 0.06, "{nm} nm: {ratio}");
         }

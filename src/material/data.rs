@@ -9,7 +9,7 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
 use super::entry::{SpecimenClass, Standing};
-use super::{Birefringence, Glass, Index, Sheet, SheetTransmittance, Uniaxial};
+use super::{Birefringence, Glass, Index, PolarizingSheet, SheetTransmittance, Uniaxial};
 use crate::spectrum::SpectralTable;
 
 /// First and last wavelength, nm, of tables and laws: what a [`crate::spectrum::WavelengthGrid`] may ask for.
@@ -17,7 +17,7 @@ const GRID_NM: (f64, f64) = (360.0, 830.0);
 
 /// A catalogued sheet.
 pub(super) struct SheetRow {
-    pub(super) sheet: Sheet,
+    pub(super) sheet: PolarizingSheet,
     /// Where the table is more than assumed; `None` for the ideal sheet.
     pub(super) range_nm: Option<(f64, f64)>,
 }
@@ -213,14 +213,14 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
             };
             let remembered = || rows.iter().filter(|row| row.row != Word::Assumed);
             Some(SheetRow {
-                sheet: Sheet {
+                sheet: PolarizingSheet {
                     name: rows.first()?.sheet.clone(),
                     transmittance: SheetTransmittance::Table {
                         k1: column(|row| row.k1)?,
                         k2: column(|row| row.k2)?,
                     },
-                    index: Sheet::FILM_INDEX,
-                    cover_nm: Sheet::USUAL_COVER_NM,
+                    index: PolarizingSheet::FILM_INDEX,
+                    cover_nm: PolarizingSheet::USUAL_COVER_NM,
                 },
                 range_nm: remembered()
                     .next()
@@ -229,7 +229,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
             })
         });
     real.chain(std::iter::once(SheetRow {
-        sheet: Sheet::ideal(),
+        sheet: PolarizingSheet::ideal(),
         range_nm: None,
     }))
     .collect()

@@ -11,5 +11,5 @@ mod stress;
 
 pub use birefringence::{Birefringence, Uniaxial};
 pub use index::{Glass, Index};
-pub use sheet::{Sheet, SheetTransmittance};
+pub use sheet::{PolarizingSheet, SheetTransmittance};
 pub use stress::{stress_optic_brewster, stress_path_difference_nm};

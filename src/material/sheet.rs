@@ -36,7 +36,7 @@ impl SheetTransmittance {
 
 /// A polarizing sheet.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Sheet {
+pub struct PolarizingSheet {
     /// Catalog name, or a word for where the numbers come from.
     pub name: String,
     /// Principal transmittances.
@@ -47,7 +47,7 @@ pub struct Sheet {
     pub cover_nm: f64,
 }
 
-impl Sheet {
+impl PolarizingSheet {
     /// Index of the usual sheets' plastic film: common practice, no source.
     pub const FILM_INDEX: f64 = 1.5;
     /// Cover of the catalog's sheets, nm: films of cellulose triacetate have 40 to 60, and covers of low path difference exist (from memory).

@@ -5,7 +5,7 @@ use std::f64::consts::FRAC_PI_2;
 use super::element::LinearElement;
 use super::interface::{cosine, flat_interface};
 use super::rays::Ray;
-use crate::material::{Sheet, SheetTransmittance};
+use crate::material::{PolarizingSheet, SheetTransmittance};
 use crate::spectrum::TableError;
 
 /// Index of a sheet's cover and its thickness in um: cellulose triacetate, from memory. Only the path difference counts for what it does; the
@@ -17,7 +17,7 @@ const COVER_UM: f64 = 80.0;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Polarizer {
     /// The sheet.
-    pub sheet: Sheet,
+    pub sheet: PolarizingSheet,
     /// Azimuth of the passed vibration, radians.
     pub azimuth_rad: f64,
     /// Refractive index of a medium that joins its upper surface to the slide above it; `None` where it lies free.
@@ -72,7 +72,7 @@ impl FilmRay {
 impl Polarizer {
     /// A sheet at an azimuth, with everything that it really does.
     #[must_use]
-    pub fn new(sheet: Sheet, azimuth_rad: f64) -> Self {
+    pub fn new(sheet: PolarizingSheet, azimuth_rad: f64) -> Self {
         Self {
             sheet,
             azimuth_rad,

@@ -1,7 +1,7 @@
 //! What more than one format calls the places of a polar, the rules of practice and the steps of a build-up.
 
-use crate::study::aperture::Step;
-use crate::study::place::{Note, PlaceAnswer, Turning};
+use crate::study::aperture::BuildUpStep;
+use crate::study::place::{Note, PlaceAnswer, PolarAccess};
 
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
@@ -16,12 +16,12 @@ pub(super) fn note(note: &Note) -> String {
             "wetted by a medium of index {index}: film without protection swells or loses its edge seal (common practice, no source)"
         ),
         Note::Turning { how } => match how {
-            Turning::InHolder => "can be turned in its holder",
-            Turning::TakenApart => {
+            PolarAccess::InHolder => "can be turned in its holder",
+            PolarAccess::TakenApart => {
                 "can be turned only with the condenser taken apart, or through a slot in its mount"
             }
-            Turning::OnTopLens => "can be turned only with what lies on it taken off",
-            Turning::WithSlide => {
+            PolarAccess::OnTopLens => "can be turned only with what lies on it taken off",
+            PolarAccess::WithSlide => {
                 "turns with the slide: on a rotating stage the polars uncross (common practice, no source)"
             }
         }
@@ -50,7 +50,7 @@ pub(super) fn place(answer: &PlaceAnswer) -> String {
 }
 
 /// What was put into the stack.
-pub(super) fn step(step: &Step) -> String {
+pub(super) fn step(step: &BuildUpStep) -> String {
     match (&step.part, step.stray) {
         (Some(part), _) => format!("+ {part}"),
         (None, true) => "+ stray light".to_owned(),

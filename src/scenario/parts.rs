@@ -13,7 +13,7 @@ use super::schema::{
 };
 use super::tables::{self, Context, SHEET};
 use crate::light_path::{Part, PartKind, Tolerance, ToleranceKind};
-use crate::material::{Sheet, SheetTransmittance, catalog};
+use crate::material::{PolarizingSheet, SheetTransmittance, catalog};
 use crate::optics::{Polarizer, Retarder, Slide, Specimen};
 
 pub(super) fn parts(
@@ -133,19 +133,19 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
 
 fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarizer, Fault> {
     let mut sheet = match written.sheet.get() {
-        NameOr::Name(name) if name == "ideal" => Sheet::ideal(),
+        NameOr::Name(name) if name == "ideal" => PolarizingSheet::ideal(),
         NameOr::Name(name) => catalog::sheet(name).ok_or_else(|| {
             let names = catalog::names("sheet").into_iter().chain(["ideal"]);
             names::unknown_among(&written.sheet, "sheet of the catalog", names)
         })?,
-        NameOr::Other(table) => Sheet {
+        NameOr::Other(table) => PolarizingSheet {
             name: table
                 .csv
                 .as_ref()
                 .map_or("k1, k2", |csv| csv.get())
                 .to_owned(),
             transmittance: transmittance(&written.sheet, table, context)?,
-            index: Sheet::FILM_INDEX,
+            index: PolarizingSheet::FILM_INDEX,
             cover_nm: 0.0,
         },
     };

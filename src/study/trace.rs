@@ -56,18 +56,18 @@ pub struct Trace {
     /// Numerical aperture of the direct light.
     pub na: f64,
     /// How the mean over the aperture was taken; `None` for one ray.
-    pub quadrature: Option<Mean>,
+    pub quadrature: Option<ApertureMean>,
     /// The wavelengths that the light was summed over, and what their step leaves in doubt.
     pub resolved: Resolved,
     /// The lamp's own light, then the light after each part, then with the stray light where there is some.
-    pub steps: Vec<Step>,
+    pub steps: Vec<TraceStep>,
     /// Everything between lower polar and analyzer, where matrices were asked for.
-    pub between_polars: Option<Matrix>,
+    pub between_polars: Option<StretchMatrix>,
 }
 
 /// How a mean over the aperture was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Mean {
+pub struct ApertureMean {
     /// Rings of the quadrature, and most spokes of one.
     pub rays: (usize, usize),
     /// How many rays that are.
@@ -78,7 +78,7 @@ pub struct Mean {
 
 /// The light at one place.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct TraceStep {
     /// The part's name, "lamp" or "stray light".
     pub name: String,
     /// What it is, in one word.
@@ -91,7 +91,7 @@ pub struct Step {
     /// whole turn of it. Empty where the way is not known or the states differ from ray to ray.
     pub arc: Vec<[f64; 3]>,
     /// What the part does, where matrices were asked for and it is in.
-    pub matrix: Option<Matrix>,
+    pub matrix: Option<StretchMatrix>,
 }
 
 /// What a step is.
@@ -181,7 +181,7 @@ impl State {
 
 /// What a stretch of the path does to any state.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Matrix {
+pub struct StretchMatrix {
     /// The Mueller matrix.
     pub mueller: Mueller,
     /// Its polar decomposition; `None` where it is not unique.
@@ -190,7 +190,7 @@ pub struct Matrix {
     pub depolarization_index: Option<f64>,
 }
 
-impl Matrix {
+impl StretchMatrix {
     fn of(mueller: Mueller) -> Self {
         Self {
             mueller,
@@ -285,7 +285,7 @@ fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
         question,
         lamp: source.name(),
         na: path.na(),
-        quadrature: question.ray.is_none().then(|| Mean {
+        quadrature: question.ray.is_none().then(|| ApertureMean {
             rays: light.rays.rings_and_spokes(),
             ray_count: light.rays.count(),
             error: light.error,
@@ -299,8 +299,8 @@ fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
     })
 }
 
-fn step(name: &str, kind: StepKind, state: State, passed: Option<f64>) -> Step {
-    Step {
+fn step(name: &str, kind: StepKind, state: State, passed: Option<f64>) -> TraceStep {
+    TraceStep {
         name: name.to_owned(),
         kind,
         state,
@@ -390,7 +390,7 @@ impl<'a> Followed<'a> {
     }
 
     /// The light behind a part.
-    fn behind(&self, part: usize, before: State) -> Result<Step, StudyError> {
+    fn behind(&self, part: usize, before: State) -> Result<TraceStep, StudyError> {
         let here = &self.path.parts[part];
         if matches!(here.kind, PartKind::Plate(_)) && !self.question.plates {
             return Ok(step(&here.name, StepKind::Out, before, None));
@@ -401,7 +401,7 @@ impl<'a> Followed<'a> {
         let matrix = (self.question.matrices)
             .then(|| self.matrix(part..part + 1))
             .transpose()?;
-        Ok(Step {
+        Ok(TraceStep {
             arc: self.arc(part, before)?,
             matrix,
             ..step(&here.name, StepKind::Part(here.kind.word()), state, passed)
@@ -447,7 +447,7 @@ impl<'a> Followed<'a> {
     }
 
     /// Mueller matrix of some parts: what they make of four lamps, unpolarized, East, north-east and right circular.
-    fn matrix(&self, parts: Range<usize>) -> Result<Matrix, PathError> {
+    fn matrix(&self, parts: Range<usize>) -> Result<StretchMatrix, PathError> {
         let mut mueller = Mueller::identity();
         let mut unpolarized = Stokes::UNPOLARIZED;
         for column in 0..4 {
@@ -463,7 +463,7 @@ impl<'a> Followed<'a> {
                 mueller.0[(row, column)] = light.0[row] - base;
             }
         }
-        Ok(Matrix::of(mueller))
+        Ok(StretchMatrix::of(mueller))
     }
 
     /// The way through a retarder that treats all the rays that are followed alike.

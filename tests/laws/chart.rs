@@ -4,12 +4,12 @@ use std::f64::consts::PI;
 
 use polstack::color::{ColorWeights, Xyz, ciede2000};
 use polstack::light_path::{LightPath, PartKind};
-use polstack::material::{Birefringence, Sheet, catalog};
+use polstack::material::{Birefringence, PolarizingSheet, catalog};
 use polstack::optics::{Retarder, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::chart::{
-    Dispersion, Matrix, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
+    ColorGrid, Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
     usual_irises,
 };
 use polstack::study::predict::predict;
@@ -31,7 +31,7 @@ fn every_nm() -> WavelengthGrid {
 
 fn asked<'a>(
     source: &'a Source,
-    sheet: &'a Sheet,
+    sheet: &'a PolarizingSheet,
     microscope: Option<(&'a LightPath, &'a WavelengthGrid)>,
 ) -> ScaleRequest<'a> {
     ScaleRequest {
@@ -373,7 +373,7 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         }
     }
     assert!(plate_in.labels[2][0].parse::<f64>().unwrap() > 1.0);
-    let tells_nothing = |chart: &Matrix| {
+    let tells_nothing = |chart: &ColorGrid| {
         let mut notes = chart.conditions.notes.iter();
         notes.any(|note| note.contains("an eye sees no difference"))
     };
@@ -452,7 +452,7 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
                 1e-14,
             );
             for column in 0..2 {
-                let xyz = |chart: &Matrix| chart.panels[panel].cells[row][column].xyz;
+                let xyz = |chart: &ColorGrid| chart.panels[panel].cells[row][column].xyz;
                 same("mounted", xyz(&mounted), xyz(&bare), 1e-14);
             }
         }

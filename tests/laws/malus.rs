@@ -2,7 +2,7 @@
 
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, run};
-use polstack::material::Sheet;
+use polstack::material::PolarizingSheet;
 use polstack::optics::{Coating, Rays};
 use proptest::prelude::*;
 
@@ -10,7 +10,7 @@ use crate::common::close;
 use crate::paths::{analyzer, ideal_lenses, ideal_sheet, polarizer, sheet, stack};
 
 /// Sheets at azimuths in degrees in front of and behind ideal lenses.
-fn sheets(sheet: &Sheet, lower_deg: &[f64], upper_deg: f64) -> LightPath {
+fn sheets(sheet: &PolarizingSheet, lower_deg: &[f64], upper_deg: f64) -> LightPath {
     let mut parts: Vec<_> = (lower_deg.iter())
         .map(|&azimuth| polarizer(sheet.clone(), azimuth))
         .collect();

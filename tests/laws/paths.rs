@@ -2,7 +2,7 @@
 
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, Part, PartKind};
-use polstack::material::{Birefringence, Glass, Index, Sheet, SheetTransmittance};
+use polstack::material::{Birefringence, Glass, Index, PolarizingSheet, SheetTransmittance};
 use polstack::optics::{Coating, Lens, LensForm, Polarizer, Retarder, Slide, Strain};
 
 pub(crate) fn part(name: &str, kind: PartKind) -> Part {
@@ -13,8 +13,8 @@ pub(crate) fn part(name: &str, kind: PartKind) -> Part {
     }
 }
 
-pub(crate) fn sheet(k1: f64, k2: f64) -> Sheet {
-    Sheet {
+pub(crate) fn sheet(k1: f64, k2: f64) -> PolarizingSheet {
+    PolarizingSheet {
         name: "given".to_owned(),
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,
@@ -22,8 +22,8 @@ pub(crate) fn sheet(k1: f64, k2: f64) -> Sheet {
     }
 }
 
-pub(crate) fn ideal_sheet() -> Sheet {
-    Sheet {
+pub(crate) fn ideal_sheet() -> PolarizingSheet {
+    PolarizingSheet {
         name: "ideal".to_owned(),
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,
@@ -31,14 +31,14 @@ pub(crate) fn ideal_sheet() -> Sheet {
     }
 }
 
-pub(crate) fn polarizer(sheet: Sheet, azimuth_deg: f64) -> Part {
+pub(crate) fn polarizer(sheet: PolarizingSheet, azimuth_deg: f64) -> Part {
     part(
         "lower polar",
         PartKind::Polarizer(Polarizer::new(sheet, azimuth_deg.to_radians())),
     )
 }
 
-pub(crate) fn analyzer(sheet: Sheet, azimuth_deg: f64) -> Part {
+pub(crate) fn analyzer(sheet: PolarizingSheet, azimuth_deg: f64) -> Part {
     part(
         "analyzer",
         PartKind::Analyzer(Polarizer::new(sheet, azimuth_deg.to_radians())),

@@ -6,7 +6,7 @@ use polstack::optics::{Coating, RadialSlow, Specimen, Strain};
 use polstack::scenario;
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::place::{
-    Amount, NoBest, Note, OIL_INDEX, Place, PlacedPath, Placement, Refusal, StrainFlip, Verdict,
+    Amount, BestPlace, NoBest, Note, OIL_INDEX, Place, PlacedPath, Placement, Refusal, StrainFlip,
     analyzer_places, place, places,
 };
 use polstack::study::predict::predict;
@@ -106,7 +106,7 @@ fn radial(edge_nm: f64) -> Strain {
     Strain::radial(edge_nm)
 }
 
-fn verdicts(answer: &Placement) -> impl Iterator<Item = &Verdict> {
+fn verdicts(answer: &Placement) -> impl Iterator<Item = &BestPlace> {
     [Some(&answer.verdict), answer.without_oil.as_ref()]
         .into_iter()
         .flatten()
@@ -116,7 +116,7 @@ fn verdicts(answer: &Placement) -> impl Iterator<Item = &Verdict> {
 #[track_caller]
 fn flips_there(
     what: &str,
-    verdict: &Verdict,
+    verdict: &BestPlace,
     (x, uncertainty): (f64, f64),
     (from, to): (usize, usize),
     at: impl Fn(usize, f64) -> f64,

@@ -1,7 +1,7 @@
 //! Means over the aperture.
 
 use polstack::light_path::{LightPath, PartKind, run};
-use polstack::material::Sheet;
+use polstack::material::PolarizingSheet;
 use polstack::optics::{Coating, RadialSlow, Rays, Strain};
 use proptest::prelude::*;
 
@@ -123,7 +123,7 @@ fn microscope(na: f64, coating: Coating, below: Vec<Strain>, above: Vec<Strain>)
     )
 }
 
-fn dark_sheet() -> Sheet {
+fn dark_sheet() -> PolarizingSheet {
     sheet(0.8, 1e-7)
 }
 

@@ -183,7 +183,7 @@ fn the_stray_limit_is_what_the_sheets_leave() {
     assert_eq!(hopeless.dominates.unwrap().cause.words(), "sheet leak");
 }
 
-fn iodine(name: &str) -> polstack::material::Sheet {
+fn iodine(name: &str) -> polstack::material::PolarizingSheet {
     catalog::sheet(name).unwrap()
 }
 

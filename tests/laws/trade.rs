@@ -2,7 +2,7 @@
 
 use polstack::color::Background;
 use polstack::light_path::{LightPath, Part, PartKind};
-use polstack::material::{Sheet, catalog};
+use polstack::material::{PolarizingSheet, catalog};
 use polstack::optics::{Coating, Lens, RadialSlow, Specimen, Strain};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::predict::{Prediction, predict};
@@ -26,7 +26,7 @@ fn extinction(path: &LightPath) -> f64 {
     seen(path, "led-b3").extinction_ratio.expect("a leak")
 }
 
-fn iodine(name: &str) -> Sheet {
+fn iodine(name: &str) -> PolarizingSheet {
     catalog::sheet(name).expect("a catalogued sheet")
 }
 

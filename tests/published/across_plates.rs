@@ -2,7 +2,7 @@
 
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, Part, PartKind, run};
-use polstack::material::{Glass, Index, Sheet, SheetTransmittance, catalog};
+use polstack::material::{Glass, Index, PolarizingSheet, SheetTransmittance, catalog};
 use polstack::optics::{Coating, Lens, LensForm, Polarizer, Ray, Rays, Specimen};
 use serde::Deserialize;
 
@@ -61,7 +61,7 @@ fn microscope(specimen: Specimen) -> LightPath {
         tolerance: None,
     };
     let polar = |deg: f64| {
-        let sheet = Sheet {
+        let sheet = PolarizingSheet {
             name: String::new(),
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,

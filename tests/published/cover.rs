@@ -2,7 +2,7 @@
 
 use polstack::Scene;
 use polstack::light_path::{LightPath, Part, PartKind};
-use polstack::material::{Glass, Index, Sheet};
+use polstack::material::{Glass, Index, PolarizingSheet};
 use polstack::optics::{Lens, Polarizer};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::predict::predict;
@@ -20,11 +20,11 @@ struct Row {
 }
 
 fn extinction_ratio(row: &Row, cover_nm: f64) -> f64 {
-    let sheet = Sheet {
+    let sheet = PolarizingSheet {
         cover_nm,
-        ..Sheet::constant(0.8, 8e-6)
+        ..PolarizingSheet::constant(0.8, 8e-6)
     };
-    let polar = |sheet: &Sheet, deg: f64| Polarizer::new(sheet.clone(), deg.to_radians());
+    let polar = |sheet: &PolarizingSheet, deg: f64| Polarizer::new(sheet.clone(), deg.to_radians());
     let glass = Glass {
         name: String::new(),
         index: Index::Constant(1.5),

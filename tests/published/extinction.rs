@@ -3,7 +3,7 @@
 
 use polstack::calculus::Stokes;
 use polstack::light_path::{LightPath, Part, PartKind, run};
-use polstack::material::{Glass, Index, Sheet, SheetTransmittance};
+use polstack::material::{Glass, Index, PolarizingSheet, SheetTransmittance};
 use polstack::optics::{Coating, Lens, Polarizer, Rays, Specimen};
 use serde::Deserialize;
 
@@ -40,7 +40,7 @@ fn microscope(
         tolerance: None,
     };
     let polar = |deg: f64| {
-        let sheet = Sheet {
+        let sheet = PolarizingSheet {
             name: String::new(),
             transmittance: transmittance.clone(),
             index: 1.5,

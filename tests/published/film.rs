@@ -2,7 +2,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use polstack::material::{Sheet, SheetTransmittance};
+use polstack::material::{PolarizingSheet, SheetTransmittance};
 use polstack::optics::{LinearElement, Polarizer, Ray, Rays};
 use serde::Deserialize;
 
@@ -19,7 +19,7 @@ struct Row {
 
 /// An ideal film at one ray, by the azimuth that it absorbs.
 fn film(absorbed_rad: f64, ray: Ray) -> LinearElement {
-    let sheet = Sheet {
+    let sheet = PolarizingSheet {
         name: String::new(),
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,

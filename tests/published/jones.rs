@@ -1,7 +1,7 @@
 //! Polars and retarders of the textbooks.
 
 use polstack::calculus::{Jones, Mueller, Stokes};
-use polstack::material::{Birefringence, Sheet, SheetTransmittance};
+use polstack::material::{Birefringence, PolarizingSheet, SheetTransmittance};
 use polstack::optics::{Polarizer, Retarder};
 use serde::Deserialize;
 
@@ -19,7 +19,7 @@ struct Row {
 }
 
 fn sheet(transmittance: SheetTransmittance, azimuth_deg: f64) -> Jones {
-    let sheet = Sheet {
+    let sheet = PolarizingSheet {
         name: String::new(),
         transmittance,
         index: 1.5,

@@ -6,7 +6,7 @@ use std::path::Path;
 use polstack::Scene;
 use polstack::color::Xyz;
 use polstack::light_path::PartKind;
-use polstack::material::{Sheet, SheetTransmittance, catalog};
+use polstack::material::{PolarizingSheet, SheetTransmittance, catalog};
 use polstack::optics::{Retarder, Strain};
 use polstack::scenario;
 use polstack::spectrum::{Source, SpectralTable, WavelengthGrid};
@@ -61,7 +61,7 @@ fn source(value: &Value) -> Source {
     }
 }
 
-fn sheet(of: &Value, name: &str) -> Sheet {
+fn sheet(of: &Value, name: &str) -> PolarizingSheet {
     if name == "ideal" {
         return catalog::sheet(name).unwrap();
     }
@@ -70,7 +70,7 @@ fn sheet(of: &Value, name: &str) -> Sheet {
         let all = |key: &str| given[key].as_array().unwrap().iter().map(number);
         SpectralTable::new(all("wavelength_nm").zip(all(key))).unwrap()
     };
-    Sheet {
+    PolarizingSheet {
         name: name.to_owned(),
         transmittance: match given["k1"].as_f64() {
             Some(k1) => SheetTransmittance::Constant {
@@ -87,7 +87,7 @@ fn sheet(of: &Value, name: &str) -> Sheet {
     }
 }
 
-fn request<'a>(source: &'a Source, sheet: &'a Sheet, step_nm: f64) -> ScaleRequest<'a> {
+fn request<'a>(source: &'a Source, sheet: &'a PolarizingSheet, step_nm: f64) -> ScaleRequest<'a> {
     ScaleRequest {
         source,
         sheet,
@@ -105,7 +105,7 @@ fn request<'a>(source: &'a Source, sheet: &'a Sheet, step_nm: f64) -> ScaleReque
 /// themselves too.
 fn holding<'a>(
     source: &'a Source,
-    sheet: &'a Sheet,
+    sheet: &'a PolarizingSheet,
     path_difference_nm: f64,
 ) -> (ScaleRequest<'a>, usize) {
     match path_difference_nm {

@@ -1,7 +1,7 @@
 //! A sheet's cover against a 4x4 solver, in which the dyed layer is an absorbing crystal (`cover/make_cover.py`).
 
 use polstack::light_path::{LightPath, Part, PartKind, run};
-use polstack::material::{Glass, Index, Sheet};
+use polstack::material::{Glass, Index, PolarizingSheet};
 use polstack::optics::{Lens, Polarizer, Rays};
 use serde_json::Value;
 
@@ -15,10 +15,10 @@ fn number(value: &Value) -> f64 {
     value.as_f64().unwrap()
 }
 
-fn sheet(cover_nm: f64) -> Sheet {
-    Sheet {
+fn sheet(cover_nm: f64) -> PolarizingSheet {
+    PolarizingSheet {
         cover_nm,
-        ..Sheet::constant(0.8, 8e-6)
+        ..PolarizingSheet::constant(0.8, 8e-6)
     }
 }
 

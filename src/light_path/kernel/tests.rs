@@ -3,7 +3,7 @@
 use super::*;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, Part, PartKind, Setting};
-use crate::material::{Glass, Index, Sheet, SheetTransmittance, Uniaxial};
+use crate::material::{Glass, Index, PolarizingSheet, SheetTransmittance, Uniaxial};
 use crate::optics::{Coating, Lens, LensForm, Polarizer, Rays, Specimen, Strain};
 
 struct SinCos(f64);
@@ -53,7 +53,7 @@ fn every_link() -> Chain {
         tolerance: None,
     };
     let sheet = |azimuth_rad| {
-        let sheet = Sheet {
+        let sheet = PolarizingSheet {
             name: "given".to_owned(),
             transmittance: SheetTransmittance::Constant { k1: 0.75, k2: 3e-5 },
             index: 1.5,

@@ -1,7 +1,7 @@
 //! Colour charts as CSV.
 
 use super::text;
-use crate::study::chart::{Matrix, Scale, Tint};
+use crate::study::chart::{ColorGrid, Scale, Tint};
 
 /// A row for each column of colour and path difference. `x, y, z` in units of the parallel field's luminance; `lab_*` balanced, before exposure;
 /// `srgb` as the chart shows it, `gamut_mapped` 1 where that lay outside the screen's gamut. `ciede2000`, of a chart of plates, is the
@@ -43,7 +43,7 @@ pub fn scale(chart: &Scale) -> String {
 /// A row for each panel and cell; `extinction_ratio`, plate out, is empty where nothing leaks. On a chart of sheets `x, y, z` are in units of the
 /// lamp's luminance.
 #[must_use]
-pub fn matrix(chart: &Matrix) -> String {
+pub fn matrix(chart: &ColorGrid) -> String {
     let header = [
         "panel",
         "row",

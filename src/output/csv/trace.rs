@@ -1,7 +1,7 @@
 //! `trace` as CSV.
 
 use super::text;
-use crate::study::trace::{Matrix, State, Step, StepKind, Trace};
+use crate::study::trace::{State, StepKind, StretchMatrix, Trace, TraceStep};
 
 /// A row a part: its name and kind, Stokes vector, degrees of polarization, ellipse, the fraction that it passes and, where matrices were
 /// asked for, its Mueller matrix, a row after the other; what lies between the polars is the last row then. Cells without a value are empty.
@@ -45,7 +45,7 @@ pub fn trace(answer: &Trace) -> String {
     text(&columns, rows)
 }
 
-fn cells(step: &Step) -> Vec<String> {
+fn cells(step: &TraceStep) -> Vec<String> {
     let State {
         stokes,
         polarized,
@@ -76,7 +76,7 @@ fn cells(step: &Step) -> Vec<String> {
     cells
 }
 
-fn elements(matrix: Option<&Matrix>) -> Vec<String> {
+fn elements(matrix: Option<&StretchMatrix>) -> Vec<String> {
     (0..16)
         .map(|k| matrix.map_or(String::new(), |m| m.mueller.0[(k / 4, k % 4)].to_string()))
         .collect()

@@ -6,7 +6,7 @@ use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
 use super::{Figure, FigureError, ramp};
 use crate::output::words;
-use crate::study::aperture::{BackFocalPlane, Step};
+use crate::study::aperture::{BackFocalPlane, BuildUpStep};
 
 const TOP: f64 = 92.0;
 /// The discs stand between these.
@@ -79,7 +79,7 @@ fn columns(count: usize) -> usize {
     }
 }
 
-fn captions(step: &Step) -> Vec<String> {
+fn captions(step: &BuildUpStep) -> Vec<String> {
     let mut lines = vec![extinction("extinction", step.extinction_ratio)];
     if step.cross.is_none() && step.extinction_ratio.is_some() {
         lines.push("no dark cross".to_owned());

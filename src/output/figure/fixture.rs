@@ -6,7 +6,9 @@ use crate::optics::Rays;
 use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
-use crate::study::chart::{Matrix, Polars, Scale, ScaleRequest, background, interference, plate};
+use crate::study::chart::{
+    ColorGrid, Polars, Scale, ScaleRequest, background, interference, plate,
+};
 use crate::study::predict::{Prediction, leak_map, predict};
 
 const SCENARIO: &str = include_str!("../../../scenarios/sheet-below-condenser.toml");
@@ -88,7 +90,7 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
 }
 
 /// Background colours of two strains at two irises, again and again in so many rows and columns.
-pub(super) fn matrix(rows: usize, columns: usize) -> Matrix {
+pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
     fn again<T: Clone>(list: &[T], count: usize) -> Vec<T> {
         list.iter().cycle().take(count).cloned().collect()
     }

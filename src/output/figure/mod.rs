@@ -48,10 +48,11 @@ pub use files::{check_folder, write_all, write_files};
 pub use lens::lens_figure;
 pub use light_scale::LightScale;
 pub use map::ApertureMap;
-pub use planes::{Plane, plane_irises};
+pub use planes::{PlacePlane, plane_irises};
 pub use print::{Paper, PaperSize};
 pub use turning::{
-    TurnFrame, Turning, frame_angles, turn_file_stem, turning_bytes, turning_gif, turning_pngs,
+    TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_bytes, turning_gif,
+    turning_pngs,
 };
 
 /// One figure.
@@ -150,7 +151,7 @@ pub fn predict_figures(
 pub fn place_figures(
     title: &str,
     answer: &Placement,
-    planes: &[Plane],
+    planes: &[PlacePlane],
 ) -> Result<Vec<Figure>, FigureError> {
     let (places, planes) = threads::join(
         || places::figure(title, answer),

@@ -21,7 +21,7 @@ const IRISES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
 
 /// A back focal plane of one place at one iris.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plane {
+pub struct PlacePlane {
     /// Index of the place in [`Placement::lower`].
     pub place: usize,
     /// Index of the iris in [`Placement::iris_na`].
@@ -60,7 +60,7 @@ pub fn plane_irises(answer: &Placement) -> Vec<usize> {
 pub(super) fn figure(
     title: &str,
     answer: &Placement,
-    planes: &[Plane],
+    planes: &[PlacePlane],
 ) -> Result<Figure, FigureError> {
     for plane in planes {
         plane.map.check()?;
@@ -99,7 +99,7 @@ pub(super) fn figure(
             sheet.block(&name, (MARGIN, y), (20.0, room), set);
             for (column, &iris) in irises.iter().enumerate() {
                 let x = centre(column);
-                let shown = |plane: &&Plane| plane.place == place && plane.iris == iris;
+                let shown = |plane: &&PlacePlane| plane.place == place && plane.iris == iris;
                 let Some(plane) = planes.iter().find(shown) else {
                     sheet.text("-", (x, y), middle);
                     continue;

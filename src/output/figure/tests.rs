@@ -5,8 +5,8 @@ use resvg::usvg::{self, roxmltree};
 
 use super::fixture::{lamp, many_parts, path, predicted, scene};
 use super::{
-    ApertureMap, Figure, FigureError, Plane, place_figures, plane_irises, predict_figures, ramp,
-    trace_figure,
+    ApertureMap, Figure, FigureError, PlacePlane, place_figures, plane_irises, predict_figures,
+    ramp, trace_figure,
 };
 use crate::calculus::Stokes;
 use crate::optics::{Ray, Rays};
@@ -92,7 +92,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
 #[test]
 fn figures_of_places_name_every_line_and_plane() {
     let answer = place(&scene(path(true), lamp(), 50.0), false, 1000.0).unwrap();
-    let planes: Vec<Plane> = (answer.verdict.rivals.iter())
+    let planes: Vec<PlacePlane> = (answer.verdict.rivals.iter())
         .flat_map(|place| plane_irises(&answer).into_iter().map(|iris| (*place, iris)))
         .map(|(place, iris)| {
             let mut path = answer.lower[place].placed.path.clone();
@@ -100,7 +100,7 @@ fn figures_of_places_name_every_line_and_plane() {
             let rays = Rays::even(path.na(), 9, 32);
             let light = leak_map(&scene(path.clone(), lamp(), 50.0), &rays).unwrap();
             let map = ApertureMap::of(&path, &rays, light).unwrap();
-            Plane { place, iris, map }
+            PlacePlane { place, iris, map }
         })
         .collect();
     let figures = place_figures(TITLE, &answer, &planes).unwrap();

@@ -8,7 +8,7 @@ use super::poincare::{self, SphereView, Way};
 use super::{Figure, FigureError};
 use crate::output::sentences;
 use crate::output::sheet::{Color, Pen, Point, Sheet};
-use crate::study::trace::{State, Step, StepKind, Trace};
+use crate::study::trace::{State, StepKind, Trace, TraceStep};
 
 /// Top of the first row of ellipses, the most of them in a row, and a row's height.
 const TOP: f64 = 84.0;
@@ -54,7 +54,7 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
 }
 
 /// One state: number, ellipse, name and numbers.
-fn cell(sheet: &Sheet, number: usize, step: &Step, (x, top): Point, width: f64) {
+fn cell(sheet: &Sheet, number: usize, step: &TraceStep, (x, top): Point, width: f64) {
     let centre = (x, top + 50.0);
     let middle = BODY.sized(13.0).centred();
     let bold = middle.bold();
@@ -155,7 +155,7 @@ fn ellipse(sheet: &Sheet, state: &State, centre: Point) {
 
 /// The same states as points of the sphere, seen from two sides.
 fn on_the_sphere(sheet: &Sheet, answer: &Trace, top: f64) {
-    let lit: Vec<(usize, &Step)> = (answer.steps.iter().enumerate())
+    let lit: Vec<(usize, &TraceStep)> = (answer.steps.iter().enumerate())
         .filter(|(_, step)| step.kind != StepKind::Out && step.state.stokes.0[0] > 0.0)
         .collect();
     let states: Vec<(usize, poincare::SpherePoint)> = (lit.iter())

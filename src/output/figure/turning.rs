@@ -40,7 +40,7 @@ const DITHER: f64 = 1.5;
 
 /// What turns and how it is shown.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turning {
+pub struct TurningPicture {
     /// Title.
     pub title: String,
     /// Name of the part that turns.
@@ -79,7 +79,7 @@ pub struct TurnFrame {
 ///
 /// Checked by: `tests/cli/aperture.rs`.
 pub fn turning_gif(
-    turning: &Turning,
+    turning: &TurningPicture,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
     let film = Reel::new(turning, true);
@@ -114,7 +114,7 @@ pub fn turning_gif(
 ///
 /// Checked by: `tests/cli/aperture.rs`.
 pub fn turning_pngs(
-    turning: &Turning,
+    turning: &TurningPicture,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Vec<u8>>, FigureError> {
     let mut all = Vec::with_capacity(turning.frames.len());
@@ -130,8 +130,8 @@ pub fn turning_pngs(
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
-pub fn turning_bytes(turning: &Turning, png: bool) -> Result<usize, FigureError> {
-    let first = Turning {
+pub fn turning_bytes(turning: &TurningPicture, png: bool) -> Result<usize, FigureError> {
+    let first = TurningPicture {
         frames: turning.frames.iter().take(1).cloned().collect(),
         ..turning.clone()
     };
@@ -152,7 +152,7 @@ fn wrong(reason: String) -> FigureError {
 
 /// What all frames share.
 struct Reel<'a> {
-    turning: &'a Turning,
+    turning: &'a TurningPicture,
     sampler: Sampler,
     /// In true colour: how the light of all frames is exposed.
     exposure: Option<Exposure>,
@@ -163,7 +163,7 @@ struct Reel<'a> {
 }
 
 impl<'a> Reel<'a> {
-    fn new(turning: &'a Turning, few_colors: bool) -> Self {
+    fn new(turning: &'a TurningPicture, few_colors: bool) -> Self {
         let Rays {
             ring, spoke_rad, ..
         } = &turning.rays;
@@ -201,7 +201,7 @@ impl<'a> Reel<'a> {
 
     /// One frame: the same sheet for all sizes, shown larger or smaller.
     fn frame(&self, frame: &TurnFrame) -> Result<Raster, String> {
-        let Turning {
+        let TurningPicture {
             title,
             part,
             plate,

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Spectral, text};
 use crate::color::Xyz;
 use crate::output::{CAUTION, INFINITE, words};
-use crate::study::aperture::{BackFocalPlane, Section, Step, View};
+use crate::study::aperture::{BackFocalPlane, BuildUpStep, Section, View};
 
 /// `aperture` as one JSON document, with a line break at its end. Light is relative to the mean luminance of the parallel field; maps
 /// are luminance, a list for each ring.
@@ -14,7 +14,7 @@ use crate::study::aperture::{BackFocalPlane, Section, Step, View};
 #[must_use]
 pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) -> String {
     let spokes = answer.rays.spoke_rad.len();
-    text(&Document {
+    text(&ApertureDocument {
         scenario: title,
         na: answer.na,
         polars_deg: (answer.polars_rad)
@@ -39,9 +39,9 @@ pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) 
     })
 }
 
-fn view(view: &View, spokes: usize) -> Plane {
+fn view(view: &View, spokes: usize) -> PlaneJson {
     let luminance: Vec<f64> = view.light.iter().map(Xyz::luminance).collect();
-    Plane {
+    PlaneJson {
         extinction_ratio: view.extinction_ratio,
         extinction_note: view.extinction_ratio.is_none().then_some(INFINITE),
         relative_luminance: view.relative_luminance,
@@ -59,8 +59,8 @@ fn section(section: &Section) -> Diameter<'_> {
     }
 }
 
-fn stage(step: &Step) -> Stage {
-    Stage {
+fn stage(step: &BuildUpStep) -> StageJson {
+    StageJson {
         put_in: words::step(step),
         extinction_ratio: step.extinction_ratio,
         relative_luminance: step.relative_luminance,
@@ -72,7 +72,7 @@ fn stage(step: &Step) -> Stage {
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct ApertureDocument<'a> {
     scenario: &'a str,
     na: f64,
     polars_deg: Option<[f64; 2]>,
@@ -82,16 +82,16 @@ struct Document<'a> {
     parallel_xyz: [f64; 3],
     ring_na: &'a [f64],
     spoke_deg: Vec<f64>,
-    without_plate: Plane,
-    with_plate: Option<Plane>,
+    without_plate: PlaneJson,
+    with_plate: Option<PlaneJson>,
     sections: Vec<Diameter<'a>>,
-    build_up: Vec<Stage>,
+    build_up: Vec<StageJson>,
     notes: &'a [String],
     caution: &'static str,
 }
 
 #[derive(Serialize)]
-struct Plane {
+struct PlaneJson {
     extinction_ratio: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     extinction_note: Option<&'static str>,
@@ -108,7 +108,7 @@ struct Diameter<'a> {
 }
 
 #[derive(Serialize)]
-struct Stage {
+struct StageJson {
     put_in: String,
     extinction_ratio: Option<f64>,
     relative_luminance: f64,

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::text;
 use crate::output::CAUTION;
-use crate::study::chart::{Band, Conditions, Matrix, Panel, Scale, Tint};
+use crate::study::chart::{Band, ColorGrid, Conditions, Panel, Scale, Tint};
 
 /// A chart of colour over path difference as one JSON document, with a line break at its end. `chart` is its kind, `scenario`
 /// the title of the microscope that it is for.
@@ -40,7 +40,7 @@ pub fn scale(chart: &str, scenario: Option<&str>, answer: &Scale) -> String {
 ///
 /// Checked by: `tests/cli/chart.rs`.
 #[must_use]
-pub fn matrix(chart: &str, scenario: Option<&str>, answer: &Matrix) -> String {
+pub fn matrix(chart: &str, scenario: Option<&str>, answer: &ColorGrid) -> String {
     text(&MatrixDocument {
         chart,
         scenario,
@@ -73,7 +73,7 @@ fn conditions(of: &Conditions) -> Holds<'_> {
 }
 
 fn band(of: &Band) -> BandDocument<'_> {
-    let place = |(path_difference_nm, relative_luminance)| Place {
+    let place = |(path_difference_nm, relative_luminance)| ExtremumJson {
         path_difference_nm,
         relative_luminance,
     };
@@ -158,15 +158,15 @@ struct Wavelengths {
 #[derive(Serialize)]
 struct BandDocument<'a> {
     heading: &'a str,
-    first_maximum: Option<Place>,
-    first_minimum: Option<Place>,
+    first_maximum: Option<ExtremumJson>,
+    first_minimum: Option<ExtremumJson>,
     keenest_nm: f64,
     tints: Vec<TintDocument<'a>>,
     discrimination_per_nm: &'a [f64],
 }
 
 #[derive(Serialize)]
-struct Place {
+struct ExtremumJson {
     path_difference_nm: f64,
     relative_luminance: f64,
 }

@@ -26,7 +26,7 @@ pub use trace::trace;
 /// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
 #[must_use]
 pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String {
-    text(&Document {
+    text(&PredictDocument {
         scenario: title,
         na: answer.na,
         extinction_ratio: answer.extinction_ratio,
@@ -41,7 +41,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String 
             .wavelength_nm
             .get(1)
             .map_or(0.0, |nm| nm - answer.wavelength_nm[0]),
-        rays: Rays::of(answer.rays, answer.ray_count),
+        rays: RaysJson::of(answer.rays, answer.ray_count),
         spectrum: Spectrum {
             wavelength_nm: &answer.wavelength_nm,
             parallel: &answer.fields.parallel,
@@ -89,9 +89,9 @@ fn text(document: &impl Serialize) -> String {
     text
 }
 
-fn optics(between: &BetweenPolars) -> Optics {
+fn optics(between: &BetweenPolars) -> BetweenPolarsJson {
     let parts = between.decomposition.as_ref();
-    Optics {
+    BetweenPolarsJson {
         wavelength_nm: between.wavelength_nm,
         mueller: [0, 1, 2, 3].map(|i| [0, 1, 2, 3].map(|j| between.mueller.0[(i, j)])),
         depolarization_index: between.depolarization_index,
@@ -103,7 +103,7 @@ fn optics(between: &BetweenPolars) -> Optics {
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct PredictDocument<'a> {
     scenario: &'a str,
     na: f64,
     extinction_ratio: Option<f64>,
@@ -113,14 +113,14 @@ struct Document<'a> {
     quadrature_error: f64,
     spectral_error: Spectral,
     wavelength_step_nm: f64,
-    rays: Rays,
+    rays: RaysJson,
     spectrum: Spectrum<'a>,
     background: Backgrounds<'a>,
     #[serde(skip_serializing_if = "Option::is_none")]
     beside_specimen: Option<Beside<'a>>,
     leak_luminance: f64,
     leak: &'a [LeakShare],
-    between_polars: Optics,
+    between_polars: BetweenPolarsJson,
     plate_thickness_um: Vec<Thickness<'a>>,
     notes: &'a [String],
     caution: &'static str,
@@ -135,14 +135,14 @@ struct Spectral {
 }
 
 #[derive(Serialize)]
-struct Rays {
+struct RaysJson {
     rings: usize,
     /// Of the ring that has most.
     spokes: usize,
     count: usize,
 }
 
-impl Rays {
+impl RaysJson {
     fn of((rings, spokes): (usize, usize), count: usize) -> Self {
         Self {
             rings,
@@ -176,7 +176,7 @@ struct Beside<'a> {
 }
 
 #[derive(Serialize)]
-struct Optics {
+struct BetweenPolarsJson {
     wavelength_nm: f64,
     mueller: [[f64; 4]; 4],
     depolarization_index: f64,

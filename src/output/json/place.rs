@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Spectral, text};
 use crate::output::{CAUTION, words};
 use crate::study::place::{
-    AtIris, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried, Verdict,
+    AtIris, BestPlace, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried,
 };
 use crate::study::predict::StepChoice;
 
@@ -14,7 +14,7 @@ use crate::study::predict::StepChoice;
 /// Checked by: `tests/cli/place.rs`.
 #[must_use]
 pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
-    text(&Document {
+    text(&PlaceDocument {
         scenario: title,
         na: answer.na,
         verdict: verdict(answer, &answer.verdict),
@@ -31,7 +31,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
     })
 }
 
-fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
+fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
     let name = |place: usize| words::place(&answer.lower[place]);
     let by_iris = verdict.best_at.iter().zip(&answer.iris_na);
     Contest {
@@ -44,7 +44,7 @@ fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
             })
             .collect(),
         iris_flips: (verdict.iris_flips.iter())
-            .map(|flip| IrisFlip {
+            .map(|flip| IrisFlipJson {
                 iris_na: flip.iris_na,
                 uncertainty: flip.uncertainty,
                 better_below: name(flip.from),
@@ -54,7 +54,7 @@ fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
             .collect(),
         best_unstrained: verdict.best_unstrained.map(name),
         strain_flips: (verdict.strain_flips.iter())
-            .map(|flip| StrainFlip {
+            .map(|flip| StrainFlipJson {
                 factor: flip.factor,
                 rms_nm: flip.rms_nm,
                 relative_uncertainty: flip.relative_uncertainty,
@@ -67,10 +67,10 @@ fn verdict<'a>(answer: &Placement, verdict: &'a Verdict) -> Contest<'a> {
     }
 }
 
-fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> {
+fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<PlaceJson<'a>> {
     let one = |place: &'a PlaceAnswer| {
         let seen = answer.iris_na.iter().zip(&place.at_iris);
-        Place {
+        PlaceJson {
             place: words::place(place),
             written: place.placed.written,
             same_as: place.placed.same_as.map(|same| words::place(&list[same])),
@@ -78,7 +78,7 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> 
             outside_the_polars: &place.placed.outside,
             over_iris: seen
                 .filter_map(|(na, at)| {
-                    Some(Setting {
+                    Some(SettingJson {
                         iris_na: *na,
                         at: at.as_ref()?,
                     })
@@ -96,15 +96,15 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<Place<'a>> 
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct PlaceDocument<'a> {
     scenario: &'a str,
     na: f64,
     verdict: Contest<'a>,
     without_oil: Option<Contest<'a>>,
     condenser_strain: Option<StrainTried>,
     spectral_error: Spectral,
-    places: Vec<Place<'a>>,
-    analyzer_places: Vec<Place<'a>>,
+    places: Vec<PlaceJson<'a>>,
+    analyzer_places: Vec<PlaceJson<'a>>,
     notes: &'a [String],
     caution: &'static str,
 }
@@ -114,9 +114,9 @@ struct Contest<'a> {
     best: Option<String>,
     no_best: Option<NoBest>,
     best_over_iris: Vec<BestAt>,
-    iris_flips: Vec<IrisFlip>,
+    iris_flips: Vec<IrisFlipJson>,
     best_unstrained: Option<String>,
-    strain_flips: Vec<StrainFlip<'a>>,
+    strain_flips: Vec<StrainFlipJson<'a>>,
 }
 
 #[derive(Serialize)]
@@ -126,7 +126,7 @@ struct BestAt {
 }
 
 #[derive(Serialize)]
-struct IrisFlip {
+struct IrisFlipJson {
     iris_na: f64,
     uncertainty: f64,
     better_below: String,
@@ -135,7 +135,7 @@ struct IrisFlip {
 }
 
 #[derive(Serialize)]
-struct StrainFlip<'a> {
+struct StrainFlipJson<'a> {
     factor: f64,
     rms_nm: f64,
     relative_uncertainty: f64,
@@ -146,18 +146,18 @@ struct StrainFlip<'a> {
 }
 
 #[derive(Serialize)]
-struct Place<'a> {
+struct PlaceJson<'a> {
     place: String,
     written: bool,
     same_as: Option<String>,
     refused: Option<String>,
     outside_the_polars: &'a [String],
-    over_iris: Vec<Setting<'a>>,
+    over_iris: Vec<SettingJson<'a>>,
     practice: Vec<Practice>,
 }
 
 #[derive(Serialize)]
-struct Setting<'a> {
+struct SettingJson<'a> {
     iris_na: f64,
     #[serde(flatten)]
     at: &'a AtIris,

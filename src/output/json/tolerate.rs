@@ -34,7 +34,7 @@ pub fn tolerances(
     let units = |quantity, limit: &Limit| {
         StrainUnits::of(&answer.path, quantity, limit.value()?, glass_path_mm)
     };
-    text(&Document {
+    text(&TolerateDocument {
         scenario: title,
         na: verdict.na,
         target: target(&answer.target),
@@ -59,15 +59,15 @@ pub fn tolerances(
     })
 }
 
-fn target(target: &Target) -> Wanted {
+fn target(target: &Target) -> TargetJson {
     match target {
-        Target::Extinction(least) => Wanted {
+        Target::Extinction(least) => TargetJson {
             extinction_ratio: Some(*least),
             see_nm: None,
             with_plate: false,
             criteria: Vec::new(),
         },
-        Target::See(see) => Wanted {
+        Target::See(see) => TargetJson {
             extinction_ratio: None,
             see_nm: Some(see.path_difference_nm),
             with_plate: see.with_plate,
@@ -252,10 +252,10 @@ fn seen(seen: &Seen) -> SeenRow {
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct TolerateDocument<'a> {
     scenario: &'a str,
     na: f64,
-    target: Wanted,
+    target: TargetJson,
     met: bool,
     times: Option<f64>,
     extinction_ratio: Option<f64>,
@@ -272,7 +272,7 @@ struct Document<'a> {
 }
 
 #[derive(Serialize)]
-struct Wanted {
+struct TargetJson {
     extinction_ratio: Option<f64>,
     see_nm: Option<f64>,
     with_plate: bool,

@@ -4,9 +4,9 @@ use std::f64::consts::TAU;
 
 use serde::Serialize;
 
-use super::{Rays, Spectral, text};
+use super::{RaysJson, Spectral, text};
 use crate::output::CAUTION;
-use crate::study::trace::{Matrix, State, Step, StepKind, Trace};
+use crate::study::trace::{State, StepKind, StretchMatrix, Trace, TraceStep};
 
 /// `trace` as one JSON document, with a line break at its end. Angles are in degrees.
 ///
@@ -14,10 +14,10 @@ use crate::study::trace::{Matrix, State, Step, StepKind, Trace};
 #[must_use]
 pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
     let question = answer.question;
-    text(&Document {
+    text(&TraceDocument {
         scenario: title,
         na: answer.na,
-        ray: question.ray.map(|ray| Ray {
+        ray: question.ray.map(|ray| TracedRayJson {
             na: ray.s,
             azimuth_deg: ray.azimuth_rad.to_degrees(),
         }),
@@ -32,7 +32,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
         wavelength_step_nm: answer.resolved.grid.step_nm(),
         rays: answer
             .quadrature
-            .map(|mean| Rays::of(mean.rays, mean.ray_count)),
+            .map(|mean| RaysJson::of(mean.rays, mean.ray_count)),
         steps: answer
             .steps
             .iter()
@@ -45,7 +45,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
     })
 }
 
-fn one(step: &Step, wavelength_nm: Option<f64>) -> After<'_> {
+fn one(step: &TraceStep, wavelength_nm: Option<f64>) -> After<'_> {
     After {
         after: &step.name,
         kind: step.kind.word(),
@@ -71,10 +71,10 @@ fn ellipse(state: &State) -> Ellipse {
     }
 }
 
-fn optics(matrix: &Matrix, wavelength_nm: Option<f64>) -> Optics {
+fn optics(matrix: &StretchMatrix, wavelength_nm: Option<f64>) -> TraceOpticsJson {
     let parts = matrix.decomposition.as_ref();
     let slow = parts.and_then(|parts| parts.slow_state()).map(State::of);
-    Optics {
+    TraceOpticsJson {
         mueller: rows(&matrix.mueller),
         depolarization_index: matrix.depolarization_index,
         decomposition: parts.map(|parts| Decomposition {
@@ -97,26 +97,26 @@ fn rows(mueller: &crate::calculus::Mueller) -> [[f64; 4]; 4] {
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct TraceDocument<'a> {
     scenario: &'a str,
     na: f64,
-    ray: Option<Ray>,
+    ray: Option<TracedRayJson>,
     wavelength_nm: Option<f64>,
     lamp: &'a str,
     plates_in: bool,
     quadrature_error: Option<f64>,
     spectral_error: Spectral,
     wavelength_step_nm: f64,
-    rays: Option<Rays>,
+    rays: Option<RaysJson>,
     steps: Vec<After<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    between_polars: Option<Optics>,
+    between_polars: Option<TraceOpticsJson>,
     notes: &'a [String],
     caution: &'static str,
 }
 
 #[derive(Serialize)]
-struct Ray {
+struct TracedRayJson {
     na: f64,
     azimuth_deg: f64,
 }
@@ -128,7 +128,7 @@ struct After<'a> {
     state: Option<Ellipse>,
     passed: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    optics: Option<Optics>,
+    optics: Option<TraceOpticsJson>,
 }
 
 #[derive(Serialize)]
@@ -144,7 +144,7 @@ struct Ellipse {
 }
 
 #[derive(Serialize)]
-struct Optics {
+struct TraceOpticsJson {
     mueller: [[f64; 4]; 4],
     depolarization_index: Option<f64>,
     decomposition: Option<Decomposition>,

@@ -8,7 +8,7 @@ use super::{BOLD, plain, polars_and_aperture, ratio};
 use crate::output::numbers::digits;
 use crate::output::sentences::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, sentences, words};
-use crate::study::aperture::{BackFocalPlane, Section, Step, View};
+use crate::study::aperture::{BackFocalPlane, BuildUpStep, Section, View};
 use crate::study::measures::{self, NOTHING};
 
 /// Rows of a section's table: so many to each side of the axis.
@@ -134,7 +134,7 @@ fn sections(sections: &[Section]) -> String {
     table.trim_fmt()
 }
 
-fn build_up(steps: &[Step]) -> String {
+fn build_up(steps: &[BuildUpStep]) -> String {
     let mut table = plain();
     table.set_header([
         "put in",

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::{BOLD, fraction, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::digits;
-use crate::study::chart::{Band, Conditions, Difference, Matrix, Scale};
+use crate::study::chart::{Band, ColorGrid, Conditions, Difference, Scale};
 use crate::study::observer::COLOR_DIFFERENCE;
 
 /// Widest line of names of colours.
@@ -52,7 +52,7 @@ pub fn scale(title: &str, chart: &Scale, brief: bool) -> String {
 
 /// A chart of rows and columns; the arguments are those of [`scale`].
 #[must_use]
-pub fn matrix(title: &str, chart: &Matrix, brief: bool) -> String {
+pub fn matrix(title: &str, chart: &ColorGrid, brief: bool) -> String {
     let mut text = head(title, &chart.conditions);
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");

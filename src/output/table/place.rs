@@ -10,7 +10,7 @@ use crate::output::numbers::{digits, exponent};
 use crate::output::sentences::{amount, luminance_error, not_crossed, unsure};
 use crate::output::words::{note, place};
 use crate::study::place::{
-    AtIris, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried, Verdict,
+    AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried,
 };
 
 /// Columns of irises at most.
@@ -90,7 +90,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
 }
 
 /// Where to put the lower polar, and what another place would give.
-fn headline(answer: &Placement, verdict: &Verdict) -> String {
+fn headline(answer: &Placement, verdict: &BestPlace) -> String {
     let best = &answer.lower[verdict.best];
     let leak = |place: &PlaceAnswer| own(answer, place).map(|at| at.relative_luminance);
     // What is said of the others: the written place, or else the second best.
@@ -166,7 +166,7 @@ fn own<'a>(answer: &Placement, place: &'a PlaceAnswer) -> Option<&'a AtIris> {
 }
 
 /// A row for each place at the scenario's own iris.
-fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&Verdict>) -> String {
+fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>) -> String {
     let mut table = plain();
     table.set_header([
         "place",
@@ -267,7 +267,7 @@ fn flips(answer: &Placement) -> Vec<String> {
     sentences
 }
 
-fn of_verdict(answer: &Placement, verdict: &Verdict) -> Vec<String> {
+fn of_verdict(answer: &Placement, verdict: &BestPlace) -> Vec<String> {
     // Without crossed polars nothing that changes is worth acting on.
     if verdict.rivals.len() < 2 || not_crossed(&answer.crossing).is_some() {
         return Vec::new();
@@ -294,7 +294,7 @@ fn of_verdict(answer: &Placement, verdict: &Verdict) -> Vec<String> {
     sentences
 }
 
-fn of_strain(answer: &Placement, verdict: &Verdict, tried: &StrainTried) -> Vec<String> {
+fn of_strain(answer: &Placement, verdict: &BestPlace, tried: &StrainTried) -> Vec<String> {
     let flip = |flip: &StrainFlip| {
         let several = flip
             .profiles

@@ -9,7 +9,7 @@ use crate::calculus::Stokes;
 use crate::output::numbers::exponent;
 use crate::output::sentences::{Numerics, STATES, computed};
 use crate::output::{CAUTION, sentences};
-use crate::study::trace::{Matrix, State, StepKind, Trace};
+use crate::study::trace::{State, StepKind, StretchMatrix, Trace};
 
 /// Columns of a terminal that the table keeps to.
 const WIDTH: u16 = 100;
@@ -164,7 +164,7 @@ fn matrices(answer: &Trace) -> String {
 }
 
 /// One Mueller matrix, relative to its transmittance, with what it is made of beside it.
-fn block(name: &str, matrix: &Matrix, answer: &Trace) -> String {
+fn block(name: &str, matrix: &StretchMatrix, answer: &Trace) -> String {
     let m00 = matrix.mueller.0[(0, 0)];
     let mut beside = made_of(matrix, answer).into_iter();
     let mut text = format!(
@@ -196,7 +196,7 @@ fn block(name: &str, matrix: &Matrix, answer: &Trace) -> String {
 /// Diattenuation above which a part is called a polar.
 const ONE_STATE: f64 = 0.99;
 
-fn made_of(matrix: &Matrix, answer: &Trace) -> [String; 4] {
+fn made_of(matrix: &StretchMatrix, answer: &Trace) -> [String; 4] {
     let index = matrix.depolarization_index.map_or_else(
         || "passes nothing".to_owned(),
         |index| format!("depolarization index {}", rounded(index, 4)),

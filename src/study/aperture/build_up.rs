@@ -14,7 +14,7 @@ use crate::study::measures::{NOTHING, ratio};
 
 /// One stage of the stack.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct BuildUpStep {
     /// What was put in: a part's name; `None` for the stack of perfect parts, and for stray light.
     pub part: Option<String>,
     /// Whether it is stray light that was put in.
@@ -35,7 +35,7 @@ pub(super) fn build_up(
     lamp: &Lamp,
     quadrature: &Rays,
     picture: &Rays,
-) -> Result<Vec<Step>, StudyError> {
+) -> Result<Vec<BuildUpStep>, StudyError> {
     stages(path)
         .into_iter()
         .map(|stage| step(stage, lamp, quadrature, picture))
@@ -47,7 +47,7 @@ fn step(
     lamp: &Lamp,
     quadrature: &Rays,
     picture: &Rays,
-) -> Result<Step, StudyError> {
+) -> Result<BuildUpStep, StudyError> {
     let bench = ApertureBench::new(&path, lamp, quadrature)?;
     let view = bench.view(picture, false)?;
     let relative_luminance = match view.relative_luminance > NOTHING {
@@ -60,7 +60,7 @@ fn step(
         }
         _ => None,
     };
-    Ok(Step {
+    Ok(BuildUpStep {
         part,
         stray,
         light: view.light,

@@ -29,7 +29,7 @@ use super::lamp::Lamp;
 use super::measures::{ACCURACY, ratio};
 use super::wavelengths::{Compared, Resolved, resolve};
 
-pub use build_up::Step;
+pub use build_up::BuildUpStep;
 pub use cross::Cross;
 pub use picture::picture_rays;
 pub use turn::{Turn, turnable};
@@ -66,7 +66,7 @@ pub struct BackFocalPlane {
     /// have and at right angles to it; otherwise along the darker arm and the brighter diagonal.
     pub sections: Vec<Section>,
     /// The stack as its parts are put in one by one, plates out: first all parts perfect, last the stack as it is.
-    pub build_up: Vec<Step>,
+    pub build_up: Vec<BuildUpStep>,
 }
 
 /// The disc at one setting.

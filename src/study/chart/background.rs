@@ -2,7 +2,7 @@
 
 use super::scale::{check_exposure, told, within};
 use super::tint::{SeenBeside, labels};
-use super::{Conditions, Matrix, Panel, notes};
+use super::{ColorGrid, Conditions, Panel, notes};
 use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::Strain;
@@ -40,7 +40,7 @@ pub fn background(
     strain_nm: &[f64],
     iris_na: &[f64],
     exposure: Option<f64>,
-) -> Result<Matrix, StudyError> {
+) -> Result<ColorGrid, StudyError> {
     let Scene { path, source, grid } = scene;
     exposure.map_or(Ok(()), check_exposure)?;
     let lamp = Lamp::new(source, grid)?;
@@ -81,7 +81,7 @@ pub fn background(
             ));
         }
     }
-    Ok(Matrix {
+    Ok(ColorGrid {
         conditions: Conditions {
             lamp: Some(source.name()),
             white_xy: first.seen.white.chromaticity(),

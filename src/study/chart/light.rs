@@ -7,7 +7,7 @@ use crate::calculus::Jones;
 use crate::color::{ColorError, Xyz};
 use crate::light_path::run::{self, Fields};
 use crate::light_path::{LightPath, PartKind};
-use crate::material::Sheet;
+use crate::material::PolarizingSheet;
 use crate::optics::{LinearElement, Retarder, Specimen};
 use crate::spectrum::TableError;
 use crate::study::StudyError;
@@ -88,7 +88,7 @@ impl SpecimenLight {
 
     /// Between two like sheets in collimated light; the slow directions of the plates lie along that of the specimen.
     pub(super) fn of_sheets(
-        (sheet, polars, plates): (&Sheet, Polars, &[Retarder]),
+        (sheet, polars, plates): (&PolarizingSheet, Polars, &[Retarder]),
         phase_per_nm: &[f64],
         lamp: &Lamp<'_>,
     ) -> Result<Self, StudyError> {
@@ -179,7 +179,7 @@ impl Coefficients {
 /// What two like sheets pass of unpolarized light at one wavelength: parallel and empty, then crossed with the plates and a
 /// specimen of phase 0, a quarter of a turn, and the same with its slow direction across.
 fn through_sheets(
-    sheet: &Sheet,
+    sheet: &PolarizingSheet,
     polars: Polars,
     plates: &[Retarder],
     wavelength_nm: f64,

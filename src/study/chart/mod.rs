@@ -1,6 +1,6 @@
 //! Colour charts to print.
 //!
-//! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`Matrix`] of colours in rows and columns.
+//! Two shapes serve all of them: a [`Scale`] of colour over path difference, and a [`ColorGrid`] of colours in rows and columns.
 //!
 //! # Examples
 //! ```
@@ -132,7 +132,7 @@ pub struct BirefringenceLine {
 
 /// Colours in rows and columns.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Matrix {
+pub struct ColorGrid {
     /// Under what it holds.
     pub conditions: Conditions,
     /// What the rows are, with its unit: "objective strain at the rim, nm", "sheet".

@@ -7,7 +7,7 @@ use super::tint::SeenBeside;
 use super::{Band, Conditions, Tint};
 use crate::color::ciede2000;
 use crate::light_path::LightPath;
-use crate::material::{Birefringence, Sheet, SheetTransmittance};
+use crate::material::{Birefringence, PolarizingSheet, SheetTransmittance};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::stage::golden;
@@ -42,7 +42,7 @@ pub struct ScaleRequest<'a> {
     /// The lamp.
     pub source: &'a Source,
     /// The sheet of both polars of the chart's first columns.
-    pub sheet: &'a Sheet,
+    pub sheet: &'a PolarizingSheet,
     /// How they are used.
     pub polars: Polars,
     /// How path differences follow the wavelength; `None` for the same at every one.

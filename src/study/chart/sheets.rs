@@ -3,10 +3,10 @@
 use super::background::table;
 use super::scale::{check_exposure, told};
 use super::tint::{SeenBeside, labels};
-use super::{Conditions, Matrix, Panel, notes};
+use super::{ColorGrid, Conditions, Panel, notes};
 use crate::color::{Xyz, stops_within};
 use crate::light_path::{LightPath, PartKind};
-use crate::material::Sheet;
+use crate::material::PolarizingSheet;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -25,12 +25,12 @@ use crate::study::predict::seen;
 ///
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
 pub fn sheets(
-    sheets: &[Sheet],
+    sheets: &[PolarizingSheet],
     lamps: &[Source],
     grid: &WavelengthGrid,
     path: Option<&LightPath>,
     exposure: Option<f64>,
-) -> Result<Matrix, StudyError> {
+) -> Result<ColorGrid, StudyError> {
     exposure.map_or(Ok(()), check_exposure)?;
     let cells: Vec<Vec<SheetPair>> = (sheets.iter())
         .map(|sheet| {
@@ -48,7 +48,7 @@ pub fn sheets(
     let names = sheets.iter().map(|sheet| sheet.name.as_str());
     notes.extend(notes::standing("sheet", names, grid.ends_nm()));
     notes.extend(path.and_then(notes::left_out));
-    Ok(Matrix {
+    Ok(ColorGrid {
         conditions: Conditions {
             lamp: None,
             white_xy: None,
@@ -93,7 +93,11 @@ struct SheetPair {
 }
 
 impl SheetPair {
-    fn new(sheet: &Sheet, lamp: &Lamp<'_>, path: Option<&LightPath>) -> Result<Self, StudyError> {
+    fn new(
+        sheet: &PolarizingSheet,
+        lamp: &Lamp<'_>,
+        path: Option<&LightPath>,
+    ) -> Result<Self, StudyError> {
         let (parallel, crossed) = match path {
             Some(path) => in_path(sheet, path, lamp)?,
             None => in_collimated_light(sheet, lamp)?,
@@ -109,7 +113,7 @@ impl SheetPair {
 
 type Spectra = (Vec<f64>, Vec<f64>);
 
-fn in_collimated_light(sheet: &Sheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
+fn in_collimated_light(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
     let pairs = lamp.wavelengths_nm.iter().map(|&nm| {
         let (k1, k2) = sheet.principal_transmittances(nm)?;
         Ok((0.5 * (k1 * k1 + k2 * k2), k1 * k2))
@@ -122,7 +126,11 @@ fn in_collimated_light(sheet: &Sheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyE
         })
 }
 
-fn in_path(sheet: &Sheet, path: &LightPath, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
+fn in_path(
+    sheet: &PolarizingSheet,
+    path: &LightPath,
+    lamp: &Lamp<'_>,
+) -> Result<Spectra, StudyError> {
     let mut path = path.without_specimens();
     let polars = [path.lower_polar(), path.analyzer()];
     for part in polars.into_iter().flatten() {

@@ -3,9 +3,9 @@
 use std::f64::consts::FRAC_PI_4;
 
 use super::orders::ORDER_NM;
-use super::{Matrix, sheets};
+use super::{ColorGrid, sheets};
 use crate::light_path::PartKind;
-use crate::material::{Birefringence, Sheet, catalog};
+use crate::material::{Birefringence, PolarizingSheet, catalog};
 use crate::optics::Retarder;
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
@@ -57,9 +57,12 @@ pub fn has_plate(scene: &Scene) -> bool {
 ///
 /// # Errors
 /// As [`sheets()`].
-pub fn all_sheets(microscope: Option<&Scene>, exposure: Option<f64>) -> Result<Matrix, StudyError> {
+pub fn all_sheets(
+    microscope: Option<&Scene>,
+    exposure: Option<f64>,
+) -> Result<ColorGrid, StudyError> {
     let names = catalog::names("sheet").into_iter();
-    let mut all: Vec<Sheet> = names.filter_map(catalog::sheet).collect();
+    let mut all: Vec<PolarizingSheet> = names.filter_map(catalog::sheet).collect();
     let polars = microscope.and_then(|scene| scene.path.polars());
     for own in polars.into_iter().flat_map(|(low, high)| [low, high]) {
         if !all.contains(&own.sheet) {

@@ -3,7 +3,7 @@
 use super::contest::{self, Change, PlaceLight, best, changes};
 use super::places::{PlacedPath, Refusal};
 use super::strain::Scan;
-use super::{AtIris, IrisFlip, NoBest, PlaceAnswer, StrainFlip, StrainTried, Verdict};
+use super::{AtIris, BestPlace, IrisFlip, NoBest, PlaceAnswer, StrainFlip, StrainTried};
 use crate::light_path::{Crossing, LightPath, PathError};
 use crate::study::lamp::Lamp;
 use crate::study::predict::leak_shares;
@@ -137,7 +137,7 @@ impl<'a> PlaceBench<'a> {
         places: &[PlaceAnswer],
         strain: Option<&Strained>,
         rivals: &[usize],
-    ) -> Result<Verdict, PathError> {
+    ) -> Result<BestPlace, PathError> {
         let written = (rivals.iter()).position(|rival| places[*rival].placed.written);
         let best_of = |lights: &[Vec<Option<PlaceLight>>], k: usize| {
             let lights: Vec<_> = lights.iter().map(|lights| lights[k]).collect();
@@ -156,7 +156,7 @@ impl<'a> PlaceBench<'a> {
         let best_at: Vec<Option<usize>> = (0..self.iris_na.len())
             .map(|k| best_of(&lights, k))
             .collect();
-        let mut verdict = Verdict {
+        let mut verdict = BestPlace {
             rivals: rivals.to_vec(),
             best: best_at[self.own].unwrap_or(rivals[written.unwrap_or(0)]),
             no_best: if !self.crossed {

@@ -28,7 +28,7 @@ use crate::color::ColorError;
 use crate::light_path::{Crossing, LightPath};
 use crate::scene::Scene;
 
-pub use notes::{FADES_CELSIUS, Note, SHEET_MM, Turning};
+pub use notes::{FADES_CELSIUS, Note, PolarAccess, SHEET_MM};
 pub use pictures::{Picture, pictures};
 pub use places::{OIL_INDEX, Place, PlacedPath, Refusal, analyzer_places, places};
 pub use strain::{Amount, ProfileAmount, StrainFlip};
@@ -54,14 +54,14 @@ pub struct Placement {
     /// What was found out about the condenser's strain; `None` without a condenser.
     pub strain: Option<StrainTried>,
     /// Which of all places is best, and what changes that.
-    pub verdict: Verdict,
+    pub verdict: BestPlace,
     /// The same without a place that needs oil under the slide; `None` where there is none.
-    pub without_oil: Option<Verdict>,
+    pub without_oil: Option<BestPlace>,
 }
 
 /// Which of some places of the lower polar is best. Places are named by their index in [`Placement::lower`].
 #[derive(Debug, Clone, PartialEq)]
-pub struct Verdict {
+pub struct BestPlace {
     /// The places that were compared: those that differ in light.
     pub rivals: Vec<usize>,
     /// The best at the scenario's own iris. A tie goes to the written place.

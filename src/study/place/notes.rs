@@ -20,7 +20,7 @@ pub const FADES_CELSIUS: f64 = 80.0;
 /// How the polar is turned in its place. Common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Turning {
+pub enum PolarAccess {
     /// In a holder, from outside.
     InHolder,
     /// Only with the condenser taken apart, or through a slot in its mount.
@@ -55,7 +55,7 @@ pub enum Note {
     /// How it is turned.
     Turning {
         /// How.
-        how: Turning,
+        how: PolarAccess,
     },
     /// Dust and scratches on it are nearly in focus. Common practice, no source.
     NearFocus,
@@ -99,10 +99,10 @@ pub(super) fn notes(
     }
     notes.extend(
         match place {
-            Place::BelowCondenser => Some(Turning::InHolder),
-            Place::BetweenLenses => Some(Turning::TakenApart),
-            Place::AboveCondenser => Some(Turning::OnTopLens),
-            Place::UnderSlideDry | Place::UnderSlideImmersed { .. } => Some(Turning::WithSlide),
+            Place::BelowCondenser => Some(PolarAccess::InHolder),
+            Place::BetweenLenses => Some(PolarAccess::TakenApart),
+            Place::AboveCondenser => Some(PolarAccess::OnTopLens),
+            Place::UnderSlideDry | Place::UnderSlideImmersed { .. } => Some(PolarAccess::WithSlide),
             Place::Behind { .. } | Place::AsWritten => None,
         }
         .map(|how| Note::Turning { how }),

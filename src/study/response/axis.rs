@@ -29,11 +29,11 @@ const SMALL_TURN: f64 = 0.25;
 #[derive(Debug, Clone)]
 pub(super) struct Axis {
     pub(super) part: usize,
-    pub(super) form: Form,
+    pub(super) form: ResponseForm,
 }
 
 #[derive(Debug, Clone)]
-pub(super) enum Form {
+pub(super) enum ResponseForm {
     Retarder {
         retardance: Retardance,
         /// The azimuth from which C and S are counted.
@@ -95,7 +95,7 @@ pub(super) fn axes(
             }
             // Its other number may have come before.
             if !axes.iter().any(|axis| axis.is_of(&retardance)) {
-                let form = Form::Retarder {
+                let form = ResponseForm::Retarder {
                     retardance,
                     from_rad,
                 };
@@ -103,7 +103,7 @@ pub(super) fn axes(
             }
             continue;
         }
-        if let Some(form) = Form::of(path, (index, quantity), part, written, range) {
+        if let Some(form) = ResponseForm::of(path, (index, quantity), part, written, range) {
             axes.push(Axis { part, form });
         }
     }
@@ -111,7 +111,7 @@ pub(super) fn axes(
     Ok(Some(axes))
 }
 
-impl Form {
+impl ResponseForm {
     /// Of a number that is no uniform retarder's; `None` where it changes nothing.
     fn of(
         path: &LightPath,
@@ -174,23 +174,23 @@ fn period_rad(kind: &PartKind, quantity: Quantity) -> Option<f64> {
 
 impl Axis {
     fn is_of(&self, retardance: &Retardance) -> bool {
-        matches!(&self.form, Form::Retarder { retardance: own, .. } if own.amount_is == retardance.amount_is)
+        matches!(&self.form, ResponseForm::Retarder { retardance: own, .. } if own.amount_is == retardance.amount_is)
     }
 
     pub(super) fn nodes(&self) -> usize {
         match &self.form {
-            Form::Retarder { retardance, .. } if retardance.azimuth.is_varied() => 6,
-            Form::Retarder { .. } => 3,
-            Form::Turn { nodes, .. } | Form::Smooth { nodes, .. } | Form::Count { nodes, .. } => {
-                *nodes
-            }
+            ResponseForm::Retarder { retardance, .. } if retardance.azimuth.is_varied() => 6,
+            ResponseForm::Retarder { .. } => 3,
+            ResponseForm::Turn { nodes, .. }
+            | ResponseForm::Smooth { nodes, .. }
+            | ResponseForm::Count { nodes, .. } => *nodes,
         }
     }
 
     /// Sets the path to a node.
     pub(super) fn set_node(&self, path: &mut LightPath, node: usize) {
         match &self.form {
-            Form::Retarder {
+            ResponseForm::Retarder {
                 retardance,
                 from_rad,
             } => {
@@ -201,20 +201,20 @@ impl Axis {
                     retardance.azimuth_is.set(path, from_rad + turn);
                 }
             }
-            Form::Turn {
+            ResponseForm::Turn {
                 quantity,
                 first_rad,
                 period_rad,
                 nodes,
                 ..
             } => quantity.set(path, first_rad + period_rad * node as f64 / *nodes as f64),
-            Form::Smooth {
+            ResponseForm::Smooth {
                 quantity,
                 range,
                 nodes,
                 ..
             } => quantity.set(path, chebyshev(*range, *nodes, node)),
-            Form::Count {
+            ResponseForm::Count {
                 quantity, first, ..
             } => quantity.set(path, first + node as f64),
         }
@@ -222,7 +222,7 @@ impl Axis {
 
     /// From light at the nodes to the light that the weights multiply. `block` is the block of wavelengths.
     pub(super) fn solve(&self, block: usize, at_nodes: &mut [Beam]) {
-        let Form::Retarder { retardance, .. } = &self.form else {
+        let ResponseForm::Retarder { retardance, .. } = &self.form else {
             return;
         };
         let node_nm = retardance.node_nm();
@@ -253,10 +253,12 @@ impl Axis {
     /// Whether the sum holds at these values.
     pub(super) fn reaches(&self, values: &[f64]) -> bool {
         match &self.form {
-            Form::Retarder { retardance, .. } => retardance.reaches(values),
-            Form::Turn { .. } => true,
-            Form::Smooth { index, range, .. } => (range.0..=range.1).contains(&values[*index]),
-            Form::Count {
+            ResponseForm::Retarder { retardance, .. } => retardance.reaches(values),
+            ResponseForm::Turn { .. } => true,
+            ResponseForm::Smooth { index, range, .. } => {
+                (range.0..=range.1).contains(&values[*index])
+            }
+            ResponseForm::Count {
                 index,
                 first,
                 nodes,
@@ -280,7 +282,7 @@ impl Axis {
         out.clear();
         let nodes = self.nodes();
         match &self.form {
-            Form::Retarder {
+            ResponseForm::Retarder {
                 retardance,
                 from_rad,
             } => {
@@ -298,7 +300,7 @@ impl Axis {
                     out.extend([cc, pp, cp, qq, cq, products(&p, &q)[2]]);
                 }
             }
-            Form::Turn {
+            ResponseForm::Turn {
                 index,
                 first_rad,
                 period_rad,
@@ -308,7 +310,7 @@ impl Axis {
                 let pull = |node: usize| 1.0 / (turn - PI * node as f64 / nodes as f64).sin();
                 alike(nodes, blocks, pull, out);
             }
-            Form::Smooth { index, range, .. } => {
+            ResponseForm::Smooth { index, range, .. } => {
                 let ends = |node| {
                     if node == 0 || node + 1 == nodes {
                         0.5
@@ -320,7 +322,7 @@ impl Axis {
                     |node: usize| ends(node) / (values[*index] - chebyshev(*range, nodes, node));
                 alike(nodes, blocks, pull, out);
             }
-            Form::Count { index, first, .. } => {
+            ResponseForm::Count { index, first, .. } => {
                 let at = (values[*index].round() - first) as usize;
                 let pull = |node: usize| if node == at { f64::INFINITY } else { 1.0 };
                 alike(nodes, blocks, pull, out);
@@ -331,12 +333,12 @@ impl Axis {
     /// The next number of nodes to try; `false` when there is none, or the nodes are enough for good.
     pub(super) fn refine(&mut self) -> bool {
         match &mut self.form {
-            Form::Turn {
+            ResponseForm::Turn {
                 nodes,
                 exact: false,
                 ..
             }
-            | Form::Smooth { nodes, .. }
+            | ResponseForm::Smooth { nodes, .. }
                 if *nodes > 1 =>
             {
                 let next = LADDER.iter().find(|&more| more > nodes);
@@ -350,14 +352,14 @@ impl Axis {
     pub(super) fn probes(&self) -> Option<(usize, Vec<f64>)> {
         const BETWEEN: [f64; 5] = [0.017, 0.23, 0.46, 0.71, 0.985];
         match &self.form {
-            Form::Turn {
+            ResponseForm::Turn {
                 index,
                 exact: false,
                 first_rad,
                 period_rad,
                 ..
             } => Some((*index, BETWEEN.map(|t| first_rad + t * period_rad).to_vec())),
-            Form::Smooth {
+            ResponseForm::Smooth {
                 index,
                 range: (low, high),
                 nodes,

@@ -13,7 +13,9 @@ use super::super::stage::golden;
 use super::super::vary::Profile;
 use super::ROUGH;
 use super::judge::{Judge, Wanted};
-use super::search::{Bracket, EXACT, FirstMiss, Limit, Reach, border, period_rad, uncertainty};
+use super::search::{
+    Bracket, EXACT, FirstMiss, Limit, SearchSpan, border, period_rad, uncertainty,
+};
 use super::spread::quantile;
 
 /// How the worst and the best azimuth of a strain are searched.
@@ -92,7 +94,7 @@ pub(super) fn strain_limits(
     asked: Wanted<'_>,
     path: &LightPath,
     amount: Quantity,
-    reach: Reach,
+    reach: SearchSpan,
 ) -> Result<StrainLimits, StudyError> {
     let azimuth = match amount.kind {
         QuantityKind::StrainAmount { profile } => Quantity {
@@ -129,13 +131,13 @@ struct Search<'a> {
     path: &'a LightPath,
     amount: Quantity,
     azimuth: Quantity,
-    reach: Reach,
+    reach: SearchSpan,
 }
 
 impl<'a> Search<'a> {
     /// About where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
     /// grows with the largest amount, and most limits are small.
-    fn rough(&self, azimuth_rad: f64, near: Reach) -> Result<FirstMiss, StudyError> {
+    fn rough(&self, azimuth_rad: f64, near: SearchSpan) -> Result<FirstMiss, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
         let rays = self.asked.quadrature(&path, ROUGH)?.rays;
         let way = |reach, nodes| self.on_the_way(&path, reach, &rays, Some(nodes));
@@ -148,7 +150,7 @@ impl<'a> Search<'a> {
     fn on_the_way(
         &self,
         path: &LightPath,
-        reach: Reach,
+        reach: SearchSpan,
         rays: &Rays,
         nodes: Option<usize>,
     ) -> Result<FirstMiss, StudyError> {
@@ -344,7 +346,7 @@ struct Samples<'a> {
 
 /// The amount that a share of all azimuths still tolerates. Its uncertainty is what every other sample would change, and how far,
 /// relatively, the samples are `off` where that is known.
-fn tolerated_by(share: f64, sampled: &[f64], off: f64, reach: Reach) -> Limit {
+fn tolerated_by(share: f64, sampled: &[f64], off: f64, reach: SearchSpan) -> Limit {
     let value = quantile(sampled, 1.0 - share);
     if value.is_infinite() {
         return Limit::Beyond(reach.end);
@@ -381,7 +383,7 @@ pub(super) fn turn_limit(
     (from, sign): (f64, f64),
     period_rad: f64,
 ) -> Result<Limit, StudyError> {
-    let reach = Reach::turn(period_rad);
+    let reach = SearchSpan::turn(period_rad);
     let times = |accuracy: f64, turn: f64| {
         let path = azimuth.with(path, from + sign * turn);
         let rays = asked.quadrature(&path, accuracy)?.rays;

@@ -35,7 +35,7 @@ use super::quantity::{Quantity, QuantityKind};
 use super::visibility::{Bias, Thresholds, Visibility, visibility};
 use azimuths::{strain_limits, turn_limit};
 use judge::Wanted;
-use search::{EXACT, FirstMiss, Reach, border, period_rad, uncertainty};
+use search::{EXACT, FirstMiss, SearchSpan, border, period_rad, uncertainty};
 
 pub use super::vary::{Profile, Vary};
 pub use azimuths::{AtAzimuth, AzimuthLimits, StrainLimits};
@@ -104,7 +104,7 @@ impl See {
 
 /// A path beside a target, as it stands.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Verdict {
+pub struct TargetVerdict {
     /// Numerical aperture of the direct light.
     pub na: f64,
     /// Luminous extinction ratio of the empty field; `None` when nothing leaks.
@@ -123,7 +123,7 @@ pub struct Verdict {
     pub spectral_error: SpectralError,
 }
 
-impl Verdict {
+impl TargetVerdict {
     /// Whether the path as it stands meets the target.
     #[must_use]
     pub fn met(&self) -> bool {
@@ -173,7 +173,7 @@ pub struct Tolerances {
     /// What is wanted.
     pub target: Target,
     /// The path as it stands.
-    pub verdict: Verdict,
+    pub verdict: TargetVerdict,
     /// One quantity, or all of them.
     pub quantities: Vec<Tolerable>,
     /// What will show in the path as it stands.
@@ -242,14 +242,14 @@ pub fn tolerances(
 /// [`StudyError`] when the path cannot be run, no light is seen, or plates are asked for that are not there.
 ///
 /// Checked by: `tests/laws/tolerate.rs`, against whole predictions on both sides of the iris that rescues.
-pub fn verdict(scene: &Scene, target: &Target) -> Result<Verdict, StudyError> {
+pub fn verdict(scene: &Scene, target: &Target) -> Result<TargetVerdict, StudyError> {
     let Scene { path, source, grid } = scene;
     let lamp = Lamp::new(source, grid)?;
     let asked = asked(path, &lamp, target)?;
     let quadrature = asked.quadrature(path, ACCURACY)?;
     let ratio = asked.extinction(path, &quadrature.rays)?;
     let times = asked.times(path, &quadrature.rays)?;
-    Ok(Verdict {
+    Ok(TargetVerdict {
         na: path.na(),
         extinction_ratio: ratio.is_finite().then_some(ratio),
         times,
@@ -332,7 +332,7 @@ fn tolerable(
         .first()
         .copied()
         .unwrap_or(GREEN_NM);
-    let path_difference = Reach::path_difference(shortest_nm);
+    let path_difference = SearchSpan::path_difference(shortest_nm);
     let (limits, none) = match quantity.kind {
         QuantityKind::StrainAmount { .. } => {
             let limits = strain_limits(asked, path, quantity, path_difference)?;
@@ -343,7 +343,13 @@ fn tolerable(
                 Some(period) if Profile::of_quantity(path, quantity) != Some(Profile::Uniform) => {
                     turn_limit(asked, path, quantity, (written, sign), period)
                 }
-                _ => one_way(asked, path, quantity, (written, sign), Reach::azimuth()),
+                _ => one_way(
+                    asked,
+                    path,
+                    quantity,
+                    (written, sign),
+                    SearchSpan::azimuth(),
+                ),
             });
             (
                 Limits::Between {
@@ -365,7 +371,7 @@ fn tolerable(
             )
         }
         QuantityKind::StrayFraction => {
-            let most = one_way(asked, path, quantity, (0.0, 1.0), Reach::fraction())?;
+            let most = one_way(asked, path, quantity, (0.0, 1.0), SearchSpan::fraction())?;
             (Limits::AtMost(most), 0.0)
         }
         QuantityKind::Surfaces => (Limits::AtLeast(surfaces(asked, path, quantity)?), written),
@@ -380,7 +386,7 @@ fn tolerable(
             nearest_met(asked, path, quantity, written, path_difference)?
         }
         (Limits::Between { .. }, _) if limits.missed() => {
-            nearest_met(asked, path, quantity, written, Reach::azimuth())?
+            nearest_met(asked, path, quantity, written, SearchSpan::azimuth())?
         }
         _ => None,
     };
@@ -400,7 +406,7 @@ fn nearest_met(
     path: &LightPath,
     quantity: Quantity,
     written: f64,
-    reach: Reach,
+    reach: SearchSpan,
 ) -> Result<Option<f64>, StudyError> {
     let rays = asked.quadrature(path, ROUGH)?.rays;
     let range = [(written - reach.end, written + reach.end)];
@@ -436,7 +442,7 @@ fn one_way(
     path: &LightPath,
     quantity: Quantity,
     (from, sign): (f64, f64),
-    reach: Reach,
+    reach: SearchSpan,
 ) -> Result<Limit, StudyError> {
     let ends = (from, from + sign * reach.end);
     let range = [(ends.0.min(ends.1), ends.0.max(ends.1))];

@@ -70,13 +70,13 @@ const GROWTH: f64 = 1.15;
 
 /// How far a search goes from its start: the first step, the longest one, and the end.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Reach {
+pub(super) struct SearchSpan {
     pub(super) first: f64,
     pub(super) longest: f64,
     pub(super) end: f64,
 }
 
-impl Reach {
+impl SearchSpan {
     /// For path differences, to half a wave of the shortest light.
     pub(super) fn path_difference(shortest_nm: f64) -> Self {
         Self {

@@ -4,7 +4,7 @@ use super::super::look::{FRAME, ink_on};
 use super::foot::{Foot, exposure};
 use super::{EDGE, HEADING, LEADING, TEXT};
 use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
-use crate::study::chart::{Matrix, Panel, Tint};
+use crate::study::chart::{ColorGrid, Panel, Tint};
 
 /// More columns than these are drawn on a sheet held sideways.
 const UPRIGHT: usize = 7;
@@ -27,7 +27,7 @@ const SMALLEST: f64 = 4.0;
 const CORNER: f64 = 5.0;
 
 /// Whether it can be drawn.
-pub(super) fn check(chart: &Matrix) -> Result<(), String> {
+pub(super) fn check(chart: &ColorGrid) -> Result<(), String> {
     let (rows, columns) = (chart.rows.len(), chart.columns.len());
     if rows == 0 || columns == 0 || chart.panels.is_empty() {
         return Err("there are no cells".to_owned());
@@ -48,7 +48,7 @@ pub(super) fn check(chart: &Matrix) -> Result<(), String> {
 }
 
 /// What it shows.
-pub(super) fn subject(chart: &Matrix) -> String {
+pub(super) fn subject(chart: &ColorGrid) -> String {
     format!(
         "Colour against {} and {}",
         chart.columns_are, chart.rows_are
@@ -56,7 +56,7 @@ pub(super) fn subject(chart: &Matrix) -> String {
 }
 
 /// Whether the sheet is held sideways.
-pub(super) fn is_wide(chart: &Matrix) -> bool {
+pub(super) fn is_wide(chart: &ColorGrid) -> bool {
     chart.columns.len() > UPRIGHT
 }
 
@@ -67,7 +67,7 @@ struct Table {
 }
 
 /// Draws it.
-pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
+pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &ColorGrid) {
     let foot = Foot::of(sheet, size, &chart.conditions, &remarks(chart));
     foot.draw(sheet, size);
     let bottom = size.1 - EDGE - foot.height();
@@ -94,7 +94,7 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &Matrix) {
 
 impl Table {
     /// The largest type at which the words of every cell have room.
-    fn type_of(&self, sheet: &Sheet, chart: &Matrix) -> Type {
+    fn type_of(&self, sheet: &Sheet, chart: &ColorGrid) -> Type {
         let panels = chart.panels.iter();
         let words = panels.flat_map(|panel| {
             let labels = panel.labels.iter().flatten();
@@ -122,7 +122,7 @@ impl Table {
         (fit && high <= self.cell.1 - JOINT - 2.0).then_some(lines)
     }
 
-    fn panel(&self, sheet: &Sheet, chart: &Matrix, panel: &Panel, top: f64, set: Type) {
+    fn panel(&self, sheet: &Sheet, chart: &ColorGrid, panel: &Panel, top: f64, set: Type) {
         let (wide, high) = self.cell;
         let right = self.left + wide * chart.columns.len() as f64;
         let head = HEADING.sized(9.0);
@@ -179,7 +179,7 @@ impl Table {
 }
 
 /// What is said in the foot about this chart.
-fn remarks(chart: &Matrix) -> Vec<String> {
+fn remarks(chart: &ColorGrid) -> Vec<String> {
     let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
     let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
     if cells.any(|tint| tint.swatch.gamut_mapped) {

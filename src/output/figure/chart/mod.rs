@@ -12,7 +12,7 @@ use super::look::{BODY, SOFT_INK};
 use super::print::{Paper, printed};
 use super::{Figure, FigureError};
 use crate::output::sheet::{Sheet, Type};
-use crate::study::chart::{Matrix, Scale};
+use crate::study::chart::{ColorGrid, Scale};
 
 /// A chart to draw.
 #[derive(Debug, Clone, Copy)]
@@ -20,7 +20,7 @@ pub enum ChartRef<'a> {
     /// Colour over path difference.
     Scale(&'a Scale),
     /// Colours in rows and columns.
-    Matrix(&'a Matrix),
+    ColorGrid(&'a ColorGrid),
 }
 
 /// Free paper around a chart.
@@ -57,7 +57,7 @@ pub fn chart_figure(
                 scale::draw(sheet, size, scale, axis)
             })
         }
-        ChartRef::Matrix(chart) => {
+        ChartRef::ColorGrid(chart) => {
             matrix::check(chart).map_err(wrong)?;
             let subject = matrix::subject(chart);
             let landscape = matrix::is_wide(chart);

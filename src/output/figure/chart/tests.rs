@@ -11,7 +11,7 @@ use super::super::{Figure, FigureError, Paper, PaperSize};
 use super::{ChartRef, chart_figure};
 use crate::color::Swatch;
 use crate::output::CAUTION;
-use crate::study::chart::{Matrix, Scale, Tint};
+use crate::study::chart::{ColorGrid, Scale, Tint};
 
 const SCREEN: Paper = Paper {
     size: PaperSize::A4,
@@ -26,11 +26,11 @@ fn of_scale(chart: &Scale, paper: Paper) -> Figure {
     chart_figure("interference", None, ChartRef::Scale(chart), paper).unwrap()
 }
 
-fn of_matrix(chart: &Matrix, paper: Paper) -> Figure {
+fn of_matrix(chart: &ColorGrid, paper: Paper) -> Figure {
     chart_figure(
         "background",
         Some("Invented"),
-        ChartRef::Matrix(chart),
+        ChartRef::ColorGrid(chart),
         paper,
     )
     .unwrap()
@@ -320,14 +320,14 @@ fn charts_that_are_no_tables_are_refused() {
     let mut chart = matrix(2, 2);
     for dpi in [0, 71, 1201, u32::MAX] {
         refused(
-            ChartRef::Matrix(&chart),
+            ChartRef::ColorGrid(&chart),
             Paper { dpi, ..SCREEN },
             "allowed are 72 to 1200",
         );
     }
     chart.panels[0].cells[1].clear();
-    refused(ChartRef::Matrix(&chart), SCREEN, "not 2 rows of 2");
-    refused(ChartRef::Matrix(&matrix(0, 2)), SCREEN, "no cells");
+    refused(ChartRef::ColorGrid(&chart), SCREEN, "not 2 rows of 2");
+    refused(ChartRef::ColorGrid(&matrix(0, 2)), SCREEN, "no cells");
 }
 
 #[test]
