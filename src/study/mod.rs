@@ -4,6 +4,7 @@ pub mod aperture;
 pub mod chart;
 pub mod draws;
 mod error;
+pub mod fit;
 mod lamp;
 pub mod leak;
 pub mod lens;

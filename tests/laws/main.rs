@@ -9,6 +9,7 @@ mod aperture;
 mod calculus;
 mod chart;
 mod draws;
+mod fit;
 mod ideal;
 mod leak;
 mod lenses;

@@ -178,7 +178,10 @@ fn of_slot(slot: &Slot, lens: &LensAnswer) -> String {
 }
 
 fn room(lens: &LensAnswer) -> String {
-    let ray = format!("the ray of NA {:.2} decides", lens.room_na);
+    let ray = match lens.room_na < 0.1 * lens.na {
+        true => "rays near the axis decide".to_owned(),
+        false => format!("the ray of NA {:.2} decides", lens.room_na),
+    };
     match lens.room_mm > 0.0 {
         true if lens.is_objective => format!("{} to the cover glass; {ray}", mm(lens.room_mm)),
         false if lens.is_objective => {
