@@ -1,9 +1,11 @@
 //! CIE L*a*b* and the difference of two colours.
 
+use serde::Serialize;
+
 use super::Xyz;
 
 /// CIE 1976 `[L*, a*, b*]`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Lab(pub [f64; 3]);
 
 impl Lab {

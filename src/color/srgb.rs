@@ -3,6 +3,7 @@
 use palette::convert::FromColorUnclamped;
 use palette::white_point::D65;
 use palette::{LinSrgb, Srgb};
+use serde::ser::{Serialize, SerializeStruct, Serializer};
 
 use super::gamut::{Mapped, map_to_srgb};
 use super::oklch::Oklch;
@@ -35,6 +36,16 @@ pub struct Swatch {
     pub linear: [f64; 3],
     /// Whether the colour lies outside sRGB and was brought into it.
     pub gamut_mapped: bool,
+}
+
+impl Serialize for Swatch {
+    /// As `srgb`, the hexadecimal code, and `gamut_mapped`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut fields = serializer.serialize_struct("Swatch", 2)?;
+        fields.serialize_field("srgb", &self.hex())?;
+        fields.serialize_field("gamut_mapped", &self.gamut_mapped)?;
+        fields.end()
+    }
 }
 
 impl Swatch {

@@ -1,10 +1,12 @@
 //! Tristimulus values.
 
+use serde::Serialize;
+
 use super::ColorError;
 use crate::spectrum::{Source, WavelengthGrid, cie1931};
 
 /// CIE 1931 tristimulus values `[X, Y, Z]`; Y is luminance, 1 for whatever the context calls white.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Xyz(pub [f64; 3]);
 
 impl Xyz {

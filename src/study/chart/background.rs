@@ -2,7 +2,7 @@
 
 use super::scale::{check_exposure, told, within};
 use super::tint::{SeenBeside, labels};
-use super::{ColorGrid, Conditions, Panel, notes};
+use super::{ColorGrid, Conditions, OBSERVER, Panel, notes};
 use crate::color::{Lab, Xyz, ciede2000, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::Strain;
@@ -83,6 +83,7 @@ pub fn background(
     }
     Ok(ColorGrid {
         conditions: Conditions {
+            observer: OBSERVER,
             lamp: Some(source.name()),
             white_xy: first.seen.white.chromaticity(),
             white_balanced: first.seen.white_balanced,

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use super::light::{Polars, SpecimenLight};
 use super::tint::SeenBeside;
-use super::{Band, Conditions, Tint};
+use super::{Band, Conditions, OBSERVER, Tint};
 use crate::color::ciede2000;
 use crate::light_path::LightPath;
 use crate::material::{Birefringence, PolarizingSheet, SheetTransmittance};
@@ -258,6 +258,7 @@ pub(super) fn conditions(
 ) -> Result<Conditions, StudyError> {
     let seen = SeenBeside::beside(first.parallel)?;
     Ok(Conditions {
+        observer: OBSERVER,
         lamp: Some(request.source.name()),
         white_xy: seen.white.chromaticity(),
         white_balanced: seen.white_balanced,

@@ -3,7 +3,7 @@
 use super::background::table;
 use super::scale::{check_exposure, told};
 use super::tint::{SeenBeside, labels};
-use super::{ColorGrid, Conditions, Panel, notes};
+use super::{ColorGrid, Conditions, OBSERVER, Panel, notes};
 use crate::color::{Xyz, stops_within};
 use crate::light_path::{LightPath, PartKind};
 use crate::material::PolarizingSheet;
@@ -50,6 +50,7 @@ pub fn sheets(
     notes.extend(path.and_then(notes::left_out));
     Ok(ColorGrid {
         conditions: Conditions {
+            observer: OBSERVER,
             lamp: None,
             white_xy: None,
             white_balanced: cells.iter().flatten().all(|pair| pair.seen.white_balanced),
