@@ -5,16 +5,16 @@ use std::path::Path;
 use super::decode::Fault;
 use super::error::Problem;
 use super::files::Files;
-use super::lens;
 use super::located::{Located, NameOr};
 use super::names;
 use super::notes;
 use super::parts;
 use super::prescription;
 use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
+use super::spans::fault;
 use super::tables::{self, Context, LAMP};
 use crate::calculus::Stokes;
-use crate::light_path::{LightPath, PathError};
+use crate::light_path::LightPath;
 use crate::scene::Scene;
 use crate::spectrum::{GridError, Source, WavelengthGrid};
 
@@ -64,19 +64,6 @@ pub(super) fn scenario(
         scene: Scene { path, source, grid },
         notes,
     })
-}
-
-/// A stack that cannot be run, at the line of the part that is to blame.
-pub(super) fn fault(error: PathError, file: &ScenarioFile) -> Fault {
-    // A missing part has no line of its own: the last part is where the stack ends.
-    let index = error.part().unwrap_or(file.part.len().saturating_sub(1));
-    let part = file.part.get(index).map(Located::get);
-    let map = match error {
-        PathError::MapUncovered { .. } => part.and_then(lens::first_map),
-        _ => None,
-    };
-    let span = map.or_else(|| part.map(|part| part.name.span()));
-    Fault::Here(Problem::Path(error), span)
 }
 
 fn check_count(file: &ScenarioFile) -> Result<(), Fault> {

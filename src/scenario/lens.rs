@@ -1,16 +1,14 @@
 //! From what is written to a lens and its strain.
 
-use std::ops::Range;
-
 use super::decode::Fault;
 use super::error::Problem;
 use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
-use super::prescription;
+use super::prescription::{self, MOST_SURFACES};
 use super::schema::{
-    AlongWord, ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord,
-    StrainTable,
+    ClampTable, CoatingWord, DispersionTable, LensTable, PartTable, SlowWord, StrainTable,
 };
+use super::spans::along_ray;
 use super::tables::{self, Context, DISPERSION, STRAIN_MAP};
 use crate::material::{Glass, Index};
 use crate::optics::{Coating, Lens, LensForm, RadialAlong, RadialSlow, Strain, StrainMap};
@@ -18,8 +16,6 @@ use crate::spectrum::SpectralTable;
 
 /// Most strain profiles on one lens.
 const MOST_PROFILES: usize = 32;
-/// Most surfaces told one by one.
-pub(super) const MOST_SURFACES: usize = 200;
 
 pub(super) fn lens(
     table: &Located<LensTable>,
@@ -274,18 +270,4 @@ fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap,
         })
         .collect();
     StrainMap::new(&nodes).map_err(|error| table.unusable(error.to_string()))
-}
-
-/// Where a profile says that it is to be taken along the ray.
-pub(super) fn along_ray(profile: &Located<StrainTable>) -> Option<Range<usize>> {
-    let along = profile.get().radial.as_ref()?.get().along.as_ref()?;
-    (*along.get() == AlongWord::Ray).then(|| along.span())
-}
-
-/// Where the first strain map of a part is named.
-pub(super) fn first_map(part: &PartTable) -> Option<Range<usize>> {
-    let maps = part.strain.as_ref()?.get().iter();
-    maps.filter_map(|profile| profile.get().map.as_ref())
-        .map(|map| map.get().csv.span())
-        .next()
 }

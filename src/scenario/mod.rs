@@ -17,6 +17,7 @@ mod prescription;
 mod read;
 mod remedy;
 mod schema;
+mod spans;
 mod suggest;
 mod tables;
 

@@ -1,17 +1,18 @@
 //! From a table of surfaces to a lens, and what its rays say of it.
 
-use super::build::fault;
 use super::decode::Fault;
 use super::error::Problem;
-use super::lens::{MOST_SURFACES, along_ray};
 use super::located::Located;
 use super::schema::ScenarioFile;
+use super::spans::{along_ray, fault};
 use super::tables::{self, Context, CsvTable, PRESCRIPTION};
 use crate::light_path::{LightPath, PartKind};
 use crate::material::{Glass, Index, catalog};
 use crate::optics::prescription::Surface;
 use crate::optics::{Coating, LensForm, RadialAlong, Strain};
 
+/// Most surfaces told one by one.
+pub(super) const MOST_SURFACES: usize = 200;
 /// Places of the columns in [`PRESCRIPTION`].
 const THICKNESS: usize = 1;
 const GLASS: usize = 2;
