@@ -93,7 +93,7 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
         row(
             "Spherical aberration",
             format!(
-                "the outermost ray crosses {} {} the paraxial focus, {:.0} µm from the axis there; no ray misses it by more than 500 µm {}",
+                "the outermost ray crosses {} {} the paraxial focus, {:.0} µm from the axis there; no ray misses it by more than 500 µm{}",
                 mm(outermost.longitudinal_mm.abs()),
                 if outermost.longitudinal_mm < 0.0 {
                     "before"
@@ -102,8 +102,8 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
                 },
                 outermost.transverse_um.abs(),
                 match lens.na_within_field {
-                    na if na >= lens.na * (1.0 - 1e-9) => "at all".to_owned(),
-                    na => format!("up to NA {na:.2}: beyond, expect uneven light"),
+                    na if na >= lens.na * (1.0 - 1e-9) => String::new(),
+                    na => format!(" up to NA {na:.2}: beyond, expect uneven light"),
                 }
             ),
         );
