@@ -95,7 +95,7 @@ pub(super) fn run(arguments: &ApertureArguments) -> Result<(), Failure> {
         Some(turned) => turned.draw(&job, title, &answer),
     }?;
     job.print(
-        || json::back_focal_plane(title, &answer, notes),
+        || json::answer(title, &answer, notes),
         || csv::back_focal_plane(&answer),
         || table::back_focal_plane(title, &answer, notes, job.quiet),
     )

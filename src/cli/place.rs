@@ -50,7 +50,7 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         Ok(place_figures(title, &answer, &planes)?)
     })?;
     job.print(
-        || json::placement(title, &answer, notes),
+        || json::answer(title, &answer, notes),
         || csv::placement(&answer),
         || table::placement(title, &answer, notes, job.quiet),
     )

@@ -37,7 +37,7 @@ pub(super) fn run(PredictArguments { file, shown }: &PredictArguments) -> Result
         Ok(predict_figures(title, &answer, &map)?)
     })?;
     job.print(
-        || json::prediction(title, &answer, notes),
+        || json::answer(title, &answer, notes),
         || csv::prediction(&answer),
         || table::prediction(title, &answer, notes, job.quiet),
     )

@@ -145,6 +145,7 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         );
     }
     let mut answer = job.work("varying the parts", || answer(arguments, scene))?;
+    answer.glass_path_mm = arguments.glass_path_mm;
     if let Some(draws) = arguments.draws {
         let built = built_to(&answer, scene, draws, arguments, &stop);
         answer.draws = Some(built.map_err(|error| job.failed(error))?);
@@ -156,14 +157,13 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         };
         job.draw(|| Ok(draws_figures(title, draws, wanted)?))?;
     }
-    let glass_path_mm = arguments.glass_path_mm;
     job.print(
-        || json::tolerances(title, &answer, glass_path_mm, notes),
+        || json::answer(title, &answer, notes),
         || match &answer.draws {
             Some(draws) => csv::draws(draws),
             None => csv::tolerances(&answer),
         },
-        || table::tolerances(title, &answer, glass_path_mm, notes, job.quiet),
+        || table::tolerances(title, &answer, notes, job.quiet),
     )?;
     let asked = arguments.extinction.is_some() || arguments.see.is_some();
     Ok(!asked || answer.verdict.met())

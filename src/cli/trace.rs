@@ -86,7 +86,7 @@ pub(super) fn run(arguments: &TraceArguments) -> Result<(), Failure> {
     let answer = job.work("following the light", || trace(&scene, question))?;
     job.draw(|| Ok(vec![trace_figure(&title, &answer)?]))?;
     job.print(
-        || json::trace(&title, &answer, &notes),
+        || json::answer(&title, &answer, &notes),
         || csv::trace(&answer),
         || table::trace(&title, &answer, &notes, job.quiet),
     )

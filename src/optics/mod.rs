@@ -30,7 +30,7 @@ pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
 pub use lens::{Coating, Lens, LensError, LensForm, Prescription, Settled, coated_surfaces};
 pub use polarizer::{FilmRay, Polarizer};
-pub use rays::{Ray, Rays};
+pub use rays::{Ray, RayCounts, Rays};
 pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
 pub use strain::{

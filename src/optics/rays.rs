@@ -5,6 +5,7 @@ use std::num::NonZeroUsize;
 use std::ops::Range;
 
 use gauss_quad::GaussLegendre;
+use serde::Serialize;
 
 /// One ray, named by where it crosses the objective's exit pupil.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,6 +25,17 @@ impl Ray {
             ..self
         }
     }
+}
+
+/// How many rays a quadrature has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct RayCounts {
+    /// Rings.
+    pub rings: usize,
+    /// Spokes of the ring that has most.
+    pub spokes: usize,
+    /// Rays: fewer than rings times spokes where they are drawn toward a clamp's contacts.
+    pub count: usize,
 }
 
 /// Rays that fill a disc `s <= na` evenly: rings times spokes, with product weights that add up to 1.
@@ -176,12 +188,16 @@ impl Rays {
             .sum()
     }
 
-    /// How many rings, and how many spokes the ring with most of them has.
+    /// Rings, spokes and rays.
     #[must_use]
-    pub fn rings_and_spokes(&self) -> (usize, usize) {
+    pub fn counts(&self) -> RayCounts {
         let rings = self.ring.len();
         let most = (0..rings).map(|ring| self.sector(ring).len()).max();
-        (rings, most.unwrap_or(0))
+        RayCounts {
+            rings,
+            spokes: most.unwrap_or(0),
+            count: self.count(),
+        }
     }
 
     /// The spokes that a ring has.

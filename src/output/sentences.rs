@@ -2,6 +2,7 @@
 
 use super::numbers::exponent;
 use crate::light_path::Crossing;
+use crate::optics::RayCounts;
 use crate::study::aperture::Cross;
 use crate::study::place::Amount;
 use crate::study::predict::{SpectralError, StepChoice};
@@ -81,8 +82,8 @@ pub(super) fn followed(answer: &Trace) -> String {
 
 /// With what an answer was computed.
 pub(super) struct Numerics<'a> {
-    /// Rings of rays, most rays of one, and how many in all.
-    pub(super) rays: Option<((usize, usize), usize)>,
+    /// The rays.
+    pub(super) rays: Option<RayCounts>,
     /// Estimated relative error that the rays leave.
     pub(super) quadrature_error: f64,
     pub(super) wavelengths_nm: &'a [f64],
@@ -154,13 +155,20 @@ fn less_sure(errors: [f64; 2]) -> &'static str {
 
 /// With what an answer was computed, and what that leaves in doubt.
 pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String {
-    let rays = with.rays.map_or(String::new(), |((rings, spokes), count)| {
-        if rings * spokes == count {
-            format!(" with {rings} rings of {spokes} rays")
-        } else {
-            format!(" with {count} rays drawn toward the contacts")
-        }
-    });
+    let rays = with.rays.map_or(
+        String::new(),
+        |RayCounts {
+             rings,
+             spokes,
+             count,
+         }| {
+            if rings * spokes == count {
+                format!(" with {rings} rings of {spokes} rays")
+            } else {
+                format!(" with {count} rays drawn toward the contacts")
+            }
+        },
+    );
     let errors = errors(with.quadrature_error, with.spectral_error);
     let [of_light, of_other] = errors.map(exponent);
     let (at, doubt) = match with.wavelengths_nm {

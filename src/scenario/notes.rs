@@ -43,18 +43,24 @@ fn iris(path: &LightPath, notes: &mut Vec<String>) {
         && na < iris_na
     {
         notes.push(format!(
-            "the iris is set to NA {iris_na}, but {name} passes only NA {na}: that is what counts"
+            "the iris is set to NA {iris_na}, but {name} passes only NA {}: that is what counts",
+            short(na)
         ));
     }
     if let Some(mount_na) = path.mount_na().filter(|na| *na < path.open_na()) {
         notes.push(format!(
             "rays of up to NA {} reach the slide, but its mounting medium reflects those beyond NA {mount_na:.3} totally: that is what counts",
-            path.open_na()
+            short(path.open_na())
         ));
     }
     if has_objective && path.view_na.is_some() {
         notes.push("[view] says nothing here: the objective's NA counts".into());
     }
+}
+
+/// To four decimals: lenses told by their surfaces have more.
+fn short(na: f64) -> f64 {
+    (na * 1e4).round() / 1e4
 }
 
 /// A line so narrow that the wavelengths step over it.

@@ -1,10 +1,12 @@
 //! What will I see under crossed polars?
 
+use serde::Serialize;
+
 use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
 use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
-use crate::optics::Rays;
+use crate::optics::{RayCounts, Rays};
 use crate::scene::Scene;
 use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
@@ -32,10 +34,8 @@ pub struct Prediction {
     pub na: f64,
     /// How the polars stand to each other.
     pub crossing: Crossing,
-    /// Rings of the quadrature, and most spokes of one.
-    pub rays: (usize, usize),
-    /// How many rays that are: fewer than rings times spokes where they are drawn toward a clamp's contacts.
-    pub ray_count: usize,
+    /// The rays of the quadrature.
+    pub rays: RayCounts,
     /// Estimated largest relative error of any transmittance that the rays leave, from its change between quadratures.
     pub quadrature_error: f64,
     /// What the step between the wavelengths leaves in doubt.
@@ -56,8 +56,8 @@ pub struct Prediction {
     pub without_plate: Background,
     /// The same with the plates in; `None` in a stack without one.
     pub with_plate: Option<Background>,
-    /// Thickness that a plate's material needs: (part, micrometres).
-    pub thickness_um: Vec<(String, f64)>,
+    /// Plates and retarders of a material, and how thick that has to be.
+    pub plates: Vec<PlateThickness>,
     /// The field beside the specimen; `None` in a stack without one.
     pub beside_specimen: Option<BesideSpecimen>,
     /// Where the light of the empty field comes from.
@@ -78,6 +78,15 @@ pub struct BesideSpecimen {
     pub without_plate: Background,
     /// Plates in; `None` in a stack without one.
     pub with_plate: Option<Background>,
+}
+
+/// How thick a plate has to be for its path difference.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlateThickness {
+    /// The part's name.
+    pub part: String,
+    /// Micrometres of its material.
+    pub thickness_um: f64,
 }
 
 /// The optics between the polars as one Mueller matrix, the mean over the aperture.
@@ -137,8 +146,7 @@ pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
     Ok(Prediction {
         na: path.na(),
         crossing: path.crossing(),
-        rays: rays.rings_and_spokes(),
-        ray_count: rays.count(),
+        rays: rays.counts(),
         quadrature_error: quadrature.error,
         spectral_error: resolved.error,
         step: resolved.step,
@@ -151,7 +159,7 @@ pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
         fields,
         without_plate,
         with_plate,
-        thickness_um: thicknesses_um(path),
+        plates: plates(path),
         beside_specimen,
         leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
@@ -301,12 +309,13 @@ fn green(
     Ok(Some(ratio(fields.parallel[0], fields.crossed[0])))
 }
 
-fn thicknesses_um(path: &LightPath) -> Vec<(String, f64)> {
+fn plates(path: &LightPath) -> Vec<PlateThickness> {
     (path.parts.iter())
         .filter_map(|part| match &part.kind {
-            PartKind::Plate(plate) | PartKind::Retarder(plate) => {
-                Some((part.name.clone(), plate.thickness_um()?))
-            }
+            PartKind::Plate(plate) | PartKind::Retarder(plate) => Some(PlateThickness {
+                part: part.name.clone(),
+                thickness_um: plate.thickness_um()?,
+            }),
             _ => None,
         })
         .collect()

@@ -16,7 +16,7 @@ use std::ops::Range;
 use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
 use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting, run};
-use crate::optics::{Ray, Rays, Specimen};
+use crate::optics::{Ray, RayCounts, Rays, Specimen};
 use crate::scene::Scene;
 use crate::spectrum::WavelengthGrid;
 
@@ -68,10 +68,8 @@ pub struct Trace {
 /// How a mean over the aperture was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ApertureMean {
-    /// Rings of the quadrature, and most spokes of one.
-    pub rays: (usize, usize),
-    /// How many rays that are.
-    pub ray_count: usize,
+    /// The rays.
+    pub rays: RayCounts,
     /// Estimated relative error.
     pub error: f64,
 }
@@ -286,8 +284,7 @@ fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
         lamp: source.name(),
         na: path.na(),
         quadrature: question.ray.is_none().then(|| ApertureMean {
-            rays: light.rays.rings_and_spokes(),
-            ray_count: light.rays.count(),
+            rays: light.rays.counts(),
             error: light.error,
         }),
         resolved,

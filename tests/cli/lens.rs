@@ -103,8 +103,15 @@ fn a_part_is_found_by_name_or_the_names_are_told() {
 #[test]
 fn a_starter_table_is_read_back_as_a_lens_of_the_focal_length_asked_for() {
     let folder = tempfile::tempdir().unwrap();
-    for shape in ["plano-convex", "biconvex", "parabolic", "aspheric"] {
-        let from = format!("diameter=20,thickness=9,focal=25,glass=B270,shape={shape}");
+    // The last one is so strong that light of the longest wavelengths is nearly reflected totally at its rim.
+    for (shape, size, asked) in [
+        ("plano-convex", "diameter=20,thickness=9", 25.0),
+        ("biconvex", "diameter=20,thickness=9", 25.0),
+        ("parabolic", "diameter=20,thickness=9", 25.0),
+        ("aspheric", "diameter=20,thickness=9", 25.0),
+        ("biconvex", "diameter=25,thickness=10", 20.0),
+    ] {
+        let from = format!("{size},focal={asked},glass=B270,shape={shape}");
         let output = polstack().args(["lens", "--from", &from]).output().unwrap();
         assert!(output.status.success(), "{}", text(&output.stderr));
         let table = text(&output.stdout);
@@ -129,7 +136,8 @@ fn a_starter_table_is_read_back_as_a_lens_of_the_focal_length_asked_for() {
         assert!(output.status.success(), "{}", text(&output.stderr));
         let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
         let focal = answer["lenses"][0]["focal_length_mm"].as_f64().unwrap();
-        assert!((focal - 25.0).abs() < 1e-9, "{shape}: {focal}");
+        // Radii are written to a tenth of a micrometre.
+        assert!((focal - asked).abs() < 2e-4, "{shape}: {focal}");
     }
 }
 

@@ -20,7 +20,7 @@ const FAR: f64 = 1e-9;
 const LEAST_NA: f64 = 1e-6;
 /// How much further out each step of a search for a bound goes, and how many it makes.
 const BEYOND: f64 = 1.02;
-const MOST_BEYOND: u32 = 10;
+const MOST_BEYOND: usize = 10;
 
 /// Surfaces in the order of the light from the collimated side, air before the first.
 #[derive(Debug, Clone, PartialEq)]
@@ -321,15 +321,28 @@ impl<'a> TrainAt<'a> {
     /// [`Stopped`] where no ray gets there.
     pub fn height_of(&self, na: f64, near: (f64, f64)) -> Result<f64, Stopped> {
         let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
-        let mut high = (near.0, off(near.0)?);
-        for _ in 0..MOST_BEYOND {
-            if high.1 >= -NEAR * na {
-                return self.height_below(na, (high.0, high.1 + na));
+        let mut high = (0.0, -na);
+        let mut next = near.0;
+        // Outward step by step, and by halves once a ray is too far out to get through.
+        let mut too_far: Option<(f64, Stopped)> = None;
+        let mut steps = 0;
+        while high.1 < -NEAR * na {
+            match off(next) {
+                Ok(off) => high = (next, off),
+                Err(stopped) => too_far = Some((next, stopped)),
             }
-            let height = high.0 * BEYOND;
-            high = (height, off(height)?);
+            next = match too_far {
+                Some((height, _)) => 0.5 * (high.0 + height),
+                None => high.0 * BEYOND,
+            };
+            steps += 1;
+            match too_far {
+                Some((_, stopped)) if steps > MOST_BEYOND + HALVINGS => return Err(stopped),
+                None if steps > MOST_BEYOND => return Err(self.turns_back()),
+                _ => {}
+            }
         }
-        Err(self.turns_back())
+        self.height_below(na, (high.0, high.1 + na))
     }
 
     fn turns_back(&self) -> Stopped {

@@ -62,6 +62,11 @@ pub fn lenses(answers: &[(String, Vec<LensAnswer>)]) -> String {
     text(header, rows)
 }
 
+/// To a tenth of a micrometre, which nobody measures a lens better than.
+fn short(number: f64) -> f64 {
+    (number * 1e4).round() / 1e4
+}
+
 /// A prescription to start from, with what was assumed, as a scenario reads it.
 #[must_use]
 pub fn prescription(form: &Form, surfaces: &[Surface]) -> String {
@@ -81,7 +86,10 @@ pub fn prescription(form: &Form, surfaces: &[Surface]) -> String {
         let _ = writeln!(
             text,
             "{},{},{glass},{},{}",
-            surface.radius_mm, surface.thickness_mm, surface.half_diameter_mm, surface.conic
+            short(surface.radius_mm),
+            surface.thickness_mm,
+            surface.half_diameter_mm,
+            short(surface.conic)
         );
     }
     text

@@ -1,42 +1,40 @@
 //! `aperture` as JSON.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
-use super::{Spectral, text};
+use super::Spectral;
 use crate::color::Xyz;
-use crate::output::{CAUTION, INFINITE, words};
+use crate::output::{INFINITE, words};
 use crate::study::aperture::{BackFocalPlane, BuildUpStep, Section, View};
 
-/// `aperture` as one JSON document, with a line break at its end. Light is relative to the mean luminance of the parallel field; maps
-/// are luminance, a list for each ring.
-///
-/// Checked by: `tests/cli/aperture.rs`.
-#[must_use]
-pub fn back_focal_plane(title: &str, answer: &BackFocalPlane, notes: &[String]) -> String {
-    let spokes = answer.rays.spoke_rad.len();
-    text(&ApertureDocument {
-        scenario: title,
-        na: answer.na,
-        polars_deg: (answer.polars_rad)
-            .map(|(lower, analyzer)| [lower.to_degrees(), analyzer.to_degrees()]),
-        quadrature_error: answer.quadrature_error,
-        spectral_error: Spectral {
-            error: answer.resolved.error,
-            step: answer.resolved.step,
-        },
-        wavelength_step_nm: answer.resolved.grid.step_nm(),
-        parallel_xyz: answer.parallel.0,
-        ring_na: &answer.rays.ring,
-        spoke_deg: (answer.rays.spoke_rad.iter())
-            .map(|azimuth| azimuth.to_degrees())
-            .collect(),
-        without_plate: view(&answer.without_plate, spokes),
-        with_plate: answer.with_plate.as_ref().map(|seen| view(seen, spokes)),
-        sections: answer.sections.iter().map(section).collect(),
-        build_up: answer.build_up.iter().map(stage).collect(),
-        notes,
-        caution: CAUTION,
-    })
+impl Serialize for BackFocalPlane {
+    /// As in the JSON document: light is relative to the mean luminance of the parallel field; maps are luminance, a list for each ring.
+    ///
+    /// Checked by: `tests/cli/aperture.rs`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let spokes = self.rays.spoke_rad.len();
+        ApertureBody {
+            na: self.na,
+            polars_deg: (self.polars_rad)
+                .map(|(lower, analyzer)| [lower.to_degrees(), analyzer.to_degrees()]),
+            quadrature_error: self.quadrature_error,
+            spectral_error: Spectral {
+                error: self.resolved.error,
+                step: self.resolved.step,
+            },
+            wavelength_step_nm: self.resolved.grid.step_nm(),
+            parallel_xyz: self.parallel.0,
+            ring_na: &self.rays.ring,
+            spoke_deg: (self.rays.spoke_rad.iter())
+                .map(|azimuth| azimuth.to_degrees())
+                .collect(),
+            without_plate: view(&self.without_plate, spokes),
+            with_plate: self.with_plate.as_ref().map(|seen| view(seen, spokes)),
+            sections: self.sections.iter().map(section).collect(),
+            build_up: self.build_up.iter().map(stage).collect(),
+        }
+        .serialize(serializer)
+    }
 }
 
 fn view(view: &View, spokes: usize) -> PlaneJson {
@@ -72,8 +70,7 @@ fn stage(step: &BuildUpStep) -> StageJson {
 }
 
 #[derive(Serialize)]
-struct ApertureDocument<'a> {
-    scenario: &'a str,
+struct ApertureBody<'a> {
     na: f64,
     polars_deg: Option<[f64; 2]>,
     quadrature_error: f64,
@@ -86,8 +83,6 @@ struct ApertureDocument<'a> {
     with_plate: Option<PlaneJson>,
     sections: Vec<Diameter<'a>>,
     build_up: Vec<StageJson>,
-    notes: &'a [String],
-    caution: &'static str,
 }
 
 #[derive(Serialize)]

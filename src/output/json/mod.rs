@@ -7,73 +7,96 @@ mod place;
 mod tolerate;
 mod trace;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use crate::color::Background;
 use crate::material::catalog::Entry;
+use crate::optics::RayCounts;
 use crate::study::leak::LeakShare;
-use crate::study::predict::{BetweenPolars, Prediction, SpectralError, StepChoice};
+use crate::study::predict::{BetweenPolars, PlateThickness, Prediction, SpectralError, StepChoice};
 
-pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
 pub use lens::lenses;
-pub use place::placement;
-pub use tolerate::tolerances;
-pub use trace::trace;
 
-/// `predict` as one JSON document, with a line break at its end.
-///
-/// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
-#[must_use]
-pub fn prediction(title: &str, answer: &Prediction, notes: &[String]) -> String {
-    text(&PredictDocument {
-        scenario: title,
-        na: answer.na,
-        extinction_ratio: answer.extinction_ratio,
-        extinction_note: (answer.extinction_ratio.is_none()).then_some(super::INFINITE),
-        extinction_ratio_546nm: answer.extinction_green.flatten(),
-        quadrature_error: answer.quadrature_error,
-        spectral_error: Spectral {
-            error: answer.spectral_error,
-            step: answer.step,
-        },
-        wavelength_step_nm: answer
-            .wavelength_nm
-            .get(1)
-            .map_or(0.0, |nm| nm - answer.wavelength_nm[0]),
-        rays: RaysJson::of(answer.rays, answer.ray_count),
-        spectrum: Spectrum {
-            wavelength_nm: &answer.wavelength_nm,
-            parallel: &answer.fields.parallel,
-            crossed: &answer.fields.crossed,
-            crossed_with_plate: answer.fields.crossed_with_plate.as_deref(),
-            extinction_ratio: &answer.extinction_spectrum,
-        },
-        background: Backgrounds {
-            without_plate: &answer.without_plate,
-            with_plate: answer.with_plate.as_ref(),
-        },
-        beside_specimen: answer.beside_specimen.as_ref().map(|empty| Beside {
-            extinction_ratio: empty.extinction_ratio,
-            crossed: &empty.fields.crossed,
-            crossed_with_plate: empty.fields.crossed_with_plate.as_deref(),
-            background: Backgrounds {
-                without_plate: &empty.without_plate,
-                with_plate: empty.with_plate.as_ref(),
+impl Serialize for Prediction {
+    /// As in the JSON document: light relative to the parallel field.
+    ///
+    /// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        PredictBody {
+            na: self.na,
+            extinction_ratio: self.extinction_ratio,
+            extinction_note: (self.extinction_ratio.is_none()).then_some(super::INFINITE),
+            extinction_ratio_546nm: self.extinction_green.flatten(),
+            quadrature_error: self.quadrature_error,
+            spectral_error: Spectral {
+                error: self.spectral_error,
+                step: self.step,
             },
-        }),
-        leak_luminance: answer.leak.whole,
-        leak: &answer.leak.shares,
-        between_polars: optics(&answer.between_polars),
-        plate_thickness_um: (answer.thickness_um.iter())
-            .map(|(part, thickness_um)| Thickness {
-                part,
-                thickness_um: *thickness_um,
-            })
-            .collect(),
+            wavelength_step_nm: self
+                .wavelength_nm
+                .get(1)
+                .map_or(0.0, |nm| nm - self.wavelength_nm[0]),
+            rays: self.rays,
+            spectrum: Spectrum {
+                wavelength_nm: &self.wavelength_nm,
+                parallel: &self.fields.parallel,
+                crossed: &self.fields.crossed,
+                crossed_with_plate: self.fields.crossed_with_plate.as_deref(),
+                extinction_ratio: &self.extinction_spectrum,
+            },
+            background: Backgrounds {
+                without_plate: &self.without_plate,
+                with_plate: self.with_plate.as_ref(),
+            },
+            beside_specimen: self.beside_specimen.as_ref().map(|empty| Beside {
+                extinction_ratio: empty.extinction_ratio,
+                crossed: &empty.fields.crossed,
+                crossed_with_plate: empty.fields.crossed_with_plate.as_deref(),
+                background: Backgrounds {
+                    without_plate: &empty.without_plate,
+                    with_plate: empty.with_plate.as_ref(),
+                },
+            }),
+            leak_luminance: self.leak.whole,
+            leak: &self.leak.shares,
+            between_polars: optics(&self.between_polars),
+            plate_thickness_um: &self.plates,
+        }
+        .serialize(serializer)
+    }
+}
+
+/// A study's answer as one JSON document, with a line break at its end: the title first, the notes and the caution last. Every answer is
+/// [`Serialize`], so that a program can embed it as it likes.
+///
+/// # Examples
+/// ```
+/// let scene = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
+/// let answer = polstack::study::predict::predict(&scene)?;
+/// let value = serde_json::to_value(&answer).unwrap();
+/// assert_eq!(value["extinction_ratio"].as_f64(), answer.extinction_ratio);
+/// # Ok::<(), polstack::study::StudyError>(())
+/// ```
+///
+/// Checked by: `tests/cli`, for every command.
+#[must_use]
+pub fn answer(title: &str, answer: &impl Serialize, notes: &[String]) -> String {
+    text(&Document {
+        scenario: title,
+        answer,
         notes,
         caution: super::CAUTION,
     })
+}
+
+#[derive(Serialize)]
+struct Document<'a, A: Serialize> {
+    scenario: &'a str,
+    #[serde(flatten)]
+    answer: &'a A,
+    notes: &'a [String],
+    caution: &'static str,
 }
 
 /// The catalog as one JSON document.
@@ -103,8 +126,7 @@ fn optics(between: &BetweenPolars) -> BetweenPolarsJson {
 }
 
 #[derive(Serialize)]
-struct PredictDocument<'a> {
-    scenario: &'a str,
+struct PredictBody<'a> {
     na: f64,
     extinction_ratio: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -113,7 +135,7 @@ struct PredictDocument<'a> {
     quadrature_error: f64,
     spectral_error: Spectral,
     wavelength_step_nm: f64,
-    rays: RaysJson,
+    rays: RayCounts,
     spectrum: Spectrum<'a>,
     background: Backgrounds<'a>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -121,9 +143,7 @@ struct PredictDocument<'a> {
     leak_luminance: f64,
     leak: &'a [LeakShare],
     between_polars: BetweenPolarsJson,
-    plate_thickness_um: Vec<Thickness<'a>>,
-    notes: &'a [String],
-    caution: &'static str,
+    plate_thickness_um: &'a [PlateThickness],
 }
 
 /// What the step between the wavelengths leaves in doubt, and how it came about.
@@ -132,24 +152,6 @@ struct Spectral {
     #[serde(flatten)]
     error: SpectralError,
     step: StepChoice,
-}
-
-#[derive(Serialize)]
-struct RaysJson {
-    rings: usize,
-    /// Of the ring that has most.
-    spokes: usize,
-    count: usize,
-}
-
-impl RaysJson {
-    fn of((rings, spokes): (usize, usize), count: usize) -> Self {
-        Self {
-            rings,
-            spokes,
-            count,
-        }
-    }
 }
 
 #[derive(Serialize)]
@@ -183,10 +185,4 @@ struct BetweenPolarsJson {
     diattenuation: Option<f64>,
     retardance_nm: Option<f64>,
     depolarization: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct Thickness<'a> {
-    part: &'a str,
-    thickness_um: f64,
 }

@@ -1,34 +1,33 @@
 //! `place` as JSON.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
-use super::{Spectral, text};
-use crate::output::{CAUTION, words};
+use super::Spectral;
+use crate::output::words;
 use crate::study::place::{
     AtIris, BestPlace, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried,
 };
 use crate::study::predict::StepChoice;
 
-/// `place` as one JSON document, with a line break at its end. Places are named as in the table.
-///
-/// Checked by: `tests/cli/place.rs`.
-#[must_use]
-pub fn placement(title: &str, answer: &Placement, notes: &[String]) -> String {
-    text(&PlaceDocument {
-        scenario: title,
-        na: answer.na,
-        verdict: verdict(answer, &answer.verdict),
-        without_oil: answer.without_oil.as_ref().map(|dry| verdict(answer, dry)),
-        condenser_strain: answer.strain,
-        spectral_error: Spectral {
-            error: answer.spectral_error,
-            step: StepChoice::Given,
-        },
-        places: places(answer, &answer.lower),
-        analyzer_places: places(answer, &answer.analyzer),
-        notes,
-        caution: CAUTION,
-    })
+impl Serialize for Placement {
+    /// As in the JSON document: places are named as in the table.
+    ///
+    /// Checked by: `tests/cli/place.rs`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        PlaceBody {
+            na: self.na,
+            verdict: verdict(self, &self.verdict),
+            without_oil: self.without_oil.as_ref().map(|dry| verdict(self, dry)),
+            condenser_strain: self.strain,
+            spectral_error: Spectral {
+                error: self.spectral_error,
+                step: StepChoice::Given,
+            },
+            places: places(self, &self.lower),
+            analyzer_places: places(self, &self.analyzer),
+        }
+        .serialize(serializer)
+    }
 }
 
 fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
@@ -96,8 +95,7 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<PlaceJson<'
 }
 
 #[derive(Serialize)]
-struct PlaceDocument<'a> {
-    scenario: &'a str,
+struct PlaceBody<'a> {
     na: f64,
     verdict: Contest<'a>,
     without_oil: Option<Contest<'a>>,
@@ -105,8 +103,6 @@ struct PlaceDocument<'a> {
     spectral_error: Spectral,
     places: Vec<PlaceJson<'a>>,
     analyzer_places: Vec<PlaceJson<'a>>,
-    notes: &'a [String],
-    caution: &'static str,
 }
 
 #[derive(Serialize)]

@@ -1,10 +1,9 @@
 //! `tolerate` as JSON.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
-use super::{Spectral, text};
+use super::Spectral;
 use crate::light_path::ToleranceKind;
-use crate::output::CAUTION;
 use crate::study::draws::Draws;
 use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
@@ -16,47 +15,41 @@ use crate::study::tolerate::{
 };
 use crate::study::visibility::{Bias, Seen};
 
-/// `tolerate` as one JSON document, with a line break at its end. Angles in degrees.
-///
-/// Checked by: `tests/cli/tolerate.rs`.
-#[must_use]
-pub fn tolerances(
-    title: &str,
-    answer: &Tolerances,
-    glass_path_mm: Option<f64>,
-    notes: &[String],
-) -> String {
-    let verdict = &answer.verdict;
-    let (na, uncertainty) = match verdict.rescue {
-        Rescue::Iris { na, uncertainty } => (Some(na), Some(uncertainty)),
-        _ => (None, None),
-    };
-    let units = |quantity, limit: &Limit| {
-        StrainUnits::of(&answer.path, quantity, limit.value()?, glass_path_mm)
-    };
-    text(&TolerateDocument {
-        scenario: title,
-        na: verdict.na,
-        target: target(&answer.target),
-        met: verdict.met(),
-        times: verdict.times.is_finite().then_some(verdict.times),
-        extinction_ratio: verdict.extinction_ratio,
-        bias: verdict.bias.map(bias),
-        dominates: verdict.dominates.as_ref().map(dominates),
-        rescue: RescueIris { na, uncertainty },
-        quadrature_error: verdict.quadrature_error,
-        spectral_error: Spectral {
-            error: verdict.spectral_error,
-            step: StepChoice::Given,
-        },
-        tolerated: (answer.quantities.iter())
-            .map(|each| tolerated(each, &units))
-            .collect(),
-        visibility: answer.visibility.observers.iter().map(seen).collect(),
-        draws: answer.draws.as_ref().map(built),
-        notes,
-        caution: CAUTION,
-    })
+impl Serialize for Tolerances {
+    /// As in the JSON document: angles in degrees.
+    ///
+    /// Checked by: `tests/cli/tolerate.rs`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let verdict = &self.verdict;
+        let (na, uncertainty) = match verdict.rescue {
+            Rescue::Iris { na, uncertainty } => (Some(na), Some(uncertainty)),
+            _ => (None, None),
+        };
+        let units = |quantity, limit: &Limit| {
+            StrainUnits::of(&self.path, quantity, limit.value()?, self.glass_path_mm)
+        };
+        TolerateBody {
+            na: verdict.na,
+            target: target(&self.target),
+            met: verdict.met(),
+            times: verdict.times.is_finite().then_some(verdict.times),
+            extinction_ratio: verdict.extinction_ratio,
+            bias: verdict.bias.map(bias),
+            dominates: verdict.dominates.as_ref().map(dominates),
+            rescue: RescueIris { na, uncertainty },
+            quadrature_error: verdict.quadrature_error,
+            spectral_error: Spectral {
+                error: verdict.spectral_error,
+                step: StepChoice::Given,
+            },
+            tolerated: (self.quantities.iter())
+                .map(|each| tolerated(each, &units))
+                .collect(),
+            visibility: self.visibility.observers.iter().map(seen).collect(),
+            draws: self.draws.as_ref().map(built),
+        }
+        .serialize(serializer)
+    }
 }
 
 fn target(target: &Target) -> TargetJson {
@@ -252,8 +245,7 @@ fn seen(seen: &Seen) -> SeenRow {
 }
 
 #[derive(Serialize)]
-struct TolerateDocument<'a> {
-    scenario: &'a str,
+struct TolerateBody<'a> {
     na: f64,
     target: TargetJson,
     met: bool,
@@ -267,8 +259,6 @@ struct TolerateDocument<'a> {
     tolerated: Vec<Tolerated<'a>>,
     visibility: Vec<SeenRow>,
     draws: Option<Built<'a>>,
-    notes: &'a [String],
-    caution: &'static str,
 }
 
 #[derive(Serialize)]

@@ -2,47 +2,44 @@
 
 use std::f64::consts::TAU;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
-use super::{RaysJson, Spectral, text};
-use crate::output::CAUTION;
+use super::Spectral;
+use crate::optics::RayCounts;
 use crate::study::trace::{State, StepKind, StretchMatrix, Trace, TraceStep};
 
-/// `trace` as one JSON document, with a line break at its end. Angles are in degrees.
-///
-/// Checked by: `tests/cli/trace.rs`.
-#[must_use]
-pub fn trace(title: &str, answer: &Trace, notes: &[String]) -> String {
-    let question = answer.question;
-    text(&TraceDocument {
-        scenario: title,
-        na: answer.na,
-        ray: question.ray.map(|ray| TracedRayJson {
-            na: ray.s,
-            azimuth_deg: ray.azimuth_rad.to_degrees(),
-        }),
-        wavelength_nm: question.wavelength_nm,
-        lamp: &answer.lamp,
-        plates_in: question.plates,
-        quadrature_error: answer.quadrature.map(|mean| mean.error),
-        spectral_error: Spectral {
-            error: answer.resolved.error,
-            step: answer.resolved.step,
-        },
-        wavelength_step_nm: answer.resolved.grid.step_nm(),
-        rays: answer
-            .quadrature
-            .map(|mean| RaysJson::of(mean.rays, mean.ray_count)),
-        steps: answer
-            .steps
-            .iter()
-            .map(|step| one(step, question.wavelength_nm))
-            .collect(),
-        between_polars: (answer.between_polars.as_ref())
-            .map(|matrix| optics(matrix, question.wavelength_nm)),
-        notes,
-        caution: CAUTION,
-    })
+impl Serialize for Trace {
+    /// As in the JSON document: angles are in degrees.
+    ///
+    /// Checked by: `tests/cli/trace.rs`.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let question = self.question;
+        TraceBody {
+            na: self.na,
+            ray: question.ray.map(|ray| TracedRayJson {
+                na: ray.s,
+                azimuth_deg: ray.azimuth_rad.to_degrees(),
+            }),
+            wavelength_nm: question.wavelength_nm,
+            lamp: &self.lamp,
+            plates_in: question.plates,
+            quadrature_error: self.quadrature.map(|mean| mean.error),
+            spectral_error: Spectral {
+                error: self.resolved.error,
+                step: self.resolved.step,
+            },
+            wavelength_step_nm: self.resolved.grid.step_nm(),
+            rays: self.quadrature.map(|mean| mean.rays),
+            steps: self
+                .steps
+                .iter()
+                .map(|step| one(step, question.wavelength_nm))
+                .collect(),
+            between_polars: (self.between_polars.as_ref())
+                .map(|matrix| optics(matrix, question.wavelength_nm)),
+        }
+        .serialize(serializer)
+    }
 }
 
 fn one(step: &TraceStep, wavelength_nm: Option<f64>) -> After<'_> {
@@ -97,8 +94,7 @@ fn rows(mueller: &crate::calculus::Mueller) -> [[f64; 4]; 4] {
 }
 
 #[derive(Serialize)]
-struct TraceDocument<'a> {
-    scenario: &'a str,
+struct TraceBody<'a> {
     na: f64,
     ray: Option<TracedRayJson>,
     wavelength_nm: Option<f64>,
@@ -107,12 +103,10 @@ struct TraceDocument<'a> {
     quadrature_error: Option<f64>,
     spectral_error: Spectral,
     wavelength_step_nm: f64,
-    rays: Option<RaysJson>,
+    rays: Option<RayCounts>,
     steps: Vec<After<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     between_polars: Option<TraceOpticsJson>,
-    notes: &'a [String],
-    caution: &'static str,
 }
 
 #[derive(Serialize)]

@@ -69,7 +69,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         }
         line(&computed(
             Numerics {
-                rays: Some((answer.rays, answer.ray_count)),
+                rays: Some(answer.rays),
                 quadrature_error: answer.quadrature_error,
                 wavelengths_nm: &answer.wavelength_nm,
                 step: answer.step,
@@ -136,8 +136,11 @@ fn summary(answer: &Prediction) -> String {
         "Background"
     };
     look(field, &answer.without_plate, answer.with_plate.as_ref());
-    for (part, thickness_um) in &answer.thickness_um {
-        row(part, format!("{} µm thick", digits(*thickness_um, 4)));
+    for plate in &answer.plates {
+        row(
+            &plate.part,
+            format!("{} µm thick", digits(plate.thickness_um, 4)),
+        );
     }
     table.trim_fmt()
 }

@@ -33,13 +33,7 @@ const LITTLE_BIAS: f64 = 0.01;
 
 /// `tolerate` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
-pub fn tolerances(
-    title: &str,
-    answer: &Tolerances,
-    glass_path_mm: Option<f64>,
-    notes: &[String],
-    brief: bool,
-) -> String {
+pub fn tolerances(title: &str, answer: &Tolerances, notes: &[String], brief: bool) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -67,7 +61,7 @@ pub fn tolerances(
     match &answer.quantities[..] {
         [only] => {
             line(&heading(&answer.path, only));
-            line(&one(answer, only, glass_path_mm));
+            line(&one(answer, only));
         }
         all => {
             line(&format!(
@@ -237,13 +231,13 @@ fn heading(path: &LightPath, only: &Tolerable) -> String {
     )
 }
 
-fn one(answer: &Tolerances, only: &Tolerable, glass_path_mm: Option<f64>) -> String {
+fn one(answer: &Tolerances, only: &Tolerable) -> String {
     let path = &answer.path;
     if only.limits.missed() {
         return missed(only);
     }
     match &only.limits {
-        Limits::Strain(strain) => strains(path, only.quantity, strain, glass_path_mm),
+        Limits::Strain(strain) => strains(path, only.quantity, strain, answer.glass_path_mm),
         _ => format!("Tolerated: {}.", tolerated(only)),
     }
 }

@@ -48,7 +48,7 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
         let mean = answer.quadrature;
         line(&computed(
             Numerics {
-                rays: mean.map(|mean| (mean.rays, mean.ray_count)),
+                rays: mean.map(|mean| mean.rays),
                 quadrature_error: mean.map_or(0.0, |mean| mean.error),
                 ..Numerics::of(&answer.resolved)
             },

@@ -172,6 +172,9 @@ pub struct Tolerances {
     pub path: LightPath,
     /// What is wanted.
     pub target: Target,
+    /// Length of the light's way through the glass of the part that is asked about, mm: strain is told as stress where it is known. The
+    /// study leaves it to who asks.
+    pub glass_path_mm: Option<f64>,
     /// The path as it stands.
     pub verdict: TargetVerdict,
     /// One quantity, or all of them.
@@ -226,6 +229,7 @@ pub fn tolerances(
     Ok(Tolerances {
         path: path.clone(),
         target: *target,
+        glass_path_mm: None,
         verdict: verdict(scene, target)?,
         quantities: match quantity {
             Some(quantity) => vec![tolerate(scene, target, quantity)?],
