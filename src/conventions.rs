@@ -133,6 +133,7 @@ mod tests {
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,
             cover_nm: 0.0,
+            cover_is_told: false,
         };
         Polarizer::new(sheet, azimuth_deg.to_radians())
     }

@@ -221,6 +221,7 @@ pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
                     },
                     index: PolarizingSheet::FILM_INDEX,
                     cover_nm: PolarizingSheet::USUAL_COVER_NM,
+                    cover_is_told: false,
                 },
                 range_nm: remembered()
                     .next()

@@ -24,6 +24,22 @@ pub enum SheetTransmittance {
 }
 
 impl SheetTransmittance {
+    /// The same sheet with a leak of its own: `k2` times a factor, but never more than `k1`.
+    #[must_use]
+    pub fn leaking(&self, factor: f64) -> Self {
+        match self {
+            Self::Ideal => Self::Ideal,
+            Self::Constant { k1, k2 } => Self::Constant {
+                k1: *k1,
+                k2: (k2 * factor).min(*k1),
+            },
+            Self::Table { k1, k2 } => Self::Table {
+                k1: k1.clone(),
+                k2: k2.map(|k2| k2 * factor),
+            },
+        }
+    }
+
     /// Makes the absorbed vibration vanish: the same sheet without its leak.
     pub fn absorb_fully(&mut self) {
         match self {
@@ -45,6 +61,8 @@ pub struct PolarizingSheet {
     pub index: f64,
     /// Out-of-plane path difference `((n_x + n_y)/2 - n_z) d` of the protective film on either side of the dyed layer, nm; 0 without one.
     pub cover_nm: f64,
+    /// Whether someone told the cover of this sheet; otherwise it is what such sheets usually have, or nothing.
+    pub cover_is_told: bool,
 }
 
 impl PolarizingSheet {
@@ -61,6 +79,7 @@ impl PolarizingSheet {
             transmittance: SheetTransmittance::Constant { k1, k2 },
             index: Self::FILM_INDEX,
             cover_nm: 0.0,
+            cover_is_told: false,
         }
     }
 
@@ -72,6 +91,7 @@ impl PolarizingSheet {
             transmittance: SheetTransmittance::Ideal,
             index: Self::FILM_INDEX,
             cover_nm: 0.0,
+            cover_is_told: true,
         }
     }
 

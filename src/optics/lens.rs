@@ -29,6 +29,12 @@ pub enum LensForm {
         /// Their number.
         surfaces: u32,
     },
+    /// As many surfaces, a whole number or not, that share the bending equally as act like those of a lens whose bending is shared unequally: for
+    /// studies of what is not known.
+    ActsLike {
+        /// Their number.
+        surfaces: f64,
+    },
     /// How far each glass-air surface bends the outermost ray.
     Bending {
         /// Signed angles in the order of the light, radians, for the ray at the lens's full numerical aperture.
@@ -190,16 +196,9 @@ impl Lens {
         let glass_index = self.glass.index.at(wavelength_nm);
         match &self.form {
             LensForm::Equal { surfaces } => {
-                let bending_rad = deviation_rad / f64::from(*surfaces);
-                let one = self
-                    .surface(glass_index, bending_rad, wavelength_nm)
-                    .ok_or(LensError::TooFew {
-                        surfaces: *surfaces,
-                        glass_index,
-                        deviation_rad,
-                    })?;
-                Ok(one * f64::from(*surfaces))
+                self.alike(f64::from(*surfaces), deviation_rad, wavelength_nm)
             }
+            LensForm::ActsLike { surfaces } => self.alike(*surfaces, deviation_rad, wavelength_nm),
             LensForm::Bending { bending_rad } => {
                 let mut whole = Passed::WHOLE;
                 for (surface, full_rad) in (1..).zip(bending_rad) {
@@ -216,6 +215,23 @@ impl Lens {
             }
             LensForm::Prescription(_) => Err(LensError::GathersNothing),
         }
+    }
+
+    /// Surfaces that share the bending equally.
+    fn alike(
+        &self,
+        surfaces: f64,
+        deviation_rad: f64,
+        wavelength_nm: f64,
+    ) -> Result<Passed, LensError> {
+        let glass_index = self.glass.index.at(wavelength_nm);
+        let one = self.surface(glass_index, deviation_rad / surfaces, wavelength_nm);
+        let one = one.ok_or(LensError::TooFew {
+            surfaces: surfaces.round() as u32,
+            glass_index,
+            deviation_rad,
+        })?;
+        Ok(one * surfaces)
     }
 
     /// One surface between air and glass that bends a ray by an angle; `None` where it cannot.

@@ -147,10 +147,12 @@ fn polarizer(written: &PolarizerTable, context: &Context<'_>) -> Result<Polarize
             transmittance: transmittance(&written.sheet, table, context)?,
             index: PolarizingSheet::FILM_INDEX,
             cover_nm: 0.0,
+            cover_is_told: false,
         },
     };
     if let Some(cover) = &written.cover_nm {
         sheet.cover_nm = cover.value();
+        sheet.cover_is_told = true;
     }
     if let Some(index) = &written.index {
         sheet.index = index.value();

@@ -19,6 +19,7 @@ pub mod sobol;
 mod stage;
 pub mod tolerate;
 pub mod trace;
+pub mod unknown;
 mod vary;
 pub mod visibility;
 mod wavelengths;

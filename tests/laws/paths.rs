@@ -19,6 +19,7 @@ pub(crate) fn sheet(k1: f64, k2: f64) -> PolarizingSheet {
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: false,
     }
 }
 
@@ -28,6 +29,7 @@ pub(crate) fn ideal_sheet() -> PolarizingSheet {
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: false,
     }
 }
 

@@ -58,6 +58,7 @@ fn every_link() -> Chain {
             transmittance: SheetTransmittance::Constant { k1: 0.75, k2: 3e-5 },
             index: 1.5,
             cover_nm: 0.0,
+            cover_is_told: false,
         };
         Polarizer::new(sheet, azimuth_rad)
     };
