@@ -3,6 +3,7 @@
 mod aperture;
 mod catalog;
 mod chart;
+mod fit;
 mod interrupt;
 mod job;
 mod lens;
@@ -56,6 +57,8 @@ enum Command {
     Place(place::PlaceArguments),
     /// How much strain, or azimuth error, may a part have before a target is missed, and what will be seen
     Tolerate(tolerate::TolerateArguments),
+    /// From readings at the bench: which part leaks, how much strain it has, how sure that is, what to read next
+    Fit(Box<fit::FitArguments>),
     /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
     Aperture(aperture::ApertureArguments),
     /// What a lens does that is told by its surfaces: focal length, NA, filter plane, room, and what each surface leaks
@@ -94,6 +97,14 @@ enum Failure {
     /// A lens that is not there, or cannot be.
     #[error("error: {0}")]
     Lens(String),
+    /// A question about readings that has no answer.
+    #[error("error: {}: {error}", shown(file))]
+    Fit {
+        /// The file that it is about.
+        file: PathBuf,
+        /// Why not.
+        error: String,
+    },
     /// Figures could not be drawn or written.
     #[error("error: {0}")]
     Figure(#[from] FigureError),
@@ -114,7 +125,7 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Scenario(error) => error.exit_code(),
-            Self::Study { .. } | Self::Chart(_) | Self::Lens(_) => 2,
+            Self::Study { .. } | Self::Chart(_) | Self::Lens(_) | Self::Fit { .. } => 2,
             Self::Figure(_) | Self::Write { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
@@ -139,6 +150,7 @@ pub fn run() -> ExitCode {
         Command::Predict(arguments) => predict::run(&arguments).map(done),
         Command::Place(arguments) => place::run(&arguments).map(done),
         Command::Tolerate(arguments) => tolerate::run(&arguments),
+        Command::Fit(arguments) => fit::run(&arguments).map(done),
         Command::Aperture(arguments) => aperture::run(&arguments).map(done),
         Command::Lens(arguments) => lens::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),

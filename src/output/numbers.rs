@@ -34,6 +34,22 @@ pub(super) fn parts(value: f64, significant: i32) -> (String, i32) {
     (digits.to_owned(), exponent.parse().unwrap_or(0))
 }
 
+/// A value with the digits that an interval around it supports: the interval's width keeps two.
+pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
+    let width = (high - low).abs();
+    if !(width.is_finite() && width > 0.0 && value.is_finite()) {
+        return digits(value, 4);
+    }
+    let place = width.log10().floor() as i32 - 1;
+    let unit = 10f64.powi(place);
+    // Adding nought turns -0 into 0.
+    let rounded = (value / unit).round() * unit + 0.0;
+    if place < -4 {
+        return exponent(rounded);
+    }
+    format!("{rounded:.0$}", usize::try_from(-place).unwrap_or(0))
+}
+
 /// An error or a very small number: `8.2e-7`.
 pub(super) fn exponent(value: f64) -> String {
     format!("{value:.1e}")

@@ -425,7 +425,7 @@ impl<const N: usize> CsvTable<N> {
         let rest = self.text.get(start..).unwrap_or_default();
         let before = &self.text[..self.text.len() - rest.len()];
         let line = rest.lines().next().unwrap_or_default();
-        let mark = field.map_or(0..line.len(), |field| cell(line, field));
+        let mark = field.map_or(0..line.len(), |field| cell(line, ',', field));
         let value = field.map(|_| line[mark.clone()].to_owned());
         let key = match spot {
             Spot::Value(_, field) => (self.order.iter().zip(self.columns))
@@ -448,7 +448,7 @@ enum Spot {
     Value(usize, usize),
 }
 
-fn refused(why: &str, remedy: String) -> Problem {
+pub(super) fn refused(why: &str, remedy: String) -> Problem {
     Problem::Refused {
         why: why.into(),
         remedy,
@@ -456,7 +456,7 @@ fn refused(why: &str, remedy: String) -> Problem {
 }
 
 /// Where the next row begins: the reader's own position still lies before blank lines and comments.
-fn skip(text: &str, mut at: usize) -> usize {
+pub(super) fn skip(text: &str, mut at: usize) -> usize {
     while let Some(rest) = text.get(at..) {
         let line = rest.split_inclusive('\n').next().unwrap_or_default();
         let blank = line.trim_end_matches(['\r', '\n']).is_empty();
@@ -469,15 +469,14 @@ fn skip(text: &str, mut at: usize) -> usize {
 }
 
 /// The stretch of a line that holds a field, without the blanks around it; the whole line where quotes make that unclear.
-fn cell(line: &str, field: usize) -> std::ops::Range<usize> {
+pub(super) fn cell(line: &str, delimiter: char, field: usize) -> std::ops::Range<usize> {
     if line.contains('"') {
         return 0..line.len();
     }
     let mut start = 0;
-    for (k, text) in line.split(',').enumerate() {
+    for (k, text) in line.split(delimiter).enumerate() {
         if k == field {
-            let left = text.len() - text.trim_start().len();
-            let from = start + left;
+            let from = start + text.len() - text.trim_start().len();
             return from..from + text.trim().len();
         }
         start += text.len() + 1;

@@ -65,6 +65,9 @@ pub enum StudyError {
         /// Why.
         why: NoTurn,
     },
+    /// A place that the lower polar has not got in this stand.
+    #[error("the lower polar has no such place in this stand")]
+    NoPlaceForPolar,
     /// Plates asked for in a stack without any.
     #[error("there is no plate to look with")]
     NoPlate,

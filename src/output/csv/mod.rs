@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod fit;
 mod lens;
 mod place;
 mod tolerate;
@@ -12,6 +13,7 @@ use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
+pub use fit::unknowns;
 pub use lens::{lenses, prescription};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};

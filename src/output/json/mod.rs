@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod fit;
 mod lens;
 mod place;
 mod tolerate;

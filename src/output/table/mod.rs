@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod fit;
 mod lens;
 mod place;
 mod tolerate;
@@ -23,6 +24,7 @@ use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
+pub use fit::fit;
 pub use lens::lenses;
 pub use place::placement;
 pub use tolerate::tolerances;

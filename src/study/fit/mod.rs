@@ -1,7 +1,405 @@
-//! From readings to what the parts are: what unknown numbers may be, drawn by how well they explain what was read.
+//! From readings at the bench to what the parts are: which part leaks, how much strain it has, how sure that is, what to read next.
 //!
-//! So far the room holds the sampler alone; see [`sample`].
+//! [`fit()`] takes a scene, its [`Unknowns`] and [`Reading`]s. The light of every reading becomes a polynomial of the unknown numbers (`surface`),
+//! [`sample`] draws stands that explain the readings, the polynomials are checked against direct runs of those stands and made anew where they are
+//! off, and the stands answer: `blame`, `summary` and `next`.
+//!
+//! # Examples
+//! ```
+//! use polstack::study::draws::{Plan, Watch};
+//! use polstack::study::fit::{BenchSetting, FitQuestion, Reading, fit};
+//! use polstack::study::unknown::Unknowns;
+//! let scene = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
+//! let readings = [(0.60, 300.0), (0.20, 1500.0)].map(|(na, ratio)| Reading {
+//!     line: 0,
+//!     ratio,
+//!     error: 0.05,
+//!     setting: BenchSetting { na: Some(na), ..BenchSetting::default() },
+//!     note: String::new(),
+//! });
+//! let question = FitQuestion::new(Plan { draws: 400, seed: 1 });
+//! let stop = std::sync::atomic::AtomicBool::new(false);
+//! let watch = Watch { progress: &|_| (), stop: &stop };
+//! let answer = fit(&scene, &Unknowns::of_bench(&scene.path), &readings, &question, watch)?;
+//! let sum: f64 = answer.blame.iter().map(|blame| blame.largest).sum();
+//! assert!((sum - 1.0).abs() < 1e-9);
+//! # Ok::<(), polstack::study::fit::FitError>(())
+//! ```
 
+mod bench;
+mod blame;
+mod next;
+mod reading;
 mod sampler;
+mod summary;
+mod surface;
 
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardUniform};
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+use thiserror::Error;
+
+pub use blame::Blame;
+pub use next::{Action, ActionError, NextReading};
+pub use reading::{BenchSetting, Reading, SettingCell};
 pub use sampler::{Population, Posterior, SampleError, sample};
+pub use summary::{Ambiguous, Interval, Posted, ReadingAnswer, UnknownAnswer};
+
+use super::StudyError;
+use super::draws::{Plan, Watch};
+use super::unknown::Unknowns;
+use crate::scene::Scene;
+use crate::threads;
+use bench::{Bench, BenchSurface, SurfaceWork};
+
+/// What the model leaves out, relatively, unless told otherwise.
+pub const MODEL_ERROR: f64 = 0.02;
+/// The error of a reading that is not told, and of the next one.
+pub const READING_ERROR: f64 = 0.05;
+/// Polynomials are good enough where they give readings to this, relatively and on average.
+const SURFACE: f64 = 0.004;
+/// How often polynomials are made, and members that they are checked with.
+const PASSES: usize = 5;
+const CHECKED: usize = 128;
+/// Members of a population that only says where to make polynomials.
+const SCOUTS: usize = 1000;
+/// What a point of the prior counts beside one of the population, once there is one.
+const PRIOR_COUNTS: f64 = 0.02;
+/// Readings do not fit the model where its stands would show such an amount of misfit less often than this.
+const CONSISTENT: f64 = 0.01;
+/// Members of a population that tells whether a reading is spoiled.
+const WITHOUT_ONE: usize = 600;
+
+/// What is asked of readings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FitQuestion {
+    /// How many stands are drawn, and which.
+    pub plan: Plan,
+    /// What the model leaves out, relatively: added to each reading's error.
+    pub model_error: f64,
+    /// What the user can do for the next reading; `None` for everything.
+    pub can: Option<Vec<Action>>,
+}
+
+impl FitQuestion {
+    /// With the usual model error, and everything possible at the bench.
+    #[must_use]
+    pub fn new(plan: Plan) -> Self {
+        Self {
+            plan,
+            model_error: MODEL_ERROR,
+            can: None,
+        }
+    }
+}
+
+/// What readings say of a stand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// The draws.
+    pub plan: Plan,
+    /// Logarithm of the evidence.
+    pub log_evidence: f64,
+    /// Posterior predictive p-value: how often stands of the sample would be read with as much misfit as there is.
+    pub p_value: f64,
+    /// Whether that is often enough for readings and model to go together.
+    pub consistent: bool,
+    /// Relative error of the polynomials at the stands of the sample, root mean square.
+    pub surface_error: f64,
+    /// Each told number.
+    pub unknown: Vec<UnknownAnswer>,
+    /// The readings against the model.
+    pub readings: Vec<ReadingAnswer>,
+    /// Where the leak of the stand as it stands comes from, the probably largest first.
+    pub blame: Vec<Blame>,
+    /// What the readings do not tell apart.
+    pub ambiguous: Vec<Ambiguous>,
+    /// Readings that would tell most of which part is to blame, best first.
+    pub next: Vec<NextReading>,
+    /// The sample: a row a stand, told numbers in the order of `unknown`.
+    pub sample: Vec<Vec<f64>>,
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum FitError {
+    /// A setting of the stand cannot be run.
+    #[error("the reading of line {line}: {source}")]
+    Reading {
+        /// Line of the readings file.
+        line: usize,
+        /// Why.
+        source: StudyError,
+    },
+    /// The stand as written cannot be run.
+    #[error(transparent)]
+    Study(#[from] StudyError),
+    /// No sample.
+    #[error(transparent)]
+    Sample(#[from] SampleError),
+    /// Nothing is unknown.
+    #[error("nothing is unknown: every number is held at what is written")]
+    NothingUnknown,
+}
+
+/// Draws stands that explain readings, and answers from them.
+///
+/// # Errors
+/// [`FitError`].
+///
+/// Checked by: `tests/laws/fit_bench.rs`, `tests/reference/fit.rs`.
+pub fn fit(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    readings: &[Reading],
+    question: &FitQuestion,
+    watch: Watch,
+) -> Result<Fit, FitError> {
+    if unknowns.list.is_empty() {
+        return Err(FitError::NothingUnknown);
+    }
+    let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
+    let bench =
+        Bench::new(scene, unknowns, &settings).map_err(|(number, source)| FitError::Reading {
+            line: readings[number].line,
+            source,
+        })?;
+    let likelihood = Likelihood::new(readings, question.model_error);
+    let (population, surface, surface_error) = stands(&bench, &likelihood, question.plan, watch)?;
+    let light = threads::map_with(
+        0..population.points.len(),
+        SurfaceWork::default,
+        |work, member| {
+            bench.by_surface(&surface, &population.points[member], work);
+            work.light.clone()
+        },
+    );
+    let p_value = likelihood.p_value(&light);
+    let consistent = p_value >= CONSISTENT;
+    let spoiled = if consistent || readings.len() < 3 {
+        None
+    } else {
+        spoiled(&bench, &surface, &likelihood, question.plan, watch)?
+    };
+    let sample: Vec<Vec<f64>> = (population.points.iter())
+        .map(|point| unknowns.told_values(point))
+        .collect();
+    let shares = blame::shares(scene, unknowns, &population.points, watch)?;
+    let mut answer = Fit {
+        plan: question.plan,
+        log_evidence: population.log_evidence,
+        p_value,
+        consistent,
+        surface_error,
+        unknown: summary::unknowns(unknowns, &sample),
+        readings: summary::readings(readings, &likelihood, &light, spoiled),
+        blame: blame::blame(&shares),
+        ambiguous: summary::ambiguous(unknowns, &population.points),
+        next: Vec::new(),
+        sample,
+    };
+    answer.next = next::next(
+        scene,
+        unknowns,
+        &population.points,
+        &shares,
+        &settings,
+        question,
+        watch,
+    )?;
+    Ok(answer)
+}
+
+/// The readings as their likelihood takes them.
+#[derive(Debug, Clone)]
+struct Likelihood {
+    /// Logarithm of each reading's light relative to the parallel light, and its standard deviation.
+    read: Vec<(f64, f64)>,
+}
+
+impl Likelihood {
+    fn new(readings: &[Reading], model_error: f64) -> Self {
+        let read = (readings.iter())
+            .map(|reading| (-reading.ratio.ln(), reading.error.hypot(model_error)))
+            .collect();
+        Self { read }
+    }
+
+    /// Standardized misfit of each reading.
+    fn misfit<'a>(&'a self, light: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
+        (self.read.iter().zip(light)).map(|((read, sd), light)| (read - light.ln()) / sd)
+    }
+
+    /// Its logarithm, normalised.
+    fn log(&self, light: &[f64]) -> f64 {
+        let norm: f64 = (self.read.iter())
+            .map(|(_, sd)| (sd * std::f64::consts::TAU.sqrt()).ln())
+            .sum();
+        -0.5 * self.misfit(light).map(|z| z * z).sum::<f64>() - norm
+    }
+
+    /// How often stands would be read with as much misfit: readings of a stand stray by a chi-squared number, whatever the stand.
+    fn p_value(&self, light: &[Vec<f64>]) -> f64 {
+        let Ok(chi) = ChiSquared::new(self.read.len() as f64) else {
+            return 1.0;
+        };
+        let each = light.iter().map(|light| {
+            let misfit: f64 = self.misfit(light).map(|z| z * z).sum();
+            if misfit.is_finite() {
+                chi.sf(misfit)
+            } else {
+                0.0
+            }
+        });
+        each.sum::<f64>() / light.len() as f64
+    }
+}
+
+/// The posterior of a stand under polynomials; `skip` leaves a reading out.
+struct OfBench<'a> {
+    bench: &'a Bench<'a>,
+    surface: &'a BenchSurface,
+    likelihood: &'a Likelihood,
+    skip: Option<usize>,
+}
+
+thread_local! {
+    static WORK: std::cell::RefCell<SurfaceWork> = std::cell::RefCell::default();
+}
+
+impl Posterior for OfBench<'_> {
+    fn draw(&self, random: &mut ChaCha8Rng) -> Vec<f64> {
+        self.bench.unknowns.draw(random)
+    }
+
+    fn log_prior(&self, point: &[f64]) -> f64 {
+        self.bench.unknowns.log_prior(point)
+    }
+
+    fn log_likelihood(&self, point: &[f64]) -> f64 {
+        WORK.with_borrow_mut(|work| {
+            self.bench.by_surface(self.surface, point, work);
+            if let Some(skip) = self.skip {
+                work.light[skip] = (self.likelihood.read[skip].0).exp();
+            }
+            self.likelihood.log(&work.light)
+        })
+    }
+}
+
+/// A population of stands, with polynomials that are good at its members, and how good.
+fn stands(
+    bench: &Bench<'_>,
+    likelihood: &Likelihood,
+    plan: Plan,
+    watch: Watch,
+) -> Result<(Population, BenchSurface, f64), FitError> {
+    let mut random = ChaCha8Rng::seed_from_u64(plan.seed);
+    random.set_stream(u64::MAX);
+    let many = bench.points();
+    let prior: Vec<Vec<f64>> = (0..many)
+        .map(|_| bench.unknowns.draw(&mut random))
+        .collect();
+    let mut surface = bench.surface(&prior, &vec![1.0; many]);
+    let mut pass = 1;
+    loop {
+        let last = pass == PASSES;
+        let scouts = Plan {
+            draws: SCOUTS.min(plan.draws),
+            seed: plan.seed.wrapping_add(pass as u64),
+        };
+        let quiet = Watch {
+            progress: &|_| (),
+            stop: watch.stop,
+        };
+        let drawn = |plan, watch| {
+            let problem = OfBench {
+                bench,
+                surface: &surface,
+                likelihood,
+                skip: None,
+            };
+            sample(&problem, plan, watch)
+        };
+        let scouted = drawn(scouts, quiet)?;
+        let error = surface_error(bench, &surface, &scouted.points);
+        if error <= SURFACE || last {
+            let population = drawn(plan, watch)?;
+            let error = surface_error(bench, &surface, &population.points);
+            return Ok((population, surface, error));
+        }
+        let (mut points, mut counts) = (prior.clone(), vec![PRIOR_COUNTS; many]);
+        for _ in 0..many {
+            points.push(around(&scouted.points, &mut random));
+            counts.push(1.0);
+        }
+        surface = bench.surface(&points, &counts);
+        pass += 1;
+    }
+}
+
+/// A point near those of a population, scattered a little wider than they are.
+fn around(points: &[Vec<f64>], random: &mut ChaCha8Rng) -> Vec<f64> {
+    let mut pick = || {
+        let part: f64 = StandardUniform.sample(random);
+        &points[((part * points.len() as f64) as usize).min(points.len() - 1)]
+    };
+    let (at, one, other) = (pick(), pick(), pick());
+    (at.iter().zip(one).zip(other))
+        .map(|((at, one), other)| at + 0.5 * (one - other))
+        .collect()
+}
+
+/// Relative error of the polynomials at some members of a population, root mean square over members and settings.
+fn surface_error(bench: &Bench<'_>, surface: &BenchSurface, points: &[Vec<f64>]) -> f64 {
+    if bench.lights.is_empty() {
+        return 0.0;
+    }
+    let stride = (points.len() / CHECKED).max(1);
+    let checked: Vec<&Vec<f64>> = points.iter().step_by(stride).collect();
+    let squares = threads::map(0..checked.len(), |k| {
+        let mut work = SurfaceWork::default();
+        bench.by_surface(surface, checked[k], &mut work);
+        let direct = bench.direct_all(checked[k]);
+        let off = work.light.iter().zip(&direct).map(|(got, direct)| {
+            let off = (got / direct).ln();
+            // A stand that cannot be, or one that the polynomials have no light of, is wholly off.
+            if off.is_finite() { off * off } else { 1.0 }
+        });
+        off.sum::<f64>() / direct.len() as f64
+    });
+    (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+}
+
+/// The reading without which the others go together with the model best, if they then do.
+fn spoiled(
+    bench: &Bench<'_>,
+    surface: &BenchSurface,
+    likelihood: &Likelihood,
+    plan: Plan,
+    watch: Watch,
+) -> Result<Option<usize>, FitError> {
+    let mut best: Option<(usize, f64)> = None;
+    for skip in 0..likelihood.read.len() {
+        let problem = OfBench {
+            bench,
+            surface,
+            likelihood,
+            skip: Some(skip),
+        };
+        let plan = Plan {
+            draws: WITHOUT_ONE.min(plan.draws),
+            seed: plan.seed,
+        };
+        let quiet = Watch {
+            progress: &|_| (),
+            stop: watch.stop,
+        };
+        let population = sample(&problem, plan, quiet)?;
+        if best.is_none_or(|(_, evidence)| population.log_evidence > evidence) {
+            best = Some((skip, population.log_evidence));
+        }
+    }
+    Ok(best.map(|(skip, _)| skip))
+}

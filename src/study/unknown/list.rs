@@ -6,6 +6,7 @@ use super::{Prior, Sampled, Told, Unknown, Unknowns, crossing};
 use crate::light_path::{LightPath, Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::catalog;
 use crate::optics::{Lens, LensForm, Polarizer, Strain};
+use crate::study::fit::BenchSetting;
 use crate::study::leak::Cause;
 use crate::study::measures::GREEN_NM;
 use crate::study::quantity::{Quantity, QuantityKind};
@@ -45,11 +46,11 @@ pub struct UnknownError {
 
 /// What a bench asks of a stand, in so far as unknowns depend on it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct BenchUse {
+struct BenchUse {
     /// The widest iris that is read at.
-    pub(crate) na: f64,
+    na: f64,
     /// Whether the lower polar is moved, so that steep rays may cross it.
-    pub(crate) polar_moves: bool,
+    polar_moves: bool,
 }
 
 impl Unknowns {
@@ -67,7 +68,25 @@ impl Unknowns {
         )
     }
 
-    pub(crate) fn for_bench(path: &LightPath, bench: BenchUse) -> Self {
+    /// The same for a stand in the settings of readings: one may open the iris wider, or move the lower polar into steep rays.
+    #[must_use]
+    pub fn of_readings<'a>(
+        path: &LightPath,
+        settings: impl Iterator<Item = &'a BenchSetting> + Clone,
+    ) -> Self {
+        let irises = settings.clone().filter_map(|setting| setting.na);
+        let widest = LightPath {
+            iris_na: Some(irises.fold(path.na(), f64::max)),
+            ..path.clone()
+        };
+        let bench = BenchUse {
+            na: widest.na(),
+            polar_moves: settings.clone().any(|setting| setting.polar_at.is_some()),
+        };
+        Self::for_bench(path, bench)
+    }
+
+    fn for_bench(path: &LightPath, bench: BenchUse) -> Self {
         let mut all = List::new(path);
         for part in 0..path.parts.len() {
             all.strains_of_bench(part);

@@ -130,7 +130,7 @@ impl Unknown {
     }
 
     /// Its numbers as they are told.
-    fn told_values(&self, point: &[f64]) -> Vec<f64> {
+    pub(crate) fn told_values(&self, point: &[f64]) -> Vec<f64> {
         match &self.sampled {
             Sampled::UniformStrain { .. } => {
                 let (nm, azimuth_rad) = axis(point[0], point[1]);

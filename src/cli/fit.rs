@@ -1,0 +1,122 @@
+//! `polstack fit FILE [READINGS.csv]`.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
+
+use clap::Args;
+
+use super::job::{Job, Shown};
+use super::{Failure, interrupt, number, progress, whole};
+use crate::output::{csv, json, table};
+use crate::scenario::{Scenario, read_readings};
+use crate::scene::Scene;
+use crate::study::draws::{Plan, Watch};
+use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, fit};
+use crate::study::unknown::Unknowns;
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  polstack fit scenarios/leaking-stand.toml scenarios/readings/leaking-stand.csv\n\ntells from a few readings of that stand which of its parts leaks most, how sure that is, and which reading would tell more. Columns of the readings: reading and parallel, or ratio; error_percent, na, analyzer_deg, turn:NAME, out, in, polar_at, lamp, note."
+)]
+pub(super) struct FitArguments {
+    /// The scenario file (TOML), or - for standard input
+    file: PathBuf,
+    /// The readings (CSV); without them the answer is what is known before any
+    readings: Option<PathBuf>,
+    /// Take only this number to be unknown, by its name in the answer (repeatable)
+    #[arg(long, value_name = "NAME")]
+    unknown: Vec<String>,
+    /// Hold this number at what is written (repeatable)
+    #[arg(long, value_name = "NAME")]
+    known: Vec<String>,
+    /// What you can do for the next reading, such as iris, analyzer, polar, filter, turn:objective, out:condenser (repeatable); everything
+    /// unless given
+    #[arg(long, value_name = "ACTION")]
+    can: Vec<String>,
+    /// How many stands to draw
+    #[arg(long, value_name = "N", default_value_t = 4000, value_parser = draws)]
+    draws: u32,
+    /// Which sequence of random numbers
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// What the model leaves out, in percent: added to the error of each reading
+    #[arg(long, value_name = "PERCENT", default_value_t = 2.0, allow_negative_numbers = true, value_parser = model_error)]
+    model_error: f64,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+fn draws(text: &str) -> Result<u32, String> {
+    whole(text, 100, 1_000_000)
+}
+
+fn model_error(text: &str) -> Result<f64, String> {
+    (number(text).filter(|percent| (0.0..=100.0).contains(percent)))
+        .ok_or_else(|| "allowed: 0 to 100, such as 2".to_owned())
+}
+
+pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
+    let shown = &arguments.shown;
+    let job = Job::about(&arguments.file, shown);
+    let Scenario {
+        title,
+        scene,
+        notes,
+    } = &job.read(&arguments.file)?;
+    let readings = match &arguments.readings {
+        Some(file) => read_readings(file, scene)?,
+        None => Vec::new(),
+    };
+    let answer = answer(arguments, &job, scene, &readings)?;
+    job.print(
+        || json::answer(title, &answer, notes),
+        || csv::unknowns(&answer),
+        || table::fit(title, &answer, notes, job.quiet),
+    )
+}
+
+fn answer(
+    arguments: &FitArguments,
+    job: &Job<'_>,
+    scene: &Scene,
+    readings: &[Reading],
+) -> Result<Fit, Failure> {
+    let failed = |file: &Path, error: &dyn std::fmt::Display| Failure::Fit {
+        file: file.to_owned(),
+        error: error.to_string(),
+    };
+    let stand = &arguments.file;
+    let mut unknowns = Unknowns::of_readings(&scene.path, readings.iter().map(|r| &r.setting));
+    if !arguments.unknown.is_empty() {
+        unknowns = (unknowns.only(&arguments.unknown)).map_err(|error| failed(stand, &error))?;
+    }
+    unknowns = (unknowns.without(&arguments.known)).map_err(|error| failed(stand, &error))?;
+    let can = (arguments.can.iter())
+        .map(|word| Action::named(word, &scene.path))
+        .collect::<Result<Vec<Action>, _>>()
+        .map_err(|error| failed(stand, &error))?;
+    let question = FitQuestion {
+        plan: Plan {
+            draws: arguments.draws as usize,
+            seed: arguments.seed,
+        },
+        model_error: 0.01 * arguments.model_error,
+        can: (!can.is_empty()).then_some(can),
+    };
+    let stop = interrupt::flag();
+    let made = progress::counted("drawing stands", job.quiet, 100, |progress| {
+        let watch = Watch {
+            progress,
+            stop: &stop,
+        };
+        fit(scene, &unknowns, readings, &question, watch)
+    });
+    if stop.load(Ordering::Relaxed) {
+        return Err(failed(stand, &"stopped, nothing is written"));
+    }
+    made.map_err(|error| match (error, &arguments.readings) {
+        (FitError::Study(error), _) => job.failed(error),
+        (error @ FitError::Reading { .. }, Some(file)) => failed(file, &error),
+        (error, _) => failed(stand, &error),
+    })
+}

@@ -1,0 +1,482 @@
+//! Readings at the bench, from a CSV file as any spreadsheet writes it.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use csv::{ReaderBuilder, StringRecord, Trim};
+
+use super::error::{Blame, MarkedLine, Problem, ScenarioError};
+use super::files;
+use super::tables::{cell, skip};
+use crate::light_path::{LightPath, PartKind};
+use crate::scene::Scene;
+use crate::spectrum::Source;
+use crate::study::fit::{BenchSetting, READING_ERROR, Reading};
+use crate::study::place::places;
+
+/// Largest file, bytes, and most readings.
+const MOST_BYTES: u64 = 16 << 20;
+const MOST_READINGS: usize = 1000;
+
+/// The columns that are not named after a part, each with what it holds.
+const COLUMNS: [(&str, Is); 12] = [
+    ("reading", Is::Reading),
+    ("parallel", Is::Parallel),
+    ("ratio", Is::Ratio),
+    ("error_percent", Is::Error),
+    ("na", Is::Iris),
+    ("analyzer_deg", Is::Analyzer),
+    ("out", Is::Out),
+    ("in", Is::In),
+    ("polar_at", Is::PolarAt),
+    ("lamp", Is::Lamp),
+    ("note", Is::Note),
+    ("turn:NAME", Is::Turn(usize::MAX)),
+];
+/// Columns of pictures, which are not read yet.
+const PICTURES: [&str; 4] = [
+    "photo",
+    "photo_parallel",
+    "exposure_s",
+    "exposure_parallel_s",
+];
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Is {
+    Reading,
+    Parallel,
+    Ratio,
+    Error,
+    Iris,
+    Analyzer,
+    Out,
+    In,
+    PolarAt,
+    Lamp,
+    Note,
+    Turn(usize),
+}
+
+/// Reads a readings file from disk, for a stand.
+///
+/// # Errors
+/// [`ScenarioError`], with the file, line, column, value and what is allowed.
+pub fn read_readings(path: &Path, scene: &Scene) -> Result<Vec<Reading>, ScenarioError> {
+    let file = path.display().to_string();
+    let bytes = files::any_file(path, MOST_BYTES).map_err(|error| {
+        let problem = error.problem(&file);
+        ScenarioError::new(problem, None, None, Blame::File(file.clone()))
+    })?;
+    parse_readings(&files::text(&file, bytes)?, &file, scene)
+}
+
+/// Reads readings from their text; `file_name` is the name that messages use.
+///
+/// Columns are parted by commas, or by semicolons or tabs, with which decimals may take a comma.
+///
+/// # Errors
+/// [`ScenarioError`], with the file, line, column, value and what is allowed.
+///
+/// Checked by: `tests/scenario/readings.rs`.
+///
+/// # Examples
+/// ```
+/// use polstack::scenario::{parse_readings, read};
+/// let scene = read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
+/// let readings = parse_readings("ratio;na\n300;0,6\n1500;0,2\n", "bench.csv", &scene)?;
+/// assert_eq!(readings[1].setting.na, Some(0.2));
+/// # Ok::<(), polstack::scenario::ScenarioError>(())
+/// ```
+pub fn parse_readings(
+    text: &str,
+    file_name: &str,
+    scene: &Scene,
+) -> Result<Vec<Reading>, ScenarioError> {
+    let mut sheet = BenchSheet {
+        file: file_name,
+        text,
+        scene,
+        delimiter: delimiter(text),
+        columns: Vec::new(),
+        names: Vec::new(),
+    };
+    let readings = sheet.all()?;
+    if readings.is_empty() {
+        let problem = refused(
+            if text.trim().is_empty() {
+                "is empty"
+            } else {
+                "holds no reading"
+            },
+            "the first line names the columns, such as ratio,na; each line below is a reading",
+        );
+        let place = Blame::File(file_name.to_owned());
+        return Err(ScenarioError::new(problem, None, None, place));
+    }
+    Ok(readings)
+}
+
+/// What parts the columns: whichever the first line of words has.
+fn delimiter(text: &str) -> u8 {
+    let mut lines = text
+        .lines()
+        .filter(|line| !line.trim().is_empty() && !line.starts_with('#'));
+    match lines.next() {
+        Some(line) if line.contains(';') => b';',
+        Some(line) if line.contains('\t') => b'\t',
+        _ => b',',
+    }
+}
+
+fn refused(why: &str, remedy: impl Into<String>) -> Problem {
+    Problem::Refused {
+        why: why.into(),
+        remedy: remedy.into(),
+    }
+}
+
+struct BenchSheet<'a> {
+    file: &'a str,
+    text: &'a str,
+    scene: &'a Scene,
+    delimiter: u8,
+    columns: Vec<Is>,
+    names: Vec<String>,
+}
+
+/// A line of the file with the byte at which it begins.
+struct Line<'a> {
+    start: usize,
+    cells: &'a StringRecord,
+}
+
+impl BenchSheet<'_> {
+    fn path(&self) -> &LightPath {
+        &self.scene.path
+    }
+
+    fn all(&mut self) -> Result<Vec<Reading>, ScenarioError> {
+        let mut reader = ReaderBuilder::new()
+            .has_headers(false)
+            .delimiter(self.delimiter)
+            .comment(Some(b'#'))
+            .flexible(true)
+            .trim(Trim::All)
+            .from_reader(self.text.as_bytes());
+        let mut record = StringRecord::new();
+        let mut readings = Vec::new();
+        loop {
+            let at = reader.position().byte() as usize;
+            let more = reader
+                .read_record(&mut record)
+                .map_err(|error| self.error(at, None, refused("is no CSV", error.to_string())))?;
+            if !more {
+                return Ok(readings);
+            }
+            let start = record.position().map_or(at, |place| place.byte() as usize);
+            if record.iter().all(str::is_empty) {
+                continue;
+            }
+            let line = Line {
+                start: skip(self.text, start),
+                cells: &record,
+            };
+            if self.columns.is_empty() {
+                self.header(&line)?;
+                continue;
+            }
+            if readings.len() == MOST_READINGS {
+                let why = format!("is one reading more than {MOST_READINGS}");
+                let remedy = "a bench has no more; average readings of one setting";
+                return Err(self.error(line.start, None, refused(&why, remedy)));
+            }
+            readings.push(self.reading(&line)?);
+        }
+    }
+
+    fn header(&mut self, line: &Line<'_>) -> Result<(), ScenarioError> {
+        let known = || {
+            let named = COLUMNS.iter().map(|(name, _)| (*name).to_owned());
+            named.collect::<Vec<String>>()
+        };
+        let mut seen = BTreeSet::new();
+        for (field, cell) in line.cells.iter().enumerate() {
+            let wrong = |problem| self.error(line.start, Some(field), problem);
+            let lower = cell.to_lowercase();
+            let column = if let Some(name) = lower.strip_prefix("turn:") {
+                // The name as it is written, not in small letters.
+                let name = cell[cell.len() - name.len()..].trim();
+                Is::Turn(self.lens(name).map_err(wrong)?)
+            } else if let Some((_, is)) = COLUMNS.iter().find(|(name, _)| *name == lower) {
+                *is
+            } else if PICTURES.contains(&lower.as_str()) {
+                return Err(wrong(refused(
+                    "is a column of pictures",
+                    "pictures of the back focal plane are not read yet: give readings of a meter",
+                )));
+            } else {
+                return Err(wrong(Problem::UnknownName {
+                    what: "column of readings",
+                    known: known(),
+                }));
+            };
+            if !seen.insert(column) {
+                return Err(wrong(refused(
+                    "is a column that is given twice",
+                    "once each",
+                )));
+            }
+            self.columns.push(column);
+            self.names.push(cell.to_owned());
+        }
+        let has = |is| self.columns.contains(&is);
+        if has(Is::Reading) && has(Is::Parallel) || has(Is::Ratio) {
+            return Ok(());
+        }
+        Err(self.error(
+            line.start,
+            None,
+            refused(
+                "lacks a column",
+                "readings need the columns reading and parallel, in one unit, or ratio: parallel light over the light that is read",
+            ),
+        ))
+    }
+
+    fn reading(&self, line: &Line<'_>) -> Result<Reading, ScenarioError> {
+        if line.cells.len() > self.columns.len() {
+            let why = format!("holds {} values", line.cells.len());
+            let remedy = match self.delimiter {
+                b',' => format!(
+                    "one for each of {} columns; decimals take a point, or semicolons part the columns",
+                    self.columns.len()
+                ),
+                _ => format!("one for each of {} columns", self.columns.len()),
+            };
+            return Err(self.error(line.start, None, refused(&why, remedy)));
+        }
+        let mut setting = BenchSetting::default();
+        let mut numbers = [None; 3];
+        let (mut error, mut note) = (READING_ERROR, String::new());
+        for (field, is) in self.columns.iter().enumerate() {
+            let Some(cell) = line.cells.get(field).filter(|cell| !cell.is_empty()) else {
+                continue;
+            };
+            let number = |min: f64, max: f64| self.number(line, field, cell, min, max);
+            let wrong = |problem| self.error(line.start, Some(field), problem);
+            match *is {
+                Is::Reading => numbers[0] = Some(number(f64::MIN_POSITIVE, 1e15)?),
+                Is::Parallel => numbers[1] = Some(number(f64::MIN_POSITIVE, 1e15)?),
+                Is::Ratio => numbers[2] = Some(number(1e-3, 1e12)?),
+                Is::Error => error = 0.01 * number(0.1, 300.0)?,
+                Is::Iris => setting.na = Some(number(0.01, 1.6)?),
+                Is::Analyzer => {
+                    setting.analyzer_rad = Some(number(-360.0, 360.0)?.to_radians());
+                }
+                Is::Turn(part) => {
+                    let angle = number(-360.0, 360.0)?;
+                    if angle != 0.0 {
+                        setting.turned.push((part, angle.to_radians()));
+                    }
+                }
+                Is::Out => {
+                    setting.out = self
+                        .parts(cell, "part that can be taken out", removable)
+                        .map_err(wrong)?
+                }
+                Is::In => setting.plates = self.parts(cell, "plate", is_plate).map_err(wrong)?,
+                Is::PolarAt => {
+                    let plain = |words: &str| words.to_lowercase().replace(',', "");
+                    let all = places(self.path());
+                    let place = all.iter().find(|p| plain(&p.place.words()) == plain(cell));
+                    let place = place.ok_or_else(|| {
+                        let known = all.iter().map(|p| p.place.words());
+                        wrong(Problem::UnknownName {
+                            what: "place of the lower polar",
+                            known: known.collect(),
+                        })
+                    })?;
+                    if let Some(refusal) = &place.refused {
+                        let why = format!("is no place for it here: {refusal}");
+                        return Err(wrong(refused(
+                            &why,
+                            "leave the cell empty, or name another place",
+                        )));
+                    }
+                    setting.polar_at = (!place.written).then(|| place.place.clone());
+                }
+                Is::Lamp => {
+                    let lamp = self.lamp(cell).map_err(wrong)?;
+                    setting.lamp = Some((cell.to_owned(), lamp));
+                }
+                Is::Note => note = cell.to_owned(),
+            }
+        }
+        let ratio = match numbers {
+            [Some(reading), Some(parallel), None] => parallel / reading,
+            [None, None, Some(ratio)] => ratio,
+            _ => {
+                return Err(self.error(
+                    line.start,
+                    None,
+                    refused(
+                        "is no reading",
+                        "give reading and parallel, or ratio alone: one of the two, and nothing missing",
+                    ),
+                ));
+            }
+        };
+        let written_rad = self
+            .path()
+            .polars()
+            .map_or(0.0, |(_, polar)| polar.azimuth_rad);
+        let stand = setting.of(self.path(), written_rad).ok_or_else(|| {
+            let why = "asks for a place that the lower polar has not got with the other cells of this line";
+            self.error(line.start, None, refused(why, "read it in two lines"))
+        })?;
+        stand
+            .check(self.scene.grid.wavelengths_nm())
+            .map_err(|error| self.error(line.start, None, Problem::Path(error)))?;
+        Ok(Reading {
+            line: self.number_of(line.start),
+            ratio,
+            error,
+            setting,
+            note,
+        })
+    }
+
+    fn number(
+        &self,
+        line: &Line<'_>,
+        field: usize,
+        cell: &str,
+        min: f64,
+        max: f64,
+    ) -> Result<f64, ScenarioError> {
+        // With commas between the columns a decimal comma can stand in quotes only.
+        let text = cell.replace(',', ".");
+        let allowed = match min {
+            f64::MIN_POSITIVE => format!("above 0, up to {max:e}"),
+            _ => format!("{min} to {max}"),
+        };
+        let problem = match text.parse::<f64>() {
+            Ok(value) if (min..=max).contains(&value) => return Ok(value),
+            Ok(_) => Problem::OutOfRange { allowed },
+            Err(_) => Problem::WrongType {
+                found: "no number".into(),
+                expected: format!("a number, {allowed}"),
+            },
+        };
+        Err(self.error(line.start, Some(field), problem))
+    }
+
+    fn lens(&self, name: &str) -> Result<usize, Problem> {
+        let found = self.parts(name, "lens that could be turned", |kind| {
+            matches!(kind, PartKind::Condenser(_) | PartKind::Objective(_))
+        })?;
+        found
+            .first()
+            .copied()
+            .ok_or_else(|| refused("names no lens", "turn:NAME"))
+    }
+
+    /// Parts by name, joined by `+`.
+    fn parts(
+        &self,
+        cell: &str,
+        what: &'static str,
+        allowed: fn(&PartKind) -> bool,
+    ) -> Result<Vec<usize>, Problem> {
+        let parts = &self.path().parts;
+        let mut found = Vec::new();
+        for name in cell.split('+').map(str::trim) {
+            let mut alike = (parts.iter().enumerate())
+                .filter(|(_, part)| part.name == name && allowed(&part.kind));
+            let Some((index, _)) = alike.next() else {
+                let known = parts.iter().filter(|part| allowed(&part.kind));
+                return Err(Problem::UnknownName {
+                    what,
+                    known: known.map(|part| part.name.clone()).collect(),
+                });
+            };
+            if alike.next().is_some() {
+                let remedy = "give each part of the scenario a name of its own";
+                return Err(refused("is the name of two parts", remedy));
+            }
+            if !found.contains(&index) {
+                found.push(index);
+            }
+        }
+        Ok(found)
+    }
+
+    /// A lamp of the catalog, or a line or filter by its middle and width in nm.
+    fn lamp(&self, cell: &str) -> Result<Source, Problem> {
+        if let Some(lamp) = Source::named(cell) {
+            return Ok(lamp);
+        }
+        let Some((middle, width)) = cell.split_once('/') else {
+            let known = Source::names().into_iter().map(str::to_owned);
+            return Err(Problem::UnknownName {
+                what: "lamp (nor a line or filter such as 546.1/10)",
+                known: known.collect(),
+            });
+        };
+        let number = |text: &str| text.trim().replace(',', ".").parse::<f64>().ok();
+        let (first, last) = self.scene.grid.ends_nm();
+        let step = self.scene.grid.step_nm();
+        match (number(middle), number(width)) {
+            (Some(centre_nm), Some(width_nm))
+                if (first..=last).contains(&centre_nm) && (step..=400.0).contains(&width_nm) =>
+            {
+                Ok(Source::Line {
+                    centre_nm,
+                    width_nm,
+                })
+            }
+            _ => Err(Problem::OutOfRange {
+                allowed: format!(
+                    "a middle of {first} to {last} nm, a slash, and a width of {step} to 400 nm, such as 546.1/10"
+                ),
+            }),
+        }
+    }
+
+    fn number_of(&self, start: usize) -> usize {
+        1 + self
+            .text
+            .get(..start)
+            .unwrap_or_default()
+            .matches('\n')
+            .count()
+    }
+
+    fn error(&self, start: usize, field: Option<usize>, problem: Problem) -> ScenarioError {
+        let rest = self.text.get(start..).unwrap_or_default();
+        let line = rest.lines().next().unwrap_or_default();
+        let mark = field.map_or(0..line.len(), |field| {
+            cell(line, char::from(self.delimiter), field)
+        });
+        let value = field.map(|_| line.get(mark.clone()).unwrap_or_default().to_owned());
+        let key = field.and_then(|field| self.names.get(field)).cloned();
+        let number = self.number_of(start);
+        let place = Blame::Line(MarkedLine::within(self.file, number, rest, mark));
+        ScenarioError::new(problem, key, value, place)
+    }
+}
+
+fn removable(kind: &PartKind) -> bool {
+    matches!(
+        kind,
+        PartKind::Condenser(_)
+            | PartKind::Objective(_)
+            | PartKind::Slide(_)
+            | PartKind::Retarder(_)
+    )
+}
+
+fn is_plate(kind: &PartKind) -> bool {
+    matches!(kind, PartKind::Plate(_))
+}

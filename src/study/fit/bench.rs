@@ -1,0 +1,279 @@
+//! The light that the readings of a bench would show, from the unknown numbers of its stand.
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+
+use super::reading::BenchSetting;
+use super::surface::{self, Basis, BasisWork};
+use crate::light_path::run;
+use crate::light_path::{LightPath, PathError};
+use crate::optics::Rays;
+use crate::scene::Scene;
+use crate::spectrum::{Source, fewer_wavelengths};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+use crate::study::unknown::{Sampled, Unknowns};
+use crate::threads;
+
+/// How well rays and wavelengths give a reading's light, relatively: readings are no better than a part in a hundred.
+const ACCURACY: f64 = 5e-4;
+/// Numbers of wavelengths that are tried, one after the other; then all.
+const WAVELENGTHS: [usize; 4] = [4, 6, 10, 16];
+/// Terms of a response surface, and points to each.
+const MOST_TERMS: usize = 600;
+const POINTS_A_TERM: f64 = 1.7;
+const FEWEST_POINTS: usize = 60;
+
+/// One setting of a stand, with the rays and wavelengths that it needs.
+#[derive(Debug, Clone)]
+pub(super) struct BenchLight {
+    pub(super) setting: BenchSetting,
+    pub(super) wavelengths_nm: Vec<f64>,
+    pub(super) luminous: Vec<f64>,
+    pub(super) rays: Rays,
+    with_plate: bool,
+}
+
+/// Settings of one stand, and its unknowns.
+#[derive(Debug, Clone)]
+pub(super) struct Bench<'a> {
+    pub(super) unknowns: &'a Unknowns,
+    pub(super) written_rad: f64,
+    pub(super) lights: Vec<BenchLight>,
+}
+
+/// The light of every setting as polynomials.
+#[derive(Debug, Clone)]
+pub(super) struct BenchSurface {
+    basis: Basis,
+    coefficients: Vec<Vec<f64>>,
+    stray: Option<usize>,
+}
+
+impl BenchLight {
+    /// Of a stand as written, and as a few draws have it: whichever needs most rays.
+    fn new(
+        scene: &Scene,
+        stands: &[LightPath],
+        written_rad: f64,
+        setting: &BenchSetting,
+    ) -> Result<Self, StudyError> {
+        let source: &Source = setting
+            .lamp
+            .as_ref()
+            .map_or(&scene.source, |(_, lamp)| lamp);
+        let lamp = Lamp::new(source, &scene.grid)?;
+        let mut made: Option<Self> = None;
+        for (number, stand) in stands.iter().enumerate() {
+            let Some(path) = setting.of(stand, written_rad) else {
+                return Err(StudyError::NoPlaceForPolar);
+            };
+            // A draw may be one that cannot be; the stand as written must be one that can.
+            let found = path
+                .check(lamp.wavelengths_nm)
+                .and_then(|()| Self::of(&path, &lamp, setting));
+            match found {
+                Err(error) if number == 0 => return Err(error.into()),
+                Err(_) => {}
+                Ok(found) => {
+                    let more = |made: &Self| {
+                        let size = |light: &Self| light.rays.count() * light.luminous.len();
+                        size(made) >= size(&found)
+                    };
+                    if !made.as_ref().is_some_and(more) {
+                        made = Some(found);
+                    }
+                }
+            }
+        }
+        made.ok_or(StudyError::NoPlaceForPolar)
+    }
+
+    fn of(path: &LightPath, lamp: &Lamp, setting: &BenchSetting) -> Result<Self, PathError> {
+        let all = fewer_wavelengths(lamp.wavelengths_nm, &lamp.luminous, usize::MAX);
+        let rays = run::quadrature(path, &all.0, &all.1, ACCURACY)?.rays;
+        let light = |(wavelengths_nm, luminous): (Vec<f64>, Vec<f64>)| Self {
+            setting: setting.clone(),
+            wavelengths_nm,
+            luminous,
+            rays: rays.clone(),
+            with_plate: !setting.plates.is_empty(),
+        };
+        let exact = light(all.clone());
+        let wanted = exact.crossed_over_parallel(path)?;
+        for count in WAVELENGTHS {
+            let few = light(fewer_wavelengths(&all.0, &all.1, count));
+            if (few.crossed_over_parallel(path)? - wanted).abs() <= ACCURACY * wanted {
+                return Ok(few);
+            }
+        }
+        Ok(exact)
+    }
+
+    /// Luminous crossed light over parallel light of a stand that is set already.
+    fn crossed_over_parallel(&self, path: &LightPath) -> Result<f64, PathError> {
+        let fields = run::fields(path, &self.rays, &self.wavelengths_nm, &self.luminous)?;
+        let sum = |field: &[f64]| -> f64 {
+            (field.iter().zip(&self.luminous))
+                .map(|(light, weight)| light * weight)
+                .sum()
+        };
+        let crossed = match (&fields.crossed_with_plate, self.with_plate) {
+            (Some(field), true) => sum(field),
+            _ => sum(&fields.crossed),
+        };
+        Ok(crossed / sum(&fields.parallel))
+    }
+}
+
+impl<'a> Bench<'a> {
+    pub(super) fn new(
+        scene: &Scene,
+        unknowns: &'a Unknowns,
+        settings: &[BenchSetting],
+    ) -> Result<Self, (usize, StudyError)> {
+        let written_rad = scene
+            .path
+            .polars()
+            .map_or(0.0, |(_, polar)| polar.azimuth_rad);
+        let mut random = ChaCha8Rng::seed_from_u64(1);
+        let mut stands = vec![scene.path.clone()];
+        stands.extend((0..2).map(|_| unknowns.with(&unknowns.draw(&mut random))));
+        let made = threads::map(0..settings.len(), |number| {
+            BenchLight::new(scene, &stands, written_rad, &settings[number])
+                .map_err(|error| (number, error))
+        });
+        Ok(Self {
+            unknowns,
+            written_rad,
+            lights: made.into_iter().collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// Light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be.
+    pub(super) fn direct(&self, light: &BenchLight, point: &[f64]) -> f64 {
+        self.direct_of(light, &self.unknowns.with(point))
+    }
+
+    fn direct_of(&self, light: &BenchLight, stand: &LightPath) -> f64 {
+        (light.setting.of(stand, self.written_rad))
+            .and_then(|path| light.crossed_over_parallel(&path).ok())
+            .unwrap_or(f64::NAN)
+    }
+
+    /// Light of every setting at a point, by direct runs.
+    pub(super) fn direct_all(&self, point: &[f64]) -> Vec<f64> {
+        let stand = self.unknowns.with(point);
+        (self.lights.iter())
+            .map(|light| self.direct_of(light, &stand))
+            .collect()
+    }
+
+    /// Polynomials through direct runs at points; `counts` says how much each counts. Stray light is added exactly.
+    pub(super) fn surface(&self, points: &[Vec<f64>], counts: &[f64]) -> BenchSurface {
+        let stray = (self.unknowns.places())
+            .find(|(unknown, _)| unknown.sampled == Sampled::Stray)
+            .map(|(_, place)| place.start);
+        // The stand without its unknown stray light.
+        let dark = |point: &[f64]| {
+            let mut stand = self.unknowns.with(point);
+            if stray.is_some() {
+                stand.stray_fraction = 0.0;
+            }
+            stand
+        };
+        let light = threads::map(0..points.len(), |k| {
+            let stand = dark(&points[k]);
+            (self.lights.iter())
+                .map(|light| self.direct_of(light, &stand))
+                .collect::<Vec<f64>>()
+        });
+        let good: Vec<usize> = (0..points.len())
+            .filter(|&k| light[k].iter().all(|l| l.is_finite()))
+            .collect();
+        let smooth: Vec<Vec<f64>> = good.iter().map(|&k| self.smooth(&points[k])).collect();
+        let counts: Vec<f64> = good.iter().map(|&k| counts[k]).collect();
+        let basis = Basis::new(&smooth, &self.weights(), MOST_TERMS);
+        let by_setting: Vec<Vec<f64>> = (0..self.lights.len())
+            .map(|setting| good.iter().map(|&k| light[k][setting]).collect())
+            .collect();
+        BenchSurface {
+            coefficients: surface::fit(&basis, &smooth, &counts, &by_setting),
+            basis,
+            stray,
+        }
+    }
+
+    /// How many points a surface is fitted to.
+    pub(super) fn points(&self) -> usize {
+        let weights = self.weights();
+        // As if every variable varied.
+        let probe: Vec<Vec<f64>> = [0.0, 1.0].map(|x| vec![x; weights.len()]).to_vec();
+        let terms = Basis::new(&probe, &weights, MOST_TERMS).terms();
+        ((terms as f64 * POINTS_A_TERM) as usize).max(FEWEST_POINTS)
+    }
+
+    fn smooth(&self, point: &[f64]) -> Vec<f64> {
+        let mut smooth = Vec::with_capacity(point.len());
+        for (unknown, place) in self.unknowns.places() {
+            unknown.smooth(&point[place], &mut smooth);
+        }
+        smooth
+    }
+
+    /// For how many degrees of the polynomials each variable counts.
+    fn weights(&self) -> Vec<usize> {
+        (self.unknowns.list.iter())
+            .flat_map(|unknown| {
+                let weight = match unknown.sampled {
+                    // Linear, and hardly in company.
+                    Sampled::SheetLeak { .. } => 3,
+                    Sampled::Bending { .. } => 2,
+                    // Beyond every degree: it is added.
+                    Sampled::Stray => 100,
+                    _ => 1,
+                };
+                vec![weight; unknown.count()]
+            })
+            .collect()
+    }
+
+    /// Light of every setting at a point, by polynomials.
+    pub(super) fn by_surface(&self, surface: &BenchSurface, point: &[f64], work: &mut SurfaceWork) {
+        work.smooth.clear();
+        for (unknown, place) in self.unknowns.places() {
+            unknown.smooth(&point[place], &mut work.smooth);
+        }
+        let stray = surface.stray.map_or(0.0, |at| point[at].exp());
+        let terms = surface.basis.at(&work.smooth, &mut work.basis);
+        work.light.clear();
+        work.light
+            .extend(surface.coefficients.iter().map(|coefficients| {
+                let sum: f64 = dot(coefficients, terms);
+                if sum > 0.0 { sum + stray } else { f64::NAN }
+            }));
+    }
+}
+
+/// Room to work in, and the light of every setting.
+#[derive(Debug, Clone, Default)]
+pub(super) struct SurfaceWork {
+    smooth: Vec<f64>,
+    basis: BasisWork,
+    pub(super) light: Vec<f64>,
+}
+
+/// A sum of products in eight parts, so that it can be vectorised; always in the same order.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let mut sums = [0.0; 8];
+    let (a8, b8) = (a.chunks_exact(8), b.chunks_exact(8));
+    let rest: f64 = (a8.remainder().iter().zip(b8.remainder()))
+        .map(|(x, y)| x * y)
+        .sum();
+    for (x, y) in a8.zip(b8) {
+        for k in 0..8 {
+            sums[k] += x[k] * y[k];
+        }
+    }
+    sums.iter().sum::<f64>() + rest
+}

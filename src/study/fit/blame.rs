@@ -1,0 +1,140 @@
+//! Which part and cause is to blame for the leak, stand by stand.
+
+use serde::Serialize;
+
+use super::FitError;
+use super::bench::Bench;
+use super::reading::BenchSetting;
+use super::summary::Interval;
+use crate::scene::Scene;
+use crate::study::StudyError;
+use crate::study::draws::Watch;
+use crate::study::leak::{Cause, Leak, leak};
+use crate::study::unknown::Unknowns;
+use crate::threads;
+
+/// Stands whose leak is taken apart.
+const MOST: usize = 2000;
+
+/// One part and cause.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Blame {
+    /// The part's name.
+    pub part: String,
+    /// What is wrong with it.
+    pub cause: Cause,
+    /// Its share of the leak.
+    pub share: Interval,
+    /// The probability that it is the largest share; over all parts and causes these add up to 1.
+    pub largest: f64,
+}
+
+/// Shares of the leak over stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Shares {
+    /// Parts and causes.
+    pub(super) of: Vec<(String, Cause)>,
+    /// Of each, its share in each stand.
+    pub(super) share: Vec<Vec<f64>>,
+    /// Of each stand, the place of the largest share in `of`.
+    pub(super) largest: Vec<usize>,
+    /// Of each stand, its place among the points.
+    pub(super) members: Vec<usize>,
+}
+
+/// Takes the leak of the stand as written apart, for points evenly spread over the population.
+pub(super) fn shares(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    points: &[Vec<f64>],
+    watch: Watch,
+) -> Result<Shares, FitError> {
+    let stride = points.len().div_ceil(MOST).max(1);
+    let members: Vec<usize> = (0..points.len()).step_by(stride).collect();
+    let bench =
+        Bench::new(scene, unknowns, &[BenchSetting::default()]).map_err(|(_, error)| error)?;
+    let Some(light) = bench.lights.first() else {
+        return Err(StudyError::NoPlaceForPolar.into());
+    };
+    let leaks = threads::map(0..members.len(), |k| {
+        if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+            return None;
+        }
+        let path = unknowns.with(&points[members[k]]).without_specimens();
+        leak(&path, &light.rays, &light.wavelengths_nm, &light.luminous).ok()
+    });
+    let mut shares = Shares {
+        of: Vec::new(),
+        share: Vec::new(),
+        largest: Vec::new(),
+        members: Vec::new(),
+    };
+    let stopped = watch.stop.load(std::sync::atomic::Ordering::Relaxed);
+    if stopped {
+        return Err(super::SampleError::Stopped.into());
+    }
+    for (member, leak) in members.into_iter().zip(leaks) {
+        if let Some(leak) = leak {
+            shares.add(member, &leak);
+        }
+    }
+    if shares.members.is_empty() {
+        // Every stand of the sample failed: the written one says why.
+        let path = scene.path.without_specimens();
+        leak(&path, &light.rays, &light.wavelengths_nm, &light.luminous)
+            .map_err(StudyError::from)?;
+    }
+    Ok(shares)
+}
+
+impl Shares {
+    fn add(&mut self, member: usize, leak: &Leak) {
+        let Some(largest) = leak.shares.first() else {
+            return;
+        };
+        let before = self.members.len();
+        self.members.push(member);
+        for share in &leak.shares {
+            let key = (share.part.clone(), share.cause);
+            let at = (self.of.iter().position(|of| *of == key)).unwrap_or_else(|| {
+                self.of.push(key);
+                self.share.push(vec![0.0; before]);
+                self.of.len() - 1
+            });
+            self.share[at].resize(before, 0.0);
+            self.share[at].push(share.share);
+            if std::ptr::eq(share, largest) {
+                self.largest.push(at);
+            }
+        }
+        for share in &mut self.share {
+            share.resize(before + 1, 0.0);
+        }
+    }
+
+    /// How often each is the largest.
+    fn often(&self, of: usize) -> f64 {
+        let count = self
+            .largest
+            .iter()
+            .filter(|largest| **largest == of)
+            .count();
+        count as f64 / self.members.len().max(1) as f64
+    }
+}
+
+/// The blame, most probable first.
+pub(super) fn blame(shares: &Shares) -> Vec<Blame> {
+    let mut all: Vec<Blame> = (shares.of.iter().enumerate())
+        .map(|(at, (part, cause))| Blame {
+            part: part.clone(),
+            cause: *cause,
+            share: Interval::of(&shares.share[at]),
+            largest: shares.often(at),
+        })
+        .collect();
+    all.sort_by(|a, b| {
+        (b.largest.total_cmp(&a.largest)).then(b.share.median.total_cmp(&a.share.median))
+    });
+    all
+}

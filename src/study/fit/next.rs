@@ -1,0 +1,318 @@
+//! The reading that would tell most of which part is to blame.
+//!
+//! Candidates by rule; each is simulated on stands of the sample. What it would tell of the blamed part is the mutual information of the two,
+//! `I = E ln p(y | part) - E ln p(y)`, with `p(y)` the mixture of the stands' readings with their errors; what it would tell of itself is
+//! `1/2 ln(1 + Var/sigma^2)`.
+//!
+//! Source: D. V. Lindley, Ann. Math. Statist. 27, 986 (1956); nested Monte Carlo: K. J. Ryan, J. Comput. Graph. Stat. 12, 585 (2003). Both from
+//! memory.
+
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+use thiserror::Error;
+
+use super::bench::Bench;
+use super::blame::Shares;
+use super::reading::{BenchSetting, SettingCell};
+use super::{FitError, FitQuestion, READING_ERROR, SampleError};
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::Strain;
+use crate::scene::Scene;
+use crate::spectrum::Source;
+use crate::study::draws::Watch;
+use crate::study::place::{Place, places};
+use crate::study::unknown::Unknowns;
+use crate::threads;
+
+/// Stands on which candidates are simulated.
+const STANDS: usize = 400;
+/// Readings that are told.
+const MOST_TOLD: usize = 5;
+/// Iris settings of candidates, as parts of the stand's.
+const IRISES: [f64; 3] = [1.0, 0.5, 0.25];
+/// Turns of a lens, degrees, and how far the analyzer is set off.
+const TURNS_DEG: [f64; 2] = [45.0, 90.0];
+const ANALYZER_DEG: [f64; 2] = [5.0, -5.0];
+/// Filters: name, centre and width in nm.
+const FILTERS: [(&str, f64, f64); 2] = [("450/20", 450.0, 20.0), ("650/20", 650.0, 20.0)];
+/// Places and weights of a normal error, in standard deviations: exact for polynomials of degree 5.
+const ERRORS: [(f64, f64); 3] = [
+    (-1.732_050_807_568_877_2, 1.0 / 6.0),
+    (0.0, 2.0 / 3.0),
+    (1.732_050_807_568_877_2, 1.0 / 6.0),
+];
+
+/// Something that a user can do at the bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Action {
+    /// Turn the lens at this index in its mount.
+    Turn(usize),
+    /// Take the part at this index out.
+    Out(usize),
+    /// Put the plate at this index in.
+    In(usize),
+    /// Move the lower polar.
+    Polar,
+    /// Turn the analyzer's ring.
+    Analyzer,
+    /// Set the iris.
+    Iris,
+    /// Put a filter before the lamp.
+    Filter,
+}
+
+/// A word that is no action.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("\"{word}\" is nothing that can be done with this stand; allowed: {}", allowed.join(", "))]
+pub struct ActionError {
+    /// The word.
+    pub word: String,
+    /// What there is.
+    pub allowed: Vec<String>,
+}
+
+/// A reading to take.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NextReading {
+    /// The setting as columns of a readings file.
+    #[serde(serialize_with = "as_map")]
+    pub setting: Vec<(String, SettingCell)>,
+    /// Expected information about which part is to blame, nats.
+    pub gain_nats: f64,
+    /// Expected information of the reading itself, nats.
+    pub reading_nats: f64,
+    /// What to do.
+    pub words: String,
+    /// The setting itself.
+    #[serde(skip)]
+    pub bench: BenchSetting,
+}
+
+fn as_map<S: Serializer>(
+    columns: &[(String, SettingCell)],
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    let mut map = serializer.serialize_map(Some(columns.len()))?;
+    for (name, cell) in columns {
+        map.serialize_entry(name, cell)?;
+    }
+    map.end()
+}
+
+impl Action {
+    /// Everything that can be done with a stand, with the word for each.
+    #[must_use]
+    pub fn all(path: &LightPath) -> Vec<(String, Self)> {
+        let mut all = Vec::new();
+        for (index, part) in path.parts.iter().enumerate() {
+            let name = &part.name;
+            match part.kind {
+                PartKind::Condenser(_) | PartKind::Objective(_) => {
+                    all.push((format!("turn:{name}"), Self::Turn(index)));
+                    all.push((format!("out:{name}"), Self::Out(index)));
+                }
+                PartKind::Slide(_) => all.push((format!("out:{name}"), Self::Out(index))),
+                PartKind::Plate(_) => all.push((format!("in:{name}"), Self::In(index))),
+                _ => {}
+            }
+        }
+        all.extend([
+            ("polar".to_owned(), Self::Polar),
+            ("analyzer".to_owned(), Self::Analyzer),
+            ("iris".to_owned(), Self::Iris),
+            ("filter".to_owned(), Self::Filter),
+        ]);
+        all
+    }
+
+    /// The action of a word.
+    ///
+    /// # Errors
+    /// [`ActionError`] for a word that is none.
+    pub fn named(word: &str, path: &LightPath) -> Result<Self, ActionError> {
+        let all = Self::all(path);
+        match all.iter().find(|(name, _)| name == word) {
+            Some((_, action)) => Ok(*action),
+            None => Err(ActionError {
+                word: word.to_owned(),
+                allowed: all.into_iter().map(|(name, _)| name).collect(),
+            }),
+        }
+    }
+}
+
+/// Settings that a reading could be taken in, those that were read left out.
+fn candidates(
+    path: &LightPath,
+    can: Option<&[Action]>,
+    read: &[BenchSetting],
+) -> Vec<BenchSetting> {
+    let can = |action: Action| can.is_none_or(|can| can.contains(&action));
+    let one = |of: &dyn Fn(&mut BenchSetting)| {
+        let mut setting = BenchSetting::default();
+        of(&mut setting);
+        setting
+    };
+    let mut all = vec![BenchSetting::default()];
+    for (index, part) in path.parts.iter().enumerate() {
+        match &part.kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+                // A radial strain looks the same however the lens is turned.
+                let turns =
+                    (lens.strain.iter()).any(|strain| !matches!(strain, Strain::Radial { .. }));
+                if turns && can(Action::Turn(index)) {
+                    all.extend(
+                        TURNS_DEG.map(|deg| {
+                            one(&|setting| setting.turned.push((index, deg.to_radians())))
+                        }),
+                    );
+                }
+                if can(Action::Out(index)) {
+                    all.push(one(&|setting| setting.out.push(index)));
+                }
+            }
+            PartKind::Slide(_) if can(Action::Out(index)) => {
+                all.push(one(&|setting| setting.out.push(index)));
+            }
+            PartKind::Plate(_) if can(Action::In(index)) => {
+                all.push(one(&|setting| setting.plates.push(index)));
+            }
+            _ => {}
+        }
+    }
+    if can(Action::Polar) {
+        let others = places(path).into_iter().filter(|placed| {
+            !placed.written
+                && placed.refused.is_none()
+                && placed.same_as.is_none()
+                && !matches!(placed.place, Place::UnderSlideImmersed { .. })
+        });
+        all.extend(
+            others.map(|placed| one(&|setting| setting.polar_at = Some(placed.place.clone()))),
+        );
+    }
+    if let Some((_, polar)) = path.polars()
+        && can(Action::Analyzer)
+    {
+        all.extend(ANALYZER_DEG.map(|off| {
+            one(&|setting| setting.analyzer_rad = Some(polar.azimuth_rad + off.to_radians()))
+        }));
+    }
+    if can(Action::Filter) {
+        all.extend(FILTERS.map(|(name, centre_nm, width_nm)| {
+            one(&|setting| {
+                let line = Source::Line {
+                    centre_nm,
+                    width_nm,
+                };
+                setting.lamp = Some((name.to_owned(), line));
+            })
+        }));
+    }
+    let na = path.na();
+    let wide = (all.into_iter()).flat_map(|setting| {
+        let irises = IRISES.iter().take(if can(Action::Iris) { 3 } else { 1 });
+        irises.map(move |part| BenchSetting {
+            na: (*part < 1.0).then(|| (part * na * 100.0).round() / 100.0),
+            ..setting.clone()
+        })
+    });
+    wide.filter(|setting| !read.contains(setting)).collect()
+}
+
+/// The readings that would tell most.
+pub(super) fn next(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    points: &[Vec<f64>],
+    shares: &Shares,
+    read: &[BenchSetting],
+    question: &FitQuestion,
+    watch: Watch,
+) -> Result<Vec<NextReading>, FitError> {
+    let path = &unknowns.path;
+    let settings = candidates(path, question.can.as_deref(), read);
+    // What cannot be run is no candidate.
+    let lights: Vec<Bench<'_>> = threads::map(0..settings.len(), |k| {
+        Bench::new(scene, unknowns, &settings[k..=k]).ok()
+    })
+    .into_iter()
+    .flatten()
+    .collect();
+    let stride = shares.members.len().div_ceil(STANDS).max(1);
+    let stands: Vec<(usize, usize)> = (shares.members.iter().copied())
+        .zip(shares.largest.iter().copied())
+        .step_by(stride)
+        .collect();
+    let sd = READING_ERROR.hypot(question.model_error);
+    let mut found: Vec<NextReading> = threads::map(0..lights.len(), |k| {
+        if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+            return None;
+        }
+        let bench = &lights[k];
+        let light = bench.lights.first()?;
+        let simulated: Vec<(f64, usize)> = (stands.iter())
+            .map(|&(member, blamed)| (-bench.direct(light, &points[member]).ln(), blamed))
+            .filter(|(log, _)| log.is_finite())
+            .collect();
+        Some(NextReading {
+            setting: light.setting.columns(path),
+            gain_nats: information(&simulated, sd),
+            reading_nats: of_reading(&simulated, sd),
+            words: format!(
+                "{}, then read crossed and parallel",
+                light.setting.words(path)
+            ),
+            bench: light.setting.clone(),
+        })
+    })
+    .into_iter()
+    .flatten()
+    .collect();
+    if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+        return Err(SampleError::Stopped.into());
+    }
+    found.sort_by(|a, b| {
+        (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
+    });
+    found.truncate(MOST_TOLD);
+    Ok(found)
+}
+
+/// Mutual information, nats, of a reading with errors of `sd` and a group, from pairs of both.
+fn information(pairs: &[(f64, usize)], sd: f64) -> f64 {
+    let density = |y: f64, log: f64| (-0.5 * ((y - log) / sd).powi(2)).exp();
+    let mut sum = 0.0;
+    for (at, (log, group)) in pairs.iter().enumerate() {
+        for (off, weight) in ERRORS {
+            let y = log + off * sd;
+            let (mut all, mut own, mut members) = (0.0, 0.0, 0usize);
+            // A stand is no witness of its own reading, or small groups would look as if they could be told.
+            for (_, (other, other_group)) in pairs.iter().enumerate().filter(|(k, _)| *k != at) {
+                let density = density(y, *other);
+                all += density;
+                if other_group == group {
+                    own += density;
+                    members += 1;
+                }
+            }
+            if members > 0 && own > 0.0 && all > 0.0 {
+                let (own, all) = (own / members as f64, all / (pairs.len() - 1) as f64);
+                sum += weight * (own / all).ln();
+            }
+        }
+    }
+    (sum / pairs.len().max(1) as f64).max(0.0)
+}
+
+/// Expected information of a reading itself, nats.
+fn of_reading(pairs: &[(f64, usize)], sd: f64) -> f64 {
+    let count = pairs.len().max(1) as f64;
+    let mean = pairs.iter().map(|(log, _)| log).sum::<f64>() / count;
+    let variance = pairs
+        .iter()
+        .map(|(log, _)| (log - mean).powi(2))
+        .sum::<f64>()
+        / count;
+    0.5 * (1.0 + variance / (sd * sd)).ln()
+}

@@ -1,0 +1,187 @@
+//! A reading at the bench: how the stand was set, and what was read.
+
+use serde::Serialize;
+
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::Polarizer;
+use crate::spectrum::Source;
+use crate::study::place::{Place, places};
+
+/// How a stand is set for a reading; what is `None` or empty is as in the file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BenchSetting {
+    /// The iris.
+    pub na: Option<f64>,
+    /// Azimuth of the analyzer as its ring reads, radians.
+    pub analyzer_rad: Option<f64>,
+    /// Lenses turned in their mounts: index of the part, angle counter-clockwise in radians.
+    pub turned: Vec<(usize, f64)>,
+    /// Indices of the parts that are taken out.
+    pub out: Vec<usize>,
+    /// Indices of the plates that are put in.
+    pub plates: Vec<usize>,
+    /// Where the lower polar stands.
+    pub polar_at: Option<Place>,
+    /// The lamp, with what it is called.
+    pub lamp: Option<(String, Source)>,
+}
+
+/// A reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// Line of the file that it stands in, from 1.
+    pub line: usize,
+    /// Light at parallel polars over the light that was read.
+    pub ratio: f64,
+    /// One standard deviation of it, relatively.
+    pub error: f64,
+    /// The setting.
+    pub setting: BenchSetting,
+    /// Free text.
+    pub note: String,
+}
+
+impl BenchSetting {
+    /// The stand in this setting, specimens out; `written` is the analyzer's azimuth in the file, which the ring reads.
+    ///
+    /// `None` where the lower polar has no such place.
+    #[must_use]
+    pub fn of(&self, path: &LightPath, written_rad: f64) -> Option<LightPath> {
+        let mut path = path.clone();
+        for &(part, angle_rad) in &self.turned {
+            if let PartKind::Condenser(lens) | PartKind::Objective(lens) =
+                &mut path.parts[part].kind
+            {
+                for strain in &mut lens.strain {
+                    *strain = strain.turned(angle_rad);
+                }
+            }
+        }
+        if let Some(ring_rad) = self.analyzer_rad
+            && let Some(analyzer) = path.analyzer()
+            && let PartKind::Analyzer(Polarizer { azimuth_rad, .. }) =
+                &mut path.parts[analyzer].kind
+        {
+            *azimuth_rad += ring_rad - written_rad;
+        }
+        if let Some(na) = self.na {
+            path.iris_na = Some(na);
+        }
+        let mut part = 0;
+        let stays: Vec<bool> = (path.parts.iter().enumerate())
+            .map(|(index, part)| match part.kind {
+                PartKind::Specimen(_) => false,
+                PartKind::Plate(_) => self.plates.contains(&index),
+                _ => !self.out.contains(&index),
+            })
+            .collect();
+        path.parts.retain(|_| {
+            part += 1;
+            stays[part - 1]
+        });
+        match &self.polar_at {
+            None => Some(path),
+            Some(place) => (places(&path).into_iter())
+                .find(|placed| {
+                    placed.place == *place || placed.written && *place == Place::AsWritten
+                })
+                .filter(|placed| placed.refused.is_none())
+                .map(|placed| placed.path),
+        }
+    }
+
+    /// In words that follow "read": what is turned, moved, put in or taken out, in the order of the light.
+    #[must_use]
+    pub fn words(&self, path: &LightPath) -> String {
+        let name = |part: &usize| path.parts[*part].name.as_str();
+        let mut all: Vec<String> = Vec::new();
+        for (part, angle_rad) in &self.turned {
+            all.push(format!(
+                "turn the {} by {} degrees",
+                name(part),
+                short(angle_rad.to_degrees())
+            ));
+        }
+        for part in &self.out {
+            all.push(format!("take the {} out", name(part)));
+        }
+        for part in &self.plates {
+            all.push(format!("put the {} in", name(part)));
+        }
+        if let Some(place) = &self.polar_at {
+            all.push(format!("move the lower polar {}", place.words()));
+        }
+        if let Some(rad) = self.analyzer_rad {
+            all.push(format!(
+                "set the analyzer's ring to {} degrees",
+                short(rad.to_degrees())
+            ));
+        }
+        if let Some((lamp, _)) = &self.lamp {
+            all.push(format!("light it with {lamp}"));
+        }
+        if let Some(na) = self.na {
+            all.push(format!("set the iris to {na:.2}"));
+        }
+        if all.is_empty() {
+            all.push("leave everything as in the file".to_owned());
+        }
+        let mut words = all.join(", ");
+        if let Some(first) = words.get(..1).map(str::to_uppercase) {
+            words.replace_range(..1, &first);
+        }
+        words
+    }
+}
+
+/// A cell of a readings file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum SettingCell {
+    /// A number.
+    Number(f64),
+    /// A word.
+    Word(String),
+}
+
+impl BenchSetting {
+    /// The setting as the columns of a readings file have it: names and cells, of those that are not as in the file.
+    #[must_use]
+    pub fn columns(&self, path: &LightPath) -> Vec<(String, SettingCell)> {
+        let name = |part: &usize| path.parts[*part].name.clone();
+        let joined = |parts: &[usize]| {
+            let names: Vec<String> = parts.iter().map(name).collect();
+            SettingCell::Word(names.join("+"))
+        };
+        let mut all: Vec<(String, SettingCell)> = (self.turned.iter())
+            .map(|(part, rad)| {
+                let degrees = SettingCell::Number(short(rad.to_degrees()));
+                (format!("turn:{}", name(part)), degrees)
+            })
+            .collect();
+        if !self.out.is_empty() {
+            all.push(("out".to_owned(), joined(&self.out)));
+        }
+        if !self.plates.is_empty() {
+            all.push(("in".to_owned(), joined(&self.plates)));
+        }
+        if let Some(place) = &self.polar_at {
+            all.push(("polar_at".to_owned(), SettingCell::Word(place.words())));
+        }
+        if let Some(rad) = self.analyzer_rad {
+            let degrees = SettingCell::Number(short(rad.to_degrees()));
+            all.push(("analyzer_deg".to_owned(), degrees));
+        }
+        if let Some((lamp, _)) = &self.lamp {
+            all.push(("lamp".to_owned(), SettingCell::Word(lamp.clone())));
+        }
+        if let Some(na) = self.na {
+            all.push(("na".to_owned(), SettingCell::Number(na)));
+        }
+        all
+    }
+}
+
+fn short(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}

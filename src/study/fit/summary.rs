@@ -1,0 +1,308 @@
+//! A sample of stands in numbers.
+
+use std::f64::consts::{PI, TAU};
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use serde::Serialize;
+
+use super::Likelihood;
+use super::reading::Reading;
+use crate::study::unknown::{Sampled, Told, Unknowns};
+
+/// Ends of the interval that is told: 90 % lie between.
+const ENDS: (f64, f64) = (0.05, 0.95);
+/// Draws of the prior where its interval has no simple form.
+const PRIOR_DRAWS: usize = 20_000;
+/// An interval narrower than this part of the prior's is one that the readings told.
+const TOLD: f64 = 0.5;
+/// Beyond this correlation two numbers are not told apart.
+const CORRELATED: f64 = 0.9;
+
+/// Median and 90 % interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Interval {
+    /// The 5th percentile.
+    pub low: f64,
+    /// The middle.
+    pub median: f64,
+    /// The 95th percentile.
+    pub high: f64,
+}
+
+impl Interval {
+    /// Of a sample, linear between its values; not numbers without one.
+    #[must_use]
+    pub fn of(sample: &[f64]) -> Self {
+        let mut sorted = sample.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        Self {
+            low: quantile(&sorted, ENDS.0),
+            median: quantile(&sorted, 0.5),
+            high: quantile(&sorted, ENDS.1),
+        }
+    }
+
+    /// Its width.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.high - self.low
+    }
+}
+
+fn quantile(sorted: &[f64], part: f64) -> f64 {
+    let Some(last) = sorted.len().checked_sub(1) else {
+        return f64::NAN;
+    };
+    let place = part * last as f64;
+    let below = place.floor() as usize;
+    let above = (below + 1).min(last);
+    sorted[below] + (place - below as f64) * (sorted[above] - sorted[below])
+}
+
+/// What the readings left of an unknown.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Posted {
+    /// Median and interval.
+    #[serde(flatten)]
+    pub interval: Interval,
+    /// Mean.
+    pub mean: f64,
+    /// Standard deviation.
+    pub sd: f64,
+}
+
+/// One told number before and after the readings. Azimuths of strains in degrees about their mean direction: an end may lie beyond 0 or 180.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct UnknownAnswer {
+    /// What it is.
+    #[serde(flatten)]
+    pub told_as: Told,
+    /// Before.
+    pub prior: Interval,
+    /// After.
+    pub posterior: Posted,
+    /// Whether the interval shrank to less than half.
+    pub told: bool,
+}
+
+/// A reading against the model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadingAnswer {
+    /// Line of the readings file.
+    pub line: usize,
+    /// What was read: parallel light over this light.
+    pub measured: f64,
+    /// What the stands of the sample would show.
+    pub predicted: Interval,
+    /// How many standard deviations of its error the reading lies above the middle of that.
+    pub z: f64,
+    /// Whether no stand explains it beside the others.
+    pub spoiled: bool,
+    /// The reading's note.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub note: String,
+}
+
+/// Numbers that the readings do not tell apart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Ambiguous {
+    /// Their names.
+    pub names: Vec<String>,
+    /// Correlation of the sampled numbers.
+    pub correlation: f64,
+    /// In how many separate groups the stands lie.
+    pub modes: usize,
+}
+
+pub(super) fn unknowns(unknowns: &Unknowns, sample: &[Vec<f64>]) -> Vec<UnknownAnswer> {
+    let prior = priors(unknowns);
+    (unknowns.told().enumerate().zip(prior))
+        .map(|((at, told), prior)| {
+            let values: Vec<f64> = sample.iter().map(|row| row[at]).collect();
+            let values = match told.is_axis() {
+                true => unwrapped(&values),
+                false => values,
+            };
+            let count = values.len() as f64;
+            let mean = values.iter().sum::<f64>() / count;
+            let square: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+            let interval = Interval::of(&values);
+            UnknownAnswer {
+                told_as: told.clone(),
+                told: interval.width() < TOLD * prior.width(),
+                prior,
+                posterior: Posted {
+                    interval,
+                    mean,
+                    sd: (square / (count - 1.0).max(1.0)).sqrt(),
+                },
+            }
+        })
+        .collect()
+}
+
+/// Azimuths of axes, degrees, each within 90 of the mean direction.
+fn unwrapped(degrees: &[f64]) -> Vec<f64> {
+    let (mut sin, mut cos) = (0.0, 0.0);
+    for value in degrees {
+        let (s, c) = (2.0 * value.to_radians()).sin_cos();
+        sin += s;
+        cos += c;
+    }
+    let middle = (0.5 * f64::atan2(sin, cos)).rem_euclid(PI).to_degrees();
+    (degrees.iter())
+        .map(|value| middle + (value - middle + 90.0).rem_euclid(180.0) - 90.0)
+        .collect()
+}
+
+/// The prior's interval of each told number.
+fn priors(unknowns: &Unknowns) -> Vec<Interval> {
+    let drawn = unknowns.list.iter().any(|unknown| unknown.count() > 1);
+    let mut random = ChaCha8Rng::seed_from_u64(0);
+    let draws: Vec<Vec<f64>> = (0..if drawn { PRIOR_DRAWS } else { 0 })
+        .map(|_| unknowns.told_values(&unknowns.draw(&mut random)))
+        .collect();
+    let mut all = Vec::new();
+    for unknown in &unknowns.list {
+        if let (Sampled::UniformStrain { .. }, first) = (&unknown.sampled, all.len()) {
+            for (at, told) in (first..).zip(&unknown.told) {
+                let values: Vec<f64> = draws.iter().map(|row| row[at]).collect();
+                all.push(Interval::of(&match told.is_axis() {
+                    true => unwrapped(&values),
+                    false => values,
+                }));
+            }
+        } else {
+            let value = |part| unknown.told_values(&[unknown.priors[0].quantile(part)])[0];
+            all.push(Interval {
+                low: value(ENDS.0),
+                median: value(0.5),
+                high: value(ENDS.1),
+            });
+        }
+    }
+    all
+}
+
+pub(super) fn readings(
+    readings: &[Reading],
+    likelihood: &Likelihood,
+    light: &[Vec<f64>],
+    spoiled: Option<usize>,
+) -> Vec<ReadingAnswer> {
+    (readings.iter().enumerate())
+        .map(|(at, reading)| {
+            let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
+            let predicted = Interval::of(&ratios);
+            ReadingAnswer {
+                line: reading.line,
+                measured: reading.ratio,
+                predicted,
+                z: (reading.ratio / predicted.median).ln() / likelihood.read[at].1,
+                spoiled: spoiled == Some(at),
+                note: reading.note.clone(),
+            }
+        })
+        .collect()
+}
+
+/// Pairs of sampled numbers that rise and fall together, and numbers of which the stands lie in groups.
+pub(super) fn ambiguous(unknowns: &Unknowns, points: &[Vec<f64>]) -> Vec<Ambiguous> {
+    let names: Vec<&str> = unknowns.names();
+    let count = unknowns.count();
+    let column = |at: usize| points.iter().map(|point| point[at]).collect::<Vec<f64>>();
+    let columns: Vec<Vec<f64>> = (0..count).map(|at| standardized(column(at))).collect();
+    let mut all = Vec::new();
+    for one in 0..count {
+        for other in one + 1..count {
+            let product = columns[one].iter().zip(&columns[other]).map(|(x, y)| x * y);
+            let correlation = product.sum::<f64>() / points.len() as f64;
+            // Along the diagonal on which two numbers can stand in for each other.
+            let sign = if correlation < 0.0 { -1.0 } else { 1.0 };
+            let along: Vec<f64> = (columns[one].iter().zip(&columns[other]))
+                .map(|(x, y)| x + sign * y)
+                .collect();
+            if correlation.abs() > CORRELATED {
+                let pair = [names[one].to_owned(), names[other].to_owned()];
+                all.push(Ambiguous {
+                    names: pair.to_vec(),
+                    correlation,
+                    modes: modes(&along),
+                });
+            }
+        }
+    }
+    for at in 0..count {
+        let modes = modes(&columns[at]);
+        let told = all
+            .iter()
+            .any(|pair| pair.names.iter().any(|name| name == names[at]));
+        if modes > 1 && !told {
+            all.push(Ambiguous {
+                names: vec![names[at].to_owned()],
+                correlation: 1.0,
+                modes,
+            });
+        }
+    }
+    all
+}
+
+fn standardized(values: Vec<f64>) -> Vec<f64> {
+    let count = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / count;
+    let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / count).sqrt();
+    let scale = if sd > 0.0 { 1.0 / sd } else { 0.0 };
+    values.into_iter().map(|v| (v - mean) * scale).collect()
+}
+
+/// Bins of the density in which groups are looked for, how wide it is smoothed, and how deep a valley parts two groups, relative to the lower peak;
+/// each holds at least this part of the stands.
+const BINS: usize = 128;
+const SMOOTH: f64 = 0.25;
+const VALLEY: f64 = 0.5;
+const LEAST_GROUP: f64 = 0.05;
+
+/// In how many groups values lie: peaks of their smoothed density with a valley between.
+fn modes(values: &[f64]) -> usize {
+    let values = standardized(values.to_vec());
+    let at = |bin: usize| -4.0 + 8.0 * (bin as f64 + 0.5) / BINS as f64;
+    let mut counts = [0.0; BINS];
+    for value in &values {
+        let bin = ((value + 4.0) / 8.0 * BINS as f64).clamp(0.0, BINS as f64 - 1.0);
+        counts[bin as usize] += 1.0 / values.len() as f64;
+    }
+    let density: Vec<f64> = (0..BINS)
+        .map(|bin| {
+            let kernel = |other: usize| {
+                let off = (at(bin) - at(other)) / SMOOTH;
+                (-0.5 * off * off).exp() / (SMOOTH * TAU.sqrt())
+            };
+            (0..BINS).map(|other| counts[other] * kernel(other)).sum()
+        })
+        .collect();
+    // From left to right: a group ends in a valley and the next begins where the density has risen enough again.
+    let (mut groups, mut peak, mut valley, mut held, mut in_group) =
+        (1, 0.0f64, f64::INFINITY, 0.0, 0.0);
+    for bin in 0..BINS {
+        let here = density[bin];
+        in_group += counts[bin];
+        if here > peak && valley == f64::INFINITY {
+            peak = here;
+        } else if here < VALLEY * peak {
+            if here < valley {
+                (valley, held) = (here, in_group);
+            } else if here * VALLEY > valley && held >= LEAST_GROUP && 1.0 - held >= LEAST_GROUP {
+                groups += 1;
+                (peak, valley) = (here, f64::INFINITY);
+            }
+        } else if valley < f64::INFINITY && here * VALLEY > valley {
+            if held >= LEAST_GROUP && 1.0 - held >= LEAST_GROUP {
+                groups += 1;
+            }
+            (peak, valley) = (here, f64::INFINITY);
+        }
+    }
+    groups
+}

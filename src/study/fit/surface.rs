@@ -1,0 +1,165 @@
+//! The light of many settings as polynomials of the unknown numbers: a response surface.
+//!
+//! A polynomial is fitted to direct runs at scattered points by least squares, each run weighted by one over its light, so that dark stands are told
+//! as well, relatively, as bright ones. To second order the leak is a quadratic form of the strains; the higher orders carry the rest.
+//!
+//! Source: G. E. P. Box and K. B. Wilson, J. R. Stat. Soc. B 13, 1 (1951), for the method; Hermite polynomials for normal variables: N. Wiener,
+//! Am. J. Math. 60, 897 (1938). Both from memory.
+
+use nalgebra::{Cholesky, DMatrix, DVector};
+
+use crate::threads;
+
+/// Highest degree, all variables together.
+const DEGREE: usize = 4;
+/// A variable that is scattered less than this, relative to its middle, is none.
+const NARROW: f64 = 1e-12;
+/// Added to the normal equations, relative to their diagonal: terms that the points do not tell apart stay small.
+const RIDGE: f64 = 1e-11;
+
+/// Products of Hermite polynomials of several variables, each scaled to its middle and spread.
+#[derive(Debug, Clone)]
+pub(super) struct Basis {
+    /// Middle and spread of each variable.
+    scale: Vec<(f64, f64)>,
+    /// Of each term: places in the table of single polynomials, [`DEGREE`] + 1 for each variable.
+    terms: Vec<Vec<usize>>,
+}
+
+/// Room to work in.
+#[derive(Debug, Clone, Default)]
+pub(super) struct BasisWork {
+    single: Vec<f64>,
+    terms: Vec<f64>,
+}
+
+impl Basis {
+    /// For points scattered like these; `weight` says for how many degrees each variable counts, and `most` how many terms there may be.
+    pub(super) fn new(points: &[Vec<f64>], weight: &[usize], most: usize) -> Self {
+        let count = points.len().max(1) as f64;
+        let scale: Vec<(f64, f64)> = (0..weight.len())
+            .map(|k| {
+                let mean = points.iter().map(|p| p[k]).sum::<f64>() / count;
+                let square = points.iter().map(|p| (p[k] - mean).powi(2)).sum::<f64>() / count;
+                (mean, square.sqrt())
+            })
+            .collect();
+        let varies: Vec<usize> = (0..weight.len())
+            .filter(|&k| scale[k].1 > NARROW * scale[k].0.abs().max(NARROW))
+            .collect();
+        let terms = (1..=DEGREE)
+            .rev()
+            .flat_map(|degree| (1..=DEGREE).rev().map(move |joint| (degree, joint)))
+            .map(|(degree, joint)| terms(&varies, weight, degree, joint))
+            .find(|terms| terms.len() <= most)
+            .unwrap_or_else(|| terms(&varies, weight, 1, 1));
+        Self { scale, terms }
+    }
+
+    pub(super) fn terms(&self) -> usize {
+        self.terms.len()
+    }
+
+    /// The terms at a point.
+    pub(super) fn at<'a>(&self, point: &[f64], work: &'a mut BasisWork) -> &'a [f64] {
+        let BasisWork { single, terms } = work;
+        single.clear();
+        for (x, (mean, spread)) in point.iter().zip(&self.scale) {
+            let z = if *spread > 0.0 {
+                (x - mean) / spread
+            } else {
+                0.0
+            };
+            let (mut before, mut here) = (0.0, 1.0);
+            for degree in 0..=DEGREE {
+                single.push(here);
+                let n = degree as f64;
+                // Normalised: He_(n+1) / sqrt((n+1)!).
+                let next = (z * here - n.sqrt() * before) / (n + 1.0).sqrt();
+                (before, here) = (here, next);
+            }
+        }
+        terms.clear();
+        terms.extend(
+            (self.terms.iter())
+                .map(|places| places.iter().map(|place| single[*place]).product::<f64>()),
+        );
+        terms
+    }
+}
+
+/// All products of the variables up to a degree, of at most `joint` variables each.
+fn terms(varies: &[usize], weight: &[usize], degree: usize, joint: usize) -> Vec<Vec<usize>> {
+    let mut all: Vec<(Vec<usize>, usize)> = vec![(Vec::new(), 0)];
+    for &variable in varies {
+        let mut with = Vec::new();
+        for (places, used) in &all {
+            with.push((places.clone(), *used));
+            if places.len() == joint {
+                continue;
+            }
+            for power in 1..=DEGREE {
+                let used = used + power * weight[variable];
+                if used > degree {
+                    break;
+                }
+                let mut places = places.clone();
+                places.push(variable * (DEGREE + 1) + power);
+                with.push((places, used));
+            }
+        }
+        all = with;
+    }
+    all.into_iter().map(|(places, _)| places).collect()
+}
+
+/// Fits values at points; `light[setting][point]`, each above 0, and how much each point counts. Coefficients come out setting by setting, in the
+/// order of the terms.
+pub(super) fn fit(
+    basis: &Basis,
+    points: &[Vec<f64>],
+    counts: &[f64],
+    light: &[Vec<f64>],
+) -> Vec<Vec<f64>> {
+    let terms = basis.terms();
+    let mut work = BasisWork::default();
+    let mut design = DMatrix::<f64>::zeros(points.len(), terms);
+    for (row, point) in points.iter().enumerate() {
+        for (column, value) in basis.at(point, &mut work).iter().enumerate() {
+            design[(row, column)] = *value;
+        }
+    }
+    threads::map(0..light.len(), |setting| {
+        let mut rows = design.clone();
+        let mut wanted = DVector::<f64>::zeros(points.len());
+        for (row, (value, count)) in light[setting].iter().zip(counts).enumerate() {
+            let weight = if *value > 0.0 {
+                count.sqrt() / value
+            } else {
+                0.0
+            };
+            rows.row_mut(row).scale_mut(weight);
+            wanted[row] = weight * value;
+        }
+        let mut normal = rows.tr_mul(&rows);
+        let right = rows.tr_mul(&wanted);
+        // Terms of very different size are scaled alike.
+        let size: Vec<f64> = (0..terms)
+            .map(|k| normal[(k, k)].sqrt().max(1e-300))
+            .collect();
+        for i in 0..terms {
+            for j in 0..terms {
+                normal[(i, j)] /= size[i] * size[j];
+            }
+            normal[(i, i)] += RIDGE;
+        }
+        let right = DVector::from_fn(terms, |k, _| right[k] / size[k]);
+        match Cholesky::new(normal) {
+            Some(cholesky) => {
+                let solved = cholesky.solve(&right);
+                (0..terms).map(|k| solved[k] / size[k]).collect()
+            }
+            None => vec![0.0; terms],
+        }
+    })
+}
