@@ -80,6 +80,7 @@ pub(super) fn run(arguments: &ApertureArguments) -> Result<(), Failure> {
         title,
         scene,
         notes,
+        ..
     } = &job.read(&arguments.file)?;
     let turned = (arguments.turn.as_deref())
         .map(|name| Turned::new(scene, name, arguments.film))

@@ -62,6 +62,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         title,
         scene,
         notes,
+        ..
     } = &job.read(&arguments.file)?;
     let readings = match &arguments.readings {
         Some(file) => read_readings(file, scene)?,
@@ -104,7 +105,7 @@ fn answer(
         can: (!can.is_empty()).then_some(can),
     };
     let stop = interrupt::flag();
-    let made = progress::counted("drawing stands", job.quiet, 100, |progress| {
+    let made = progress::percent("drawing stands", job.quiet, |progress| {
         let watch = Watch {
             progress,
             stop: &stop,

@@ -9,6 +9,7 @@ use super::{Failure, extinction_ratio};
 use crate::output::figure::{ApertureMap, FigureError, PlacePlane, place_figures, plane_irises};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
+use crate::study::doubt::{Stands, best_probability};
 use crate::study::place::{pictures, place};
 
 #[derive(Debug, Args)]
@@ -24,6 +25,9 @@ pub(super) struct PlaceArguments {
     /// Extinction ratio that the oblique rays of a sheet should leave
     #[arg(long, value_name = "RATIO", default_value_t = 1000.0, allow_negative_numbers = true, value_parser = extinction_ratio)]
     extinction: f64,
+    /// Leave out how sure the answer is: the interval over what the file and the catalog do not know
+    #[arg(long)]
+    exact: bool,
     #[command(flatten)]
     shown: Shown,
 }
@@ -34,9 +38,19 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         title,
         scene,
         notes,
+        stands,
     } = &job.read(&arguments.file)?;
     let answer = job.work("moving the polars", || {
-        place(scene, arguments.analyzer, arguments.extinction)
+        let mut answer = place(scene, arguments.analyzer, arguments.extinction)?;
+        if !arguments.exact {
+            let moved = Stands::of_moved(&scene.path);
+            let stands = stands.as_ref().unwrap_or(&moved);
+            let probabilities = best_probability(scene, stands, &answer)?;
+            for (place, probability) in answer.lower.iter_mut().zip(probabilities) {
+                place.best_probability = probability;
+            }
+        }
+        Ok(answer)
     })?;
     job.draw(|| {
         let pictures = pictures(scene, &answer, &plane_irises(&answer));

@@ -9,6 +9,7 @@ use super::job::{Job, Shown};
 use crate::output::figure::{ApertureMap, predict_figures};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
+use crate::study::doubt::{doubt, stands_of};
 use crate::study::predict::{leak_picture, predict};
 
 #[derive(Debug, Args)]
@@ -18,19 +19,31 @@ use crate::study::predict::{leak_picture, predict};
 pub(super) struct PredictArguments {
     /// The scenario file (TOML), or - for standard input
     file: PathBuf,
+    /// Leave out how sure the answer is: the interval over what the file and the catalog do not know
+    #[arg(long)]
+    exact: bool,
     #[command(flatten)]
     shown: Shown,
 }
 
-pub(super) fn run(PredictArguments { file, shown }: &PredictArguments) -> Result<(), Failure> {
+pub(super) fn run(
+    PredictArguments { file, exact, shown }: &PredictArguments,
+) -> Result<(), Failure> {
     let job = Job::about(file, shown);
     let Scenario {
         title,
         scene,
         notes,
+        stands,
     } = &job.read(file)?;
     job.say_if_many_wavelengths(scene);
-    let answer = job.work("following the rays", || predict(scene))?;
+    let answer = job.work("following the rays", || {
+        let mut answer = predict(scene)?;
+        if !exact {
+            answer.doubt = doubt(scene, &stands_of(scene, stands))?;
+        }
+        Ok(answer)
+    })?;
     job.draw(|| {
         let (rays, light) = leak_picture(scene).map_err(|error| job.failed(error))?;
         let map = ApertureMap::of(&scene.path, &rays, light)?;

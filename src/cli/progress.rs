@@ -48,10 +48,32 @@ pub(super) fn counted<T>(
     total: u64,
     work: impl FnOnce(&(dyn Fn(usize) + Sync)) -> T,
 ) -> T {
+    bar(what, quiet, total, true, work)
+}
+
+/// The same for work that tells how many of 100 percent are done, though not evenly: how long it takes is not guessed.
+pub(super) fn percent<T>(
+    what: &'static str,
+    quiet: bool,
+    work: impl FnOnce(&(dyn Fn(usize) + Sync)) -> T,
+) -> T {
+    bar(what, quiet, 100, false, work)
+}
+
+fn bar<T>(
+    what: &'static str,
+    quiet: bool,
+    total: u64,
+    even: bool,
+    work: impl FnOnce(&(dyn Fn(usize) + Sync)) -> T,
+) -> T {
     if quiet {
         return work(&|_| {});
     }
-    let style = ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}, {eta} left");
+    let style = ProgressStyle::with_template(match even {
+        true => "{msg} {wide_bar} {pos}/{len}, {eta} left",
+        false => "{msg} {wide_bar} {pos} %",
+    });
     let bar = ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden())
         .with_message(what)
         .with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
@@ -59,7 +81,7 @@ pub(super) fn counted<T>(
     let told = AtomicBool::new(false);
     let result = work(&|done| {
         let elapsed = start.elapsed().as_secs_f64();
-        if elapsed > 1.0 && done > 0 && !told.swap(true, Ordering::Relaxed) {
+        if even && elapsed > 1.0 && done > 0 && !told.swap(true, Ordering::Relaxed) {
             let whole = elapsed * total as f64 / done as f64;
             if whole > LONG_S {
                 say(&format!("{what} takes about {whole:.0} s"));

@@ -13,6 +13,7 @@ use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::scene::Scene;
 use crate::study::StudyError;
+use crate::study::doubt::{doubt, stands_of};
 use crate::study::draws::{Draws, Plan, Watch};
 use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
 use crate::study::tolerate::{
@@ -73,6 +74,9 @@ pub(super) struct TolerateArguments {
     /// Names the random numbers: the same seed draws the same instruments
     #[arg(long, value_name = "S", requires = "draws", default_value_t = 1)]
     seed: u64,
+    /// Leave out how sure the extinction ratio is: the interval over what the file and the catalog do not know
+    #[arg(long)]
+    exact: bool,
     #[command(flatten)]
     format: Format,
     /// Write the figure of the draws (PNG and SVG) into this directory
@@ -130,6 +134,7 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         title,
         scene,
         notes,
+        stands,
     } = &job.read(&arguments.file)?;
     let parts = &scene.path.parts;
     if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {
@@ -144,7 +149,13 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
             "a clamp near the rim, a strain map or an analyzer among oblique rays takes a run for every value that is tried: this may take minutes; --part and --vary narrow it",
         );
     }
-    let mut answer = job.work("varying the parts", || answer(arguments, scene))?;
+    let mut answer = job.work("varying the parts", || {
+        let mut answer = answer(arguments, scene)?;
+        if !arguments.exact {
+            answer.doubt = doubt(scene, &stands_of(scene, stands))?;
+        }
+        Ok(answer)
+    })?;
     answer.glass_path_mm = arguments.glass_path_mm;
     if let Some(draws) = arguments.draws {
         let built = built_to(&answer, scene, draws, arguments, &stop);

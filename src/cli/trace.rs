@@ -69,6 +69,7 @@ pub(super) fn run(arguments: &TraceArguments) -> Result<(), Failure> {
         title,
         scene,
         mut notes,
+        ..
     } = job.read(&arguments.file)?;
     let question = Question {
         ray: arguments.ray,

@@ -41,12 +41,16 @@ pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
         return digits(value, 4);
     }
     let place = width.log10().floor() as i32 - 1;
+    if place < -3 {
+        return if value == 0.0 {
+            "0".to_owned()
+        } else {
+            exponent(value)
+        };
+    }
     let unit = 10f64.powi(place);
     // Adding nought turns -0 into 0.
     let rounded = (value / unit).round() * unit + 0.0;
-    if place < -4 {
-        return exponent(rounded);
-    }
     format!("{rounded:.0$}", usize::try_from(-place).unwrap_or(0))
 }
 

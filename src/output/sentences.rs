@@ -1,9 +1,11 @@
 //! Sentences that tables and figures share.
 
 use super::numbers::exponent;
+use super::numbers::{digits, supported};
 use crate::light_path::Crossing;
 use crate::optics::RayCounts;
 use crate::study::aperture::Cross;
+use crate::study::doubt::Doubt;
 use crate::study::place::Amount;
 use crate::study::predict::{SpectralError, StepChoice};
 use crate::study::trace::{Resolved, Trace};
@@ -198,4 +200,53 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
         "Computed{rays} {at}, which leaves a numerical error of about {doubt}{}",
         less_sure(errors)
     )
+}
+
+/// Between these parts of the draws a number computed from the file as written lies in their middle.
+const MIDDLE: (f64, f64) = (0.25, 0.75);
+
+/// An unknown number, by its name, in words.
+pub(super) fn unknown_in_words(name: &str) -> String {
+    let (of, key) = name.rsplit_once('.').unwrap_or((name, ""));
+    let part = of.split_once('.').map_or(of, |(part, _)| part);
+    match key {
+        "k2" => format!("the leak k2 of {of}"),
+        "cover_nm" => format!("the cover of {of}"),
+        "n_eff" => format!("how evenly the surfaces of {part} share the bending"),
+        "azimuth_deg" if !of.contains('.') => format!("the azimuth of {of}"),
+        "fraction" => "stray light".to_owned(),
+        _ => format!("the strain of {part}"),
+    }
+}
+
+/// The extinction ratio as far as the parts are known, and whether it leads the answer: where the number computed from the file as written lies
+/// off the middle.
+pub(super) fn doubted(doubt: &Doubt) -> (String, bool) {
+    let ratio = &doubt.extinction_ratio;
+    let of = |value: f64| supported(value, ratio.low, ratio.high);
+    let leads = !(MIDDLE.0..=MIDDLE.1).contains(&doubt.below_as_written);
+    let ends = format!("{} to {}", of(ratio.low), of(ratio.high));
+    let widest = unknown_in_words(&doubt.widest);
+    let words = match leads {
+        true => format!(
+            "{}; {ends} as far as the parts are known ({widest} widens it most)",
+            of(ratio.median)
+        ),
+        false => format!("{ends}; {widest} widens it most"),
+    };
+    (words, leads)
+}
+
+/// The same as one sentence, beside the ratio of the file as written.
+pub(super) fn doubted_sentence(doubt: &Doubt, as_written: f64) -> String {
+    match doubted(doubt) {
+        (words, true) => format!(
+            "Extinction ratio {words}; {} if every part is exactly as written.",
+            digits(as_written, 3)
+        ),
+        (words, false) => format!(
+            "Extinction ratio {}; as far as the parts are known {words}.",
+            digits(as_written, 3)
+        ),
+    }
 }

@@ -10,6 +10,7 @@ use super::names;
 use super::notes;
 use super::parts;
 use super::prescription;
+use super::sample;
 use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
 use super::spans::fault;
 use super::tables::{self, Context, LAMP};
@@ -17,6 +18,7 @@ use crate::calculus::Stokes;
 use crate::light_path::LightPath;
 use crate::scene::Scene;
 use crate::spectrum::{GridError, Source, WavelengthGrid};
+use crate::study::doubt::Stands;
 
 /// Most parts in a stack.
 const MOST_PARTS: usize = 100;
@@ -28,6 +30,8 @@ pub struct Scenario {
     pub title: String,
     /// The microscope; [`LightPath::check`] accepts its path.
     pub scene: Scene,
+    /// Stands that a fit to readings has drawn, where the file refers to them.
+    pub stands: Option<Stands>,
     /// What is no mistake but worth saying, one sentence each.
     pub notes: Vec<String>,
 }
@@ -58,10 +62,14 @@ pub(super) fn scenario(
     prescription::settle(&mut path, file)?;
     path.check(grid.wavelengths_nm())
         .map_err(|error| fault(error, file))?;
+    let stands = (file.doubt.as_ref())
+        .map(|doubt| sample::read(&doubt.sample, files, &path))
+        .transpose()?;
     let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {
         title,
         scene: Scene { path, source, grid },
+        stands,
         notes,
     })
 }

@@ -17,6 +17,7 @@ mod prescription;
 mod read;
 mod readings;
 mod remedy;
+mod sample;
 mod schema;
 mod spans;
 mod suggest;

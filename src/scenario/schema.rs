@@ -49,6 +49,8 @@ pub(super) struct ScenarioFile {
     pub(super) view: Option<ViewTable>,
     /// Stray light.
     pub(super) stray: Option<StrayTable>,
+    /// What readings at the bench left in doubt.
+    pub(super) doubt: Option<DoubtTable>,
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
@@ -117,6 +119,15 @@ pub(super) struct ViewTable {
 pub(super) struct StrayTable {
     /// Fraction of the light that parallel polars pass which reaches the image unpolarized.
     pub(super) fraction: Number<Fraction>,
+}
+
+/// What readings at the bench left in doubt.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table")]
+#[schemars(rename = "Doubt")]
+pub(super) struct DoubtTable {
+    /// File with a row for each stand that explains the readings, as `polstack fit --write` writes it.
+    pub(super) sample: Located<String>,
 }
 
 /// The wavelengths that are computed.

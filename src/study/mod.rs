@@ -1,10 +1,13 @@
 //! Answers: one question per file.
 
 pub mod aperture;
+mod bench;
 pub mod chart;
+pub mod doubt;
 pub mod draws;
 mod error;
 pub mod fit;
+pub mod interval;
 mod lamp;
 pub mod leak;
 pub mod lens;
@@ -13,6 +16,7 @@ pub mod observer;
 pub mod place;
 pub mod predict;
 pub mod quantity;
+pub mod reading;
 pub mod response;
 mod root;
 pub mod sobol;

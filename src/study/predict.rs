@@ -11,6 +11,7 @@ use crate::scene::Scene;
 use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
 use super::StudyError;
+use super::doubt::Doubt;
 use super::lamp::Lamp;
 use super::leak::{Leak, leak};
 use super::wavelengths::{Compared, Resolved, resolve};
@@ -60,6 +61,8 @@ pub struct Prediction {
     pub plates: Vec<PlateThickness>,
     /// The field beside the specimen; `None` in a stack without one.
     pub beside_specimen: Option<BesideSpecimen>,
+    /// How far the extinction ratio of the empty field can be trusted: left to [`super::doubt`].
+    pub doubt: Option<Doubt>,
     /// Where the light of the empty field comes from.
     pub leak: Leak,
     /// The optics between the polars at [`GREEN_NM`] (or the middle of a grid that does not reach it), plates and
@@ -161,6 +164,7 @@ pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
         with_plate,
         plates: plates(path),
         beside_specimen,
+        doubt: None,
         leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
     })

@@ -191,6 +191,15 @@ impl Quantity {
         }
     }
 
+    /// The value that is this in [`Self::unit`].
+    #[must_use]
+    pub fn from_unit(&self, value: f64) -> f64 {
+        match self.kind {
+            QuantityKind::StrainAzimuth { .. } | QuantityKind::Azimuth => value.to_radians(),
+            _ => value,
+        }
+    }
+
     /// The path with this quantity at a value.
     #[must_use]
     pub fn with(&self, path: &LightPath, value: f64) -> LightPath {

@@ -13,6 +13,7 @@ use serde::{Serialize, Serializer};
 use crate::color::Background;
 use crate::material::catalog::Entry;
 use crate::optics::RayCounts;
+use crate::study::doubt::Doubt;
 use crate::study::leak::LeakShare;
 use crate::study::predict::{BetweenPolars, PlateThickness, Prediction, SpectralError, StepChoice};
 
@@ -59,6 +60,7 @@ impl Serialize for Prediction {
                     with_plate: empty.with_plate.as_ref(),
                 },
             }),
+            doubt: self.doubt.as_ref(),
             leak_luminance: self.leak.whole,
             leak: &self.leak.shares,
             between_polars: optics(&self.between_polars),
@@ -141,6 +143,8 @@ struct PredictBody<'a> {
     background: Backgrounds<'a>,
     #[serde(skip_serializing_if = "Option::is_none")]
     beside_specimen: Option<Beside<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    doubt: Option<&'a Doubt>,
     leak_luminance: f64,
     leak: &'a [LeakShare],
     between_polars: BetweenPolarsJson,

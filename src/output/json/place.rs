@@ -74,6 +74,7 @@ fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<PlaceJson<'
             written: place.placed.written,
             same_as: place.placed.same_as.map(|same| words::place(&list[same])),
             refused: (place.placed.refused.as_ref()).map(ToString::to_string),
+            best_probability: place.best_probability,
             outside_the_polars: &place.placed.outside,
             over_iris: seen
                 .filter_map(|(na, at)| {
@@ -147,6 +148,8 @@ struct PlaceJson<'a> {
     written: bool,
     same_as: Option<String>,
     refused: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    best_probability: Option<f64>,
     outside_the_polars: &'a [String],
     over_iris: Vec<SettingJson<'a>>,
     practice: Vec<Practice>,

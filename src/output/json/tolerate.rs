@@ -4,6 +4,7 @@ use serde::{Serialize, Serializer};
 
 use super::Spectral;
 use crate::light_path::ToleranceKind;
+use crate::study::doubt::Doubt;
 use crate::study::draws::Draws;
 use crate::study::leak::LeakShare;
 use crate::study::observer::Criterion;
@@ -34,6 +35,7 @@ impl Serialize for Tolerances {
             met: verdict.met(),
             times: verdict.times.is_finite().then_some(verdict.times),
             extinction_ratio: verdict.extinction_ratio,
+            doubt: self.doubt.as_ref(),
             bias: verdict.bias.map(bias),
             dominates: verdict.dominates.as_ref().map(dominates),
             rescue: RescueIris { na, uncertainty },
@@ -251,6 +253,8 @@ struct TolerateBody<'a> {
     met: bool,
     times: Option<f64>,
     extinction_ratio: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    doubt: Option<&'a Doubt>,
     bias: Option<BiasRow>,
     dominates: Option<Dominates<'a>>,
     rescue: RescueIris,

@@ -14,7 +14,7 @@ use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{digits, exponent};
-use super::sentences::{COLORS, Numerics, computed, not_crossed, unsure};
+use super::sentences::{COLORS, Numerics, computed, doubted, not_crossed, unsure};
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;
@@ -119,7 +119,17 @@ fn summary(answer: &Prediction) -> String {
         || extinction(answer),
         |empty| format!("{} beside the specimen", ratio(empty.extinction_ratio)),
     );
-    row("Extinction ratio", headline);
+    match answer.doubt.as_ref().map(doubted) {
+        Some((words, true)) => {
+            row("Extinction ratio", words);
+            row("exactly as written", headline);
+        }
+        Some((words, false)) => {
+            row("Extinction ratio", headline);
+            row("as far as the parts are known", words);
+        }
+        None => row("Extinction ratio", headline),
+    }
     let mut look = |name: &str, without: &Background, with: Option<&Background>| {
         let plates = if with.is_some() { ", plate out" } else { "" };
         row(&format!("{name}{plates}"), swatch(without));

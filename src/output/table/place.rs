@@ -30,6 +30,9 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         )),
         None => line(&format!("{}.", headline(answer, &answer.verdict))),
     }
+    if let Some(words) = best_probability(answer) {
+        line(&words);
+    }
     if let Some(unsure) = unsure(worst_error(answer), answer.spectral_error) {
         line(&unsure);
     }
@@ -378,4 +381,29 @@ fn uncapital(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_lowercase().chain(letters).collect()
     })
+}
+
+/// How probable it is that the best place is the best, as far as the parts are known, and which other may be.
+fn best_probability(answer: &Placement) -> Option<String> {
+    if answer.verdict.no_best.is_some() {
+        return None;
+    }
+    let best = &answer.lower[answer.verdict.best];
+    let probability = best.best_probability?;
+    let others: Vec<String> = (answer.lower.iter().enumerate())
+        .filter(|(index, _)| *index != answer.verdict.best)
+        .filter_map(|(_, other)| {
+            let probability = other.best_probability.filter(|p| *p >= 0.005)?;
+            Some(format!("{} {:.0} %", place(other), 100.0 * probability))
+        })
+        .collect();
+    let others = match others.is_empty() {
+        true => String::new(),
+        false => format!("; {}", others.join(", ")),
+    };
+    Some(format!(
+        "As far as the parts are known, {} is the darkest with a probability of {:.0} %{others}.",
+        place(best),
+        100.0 * probability
+    ))
 }

@@ -10,7 +10,8 @@ use crate::light_path::{LightPath, ToleranceKind};
 use crate::material::catalog::SpecimenClass;
 use crate::output::CAUTION;
 use crate::output::numbers::{digits, digits_down};
-use crate::output::sentences::{luminance_error, unsure};
+use crate::output::sentences::{doubted_sentence, luminance_error, unsure};
+use crate::study::doubt::Doubt;
 use crate::study::draws::Draws;
 use crate::study::leak::{Cause, LeakShare};
 use crate::study::observer::Criterion;
@@ -49,6 +50,12 @@ pub fn tolerances(title: &str, answer: &Tolerances, notes: &[String], brief: boo
         line(&unsure);
     }
     line(&verdict(answer));
+    if let Some((doubt, ratio)) = answer.doubt.as_ref().zip(answer.verdict.extinction_ratio) {
+        line(&doubted_sentence(doubt, ratio));
+        if let Target::Extinction(wanted) = answer.target {
+            line(&target_probability(doubt, wanted));
+        }
+    }
     if let Target::See(see) = &answer.target
         && let Some(words) = answer
             .verdict
@@ -640,4 +647,14 @@ fn covers(seen: &Seen, class: SpecimenClass) -> String {
         })
         .collect();
     words.join(", ")
+}
+
+/// In how many stands the target is met, as far as the parts are known.
+fn target_probability(doubt: &Doubt, wanted: f64) -> String {
+    let met = (doubt.ratios.iter().filter(|ratio| **ratio >= wanted)).count();
+    format!(
+        "As far as the parts are known, {} is reached with a probability of {:.0} %.",
+        digits(wanted, 3),
+        100.0 * met as f64 / doubt.ratios.len().max(1) as f64
+    )
 }

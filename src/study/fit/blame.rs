@@ -3,11 +3,10 @@
 use serde::Serialize;
 
 use super::FitError;
-use super::bench::Bench;
-use super::reading::BenchSetting;
-use super::summary::Interval;
+use super::{BenchSetting, Interval};
 use crate::scene::Scene;
 use crate::study::StudyError;
+use crate::study::bench::Bench;
 use crate::study::draws::Watch;
 use crate::study::leak::{Cause, Leak, leak};
 use crate::study::unknown::Unknowns;

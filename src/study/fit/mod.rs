@@ -1,6 +1,6 @@
 //! From readings at the bench to what the parts are: which part leaks, how much strain it has, how sure that is, what to read next.
 //!
-//! [`fit()`] takes a scene, its [`Unknowns`] and [`Reading`]s. The light of every reading becomes a polynomial of the unknown numbers (`surface`),
+//! [`fit()`] takes a scene, its [`Unknowns`] and [`Reading`]s. The light of every reading becomes a polynomial of the unknown numbers (`study::bench`),
 //! [`sample`] draws stands that explain the readings, the polynomials are checked against direct runs of those stands and made anew where they are
 //! off, and the stands answer: `blame`, `summary` and `next`.
 //!
@@ -26,13 +26,10 @@
 //! # Ok::<(), polstack::study::fit::FitError>(())
 //! ```
 
-mod bench;
 mod blame;
 mod next;
-mod reading;
 mod sampler;
 mod summary;
-mod surface;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -42,16 +39,18 @@ use thiserror::Error;
 
 pub use blame::Blame;
 pub use next::{Action, ActionError, NextReading};
-pub use reading::{BenchSetting, Reading, SettingCell};
 pub use sampler::{Population, Posterior, SampleError, sample};
-pub use summary::{Ambiguous, Interval, Posted, ReadingAnswer, UnknownAnswer};
+pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer};
+
+pub use super::interval::Interval;
+pub use super::reading::{BenchSetting, Reading, SettingCell};
 
 use super::StudyError;
+use super::bench::{Bench, BenchSurface, SurfaceWork};
 use super::draws::{Plan, Watch};
 use super::unknown::Unknowns;
 use crate::scene::Scene;
 use crate::threads;
-use bench::{Bench, BenchSurface, SurfaceWork};
 
 /// What the model leaves out, relatively, unless told otherwise.
 pub const MODEL_ERROR: f64 = 0.02;

@@ -11,14 +11,13 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use thiserror::Error;
 
-use super::bench::Bench;
 use super::blame::Shares;
-use super::reading::{BenchSetting, SettingCell};
-use super::{FitError, FitQuestion, READING_ERROR, SampleError};
+use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, SettingCell};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::Strain;
 use crate::scene::Scene;
 use crate::spectrum::Source;
+use crate::study::bench::Bench;
 use crate::study::draws::Watch;
 use crate::study::place::{Place, places};
 use crate::study::unknown::Unknowns;

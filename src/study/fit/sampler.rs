@@ -81,8 +81,8 @@ struct Member {
 
 /// Draws `plan.draws` points of the posterior.
 ///
-/// Every member has random numbers of its own, so that the answer does not depend on the number of threads. `watch` is told the power in
-/// percent.
+/// Every member has random numbers of its own, so that the answer does not depend on the number of threads. `watch` is told how much of
+/// the way is done, in percent.
 ///
 /// # Errors
 /// [`SampleError`].
@@ -138,7 +138,7 @@ pub fn sample(
             }
         }
         round += 1;
-        (watch.progress)((100.0 * power) as usize);
+        (watch.progress)(part_done(power, powers[0]));
     }
     let (points, log_likelihood) = (members.into_iter())
         .map(|member| (member.point, member.log_likelihood))
@@ -149,6 +149,14 @@ pub fn sample(
         log_evidence,
         powers,
     })
+}
+
+/// How much of the way is done, in percent: steps of the power are about alike in its logarithm.
+fn part_done(power: f64, first: f64) -> usize {
+    match first < 1.0 {
+        true => (100.0 * (1.0 - power.ln() / first.ln())) as usize,
+        false => 100,
+    }
 }
 
 fn member(problem: &impl Posterior, point: Vec<f64>) -> Member {

@@ -6,59 +6,16 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
-use super::Likelihood;
-use super::reading::Reading;
+use super::{Likelihood, Reading};
+use crate::study::interval::{ENDS, Interval};
 use crate::study::unknown::{Sampled, Told, Unknowns};
 
-/// Ends of the interval that is told: 90 % lie between.
-const ENDS: (f64, f64) = (0.05, 0.95);
 /// Draws of the prior where its interval has no simple form.
 const PRIOR_DRAWS: usize = 20_000;
 /// An interval narrower than this part of the prior's is one that the readings told.
 const TOLD: f64 = 0.5;
 /// Beyond this correlation two numbers are not told apart.
 const CORRELATED: f64 = 0.9;
-
-/// Median and 90 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Interval {
-    /// The 5th percentile.
-    pub low: f64,
-    /// The middle.
-    pub median: f64,
-    /// The 95th percentile.
-    pub high: f64,
-}
-
-impl Interval {
-    /// Of a sample, linear between its values; not numbers without one.
-    #[must_use]
-    pub fn of(sample: &[f64]) -> Self {
-        let mut sorted = sample.to_vec();
-        sorted.sort_by(f64::total_cmp);
-        Self {
-            low: quantile(&sorted, ENDS.0),
-            median: quantile(&sorted, 0.5),
-            high: quantile(&sorted, ENDS.1),
-        }
-    }
-
-    /// Its width.
-    #[must_use]
-    pub fn width(&self) -> f64 {
-        self.high - self.low
-    }
-}
-
-fn quantile(sorted: &[f64], part: f64) -> f64 {
-    let Some(last) = sorted.len().checked_sub(1) else {
-        return f64::NAN;
-    };
-    let place = part * last as f64;
-    let below = place.floor() as usize;
-    let above = (below + 1).min(last);
-    sorted[below] + (place - below as f64) * (sorted[above] - sorted[below])
-}
 
 /// What the readings left of an unknown.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

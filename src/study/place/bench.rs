@@ -83,6 +83,7 @@ impl<'a> PlaceBench<'a> {
                 placed,
                 at_iris,
                 notes: Vec::new(),
+                best_probability: None,
             });
         }
         Ok(answers)

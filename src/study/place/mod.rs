@@ -97,6 +97,8 @@ pub struct PlaceAnswer {
     pub at_iris: Vec<Option<AtIris>>,
     /// What else to know.
     pub notes: Vec<Note>,
+    /// The probability that no other place is darker at the scenario's own iris, as far as the parts are known: left to [`super::doubt`].
+    pub best_probability: Option<f64>,
 }
 
 /// A place at one iris setting, specimens and plates out.

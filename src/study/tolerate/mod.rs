@@ -25,6 +25,7 @@ use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
 
 use super::StudyError;
+use super::doubt::Doubt;
 use super::draws::Draws;
 use super::lamp::Lamp;
 use super::leak::{LeakShare, leak};
@@ -181,6 +182,8 @@ pub struct Tolerances {
     pub quantities: Vec<Tolerable>,
     /// What will show in the path as it stands.
     pub visibility: Visibility,
+    /// How far the extinction ratio of the path as it stands can be trusted: left to [`super::doubt`].
+    pub doubt: Option<Doubt>,
     /// Instruments drawn from the tolerances of the scenario, by [`built()`], where they were asked for.
     pub draws: Option<Draws>,
 }
@@ -236,6 +239,7 @@ pub fn tolerances(
             None => overview(scene, target)?,
         },
         visibility: visibility(scene, thresholds)?,
+        doubt: None,
         draws: None,
     })
 }

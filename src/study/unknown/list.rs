@@ -6,10 +6,10 @@ use super::{Prior, Sampled, Told, Unknown, Unknowns, crossing};
 use crate::light_path::{LightPath, Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::catalog;
 use crate::optics::{Lens, LensForm, Polarizer, Strain};
-use crate::study::fit::BenchSetting;
 use crate::study::leak::Cause;
 use crate::study::measures::GREEN_NM;
 use crate::study::quantity::{Quantity, QuantityKind};
+use crate::study::reading::BenchSetting;
 
 /// Standard deviation of each component of a lens's uniform strain, nm: common practice, no source.
 const UNIFORM_NM: f64 = 5.0;
@@ -104,14 +104,33 @@ impl Unknowns {
     /// told by a number of surfaces share their bending, and what has a tolerance.
     #[must_use]
     pub fn of_file(path: &LightPath) -> Self {
+        Self::for_file(path, false)
+    }
+
+    /// The same; the lower polar may be moved into steep rays.
+    pub(crate) fn for_file(path: &LightPath, polar_moves: bool) -> Self {
         let na = path.na();
         let mut all = List::new(path);
         for part in 0..path.parts.len() {
             all.bending(part, na);
         }
-        all.sheets(LightPath::is_oblique);
+        all.sheets(|path, part| {
+            path.is_oblique(part) || polar_moves && path.lower_polar() == Some(part)
+        });
         all.tolerances(true);
         all.finish()
+    }
+
+    /// Those of any reading of a stand that have these names.
+    ///
+    /// # Errors
+    /// [`UnknownError`] for a name that is none of them.
+    pub fn named(path: &LightPath, names: &[String]) -> Result<Self, UnknownError> {
+        let bench = BenchUse {
+            na: path.na(),
+            polar_moves: true,
+        };
+        Self::for_bench(path, bench).only(names)
     }
 
     /// Only these, by any of the names that are told of them.

@@ -145,6 +145,22 @@ impl Unknown {
         }
     }
 
+    /// The sampled numbers of which these are told.
+    fn sample(&self, told: &[f64], point: &mut Vec<f64>) {
+        match &self.sampled {
+            Sampled::UniformStrain { .. } => {
+                let (sin, cos) = (2.0 * told[1].to_radians()).sin_cos();
+                point.extend([told[0] * cos, told[0] * sin]);
+            }
+            Sampled::ScaledStrain { written, .. } | Sampled::SheetLeak { written, .. } => {
+                point.push((told[0] / written).ln());
+            }
+            Sampled::Bending { .. } | Sampled::Stray => point.push(told[0].ln()),
+            Sampled::Number(quantity) => point.push(quantity.from_unit(told[0])),
+            Sampled::RadialStrain { .. } | Sampled::SheetCover { .. } => point.push(told[0]),
+        }
+    }
+
     /// The numbers that the light is a smooth function of, and for how many degrees of a polynomial each counts.
     pub(crate) fn smooth(&self, point: &[f64], out: &mut Vec<f64>) {
         match &self.sampled {
@@ -258,6 +274,16 @@ impl Unknowns {
         (self.places())
             .flat_map(|(unknown, place)| unknown.told_values(&point[place]))
             .collect()
+    }
+
+    /// The point of which these numbers are told; `None` where a number that is sampled by its logarithm is not above 0.
+    #[must_use]
+    pub fn point(&self, told: &[f64]) -> Option<Vec<f64>> {
+        let mut point = Vec::with_capacity(self.count());
+        for (unknown, place) in self.places() {
+            unknown.sample(&told[place], &mut point);
+        }
+        point.iter().all(|value| value.is_finite()).then_some(point)
     }
 
     /// The path with the numbers of a point.

@@ -1,10 +1,12 @@
 //! The light that the readings of a bench would show, from the unknown numbers of its stand.
 
+mod surface;
+
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
-use super::reading::BenchSetting;
-use super::surface::{self, Basis, BasisWork};
+use surface::{Basis, BasisWork};
+
 use crate::light_path::run;
 use crate::light_path::{LightPath, PathError};
 use crate::optics::Rays;
@@ -12,6 +14,7 @@ use crate::scene::Scene;
 use crate::spectrum::{Source, fewer_wavelengths};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
+use crate::study::reading::BenchSetting;
 use crate::study::unknown::{Sampled, Unknowns};
 use crate::threads;
 
@@ -26,25 +29,25 @@ const FEWEST_POINTS: usize = 60;
 
 /// One setting of a stand, with the rays and wavelengths that it needs.
 #[derive(Debug, Clone)]
-pub(super) struct BenchLight {
-    pub(super) setting: BenchSetting,
-    pub(super) wavelengths_nm: Vec<f64>,
-    pub(super) luminous: Vec<f64>,
-    pub(super) rays: Rays,
+pub(in crate::study) struct BenchLight {
+    pub(in crate::study) setting: BenchSetting,
+    pub(in crate::study) wavelengths_nm: Vec<f64>,
+    pub(in crate::study) luminous: Vec<f64>,
+    pub(in crate::study) rays: Rays,
     with_plate: bool,
 }
 
 /// Settings of one stand, and its unknowns.
 #[derive(Debug, Clone)]
-pub(super) struct Bench<'a> {
-    pub(super) unknowns: &'a Unknowns,
-    pub(super) written_rad: f64,
-    pub(super) lights: Vec<BenchLight>,
+pub(in crate::study) struct Bench<'a> {
+    pub(in crate::study) unknowns: &'a Unknowns,
+    pub(in crate::study) written_rad: f64,
+    pub(in crate::study) lights: Vec<BenchLight>,
 }
 
 /// The light of every setting as polynomials.
 #[derive(Debug, Clone)]
-pub(super) struct BenchSurface {
+pub(in crate::study) struct BenchSurface {
     basis: Basis,
     coefficients: Vec<Vec<f64>>,
     stray: Option<usize>,
@@ -127,7 +130,7 @@ impl BenchLight {
 }
 
 impl<'a> Bench<'a> {
-    pub(super) fn new(
+    pub(in crate::study) fn new(
         scene: &Scene,
         unknowns: &'a Unknowns,
         settings: &[BenchSetting],
@@ -151,7 +154,7 @@ impl<'a> Bench<'a> {
     }
 
     /// Light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be.
-    pub(super) fn direct(&self, light: &BenchLight, point: &[f64]) -> f64 {
+    pub(in crate::study) fn direct(&self, light: &BenchLight, point: &[f64]) -> f64 {
         self.direct_of(light, &self.unknowns.with(point))
     }
 
@@ -161,8 +164,14 @@ impl<'a> Bench<'a> {
             .unwrap_or(f64::NAN)
     }
 
+    /// Light of the first setting in the stand as written.
+    pub(in crate::study) fn written(&self) -> Option<f64> {
+        let light = self.lights.first()?;
+        Some(self.direct_of(light, &self.unknowns.path))
+    }
+
     /// Light of every setting at a point, by direct runs.
-    pub(super) fn direct_all(&self, point: &[f64]) -> Vec<f64> {
+    pub(in crate::study) fn direct_all(&self, point: &[f64]) -> Vec<f64> {
         let stand = self.unknowns.with(point);
         (self.lights.iter())
             .map(|light| self.direct_of(light, &stand))
@@ -170,7 +179,7 @@ impl<'a> Bench<'a> {
     }
 
     /// Polynomials through direct runs at points; `counts` says how much each counts. Stray light is added exactly.
-    pub(super) fn surface(&self, points: &[Vec<f64>], counts: &[f64]) -> BenchSurface {
+    pub(in crate::study) fn surface(&self, points: &[Vec<f64>], counts: &[f64]) -> BenchSurface {
         let stray = (self.unknowns.places())
             .find(|(unknown, _)| unknown.sampled == Sampled::Stray)
             .map(|(_, place)| place.start);
@@ -205,7 +214,7 @@ impl<'a> Bench<'a> {
     }
 
     /// How many points a surface is fitted to.
-    pub(super) fn points(&self) -> usize {
+    pub(in crate::study) fn points(&self) -> usize {
         let weights = self.weights();
         // As if every variable varied.
         let probe: Vec<Vec<f64>> = [0.0, 1.0].map(|x| vec![x; weights.len()]).to_vec();
@@ -239,7 +248,12 @@ impl<'a> Bench<'a> {
     }
 
     /// Light of every setting at a point, by polynomials.
-    pub(super) fn by_surface(&self, surface: &BenchSurface, point: &[f64], work: &mut SurfaceWork) {
+    pub(in crate::study) fn by_surface(
+        &self,
+        surface: &BenchSurface,
+        point: &[f64],
+        work: &mut SurfaceWork,
+    ) {
         work.smooth.clear();
         for (unknown, place) in self.unknowns.places() {
             unknown.smooth(&point[place], &mut work.smooth);
@@ -257,10 +271,10 @@ impl<'a> Bench<'a> {
 
 /// Room to work in, and the light of every setting.
 #[derive(Debug, Clone, Default)]
-pub(super) struct SurfaceWork {
+pub(in crate::study) struct SurfaceWork {
     smooth: Vec<f64>,
     basis: BasisWork,
-    pub(super) light: Vec<f64>,
+    pub(in crate::study) light: Vec<f64>,
 }
 
 /// A sum of products in eight parts, so that it can be vectorised; always in the same order.

@@ -1,0 +1,227 @@
+//! How far an answer can be trusted: the answer over what nobody knows of the parts.
+//!
+//! # Examples
+//! ```
+//! use polstack::study::doubt::{Stands, doubt};
+//! let scene = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
+//! let told = doubt(&scene, &Stands::of_file(&scene.path))?.unwrap();
+//! assert!(told.extinction_ratio.low < told.extinction_ratio.median);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use serde::Serialize;
+
+use super::StudyError;
+use super::bench::{Bench, BenchSurface, SurfaceWork};
+use super::interval::Interval;
+use super::measures::NOTHING;
+use super::place::{PlaceAnswer, Placement};
+use super::reading::BenchSetting;
+use super::unknown::Unknowns;
+use crate::light_path::LightPath;
+use crate::scene::Scene;
+use crate::threads;
+
+/// Stands that are drawn, and the seed of the draws: the same ones for all answers.
+const DRAWS: usize = 1000;
+const SEED: u64 = 1;
+/// Stands with which it is found what widens an interval.
+const ALONE: usize = 200;
+
+/// Stands as they may be: what of a path is unknown, and draws of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stands {
+    /// The unknowns.
+    pub unknowns: Unknowns,
+    /// Points: see [`Unknowns`].
+    pub points: Vec<Vec<f64>>,
+}
+
+/// What an answer's number may be as far as the parts are known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Doubt {
+    /// The luminous extinction ratio of the empty field, plates out.
+    pub extinction_ratio: Interval,
+    /// The part of the draws that lie below the ratio computed from the file as written.
+    pub below_as_written: f64,
+    /// The unknown that widens the interval most.
+    pub widest: String,
+    /// How many stands were drawn.
+    pub draws: usize,
+    /// The extinction ratio of each.
+    #[serde(skip)]
+    pub ratios: Vec<f64>,
+}
+
+impl Stands {
+    /// What the file and the catalog leave open: see [`Unknowns::of_file`].
+    #[must_use]
+    pub fn of_file(path: &LightPath) -> Self {
+        Self::drawn(Unknowns::of_file(path))
+    }
+
+    /// The same where the lower polar may be moved into steep rays.
+    #[must_use]
+    pub fn of_moved(path: &LightPath) -> Self {
+        Self::drawn(Unknowns::for_file(path, true))
+    }
+
+    fn drawn(unknowns: Unknowns) -> Self {
+        // A stream for each draw: the first ones are the same however many there are.
+        let points = (0..DRAWS)
+            .map(|draw| {
+                let mut random = ChaCha8Rng::seed_from_u64(SEED);
+                random.set_stream(draw as u64);
+                unknowns.draw(&mut random)
+            })
+            .collect();
+        Self { unknowns, points }
+    }
+}
+
+/// The stands that a file refers to, or else those that it and the catalog leave open.
+#[must_use]
+pub fn stands_of<'a>(scene: &Scene, told: &'a Option<Stands>) -> std::borrow::Cow<'a, Stands> {
+    match told {
+        Some(stands) => std::borrow::Cow::Borrowed(stands),
+        None => std::borrow::Cow::Owned(Stands::of_file(&scene.path)),
+    }
+}
+
+/// The light of settings over stands.
+struct OverStands<'a> {
+    bench: Bench<'a>,
+    surface: Option<BenchSurface>,
+}
+
+impl<'a> OverStands<'a> {
+    fn new(
+        scene: &Scene,
+        stands: &'a Stands,
+        settings: &[BenchSetting],
+    ) -> Result<Self, StudyError> {
+        let bench = Bench::new(scene, &stands.unknowns, settings).map_err(|(_, error)| error)?;
+        let points = bench.points();
+        // Polynomials of many unknowns ask for more runs than they save.
+        let surface = (2 * points <= stands.points.len())
+            .then(|| bench.surface(&stands.points[..points], &vec![1.0; points]));
+        Ok(Self { bench, surface })
+    }
+
+    /// Crossed over parallel light in each setting.
+    fn light(&self, points: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        threads::map_with(
+            0..points.len(),
+            SurfaceWork::default,
+            |work, k| match &self.surface {
+                Some(surface) => {
+                    self.bench.by_surface(surface, &points[k], work);
+                    work.light.clone()
+                }
+                None => self.bench.direct_all(&points[k]),
+            },
+        )
+    }
+}
+
+/// The extinction ratio over stands, specimens out; `None` where nothing is unknown or nothing leaks.
+///
+/// # Errors
+/// [`StudyError`] when the path as written cannot be run.
+///
+/// Checked by: `tests/laws/doubt.rs`, against direct runs.
+pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError> {
+    if stands.unknowns.list.is_empty() || stands.points.is_empty() {
+        return Ok(None);
+    }
+    let over = OverStands::new(scene, stands, &[BenchSetting::default()])?;
+    let first = |light: Vec<Vec<f64>>| -> Vec<f64> {
+        (light.into_iter().filter_map(|light| light.first().copied()))
+            .filter(|light| *light > NOTHING)
+            .collect()
+    };
+    let light = first(over.light(&stands.points));
+    let Some(written) = over.bench.written() else {
+        return Ok(None);
+    };
+    if light.is_empty() || written.is_nan() || written <= NOTHING {
+        return Ok(None);
+    }
+    let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light).collect();
+    let below = ratios
+        .iter()
+        .filter(|ratio| **ratio < 1.0 / written)
+        .count();
+    // Each unknown alone, the others in the middle.
+    let middle: Vec<f64> = (0..stands.unknowns.count())
+        .map(|at| Interval::of(&stands.points.iter().map(|p| p[at]).collect::<Vec<_>>()).median)
+        .collect();
+    let mut widest = (0.0, "");
+    for (unknown, place) in stands.unknowns.places() {
+        let alone: Vec<Vec<f64>> = (stands.points.iter().take(ALONE))
+            .map(|point| {
+                let mut alone = middle.clone();
+                alone[place.clone()].copy_from_slice(&point[place.clone()]);
+                alone
+            })
+            .collect();
+        let logs: Vec<f64> = first(over.light(&alone)).iter().map(|l| l.ln()).collect();
+        let width = Interval::of(&logs).width();
+        if width > widest.0 {
+            widest = (width, &unknown.told[0].name);
+        }
+    }
+    Ok(Some(Doubt {
+        extinction_ratio: Interval::of(&ratios),
+        below_as_written: below as f64 / ratios.len() as f64,
+        widest: widest.1.to_owned(),
+        draws: ratios.len(),
+        ratios,
+    }))
+}
+
+/// For each place of the lower polar: the part of the stands in which it is the darkest of all at the scenario's own iris; `None` where it cannot
+/// stand, and for a place that is no other than an earlier one.
+///
+/// # Errors
+/// [`StudyError`] when a place as written cannot be run.
+///
+/// Checked by: `tests/laws/doubt.rs`.
+pub fn best_probability(
+    scene: &Scene,
+    stands: &Stands,
+    answer: &Placement,
+) -> Result<Vec<Option<f64>>, StudyError> {
+    let stands_there =
+        |place: &PlaceAnswer| place.placed.refused.is_none() && place.placed.same_as.is_none();
+    let settings: Vec<BenchSetting> = (answer.lower.iter().filter(|place| stands_there(place)))
+        .map(|place| BenchSetting {
+            polar_at: (!place.placed.written).then(|| place.placed.place.clone()),
+            ..BenchSetting::default()
+        })
+        .collect();
+    let mut counts = vec![0usize; settings.len()];
+    if stands.unknowns.list.is_empty() || settings.is_empty() {
+        return Ok(vec![None; answer.lower.len()]);
+    }
+    let over = OverStands::new(scene, stands, &settings)?;
+    let mut done = 0;
+    for light in over.light(&stands.points) {
+        let darkest = (light.iter().enumerate())
+            .filter(|(_, light)| light.is_finite())
+            .min_by(|a, b| a.1.total_cmp(b.1));
+        if let Some((place, _)) = darkest {
+            counts[place] += 1;
+            done += 1;
+        }
+    }
+    let mut counts = counts.into_iter();
+    Ok((answer.lower.iter())
+        .map(|place| {
+            let count = stands_there(place).then(|| counts.next()).flatten()?;
+            Some(count as f64 / done.max(1) as f64)
+        })
+        .collect())
+}
