@@ -7,8 +7,9 @@ use clap::Args;
 
 use super::job::{Job, Shown};
 use super::{Failure, interrupt, number, progress, whole};
+use crate::output::figure::{check_folder, write_files};
 use crate::output::{csv, json, table};
-use crate::scenario::{Scenario, read_readings};
+use crate::scenario::{Scenario, read_readings, with_stand};
 use crate::scene::Scene;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, fit};
@@ -42,6 +43,10 @@ pub(super) struct FitArguments {
     /// What the model leaves out, in percent: added to the error of each reading
     #[arg(long, value_name = "PERCENT", default_value_t = 2.0, allow_negative_numbers = true, value_parser = model_error)]
     model_error: f64,
+    /// Write the scenario with the middles of the answer in place, and the stands that explain the readings beside it, into this directory:
+    /// predict, place and tolerate then answer over those stands
+    #[arg(long, value_name = "DIR")]
+    write: Option<PathBuf>,
     #[command(flatten)]
     shown: Shown,
 }
@@ -68,7 +73,12 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         Some(file) => read_readings(file, scene)?,
         None => Vec::new(),
     };
-    let answer = answer(arguments, &job, scene, &readings)?;
+    if let Some(folder) = &arguments.write {
+        check_folder(folder)?;
+    }
+    let unknowns = unknowns(arguments, scene, &readings)?;
+    let answer = answer(arguments, &job, scene, &unknowns, &readings)?;
+    write(arguments, &unknowns, &answer)?;
     job.print(
         || json::answer(title, &answer, notes),
         || csv::unknowns(&answer),
@@ -76,22 +86,72 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     )
 }
 
+fn failed(file: &Path, error: &dyn std::fmt::Display) -> Failure {
+    Failure::Fit {
+        file: file.to_owned(),
+        error: error.to_string(),
+    }
+}
+
+/// What is unknown of the stand, as far as it was not said otherwise.
+fn unknowns(
+    arguments: &FitArguments,
+    scene: &Scene,
+    readings: &[Reading],
+) -> Result<Unknowns, Failure> {
+    let all = Unknowns::of_readings(&scene.path, readings.iter().map(|r| &r.setting));
+    let some = match arguments.unknown.is_empty() {
+        true => Ok(all),
+        false => all.only(&arguments.unknown),
+    };
+    some.and_then(|some| some.without(&arguments.known))
+        .map_err(|error| failed(&arguments.file, &error))
+}
+
+/// Writes the stand that was found, with its sample, where that is asked for.
+fn write(arguments: &FitArguments, unknowns: &Unknowns, answer: &Fit) -> Result<(), Failure> {
+    let Some(folder) = &arguments.write else {
+        return Ok(());
+    };
+    let file = &arguments.file;
+    let stem = file
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned());
+    let (Some(stem), Ok(text)) = (stem, std::fs::read_to_string(file)) else {
+        let why = "--write needs a scenario that is a file, not standard input";
+        return Err(failed(file, &why));
+    };
+    let sample = format!("{stem}.sample.csv");
+    let home = file.parent().unwrap_or(Path::new(""));
+    let scenario = with_stand(&text, home, unknowns, &answer.stands, &sample)
+        .ok_or_else(|| failed(file, &"it changed while it was read"))?;
+    let rows = csv::sample(unknowns, &answer.stands);
+    let files = [
+        (format!("{stem}.toml"), scenario.as_bytes()),
+        (sample, rows.as_bytes()),
+    ];
+    let same = |a: &Path, b: &Path| {
+        a.canonicalize()
+            .ok()
+            .zip(b.canonicalize().ok())
+            .is_some_and(|(a, b)| a == b)
+    };
+    if same(&folder.join(format!("{stem}.toml")), file) {
+        let why = "--write would replace the scenario itself: name another directory";
+        return Err(failed(file, &why));
+    }
+    write_files(folder, &files)?;
+    Ok(())
+}
+
 fn answer(
     arguments: &FitArguments,
     job: &Job<'_>,
     scene: &Scene,
+    unknowns: &Unknowns,
     readings: &[Reading],
 ) -> Result<Fit, Failure> {
-    let failed = |file: &Path, error: &dyn std::fmt::Display| Failure::Fit {
-        file: file.to_owned(),
-        error: error.to_string(),
-    };
     let stand = &arguments.file;
-    let mut unknowns = Unknowns::of_readings(&scene.path, readings.iter().map(|r| &r.setting));
-    if !arguments.unknown.is_empty() {
-        unknowns = (unknowns.only(&arguments.unknown)).map_err(|error| failed(stand, &error))?;
-    }
-    unknowns = (unknowns.without(&arguments.known)).map_err(|error| failed(stand, &error))?;
     let can = (arguments.can.iter())
         .map(|word| Action::named(word, &scene.path))
         .collect::<Result<Vec<Action>, _>>()
@@ -110,7 +170,7 @@ fn answer(
             progress,
             stop: &stop,
         };
-        fit(scene, &unknowns, readings, &question, watch)
+        fit(scene, unknowns, readings, &question, watch)
     });
     if stop.load(Ordering::Relaxed) {
         return Err(failed(stand, &"stopped, nothing is written"));

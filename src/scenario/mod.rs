@@ -20,6 +20,8 @@ mod remedy;
 mod sample;
 mod schema;
 mod spans;
+#[cfg(feature = "cli")]
+mod stand;
 mod suggest;
 mod tables;
 
@@ -30,3 +32,5 @@ pub use read::{STANDARD_INPUT, parse, read};
 pub use readings::{parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;
+#[cfg(feature = "cli")]
+pub use stand::with_stand;

@@ -14,7 +14,7 @@ use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
 use super::StudyError;
-use super::bench::{Bench, BenchSurface, SurfaceWork};
+use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::interval::Interval;
 use super::measures::NOTHING;
 use super::place::{PlaceAnswer, Placement};
@@ -102,7 +102,8 @@ impl<'a> OverStands<'a> {
         stands: &'a Stands,
         settings: &[BenchSetting],
     ) -> Result<Self, StudyError> {
-        let bench = Bench::new(scene, &stands.unknowns, settings).map_err(|(_, error)| error)?;
+        let bench = Bench::new(scene, &stands.unknowns, settings, Care::Little)
+            .map_err(|(_, error)| error)?;
         let points = bench.points();
         // Polynomials of many unknowns ask for more runs than they save.
         let surface = (2 * points <= stands.points.len())

@@ -2,6 +2,22 @@
 
 use super::text;
 use crate::study::fit::Fit;
+use crate::study::unknown::Unknowns;
+
+/// A row for each stand, a column for each unknown number, as a scenario's `[doubt] sample` reads it.
+#[must_use]
+pub fn sample(unknowns: &Unknowns, points: &[Vec<f64>]) -> String {
+    let mut text = unknowns.names().join(",");
+    text.push('\n');
+    for point in points {
+        let cells: Vec<String> = (unknowns.told_values(point).iter())
+            .map(f64::to_string)
+            .collect();
+        text.push_str(&cells.join(","));
+        text.push('\n');
+    }
+    text
+}
 
 /// A row for each unknown, before and after the readings.
 #[must_use]

@@ -2,7 +2,9 @@
 
 use serde::{Serialize, Serializer};
 
-use crate::study::fit::{Ambiguous, Blame, Fit, NextReading, ReadingAnswer, UnknownAnswer};
+use crate::study::fit::{
+    Ambiguous, Blame, Fit, Interval, NextReading, ReadingAnswer, UnknownAnswer,
+};
 
 impl Serialize for Fit {
     /// As in the JSON document. The sample itself is written by `--write`, not here.
@@ -16,6 +18,7 @@ impl Serialize for Fit {
             consistent: self.consistent,
             p_value: self.p_value,
             polynomial_error: self.surface_error,
+            extinction_ratio: self.extinction_ratio,
             unknown: &self.unknown,
             readings: &self.readings,
             blame: &self.blame,
@@ -34,6 +37,7 @@ struct FitBody<'a> {
     consistent: bool,
     p_value: f64,
     polynomial_error: f64,
+    extinction_ratio: Interval,
     unknown: &'a [UnknownAnswer],
     readings: &'a [ReadingAnswer],
     blame: &'a [Blame],

@@ -37,6 +37,14 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
         "{BOLD}Shares of the leak{BOLD:#}, as the file has the stand set"
     ));
     line(&blame(answer));
+    let ratio = &answer.extinction_ratio;
+    let of = |value| supported(value, ratio.low, ratio.high);
+    line(&format!(
+        "Extinction ratio {}; 90 % between {} and {}.",
+        of(ratio.median),
+        of(ratio.low),
+        of(ratio.high)
+    ));
     line("");
     line(&format!(
         "{BOLD}Unknown numbers{BOLD:#}, before and after the readings: 90 % lie between"

@@ -18,12 +18,15 @@ use crate::study::reading::BenchSetting;
 use crate::study::unknown::{Sampled, Unknowns};
 use crate::threads;
 
-/// How well rays and wavelengths give a reading's light, relatively: readings are no better than a part in a hundred.
-const ACCURACY: f64 = 5e-4;
+/// How well rays give a reading's light, relatively, and how far few wavelengths may be off before they are scaled to what all give in the stand as
+/// written: readings are no better than a part in a hundred.
+const ACCURACY: f64 = 1e-3;
+const SCALED: f64 = 5e-3;
 /// Numbers of wavelengths that are tried, one after the other; then all.
 const WAVELENGTHS: [usize; 4] = [4, 6, 10, 16];
 /// Terms of a response surface, and points to each.
 const MOST_TERMS: usize = 600;
+const FEW_TERMS: usize = 100;
 const POINTS_A_TERM: f64 = 1.7;
 const FEWEST_POINTS: usize = 60;
 
@@ -35,13 +38,30 @@ pub(in crate::study) struct BenchLight {
     pub(in crate::study) luminous: Vec<f64>,
     pub(in crate::study) rays: Rays,
     with_plate: bool,
+    /// What few rays and wavelengths lack in the stand as written.
+    factor: f64,
 }
+
+/// How well the light of a bench is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::study) enum Care {
+    /// As well as any reading can use.
+    Full,
+    /// With few rays and wavelengths, scaled to the right light in the stand as written, and polynomials of few terms: for an interval beside an
+    /// answer.
+    Little,
+}
+
+/// Rays and wavelengths that little care takes.
+const FEW_RAYS: (usize, usize) = (8, 32);
+const FEW_WAVELENGTHS: usize = 4;
 
 /// Settings of one stand, and its unknowns.
 #[derive(Debug, Clone)]
 pub(in crate::study) struct Bench<'a> {
     pub(in crate::study) unknowns: &'a Unknowns,
-    pub(in crate::study) written_rad: f64,
+    written_rad: f64,
+    care: Care,
     pub(in crate::study) lights: Vec<BenchLight>,
 }
 
@@ -60,6 +80,7 @@ impl BenchLight {
         stands: &[LightPath],
         written_rad: f64,
         setting: &BenchSetting,
+        care: Care,
     ) -> Result<Self, StudyError> {
         let source: &Source = setting
             .lamp
@@ -74,7 +95,7 @@ impl BenchLight {
             // A draw may be one that cannot be; the stand as written must be one that can.
             let found = path
                 .check(lamp.wavelengths_nm)
-                .and_then(|()| Self::of(&path, &lamp, setting));
+                .and_then(|()| Self::of(&path, &lamp, setting, care));
             match found {
                 Err(error) if number == 0 => return Err(error.into()),
                 Err(_) => {}
@@ -92,7 +113,12 @@ impl BenchLight {
         made.ok_or(StudyError::NoPlaceForPolar)
     }
 
-    fn of(path: &LightPath, lamp: &Lamp, setting: &BenchSetting) -> Result<Self, PathError> {
+    fn of(
+        path: &LightPath,
+        lamp: &Lamp,
+        setting: &BenchSetting,
+        care: Care,
+    ) -> Result<Self, PathError> {
         let all = fewer_wavelengths(lamp.wavelengths_nm, &lamp.luminous, usize::MAX);
         let rays = run::quadrature(path, &all.0, &all.1, ACCURACY)?.rays;
         let light = |(wavelengths_nm, luminous): (Vec<f64>, Vec<f64>)| Self {
@@ -101,12 +127,22 @@ impl BenchLight {
             luminous,
             rays: rays.clone(),
             with_plate: !setting.plates.is_empty(),
+            factor: 1.0,
         };
         let exact = light(all.clone());
         let wanted = exact.crossed_over_parallel(path)?;
-        for count in WAVELENGTHS {
-            let few = light(fewer_wavelengths(&all.0, &all.1, count));
-            if (few.crossed_over_parallel(path)? - wanted).abs() <= ACCURACY * wanted {
+        let counts = match care {
+            Care::Full => &WAVELENGTHS[..],
+            Care::Little => &[FEW_WAVELENGTHS],
+        };
+        for count in counts {
+            let mut few = light(fewer_wavelengths(&all.0, &all.1, *count));
+            if care == Care::Little {
+                few.rays = Rays::disc(path.na(), FEW_RAYS.0, FEW_RAYS.1);
+            }
+            let factor = wanted / few.crossed_over_parallel(path)?;
+            if care == Care::Little || (factor - 1.0).abs() <= SCALED {
+                few.factor = if factor.is_finite() { factor } else { 1.0 };
                 return Ok(few);
             }
         }
@@ -125,7 +161,7 @@ impl BenchLight {
             (Some(field), true) => sum(field),
             _ => sum(&fields.crossed),
         };
-        Ok(crossed / sum(&fields.parallel))
+        Ok(self.factor * crossed / sum(&fields.parallel))
     }
 }
 
@@ -134,6 +170,7 @@ impl<'a> Bench<'a> {
         scene: &Scene,
         unknowns: &'a Unknowns,
         settings: &[BenchSetting],
+        care: Care,
     ) -> Result<Self, (usize, StudyError)> {
         let written_rad = scene
             .path
@@ -141,14 +178,17 @@ impl<'a> Bench<'a> {
             .map_or(0.0, |(_, polar)| polar.azimuth_rad);
         let mut random = ChaCha8Rng::seed_from_u64(1);
         let mut stands = vec![scene.path.clone()];
-        stands.extend((0..2).map(|_| unknowns.with(&unknowns.draw(&mut random))));
+        // Little care is scaled to the stand as written and to no other.
+        let others = if care == Care::Full { 2 } else { 0 };
+        stands.extend((0..others).map(|_| unknowns.with(&unknowns.draw(&mut random))));
         let made = threads::map(0..settings.len(), |number| {
-            BenchLight::new(scene, &stands, written_rad, &settings[number])
+            BenchLight::new(scene, &stands, written_rad, &settings[number], care)
                 .map_err(|error| (number, error))
         });
         Ok(Self {
             unknowns,
             written_rad,
+            care,
             lights: made.into_iter().collect::<Result<_, _>>()?,
         })
     }
@@ -202,7 +242,7 @@ impl<'a> Bench<'a> {
             .collect();
         let smooth: Vec<Vec<f64>> = good.iter().map(|&k| self.smooth(&points[k])).collect();
         let counts: Vec<f64> = good.iter().map(|&k| counts[k]).collect();
-        let basis = Basis::new(&smooth, &self.weights(), MOST_TERMS);
+        let basis = Basis::new(&smooth, &self.weights(), self.most_terms());
         let by_setting: Vec<Vec<f64>> = (0..self.lights.len())
             .map(|setting| good.iter().map(|&k| light[k][setting]).collect())
             .collect();
@@ -218,8 +258,15 @@ impl<'a> Bench<'a> {
         let weights = self.weights();
         // As if every variable varied.
         let probe: Vec<Vec<f64>> = [0.0, 1.0].map(|x| vec![x; weights.len()]).to_vec();
-        let terms = Basis::new(&probe, &weights, MOST_TERMS).terms();
+        let terms = Basis::new(&probe, &weights, self.most_terms()).terms();
         ((terms as f64 * POINTS_A_TERM) as usize).max(FEWEST_POINTS)
+    }
+
+    fn most_terms(&self) -> usize {
+        match self.care {
+            Care::Full => MOST_TERMS,
+            Care::Little => FEW_TERMS,
+        }
     }
 
     fn smooth(&self, point: &[f64]) -> Vec<f64> {
@@ -237,7 +284,6 @@ impl<'a> Bench<'a> {
                 let weight = match unknown.sampled {
                     // Linear, and hardly in company.
                     Sampled::SheetLeak { .. } => 3,
-                    Sampled::Bending { .. } => 2,
                     // Beyond every degree: it is added.
                     Sampled::Stray => 100,
                     _ => 1,

@@ -10,8 +10,9 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use crate::threads;
 
-/// Highest degree, all variables together.
+/// Highest degree, all variables together; of terms of more than two variables.
 const DEGREE: usize = 4;
+const DEGREE_OF_MANY: usize = 3;
 /// A variable that is scattered less than this, relative to its middle, is none.
 const NARROW: f64 = 1e-12;
 /// Added to the normal equations, relative to their diagonal: terms that the points do not tell apart stay small.
@@ -49,7 +50,7 @@ impl Basis {
             .collect();
         let terms = (1..=DEGREE)
             .rev()
-            .flat_map(|degree| (1..=DEGREE).rev().map(move |joint| (degree, joint)))
+            .flat_map(|degree| (1..=DEGREE_OF_MANY).rev().map(move |joint| (degree, joint)))
             .map(|(degree, joint)| terms(&varies, weight, degree, joint))
             .find(|terms| terms.len() <= most)
             .unwrap_or_else(|| terms(&varies, weight, 1, 1));
@@ -100,7 +101,12 @@ fn terms(varies: &[usize], weight: &[usize], degree: usize, joint: usize) -> Vec
             }
             for power in 1..=DEGREE {
                 let used = used + power * weight[variable];
-                if used > degree {
+                let most = if places.len() < 2 {
+                    degree
+                } else {
+                    degree.min(DEGREE_OF_MANY)
+                };
+                if used > most {
                     break;
                 }
                 let mut places = places.clone();
@@ -141,7 +147,7 @@ pub(super) fn fit(
             rows.row_mut(row).scale_mut(weight);
             wanted[row] = weight * value;
         }
-        let mut normal = rows.tr_mul(&rows);
+        let mut normal = rows.transpose() * &rows;
         let right = rows.tr_mul(&wanted);
         // Terms of very different size are scaled alike.
         let size: Vec<f64> = (0..terms)

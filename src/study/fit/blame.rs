@@ -6,14 +6,14 @@ use super::FitError;
 use super::{BenchSetting, Interval};
 use crate::scene::Scene;
 use crate::study::StudyError;
-use crate::study::bench::Bench;
+use crate::study::bench::{Bench, Care};
 use crate::study::draws::Watch;
 use crate::study::leak::{Cause, Leak, leak};
 use crate::study::unknown::Unknowns;
 use crate::threads;
 
 /// Stands whose leak is taken apart.
-const MOST: usize = 2000;
+const MOST: usize = 1500;
 
 /// One part and cause.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -37,6 +37,8 @@ pub(super) struct Shares {
     pub(super) share: Vec<Vec<f64>>,
     /// Of each stand, the place of the largest share in `of`.
     pub(super) largest: Vec<usize>,
+    /// Of each stand, its extinction ratio.
+    pub(super) ratios: Vec<f64>,
     /// Of each stand, its place among the points.
     pub(super) members: Vec<usize>,
 }
@@ -50,8 +52,8 @@ pub(super) fn shares(
 ) -> Result<Shares, FitError> {
     let stride = points.len().div_ceil(MOST).max(1);
     let members: Vec<usize> = (0..points.len()).step_by(stride).collect();
-    let bench =
-        Bench::new(scene, unknowns, &[BenchSetting::default()]).map_err(|(_, error)| error)?;
+    let bench = Bench::new(scene, unknowns, &[BenchSetting::default()], Care::Full)
+        .map_err(|(_, error)| error)?;
     let Some(light) = bench.lights.first() else {
         return Err(StudyError::NoPlaceForPolar.into());
     };
@@ -66,6 +68,7 @@ pub(super) fn shares(
         of: Vec::new(),
         share: Vec::new(),
         largest: Vec::new(),
+        ratios: Vec::new(),
         members: Vec::new(),
     };
     let stopped = watch.stop.load(std::sync::atomic::Ordering::Relaxed);
@@ -93,6 +96,7 @@ impl Shares {
         };
         let before = self.members.len();
         self.members.push(member);
+        self.ratios.push(1.0 / leak.whole);
         for share in &leak.shares {
             let key = (share.part.clone(), share.cause);
             let at = (self.of.iter().position(|of| *of == key)).unwrap_or_else(|| {

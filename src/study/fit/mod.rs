@@ -46,7 +46,7 @@ pub use super::interval::Interval;
 pub use super::reading::{BenchSetting, Reading, SettingCell};
 
 use super::StudyError;
-use super::bench::{Bench, BenchSurface, SurfaceWork};
+use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::draws::{Plan, Watch};
 use super::unknown::Unknowns;
 use crate::scene::Scene;
@@ -57,7 +57,9 @@ pub const MODEL_ERROR: f64 = 0.02;
 /// The error of a reading that is not told, and of the next one.
 pub const READING_ERROR: f64 = 0.05;
 /// Polynomials are good enough where they give readings to this, relatively and on average.
-const SURFACE: f64 = 0.004;
+const SURFACE: f64 = 0.007;
+/// They are made anew while that brings their error below this part of what it was.
+const BETTER: f64 = 0.7;
 /// How often polynomials are made, and members that they are checked with.
 const PASSES: usize = 5;
 const CHECKED: usize = 128;
@@ -106,6 +108,8 @@ pub struct Fit {
     pub consistent: bool,
     /// Relative error of the polynomials at the stands of the sample, root mean square.
     pub surface_error: f64,
+    /// Extinction ratio of the stand as the file has it set, plates out.
+    pub extinction_ratio: Interval,
     /// Each told number.
     pub unknown: Vec<UnknownAnswer>,
     /// The readings against the model.
@@ -116,8 +120,8 @@ pub struct Fit {
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
     pub next: Vec<NextReading>,
-    /// The sample: a row a stand, told numbers in the order of `unknown`.
-    pub sample: Vec<Vec<f64>>,
+    /// The stands that explain the readings: points of the unknowns.
+    pub stands: Vec<Vec<f64>>,
 }
 
 /// Why there is no answer.
@@ -160,9 +164,11 @@ pub fn fit(
     }
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     let bench =
-        Bench::new(scene, unknowns, &settings).map_err(|(number, source)| FitError::Reading {
-            line: readings[number].line,
-            source,
+        Bench::new(scene, unknowns, &settings, Care::Full).map_err(|(number, source)| {
+            FitError::Reading {
+                line: readings[number].line,
+                source,
+            }
         })?;
     let likelihood = Likelihood::new(readings, question.model_error);
     let (population, surface, surface_error) = stands(&bench, &likelihood, question.plan, watch)?;
@@ -191,12 +197,13 @@ pub fn fit(
         p_value,
         consistent,
         surface_error,
+        extinction_ratio: Interval::of(&shares.ratios),
         unknown: summary::unknowns(unknowns, &sample),
         readings: summary::readings(readings, &likelihood, &light, spoiled),
         blame: blame::blame(&shares),
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
-        sample,
+        stands: Vec::new(),
     };
     answer.next = next::next(
         scene,
@@ -207,6 +214,7 @@ pub fn fit(
         question,
         watch,
     )?;
+    answer.stands = population.points;
     Ok(answer)
 }
 
@@ -301,9 +309,8 @@ fn stands(
         .map(|_| bench.unknowns.draw(&mut random))
         .collect();
     let mut surface = bench.surface(&prior, &vec![1.0; many]);
-    let mut pass = 1;
+    let (mut pass, mut before) = (1, f64::INFINITY);
     loop {
-        let last = pass == PASSES;
         let scouts = Plan {
             draws: SCOUTS.min(plan.draws),
             seed: plan.seed.wrapping_add(pass as u64),
@@ -323,7 +330,7 @@ fn stands(
         };
         let scouted = drawn(scouts, quiet)?;
         let error = surface_error(bench, &surface, &scouted.points);
-        if error <= SURFACE || last {
+        if error <= SURFACE || error > BETTER * before || pass == PASSES {
             let population = drawn(plan, watch)?;
             let error = surface_error(bench, &surface, &population.points);
             return Ok((population, surface, error));
@@ -334,7 +341,7 @@ fn stands(
             counts.push(1.0);
         }
         surface = bench.surface(&points, &counts);
-        pass += 1;
+        (pass, before) = (pass + 1, error);
     }
 }
 

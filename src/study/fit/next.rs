@@ -17,14 +17,14 @@ use crate::light_path::{LightPath, PartKind};
 use crate::optics::Strain;
 use crate::scene::Scene;
 use crate::spectrum::Source;
-use crate::study::bench::Bench;
+use crate::study::bench::{Bench, Care};
 use crate::study::draws::Watch;
 use crate::study::place::{Place, places};
 use crate::study::unknown::Unknowns;
 use crate::threads;
 
 /// Stands on which candidates are simulated.
-const STANDS: usize = 400;
+const STANDS: usize = 300;
 /// Readings that are told.
 const MOST_TOLD: usize = 5;
 /// Iris settings of candidates, as parts of the stand's.
@@ -233,7 +233,7 @@ pub(super) fn next(
     let settings = candidates(path, question.can.as_deref(), read);
     // What cannot be run is no candidate.
     let lights: Vec<Bench<'_>> = threads::map(0..settings.len(), |k| {
-        Bench::new(scene, unknowns, &settings[k..=k]).ok()
+        Bench::new(scene, unknowns, &settings[k..=k], Care::Full).ok()
     })
     .into_iter()
     .flatten()

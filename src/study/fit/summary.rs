@@ -164,40 +164,47 @@ pub(super) fn readings(
         .collect()
 }
 
-/// Pairs of sampled numbers that rise and fall together, and numbers of which the stands lie in groups.
+/// Pairs of unknowns that stand in for each other, and unknowns of which the stands lie in groups.
 pub(super) fn ambiguous(unknowns: &Unknowns, points: &[Vec<f64>]) -> Vec<Ambiguous> {
-    let names: Vec<&str> = unknowns.names();
-    let count = unknowns.count();
-    let column = |at: usize| points.iter().map(|point| point[at]).collect::<Vec<f64>>();
-    let columns: Vec<Vec<f64>> = (0..count).map(|at| standardized(column(at))).collect();
-    let mut all = Vec::new();
-    for one in 0..count {
-        for other in one + 1..count {
-            let product = columns[one].iter().zip(&columns[other]).map(|(x, y)| x * y);
+    // Each sampled number, with the unknown that it belongs to.
+    let sampled: Vec<(usize, Vec<f64>)> = (unknowns.places().enumerate())
+        .flat_map(|(unknown, (_, place))| place.map(move |at| (unknown, at)))
+        .map(|(unknown, at)| {
+            let values = points.iter().map(|point| point[at]).collect();
+            (unknown, standardized(values))
+        })
+        .collect();
+    let name = |unknown: usize| unknowns.list[unknown].told[0].name.clone();
+    let mut all: Vec<Ambiguous> = Vec::new();
+    for (at, (one, values)) in sampled.iter().enumerate() {
+        for (other, others) in sampled[at + 1..].iter().filter(|(other, _)| other != one) {
+            let product = values.iter().zip(others).map(|(x, y)| x * y);
             let correlation = product.sum::<f64>() / points.len() as f64;
-            // Along the diagonal on which two numbers can stand in for each other.
-            let sign = if correlation < 0.0 { -1.0 } else { 1.0 };
-            let along: Vec<f64> = (columns[one].iter().zip(&columns[other]))
-                .map(|(x, y)| x + sign * y)
-                .collect();
-            if correlation.abs() > CORRELATED {
-                let pair = [names[one].to_owned(), names[other].to_owned()];
-                all.push(Ambiguous {
-                    names: pair.to_vec(),
-                    correlation,
-                    modes: modes(&along),
-                });
+            if correlation.abs() <= CORRELATED {
+                continue;
+            }
+            // Along the line on which they stand in for each other.
+            let sign = correlation.signum();
+            let along = (values.iter().zip(others)).map(|(x, y)| x + sign * y);
+            let pair = Ambiguous {
+                names: vec![name(*one), name(*other)],
+                correlation,
+                modes: modes(along.collect()),
+            };
+            // Of a uniform strain, two numbers are sampled: the pair is told once.
+            match all.iter_mut().find(|known| known.names == pair.names) {
+                Some(known) if known.correlation.abs() >= correlation.abs() => {}
+                Some(known) => *known = pair,
+                None => all.push(pair),
             }
         }
     }
-    for at in 0..count {
-        let modes = modes(&columns[at]);
-        let told = all
-            .iter()
-            .any(|pair| pair.names.iter().any(|name| name == names[at]));
-        if modes > 1 && !told {
+    for (unknown, values) in sampled {
+        let modes = modes(values);
+        let name = name(unknown);
+        if modes > 1 && !all.iter().any(|known| known.names.contains(&name)) {
             all.push(Ambiguous {
-                names: vec![names[at].to_owned()],
+                names: vec![name],
                 correlation: 1.0,
                 modes,
             });
@@ -222,8 +229,8 @@ const VALLEY: f64 = 0.5;
 const LEAST_GROUP: f64 = 0.05;
 
 /// In how many groups values lie: peaks of their smoothed density with a valley between.
-fn modes(values: &[f64]) -> usize {
-    let values = standardized(values.to_vec());
+fn modes(values: Vec<f64>) -> usize {
+    let values = standardized(values);
     let at = |bin: usize| -4.0 + 8.0 * (bin as f64 + 0.5) / BINS as f64;
     let mut counts = [0.0; BINS];
     for value in &values {
@@ -239,27 +246,55 @@ fn modes(values: &[f64]) -> usize {
             (0..BINS).map(|other| counts[other] * kernel(other)).sum()
         })
         .collect();
-    // From left to right: a group ends in a valley and the next begins where the density has risen enough again.
-    let (mut groups, mut peak, mut valley, mut held, mut in_group) =
-        (1, 0.0f64, f64::INFINITY, 0.0, 0.0);
-    for bin in 0..BINS {
-        let here = density[bin];
-        in_group += counts[bin];
-        if here > peak && valley == f64::INFINITY {
-            peak = here;
-        } else if here < VALLEY * peak {
-            if here < valley {
-                (valley, held) = (here, in_group);
-            } else if here * VALLEY > valley && held >= LEAST_GROUP && 1.0 - held >= LEAST_GROUP {
-                groups += 1;
-                (peak, valley) = (here, f64::INFINITY);
-            }
-        } else if valley < f64::INFINITY && here * VALLEY > valley {
-            if held >= LEAST_GROUP && 1.0 - held >= LEAST_GROUP {
-                groups += 1;
-            }
-            (peak, valley) = (here, f64::INFINITY);
+    // From left to right: a group ends in a valley, and the next begins where the density has risen enough again.
+    let mut groups = 1;
+    let (mut peak, mut valley, mut left, mut passed) = (0.0f64, f64::INFINITY, 0.0, 0.0);
+    for (here, count) in density.into_iter().zip(counts) {
+        passed += count;
+        if here < VALLEY * peak && here < valley {
+            (valley, left) = (here, passed);
+        } else if valley.is_infinite() || VALLEY * here > valley {
+            let both_count = left >= LEAST_GROUP && 1.0 - left >= LEAST_GROUP;
+            groups += usize::from(valley.is_finite() && both_count);
+            peak = if valley.is_finite() {
+                here
+            } else {
+                peak.max(here)
+            };
+            valley = f64::INFINITY;
         }
     }
     groups
+}
+
+#[cfg(test)]
+mod tests {
+    use super::modes;
+
+    /// Even quantiles of normal distributions: middle, spread and how many.
+    fn values(parts: &[(f64, f64, usize)]) -> Vec<f64> {
+        let prior = |mean, sd| crate::study::unknown::Prior::normal(mean, sd);
+        (parts.iter())
+            .flat_map(|&(mean, sd, count)| {
+                (0..count).map(move |k| prior(mean, sd).quantile((k as f64 + 0.5) / count as f64))
+            })
+            .collect()
+    }
+
+    #[test]
+    fn groups_are_counted_where_a_valley_parts_them() {
+        assert_eq!(modes(values(&[(0.0, 1.0, 1000)])), 1);
+        assert_eq!(modes(values(&[(0.0, 1.0, 500), (6.0, 1.0, 500)])), 2);
+        assert_eq!(
+            modes(values(&[
+                (-8.0, 1.0, 400),
+                (0.0, 1.0, 300),
+                (8.0, 1.0, 300)
+            ])),
+            3
+        );
+        // Too near to each other, and too few to be a group.
+        assert_eq!(modes(values(&[(0.0, 1.0, 500), (2.0, 1.0, 500)])), 1);
+        assert_eq!(modes(values(&[(0.0, 1.0, 980), (9.0, 1.0, 20)])), 1);
+    }
 }

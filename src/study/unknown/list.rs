@@ -320,7 +320,8 @@ impl List {
         }
         let most_rad = BENDS * (1.0 / lens.glass.index.at(GREEN_NM)).acos();
         let used = na.min(lens.na);
-        let fewest = self.path.deviation_rad(part, used).abs() / most_rad;
+        let deviation_rad = self.path.deviation_rad(part, used).abs();
+        let fewest = deviation_rad / most_rad;
         let name = self.path.parts[part].name.clone();
         let prior = Prior::within_a_factor(0.5 * f64::from(surfaces), BENDING);
         let told = Told {
@@ -329,7 +330,14 @@ impl List {
             cause: Cause::LensSurfaces,
             unit: "",
         };
-        self.add(Sampled::Bending { part }, prior.above(fewest.ln()), told);
+        self.add(
+            Sampled::Bending {
+                part,
+                deviation_rad,
+            },
+            prior.above(fewest.ln()),
+            told,
+        );
     }
 
     /// Leak and cover of every sheet; `oblique` says at which parts steep rays cross it.

@@ -89,6 +89,8 @@ pub enum Sampled {
     Bending {
         /// Index of the lens.
         part: usize,
+        /// By how much it bends the outermost ray that is used, radians.
+        deviation_rad: f64,
     },
     /// Another number of the path, nm or radians.
     Number(Quantity),
@@ -161,13 +163,17 @@ impl Unknown {
         }
     }
 
-    /// The numbers that the light is a smooth function of, and for how many degrees of a polynomial each counts.
+    /// The numbers that the light is a smooth function of.
     pub(crate) fn smooth(&self, point: &[f64], out: &mut Vec<f64>) {
         match &self.sampled {
             Sampled::ScaledStrain { .. } | Sampled::SheetLeak { .. } | Sampled::Stray => {
                 out.push(point[0].exp());
             }
-            Sampled::Bending { .. } => out.push((-point[0]).exp()),
+            // What p gains on s at the rim of the light, where bare surfaces bend alike: t_p/t_s = 1/cos(deviation/N) at each of N.
+            Sampled::Bending { deviation_rad, .. } => {
+                let surfaces = point[0].exp();
+                out.push(-surfaces * (deviation_rad / surfaces).cos().max(1e-6).ln());
+            }
             _ => out.extend(point),
         }
     }
@@ -213,7 +219,7 @@ impl Unknown {
                     }
                 }
             }
-            Sampled::Bending { part } => {
+            Sampled::Bending { part, .. } => {
                 if let PartKind::Condenser(lens) | PartKind::Objective(lens) =
                     &mut path.parts[*part].kind
                 {

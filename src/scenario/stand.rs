@@ -1,0 +1,177 @@
+//! A scenario written anew with the numbers that a fit found, comments and all else as they were.
+
+use std::path::Path;
+
+use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, TableLike, Value, value};
+
+use crate::light_path::PartKind;
+use crate::study::interval::Interval;
+use crate::study::unknown::{Sampled, Unknown, Unknowns};
+
+/// The text of a scenario with the middles of a sample in place, and a line that refers to the sample.
+///
+/// `folder` is where the scenario's own files are: their names are written so that they are found from anywhere. A number that the file has no
+/// place for (how evenly surfaces share the bending, the leak of a catalog's sheet, the scale of a map) stays as it is, and a comment says so: the
+/// sample carries it.
+///
+/// `None` for a text that is no scenario.
+///
+/// Checked by: `tests/cli/fit.rs`.
+#[must_use]
+pub fn with_stand(
+    text: &str,
+    folder: &Path,
+    unknowns: &Unknowns,
+    points: &[Vec<f64>],
+    sample: &str,
+) -> Option<String> {
+    let mut document: DocumentMut = text.parse().ok()?;
+    find_files(document.as_table_mut(), folder);
+    let middle: Vec<f64> = (0..unknowns.count())
+        .map(|at| Interval::of(&points.iter().map(|point| point[at]).collect::<Vec<_>>()).median)
+        .collect();
+    let told = unknowns.told_values(&middle);
+    let mut carried = Vec::new();
+    for (unknown, place) in unknowns.places() {
+        if write(&mut document, unknowns, unknown, &told[place]).is_none() {
+            carried.extend(unknown.told.iter().map(|told| told.name.as_str()));
+        }
+    }
+    let mut doubt = toml_edit::Table::new();
+    doubt.insert("sample", value(sample));
+    document.insert("doubt", Item::Table(doubt));
+    let carried = match carried.is_empty() {
+        true => String::new(),
+        false => format!(
+            "# Only the sample carries these, for which the file has no place: {}.\n",
+            carried.join(", ")
+        ),
+    };
+    Some(format!(
+        "# Written by polstack fit: every number that was unknown stands at the middle of the {} stands in {sample} that explain the readings.\n{carried}{document}",
+        points.len()
+    ))
+}
+
+/// Names of files, from wherever they are read.
+fn find_files(table: &mut dyn TableLike, folder: &Path) {
+    for (key, item) in table.iter_mut() {
+        if key == "csv"
+            && let Some(name) = item.as_str()
+            && let Ok(path) = folder.join(name).canonicalize()
+        {
+            *item = value(path.display().to_string());
+        } else if let Some(tables) = item.as_array_of_tables_mut() {
+            tables
+                .iter_mut()
+                .for_each(|table| find_files(table, folder));
+        } else if let Some(array) = item.as_array_mut() {
+            for value in array.iter_mut() {
+                if let Some(table) = value.as_inline_table_mut() {
+                    find_files(table, folder);
+                }
+            }
+        } else if let Some(table) = item.as_table_like_mut() {
+            find_files(table, folder);
+        }
+    }
+}
+
+/// Puts one unknown in place; `None` where the file has no place for it.
+fn write(
+    document: &mut DocumentMut,
+    unknowns: &Unknowns,
+    unknown: &Unknown,
+    told: &[f64],
+) -> Option<()> {
+    let number = |value: f64| Value::from(short(value));
+    match &unknown.sampled {
+        Sampled::UniformStrain { part, profile } => {
+            let table = strain(document, unknowns, *part, *profile, "uniform")?;
+            table.insert("path_difference_nm", number(told[0]));
+            table.insert("azimuth_deg", number(told[1]));
+        }
+        Sampled::RadialStrain { part, profile } => {
+            let table = strain(document, unknowns, *part, *profile, "radial")?;
+            table.insert("edge_nm", number(told[0]));
+        }
+        Sampled::ScaledStrain { part, profile, .. } => {
+            let table = strain(document, unknowns, *part, *profile, "clamp")?;
+            table.insert("force_n", number(told[0]));
+        }
+        Sampled::SheetLeak { parts, .. } => {
+            for part in parts {
+                let sheet = kind(document, unknowns, *part)?.get_mut("sheet")?;
+                let sheet = sheet.as_table_like_mut()?;
+                // A table of wavelengths stays what it was measured as.
+                sheet.get("k2")?;
+                sheet.insert("k2", Item::Value(number(told[0])));
+            }
+        }
+        Sampled::SheetCover { parts } => {
+            for part in parts {
+                let polar = kind(document, unknowns, *part)?;
+                polar.insert("cover_nm", Item::Value(number(told[0])));
+            }
+        }
+        Sampled::Bending { .. } => return None,
+        Sampled::Number(quantity) => {
+            let key = unknown.told[0].name.rsplit_once('.')?.1.to_owned();
+            let part = kind(document, unknowns, quantity.part?)?;
+            part.insert(&key, Item::Value(number(told[0])));
+        }
+        Sampled::Stray => {
+            let stray = document.entry("stray").or_insert(toml_edit::table());
+            let stray = stray.as_table_like_mut()?;
+            stray.insert("fraction", Item::Value(number(told[0])));
+        }
+    }
+    Some(())
+}
+
+fn part_tables(document: &mut DocumentMut) -> Option<&mut ArrayOfTables> {
+    document.get_mut("part")?.as_array_of_tables_mut()
+}
+
+/// The table of a part's kind.
+fn kind<'a>(
+    document: &'a mut DocumentMut,
+    unknowns: &Unknowns,
+    part: usize,
+) -> Option<&'a mut dyn TableLike> {
+    let word = unknowns.path.parts[part].kind.word();
+    let table = part_tables(document)?.get_mut(part)?;
+    table.get_mut(word)?.as_table_like_mut()
+}
+
+/// The table of a strain profile of a lens, put in where it is not written.
+fn strain<'a>(
+    document: &'a mut DocumentMut,
+    unknowns: &Unknowns,
+    part: usize,
+    profile: usize,
+    kind: &str,
+) -> Option<&'a mut InlineTable> {
+    let (PartKind::Condenser(_) | PartKind::Objective(_)) = unknowns.path.parts[part].kind else {
+        return None;
+    };
+    let table = part_tables(document)?.get_mut(part)?;
+    let all = table
+        .entry("strain")
+        .or_insert(value(toml_edit::Array::new()));
+    let all = all.as_array_mut()?;
+    // Profiles that the unknowns added lie behind those that are written, in the order in which they are asked for here.
+    if all.len() <= profile {
+        let mut profile = InlineTable::new();
+        profile.insert(kind, Value::InlineTable(InlineTable::new()));
+        all.push(profile);
+    }
+    let last = all.len() - 1;
+    let table = all.get_mut(profile.min(last))?.as_inline_table_mut()?;
+    table.get_mut(kind)?.as_inline_table_mut()
+}
+
+/// To six digits, which is more than any reading tells.
+fn short(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
+}
