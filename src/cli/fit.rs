@@ -123,7 +123,11 @@ fn write(arguments: &FitArguments, unknowns: &Unknowns, answer: &Fit) -> Result<
     };
     let sample = format!("{stem}.sample.csv");
     let home = file.parent().unwrap_or(Path::new(""));
-    let scenario = with_stand(&text, home, unknowns, &answer.stands, &sample)
+    let medians: Vec<f64> = (answer.unknown.iter())
+        .map(|unknown| unknown.posterior.interval.median)
+        .collect();
+    let named = (sample.as_str(), answer.stands.len());
+    let scenario = with_stand(&text, home, unknowns, &medians, named)
         .ok_or_else(|| failed(file, &"it changed while it was read"))?;
     let rows = csv::sample(unknowns, &answer.stands);
     let files = [

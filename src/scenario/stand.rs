@@ -5,10 +5,10 @@ use std::path::Path;
 use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, TableLike, Value, value};
 
 use crate::light_path::PartKind;
-use crate::study::interval::Interval;
 use crate::study::unknown::{Sampled, Unknown, Unknowns};
 
-/// The text of a scenario with the middles of a sample in place, and a line that refers to the sample.
+/// The text of a scenario with the medians of a sample in place, in the order of [`Unknowns::told`], and a line that refers to the sample, a file of
+/// so many stands.
 ///
 /// `folder` is where the scenario's own files are: their names are written so that they are found from anywhere. A number that the file has no
 /// place for (how evenly surfaces share the bending, the leak of a catalog's sheet, the scale of a map) stays as it is, and a comment says so: the
@@ -22,18 +22,14 @@ pub fn with_stand(
     text: &str,
     folder: &Path,
     unknowns: &Unknowns,
-    points: &[Vec<f64>],
-    sample: &str,
+    medians: &[f64],
+    (sample, stands): (&str, usize),
 ) -> Option<String> {
     let mut document: DocumentMut = text.parse().ok()?;
     find_files(document.as_table_mut(), folder);
-    let middle: Vec<f64> = (0..unknowns.count())
-        .map(|at| Interval::of(&points.iter().map(|point| point[at]).collect::<Vec<_>>()).median)
-        .collect();
-    let told = unknowns.told_values(&middle);
     let mut carried = Vec::new();
     for (unknown, place) in unknowns.places() {
-        if write(&mut document, unknowns, unknown, &told[place]).is_none() {
+        if write(&mut document, unknowns, unknown, &medians[place]).is_none() {
             carried.extend(unknown.told.iter().map(|told| told.name.as_str()));
         }
     }
@@ -48,8 +44,7 @@ pub fn with_stand(
         ),
     };
     Some(format!(
-        "# Written by polstack fit: every number that was unknown stands at the middle of the {} stands in {sample} that explain the readings.\n{carried}{document}",
-        points.len()
+        "# Written by polstack fit: every number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings.\n{carried}{document}"
     ))
 }
 
@@ -89,7 +84,7 @@ fn write(
         Sampled::UniformStrain { part, profile } => {
             let table = strain(document, unknowns, *part, *profile, "uniform")?;
             table.insert("path_difference_nm", number(told[0]));
-            table.insert("azimuth_deg", number(told[1]));
+            table.insert("azimuth_deg", number(told[1].rem_euclid(180.0)));
         }
         Sampled::RadialStrain { part, profile } => {
             let table = strain(document, unknowns, *part, *profile, "radial")?;
@@ -112,6 +107,7 @@ fn write(
             for part in parts {
                 let polar = kind(document, unknowns, *part)?;
                 polar.insert("cover_nm", Item::Value(number(told[0])));
+                tidy(document, unknowns, *part);
             }
         }
         Sampled::Bending { .. } => return None,
@@ -119,6 +115,7 @@ fn write(
             let key = unknown.told[0].name.rsplit_once('.')?.1.to_owned();
             let part = kind(document, unknowns, quantity.part?)?;
             part.insert(&key, Item::Value(number(told[0])));
+            tidy(document, unknowns, quantity.part?);
         }
         Sampled::Stray => {
             let stray = document.entry("stray").or_insert(toml_edit::table());
@@ -165,10 +162,20 @@ fn strain<'a>(
         let mut profile = InlineTable::new();
         profile.insert(kind, Value::InlineTable(InlineTable::new()));
         all.push(profile);
+        all.fmt();
     }
     let last = all.len() - 1;
     let table = all.get_mut(profile.min(last))?.as_inline_table_mut()?;
     table.get_mut(kind)?.as_inline_table_mut()
+}
+
+/// One blank between the keys of a part, where one was put in.
+fn tidy(document: &mut DocumentMut, unknowns: &Unknowns, part: usize) {
+    let word = unknowns.path.parts[part].kind.word();
+    let table = part_tables(document).and_then(|parts| parts.get_mut(part));
+    if let Some(table) = table.and_then(|table| table.get_mut(word)?.as_inline_table_mut()) {
+        table.fmt();
+    }
 }
 
 /// To six digits, which is more than any reading tells.

@@ -117,6 +117,9 @@ fn verdict(answer: &Fit) -> String {
             chance(first.largest)
         );
     }
+    if let Some(words) = one_part(answer) {
+        return format!("{before}{words}");
+    }
     let mut sum = 0.0;
     let among: Vec<String> = (answer.blame.iter())
         .take_while(|blame| {
@@ -131,6 +134,25 @@ fn verdict(answer: &Fit) -> String {
         "{before}Not decided which leak is the largest: {}.",
         among.join(", or ")
     )
+}
+
+/// A part of which it is sure that it is to blame, though not what about it.
+fn one_part(answer: &Fit) -> Option<String> {
+    let part = &answer.blame.first()?.part;
+    let own: Vec<&Blame> = (answer.blame.iter())
+        .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
+        .collect();
+    let sum: f64 = own.iter().map(|blame| blame.largest).sum();
+    let causes: Vec<String> = (own.iter())
+        .map(|blame| format!("{} ({})", blame.cause.words(), chance(blame.largest)))
+        .collect();
+    (sum >= DECIDED && part != "stack").then(|| {
+        format!(
+            "The largest leak is one of {part} ({}); not decided which: {}.",
+            chance(sum),
+            causes.join(", or ")
+        )
+    })
 }
 
 /// What readings and model do not agree on.

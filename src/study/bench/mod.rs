@@ -26,7 +26,7 @@ const SCALED: f64 = 5e-3;
 const WAVELENGTHS: [usize; 4] = [4, 6, 10, 16];
 /// Terms of a response surface, and points to each.
 const MOST_TERMS: usize = 600;
-const FEW_TERMS: usize = 100;
+const FEW_TERMS: usize = 120;
 const POINTS_A_TERM: f64 = 1.7;
 const FEWEST_POINTS: usize = 60;
 
@@ -53,7 +53,7 @@ pub(in crate::study) enum Care {
 }
 
 /// Rays and wavelengths that little care takes.
-const FEW_RAYS: (usize, usize) = (8, 32);
+const FEW_RAYS: (usize, usize) = (6, 24);
 const FEW_WAVELENGTHS: usize = 4;
 
 /// Settings of one stand, and its unknowns.
@@ -251,6 +251,29 @@ impl<'a> Bench<'a> {
             basis,
             stray,
         }
+    }
+
+    /// Relative error of polynomials at some points, root mean square over points and settings.
+    pub(in crate::study) fn surface_error(
+        &self,
+        surface: &BenchSurface,
+        points: &[&Vec<f64>],
+    ) -> f64 {
+        if self.lights.is_empty() || points.is_empty() {
+            return 0.0;
+        }
+        let squares = threads::map(0..points.len(), |k| {
+            let mut work = SurfaceWork::default();
+            self.by_surface(surface, points[k], &mut work);
+            let direct = self.direct_all(points[k]);
+            let off = work.light.iter().zip(&direct).map(|(got, direct)| {
+                let off = (got / direct).ln();
+                // A stand that cannot be, or one that the polynomials have no light of, is wholly off.
+                if off.is_finite() { off * off } else { 1.0 }
+            });
+            off.sum::<f64>() / direct.len() as f64
+        });
+        (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
     }
 
     /// How many points a surface is fitted to.

@@ -359,23 +359,9 @@ fn around(points: &[Vec<f64>], random: &mut ChaCha8Rng) -> Vec<f64> {
 
 /// Relative error of the polynomials at some members of a population, root mean square over members and settings.
 fn surface_error(bench: &Bench<'_>, surface: &BenchSurface, points: &[Vec<f64>]) -> f64 {
-    if bench.lights.is_empty() {
-        return 0.0;
-    }
     let stride = (points.len() / CHECKED).max(1);
     let checked: Vec<&Vec<f64>> = points.iter().step_by(stride).collect();
-    let squares = threads::map(0..checked.len(), |k| {
-        let mut work = SurfaceWork::default();
-        bench.by_surface(surface, checked[k], &mut work);
-        let direct = bench.direct_all(checked[k]);
-        let off = work.light.iter().zip(&direct).map(|(got, direct)| {
-            let off = (got / direct).ln();
-            // A stand that cannot be, or one that the polynomials have no light of, is wholly off.
-            if off.is_finite() { off * off } else { 1.0 }
-        });
-        off.sum::<f64>() / direct.len() as f64
-    });
-    (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+    bench.surface_error(surface, &checked)
 }
 
 /// The reading without which the others go together with the model best, if they then do.

@@ -22,13 +22,14 @@ import numpy as np                                                  # noqa: E402
 import scipy                                                        # noqa: E402
 from scipy import stats                                             # noqa: E402
 from scipy.cluster.vq import kmeans2                                # noqa: E402
-from stand import AZIMUTHS, HERE, NODES, PHYSICAL, Bench, Setting, read, slow_ratio, written   # noqa: E402
+from stand import AZIMUTHS, HERE, NODES, PHYSICAL, Bench, Setting, part, read, slow_ratio, written   # noqa: E402
 
 MODEL_ERROR = 0.02
 ENSEMBLES, WALKERS, PROCESSES, BURNT = 8, 128, 2, 0.3
+HOPELESS = 30.0                    # of ln posterior below the ensemble's median: weight e^-30
 FACTOR = 1.645                     # "90 % within a factor F": sigma = ln F / 1.645
 QUANTILES = (0.05, 0.5, 0.95)
-STEPS = {"a": 6000, "b": 4000, "c": 4000}
+STEPS = {"a": 4000, "b": 4000, "c": 4000}
 
 # What is sampled, of PHYSICAL; all else is held as the file says.
 SAMPLED = {
@@ -142,8 +143,19 @@ def ensemble(task):
     moves = [(emcee.moves.DEMove(), 0.25), (emcee.moves.DEMove(gamma0=0.25), 0.2), (emcee.moves.DEMove(gamma0=1.0), 0.15),
              (emcee.moves.StretchMove(), 0.15), (emcee.moves.MHMove(problem.flip), 0.25)]
     sampler = emcee.EnsembleSampler(WALKERS, start.shape[1], problem.log_posterior, moves=moves, vectorize=True)
-    sampler.run_mcmc(emcee.State(start, random_state=random.get_state()), steps // thin, thin_by=thin)
-    return sampler.get_chain(discard=int(BURNT * steps / thin)), float(np.mean(sampler.acceptance_fraction))
+    burnt = int(BURNT * steps)
+    state = sampler.run_mcmc(emcee.State(start, random_state=random.get_state()), burnt // 2, store=False)
+    # A walker alone in a hollow of no weight gets no difference that leads out of it. It is put where another one is, which the
+    # second half of the burnt steps forgets again.
+    logs, coordinates = state.log_prob.copy(), state.coords.copy()
+    alone = logs < np.median(logs) - HOPELESS
+    chosen = np.random.default_rng([ord(name), number, 1]).choice(np.flatnonzero(~alone), alone.sum())
+    coordinates[alone] = coordinates[chosen]
+    state = emcee.State(coordinates, random_state=state.random_state)
+    state = sampler.run_mcmc(state, burnt - burnt // 2, store=False)
+    sampler.reset()
+    sampler.run_mcmc(state, (steps - burnt) // thin, thin_by=thin)
+    return sampler.get_chain(), float(np.mean(sampler.acceptance_fraction)), int(alone.sum())
 
 
 # ----------------------------------------------------------------------------------------------
@@ -190,20 +202,20 @@ def summary(series):
             "effective_sample_size": size, "effective_sample_size_of_sd": sd_size}
 
 
-def circular(azimuth_deg, center=None):
+def circular(azimuth_deg):
     """Of slow directions, period 180 degrees: mean direction, length of the mean of exp(2i a), deviations from the mean."""
     vector = np.mean(np.exp(2j * np.radians(azimuth_deg)))
-    center = math.degrees(np.angle(vector)) / 2 if center is None else center
+    center = math.degrees(np.angle(vector)) / 2 % 180
     return center, abs(vector), (azimuth_deg - center + 90) % 180 - 90
 
 
 def circular_summary(azimuth_deg):
     center, length, away = circular(azimuth_deg)
     result = summary(away)
-    for key in ("mean", "low", "median", "high"):
+    for key in ("low", "median", "high"):
         result[key] += center
-    result["mean"] = center % 180
-    return {"mean_direction": center % 180, "resultant_length": length} | result
+    result["mean"] = center
+    return {"mean_direction": center, "resultant_length": length} | result
 
 
 def unknowns(problem, chains):
@@ -214,19 +226,19 @@ def unknowns(problem, chains):
     for name, values in series.items():
         mean, sd = problem.prior(name)
         if name.endswith("cos_nm"):
-            part = name.removesuffix("cos_nm")
-            c, s = values, series[part + "sin_nm"]
-            center = np.array([problem.file[part + "cos_nm"], problem.file[part + "sin_nm"]])
+            lens = name.removesuffix("cos_nm")
+            c, s = values, series[lens + "sin_nm"]
+            center = np.array([problem.file[lens + "cos_nm"], problem.file[lens + "sin_nm"]])
             rice = stats.rice(math.hypot(*center) / sd, scale=sd)
-            columns[part + "path_difference_nm"] = np.hypot(c, s)
-            result.append({"name": part + "path_difference_nm", "unit": "nm",
+            columns[lens + "path_difference_nm"] = np.hypot(c, s)
+            result.append({"name": lens + "path_difference_nm", "unit": "nm",
                            "prior": dict(zip(("low", "median", "high"), rice.ppf(QUANTILES))) | {"mean": rice.mean(), "sd": rice.std()},
-                           "posterior": summary(columns[part + "path_difference_nm"])})
+                           "posterior": summary(columns[lens + "path_difference_nm"])})
             x, y = center[:, None] + sd * generator.standard_normal((2, 4_000_000))
             direction, length, away = circular(np.degrees(np.arctan2(y, x)) / 2)
-            result.append({"name": part + "azimuth_deg", "unit": "deg", "circular": "period 180; low, median, high: about the mean direction",
+            result.append({"name": lens + "azimuth_deg", "unit": "deg", "circular": "period 180; low, median, high: about the mean direction",
                            "prior": dict(zip(("low", "median", "high"), direction + np.quantile(away, QUANTILES)))
-                           | {"mean_direction": direction % 180, "resultant_length": length},
+                           | {"mean_direction": direction, "resultant_length": length},
                            "posterior": circular_summary(np.degrees(np.arctan2(s, c)) / 2)})
         elif name.endswith("sin_nm"):
             continue
@@ -318,9 +330,9 @@ def prior_draws(problem, count=20):
         told = {}
         for name in problem.names:
             if name.endswith("cos_nm"):
-                part = name.removesuffix("cos_nm")
-                c, s = at[name], at[part + "sin_nm"]
-                told |= {part + "path_difference_nm": math.hypot(c, s), part + "azimuth_deg": math.degrees(math.atan2(s, c)) / 2 % 180}
+                lens = name.removesuffix("cos_nm")
+                c, s = at[name], at[lens + "sin_nm"]
+                told |= {lens + "path_difference_nm": math.hypot(c, s), lens + "azimuth_deg": math.degrees(math.atan2(s, c)) / 2 % 180}
             elif not name.endswith("sin_nm"):
                 told[name] = at[name]
         records.append({"unknowns": {k: float(v) for k, v in told.items()}, "ratios": [float(r) for r in ratios],
@@ -335,7 +347,7 @@ def fit(name, steps):
     problem = Problem(name)
     thin = 5
     with Pool(PROCESSES) as pool:
-        chains, acceptance = zip(*pool.map(ensemble, [(name, k, steps, thin) for k in range(ENSEMBLES)], chunksize=1))
+        chains, acceptance, alone = zip(*pool.map(ensemble, [(name, k, steps, thin) for k in range(ENSEMBLES)], chunksize=1))
     chains = np.array(chains)
     sampling = time.monotonic() - started
     found, columns = unknowns(problem, chains)
@@ -344,24 +356,24 @@ def fit(name, steps):
         sampled.append({"name": ("ln " if is_logarithm(n) else "") + n,
                         "prior": {"mean": problem.mean[i], "sd": problem.sd[i]}, "posterior": summary(chains[..., i])})
     flat = chains.reshape(-1, chains.shape[-1])
-    thinned = lambda c: c.reshape(-1)                                            # noqa: E731
     between = chains.mean(axis=(1, 2)).var(axis=0, ddof=1)
     check = importance(problem, chains)
-    held = {n: v for n, v in problem.file.items() if n not in problem.names}
+    listed = {f"{kind}.{profile}" for kind in ("condenser", "objective") for entry in part(problem.scenario, kind)[1] for profile in entry}
+    held = {n: v for n, v in problem.file.items()
+            if n not in problem.names and (n.count(".") < 2 or n.rsplit(".", 1)[0] in listed)}
     return rounded({
         "scenario": f"bench-{name}.toml", "readings": f"bench-{name}.csv",
         "free": [u["name"] for u in found],
-        "held": {("not in the file: " if v == 0.0 and ("uniform" in n or "radial" in n) else "") + n: v for n, v in held.items()}
-        | {"lower polar.cover_nm": 0.0},
+        "held": held | {"lower polar.cover_nm": 0.0}, "none": "strain profiles that the file does not list",
         "unknowns": found,
         "correlation": {"names": [s["name"] for s in sampled], "matrix": np.corrcoef(flat.T)},
-        "correlation_of_unknowns": {"names": list(columns), "matrix": np.corrcoef([thinned(c) for c in columns.values()])},
+        "correlation_of_unknowns": {"names": list(columns), "matrix": np.corrcoef([c.reshape(-1) for c in columns.values()])},
         "sampled": sampled,
         "modes": modes(problem, chains),
         "importance_sampling": check,
         "log_evidence": check["log_evidence"], "log_evidence_error": check["log_evidence_error"],
         "sampler": {"ensembles": ENSEMBLES, "walkers": WALKERS, "steps": steps, "burnt": BURNT, "kept_every": thin,
-                    "kept_draws": int(flat.shape[0]), "acceptance": float(np.mean(acceptance)),
+                    "kept_draws": int(flat.shape[0]), "acceptance": float(np.mean(acceptance)), "walkers_moved_while_burning": sum(alone),
                     "autocorrelation_steps": {s["name"]: thin * time_of(chains[..., i]) for i, s in enumerate(sampled)},
                     "smallest_effective_sample_size": min(s["posterior"]["effective_sample_size"] for s in sampled),
                     "largest_error_of_mean_over_sd": max(s["posterior"]["monte_carlo_error"]["mean"] / s["posterior"]["sd"] for s in sampled),
