@@ -76,7 +76,7 @@ fn light_over_the_map_has_the_mean_that_predict_finds_and_its_luminance_is_the_l
         let mut path = everything(sheet_above);
         path.stray_fraction = 1e-4;
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
-        let rays = Rays::disc(path.na(), answer.rays.0, answer.rays.1);
+        let rays = Rays::disc(path.na(), answer.rays.rings, answer.rays.spokes);
         let light = light_of_rays(&scene_of(&path, &source, &grid), &rays, false).unwrap();
         let with = light_of_rays(&scene_of(&path, &source, &grid), &rays, true).unwrap();
         let leak = leak_map(&scene_of(&path, &source, &grid), &rays).unwrap();

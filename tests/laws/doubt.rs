@@ -1,0 +1,77 @@
+//! How sure answers are: intervals against direct runs, and the probability that a place is best.
+
+use polstack::Scene;
+use polstack::study::doubt::{Stands, best_probability, doubt};
+use polstack::study::interval::Interval;
+use polstack::study::place::place;
+use polstack::study::predict::predict;
+
+use crate::common::close;
+
+fn scene(name: &str) -> Scene {
+    let file = format!("{}/scenarios/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    polstack::scenario::read(file.as_ref()).unwrap().scene
+}
+
+#[test]
+fn the_interval_is_that_of_whole_predictions() {
+    for name in ["pond-life", "sheet-below-condenser", "leaking-stand"] {
+        let scene = scene(name);
+        let mut stands = Stands::of_file(&scene.path);
+        let told = doubt(&scene, &stands).unwrap().unwrap();
+        assert_eq!(told.draws, 1000);
+        stands.points.truncate(60);
+        let direct: Vec<f64> = (stands.points.iter())
+            .map(|point| {
+                let path = stands.unknowns.with(point).without_specimens();
+                predict(&scene.with_path(path))
+                    .unwrap()
+                    .extinction_ratio
+                    .unwrap()
+            })
+            .collect();
+        let few = doubt(&scene, &stands).unwrap().unwrap();
+        for (got, direct) in few.ratios.iter().zip(&direct) {
+            // Few rays, scaled to the right light as written.
+            close(name, got.ln(), direct.ln(), 0.02);
+        }
+        // And the thousand are no others than the sixty, but for their number.
+        let expected = Interval::of(&direct);
+        close(
+            name,
+            told.extinction_ratio.median.ln(),
+            expected.median.ln(),
+            0.2,
+        );
+        assert!(told.extinction_ratio.low < expected.median, "{name}");
+        assert!(stands.unknowns.names().contains(&told.widest.as_str()));
+    }
+}
+
+#[test]
+fn nothing_unknown_is_no_doubt() {
+    let scene = scene("sheet-below-condenser");
+    let mut stands = Stands::of_file(&scene.path);
+    stands.unknowns.list.clear();
+    assert_eq!(doubt(&scene, &stands).unwrap(), None);
+}
+
+#[test]
+fn places_are_best_as_often_as_whole_predictions_say() {
+    let scene = scene("sheet-above-condenser-wide");
+    let answer = place(&scene, false, 1000.0).unwrap();
+    let mut stands = Stands::of_moved(&scene.path);
+    stands.points.truncate(40);
+    let told = best_probability(&scene, &stands, &answer).unwrap();
+    let sum: f64 = told.iter().flatten().sum();
+    close("sum", sum, 1.0, 1e-12);
+    let mut counts = vec![0.0; told.len()];
+    for point in &stands.points {
+        let moved = scene.with_path(stands.unknowns.with(point));
+        let again = place(&moved, false, 1000.0).unwrap();
+        counts[again.verdict.best] += 1.0 / 40.0;
+    }
+    for (told, counted) in told.iter().zip(counts) {
+        close("probability", told.unwrap_or(0.0), counted, 0.051);
+    }
+}
