@@ -131,6 +131,7 @@ fn sheet(k1: f64, k2: f64, azimuth_deg: f64) -> Polarizer {
         transmittance: SheetTransmittance::Constant { k1, k2 },
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: true,
     };
     Polarizer::new(sheet, azimuth_deg.to_radians())
 }

@@ -66,6 +66,7 @@ fn microscope(specimen: Specimen) -> LightPath {
             transmittance: SheetTransmittance::Ideal,
             index: 1.5,
             cover_nm: 0.0,
+            cover_is_told: true,
         };
         Polarizer::new(sheet, deg.to_radians())
     };

@@ -45,6 +45,7 @@ fn microscope(
             transmittance: transmittance.clone(),
             index: 1.5,
             cover_nm: 0.0,
+            cover_is_told: true,
         };
         Polarizer::new(sheet, deg.to_radians())
     };

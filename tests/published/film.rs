@@ -24,6 +24,7 @@ fn film(absorbed_rad: f64, ray: Ray) -> LinearElement {
         transmittance: SheetTransmittance::Ideal,
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: true,
     };
     let polarizer = Polarizer::new(sheet, absorbed_rad + FRAC_PI_2);
     let seen = polarizer.film_ray(ray);

@@ -24,6 +24,7 @@ fn sheet(transmittance: SheetTransmittance, azimuth_deg: f64) -> Jones {
         transmittance,
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: true,
     };
     let polarizer = Polarizer::new(sheet, azimuth_deg.to_radians());
     polarizer.collimated(NM).unwrap().jones()

@@ -84,6 +84,7 @@ fn sheet(of: &Value, name: &str) -> PolarizingSheet {
         },
         index: 1.5,
         cover_nm: 0.0,
+        cover_is_told: true,
     }
 }
 

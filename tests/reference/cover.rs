@@ -18,6 +18,7 @@ fn number(value: &Value) -> f64 {
 fn sheet(cover_nm: f64) -> PolarizingSheet {
     PolarizingSheet {
         cover_nm,
+        cover_is_told: true,
         ..PolarizingSheet::constant(0.8, 8e-6)
     }
 }
