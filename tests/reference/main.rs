@@ -11,6 +11,7 @@ mod color;
 mod cover;
 mod decisions;
 mod fine;
+mod fit;
 mod lenses;
 mod maps;
 mod optics;
