@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::study::fit::{
-    Ambiguous, Blame, Fit, Interval, NextReading, ReadingAnswer, UnknownAnswer,
+    Ambiguous, BlameShare, Fit, Interval, NextReading, ReadingAnswer, UnknownAnswer,
 };
 
 impl Serialize for Fit {
@@ -40,7 +40,7 @@ struct FitBody<'a> {
     extinction_ratio: Interval,
     unknown: &'a [UnknownAnswer],
     readings: &'a [ReadingAnswer],
-    blame: &'a [Blame],
+    blame: &'a [BlameShare],
     ambiguous: &'a [Ambiguous],
     next: &'a [NextReading],
 }

@@ -7,7 +7,7 @@ use comfy_table::CellAlignment;
 use super::{BOLD, plain};
 use crate::output::CAUTION;
 use crate::output::numbers::{digits, exponent, supported};
-use crate::study::fit::{Blame, Fit, Interval, UnknownAnswer};
+use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
 /// A part is called the one to blame from this probability on.
 const DECIDED: f64 = 0.9;
@@ -89,7 +89,7 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
     text
 }
 
-fn named(blame: &Blame) -> String {
+fn named(blame: &BlameShare) -> String {
     match blame.part.as_str() {
         "stack" => blame.cause.words().to_owned(),
         part => format!("{part}, {}", blame.cause.words()),
@@ -139,7 +139,7 @@ fn verdict(answer: &Fit) -> String {
 /// A part of which it is sure that it is to blame, though not what about it.
 fn one_part(answer: &Fit) -> Option<String> {
     let part = &answer.blame.first()?.part;
-    let own: Vec<&Blame> = (answer.blame.iter())
+    let own: Vec<&BlameShare> = (answer.blame.iter())
         .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
         .collect();
     let sum: f64 = own.iter().map(|blame| blame.largest).sum();
@@ -213,7 +213,7 @@ fn interval(interval: &Interval, unit: &str) -> [String; 2] {
 fn blame(answer: &Fit) -> String {
     let mut table = plain();
     table.set_header(["part", "cause", "share", "90 % between", "largest"]);
-    let is_small = |blame: &&Blame| {
+    let is_small = |blame: &&BlameShare| {
         blame.largest < HARDLY && blame.share.low.abs().max(blame.share.high.abs()) < SMALL
     };
     for blame in answer.blame.iter().filter(|blame| !is_small(blame)) {

@@ -17,7 +17,7 @@ const MOST: usize = 1500;
 
 /// One part and cause.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Blame {
+pub struct BlameShare {
     /// The part's name.
     pub part: String,
     /// What is wrong with it.
@@ -127,9 +127,9 @@ impl Shares {
 }
 
 /// The blame, most probable first.
-pub(super) fn blame(shares: &Shares) -> Vec<Blame> {
-    let mut all: Vec<Blame> = (shares.of.iter().enumerate())
-        .map(|(at, (part, cause))| Blame {
+pub(super) fn blame(shares: &Shares) -> Vec<BlameShare> {
+    let mut all: Vec<BlameShare> = (shares.of.iter().enumerate())
+        .map(|(at, (part, cause))| BlameShare {
             part: part.clone(),
             cause: *cause,
             share: Interval::of(&shares.share[at]),

@@ -37,7 +37,7 @@ use rand_distr::{Distribution, StandardUniform};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
-pub use blame::Blame;
+pub use blame::BlameShare;
 pub use next::{Action, ActionError, NextReading};
 pub use sampler::{Population, Posterior, SampleError, sample};
 pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer};
@@ -115,7 +115,7 @@ pub struct Fit {
     /// The readings against the model.
     pub readings: Vec<ReadingAnswer>,
     /// Where the leak of the stand as it stands comes from, the probably largest first.
-    pub blame: Vec<Blame>,
+    pub blame: Vec<BlameShare>,
     /// What the readings do not tell apart.
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
