@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use clap::Args;
 
-use super::job::{Job, Shown};
+use super::job::{Format, Job};
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, write_files};
 use crate::output::{csv, json, table};
@@ -43,12 +43,15 @@ pub(super) struct FitArguments {
     /// What the model leaves out, in percent: added to the error of each reading
     #[arg(long, value_name = "PERCENT", default_value_t = 2.0, allow_negative_numbers = true, value_parser = model_error)]
     model_error: f64,
-    /// Write the scenario with the middles of the answer in place, and the stands that explain the readings beside it, into this directory:
+    /// Write the scenario with the medians of the answer in place, and the stands that explain the readings beside it, into this directory:
     /// predict, place and tolerate then answer over those stands
     #[arg(long, value_name = "DIR")]
     write: Option<PathBuf>,
     #[command(flatten)]
-    shown: Shown,
+    format: Format,
+    /// Leave out notes, cautions and the progress display
+    #[arg(long)]
+    quiet: bool,
 }
 
 fn draws(text: &str) -> Result<u32, String> {
@@ -61,8 +64,12 @@ fn model_error(text: &str) -> Result<f64, String> {
 }
 
 pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
-    let shown = &arguments.shown;
-    let job = Job::about(&arguments.file, shown);
+    let job = Job {
+        file: Some(&arguments.file),
+        format: arguments.format,
+        plots: None,
+        quiet: arguments.quiet,
+    };
     let Scenario {
         title,
         scene,
@@ -73,12 +80,14 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         Some(file) => read_readings(file, scene)?,
         None => Vec::new(),
     };
-    if let Some(folder) = &arguments.write {
-        check_folder(folder)?;
-    }
+    let found = (arguments.write.as_ref())
+        .map(|folder| Found::new(folder, &arguments.file))
+        .transpose()?;
     let unknowns = unknowns(arguments, scene, &readings)?;
     let answer = answer(arguments, &job, scene, &unknowns, &readings)?;
-    write(arguments, &unknowns, &answer)?;
+    if let Some(found) = found {
+        found.write(&arguments.file, &unknowns, &answer)?;
+    }
     job.print(
         || json::answer(title, &answer, notes),
         || csv::unknowns(&answer),
@@ -108,44 +117,51 @@ fn unknowns(
         .map_err(|error| failed(&arguments.file, &error))
 }
 
-/// Writes the stand that was found, with its sample, where that is asked for.
-fn write(arguments: &FitArguments, unknowns: &Unknowns, answer: &Fit) -> Result<(), Failure> {
-    let Some(folder) = &arguments.write else {
-        return Ok(());
-    };
-    let file = &arguments.file;
-    let stem = file
-        .file_stem()
-        .map(|stem| stem.to_string_lossy().into_owned());
-    let (Some(stem), Ok(text)) = (stem, std::fs::read_to_string(file)) else {
-        let why = "--write needs a scenario that is a file, not standard input";
-        return Err(failed(file, &why));
-    };
-    let sample = format!("{stem}.sample.csv");
-    let home = file.parent().unwrap_or(Path::new(""));
-    let medians: Vec<f64> = (answer.unknown.iter())
-        .map(|unknown| unknown.posterior.interval.median)
-        .collect();
-    let named = (sample.as_str(), answer.stands.len());
-    let scenario = with_stand(&text, home, unknowns, &medians, named)
-        .ok_or_else(|| failed(file, &"it changed while it was read"))?;
-    let rows = csv::sample(unknowns, &answer.stands);
-    let files = [
-        (format!("{stem}.toml"), scenario.as_bytes()),
-        (sample, rows.as_bytes()),
-    ];
-    let same = |a: &Path, b: &Path| {
-        a.canonicalize()
-            .ok()
-            .zip(b.canonicalize().ok())
-            .is_some_and(|(a, b)| a == b)
-    };
-    if same(&folder.join(format!("{stem}.toml")), file) {
-        let why = "--write would replace the scenario itself: name another directory";
-        return Err(failed(file, &why));
+/// Where the stand that is found goes.
+struct Found<'a> {
+    folder: &'a Path,
+    /// The scenario as it was.
+    text: String,
+    /// Its name without the ending.
+    stem: String,
+}
+
+impl<'a> Found<'a> {
+    /// Looks whether it can go there, before any work is done.
+    fn new(folder: &'a Path, file: &Path) -> Result<Self, Failure> {
+        check_folder(folder)?;
+        let stem = file
+            .file_stem()
+            .map(|stem| stem.to_string_lossy().into_owned());
+        let (Some(stem), Ok(text)) = (stem, std::fs::read_to_string(file)) else {
+            let why = "--write needs a scenario that is a file, not standard input";
+            return Err(failed(file, &why));
+        };
+        let itself = folder.join(format!("{stem}.toml")).canonicalize().ok();
+        if itself.is_some() && itself == file.canonicalize().ok() {
+            let why = "--write would replace the scenario itself: name another directory";
+            return Err(failed(file, &why));
+        }
+        Ok(Self { folder, text, stem })
     }
-    write_files(folder, &files)?;
-    Ok(())
+
+    fn write(&self, file: &Path, unknowns: &Unknowns, answer: &Fit) -> Result<(), Failure> {
+        let sample = format!("{}.sample.csv", self.stem);
+        let home = file.parent().unwrap_or(Path::new(""));
+        let medians: Vec<f64> = (answer.unknown.iter())
+            .map(|unknown| unknown.posterior.interval.median)
+            .collect();
+        let named = (sample.as_str(), answer.stands.len());
+        let scenario = with_stand(&self.text, home, unknowns, &medians, named)
+            .ok_or_else(|| failed(file, &"it changed while it was read"))?;
+        let rows = csv::sample(unknowns, &answer.stands);
+        let files = [
+            (format!("{}.toml", self.stem), scenario.as_bytes()),
+            (sample, rows.as_bytes()),
+        ];
+        write_files(self.folder, &files)?;
+        Ok(())
+    }
 }
 
 fn answer(

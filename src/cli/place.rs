@@ -9,7 +9,7 @@ use super::{Failure, extinction_ratio};
 use crate::output::figure::{ApertureMap, FigureError, PlacePlane, place_figures, plane_irises};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
-use crate::study::doubt::{Stands, best_probability};
+use crate::study::doubt::{Stands, best_probability, stands_of};
 use crate::study::place::{pictures, place};
 
 #[derive(Debug, Args)]
@@ -43,9 +43,8 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
     let answer = job.work("moving the polars", || {
         let mut answer = place(scene, arguments.analyzer, arguments.extinction)?;
         if !arguments.exact {
-            let moved = Stands::of_moved(&scene.path);
-            let stands = stands.as_ref().unwrap_or(&moved);
-            let probabilities = best_probability(scene, stands, &answer)?;
+            let stands = stands_of(stands.as_ref(), || Stands::of_moved(&scene.path));
+            let probabilities = best_probability(scene, &stands, &answer)?;
             for (place, probability) in answer.lower.iter_mut().zip(probabilities) {
                 place.best_probability = probability;
             }

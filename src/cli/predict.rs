@@ -9,7 +9,7 @@ use super::job::{Job, Shown};
 use crate::output::figure::{ApertureMap, predict_figures};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
-use crate::study::doubt::{doubt, stands_of};
+use crate::study::doubt::{Stands, doubt, stands_of};
 use crate::study::predict::{leak_picture, predict};
 
 #[derive(Debug, Args)]
@@ -40,7 +40,8 @@ pub(super) fn run(
     let answer = job.work("following the rays", || {
         let mut answer = predict(scene)?;
         if !exact {
-            answer.doubt = doubt(scene, &stands_of(scene, stands))?;
+            let open = || Stands::of_file(&scene.path);
+            answer.doubt = doubt(scene, &stands_of(stands.as_ref(), open))?;
         }
         Ok(answer)
     })?;

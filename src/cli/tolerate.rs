@@ -13,7 +13,7 @@ use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::scene::Scene;
 use crate::study::StudyError;
-use crate::study::doubt::{doubt, stands_of};
+use crate::study::doubt::{Stands, doubt, stands_of};
 use crate::study::draws::{Draws, Plan, Watch};
 use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
 use crate::study::tolerate::{
@@ -152,7 +152,8 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
     let mut answer = job.work("varying the parts", || {
         let mut answer = answer(arguments, scene)?;
         if !arguments.exact {
-            answer.doubt = doubt(scene, &stands_of(scene, stands))?;
+            let open = || Stands::of_file(&scene.path);
+            answer.doubt = doubt(scene, &stands_of(stands.as_ref(), open))?;
         }
         Ok(answer)
     })?;

@@ -5,9 +5,9 @@ use std::path::Path;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
-use super::error::{Blame, MarkedLine, Problem, ScenarioError};
+use super::error::{Problem, ScenarioError};
 use super::files;
-use super::tables::{cell, skip};
+use super::tables::{CsvText, refused, skip, whole};
 use crate::light_path::{LightPath, PartKind};
 use crate::scene::Scene;
 use crate::spectrum::Source;
@@ -64,10 +64,8 @@ enum Is {
 /// [`ScenarioError`], with the file, line, column, value and what is allowed.
 pub fn read_readings(path: &Path, scene: &Scene) -> Result<Vec<Reading>, ScenarioError> {
     let file = path.display().to_string();
-    let bytes = files::any_file(path, MOST_BYTES).map_err(|error| {
-        let problem = error.problem(&file);
-        ScenarioError::new(problem, None, None, Blame::File(file.clone()))
-    })?;
+    let bytes =
+        files::any_file(path, MOST_BYTES).map_err(|error| whole(&file, error.problem(&file)))?;
     parse_readings(&files::text(&file, bytes)?, &file, scene)
 }
 
@@ -111,8 +109,7 @@ pub fn parse_readings(
             },
             "the first line names the columns, such as ratio,na; each line below is a reading",
         );
-        let place = Blame::File(file_name.to_owned());
-        return Err(ScenarioError::new(problem, None, None, place));
+        return Err(whole(file_name, problem));
     }
     Ok(readings)
 }
@@ -126,13 +123,6 @@ fn delimiter(text: &str) -> u8 {
         Some(line) if line.contains(';') => b';',
         Some(line) if line.contains('\t') => b'\t',
         _ => b',',
-    }
-}
-
-fn refused(why: &str, remedy: impl Into<String>) -> Problem {
-    Problem::Refused {
-        why: why.into(),
-        remedy: remedy.into(),
     }
 }
 
@@ -339,7 +329,7 @@ impl BenchSheet<'_> {
             .check(self.scene.grid.wavelengths_nm())
             .map_err(|error| self.error(line.start, None, Problem::Path(error)))?;
         Ok(Reading {
-            line: self.number_of(line.start),
+            line: self.csv().line_number(line.start),
             ratio,
             error,
             setting,
@@ -444,26 +434,17 @@ impl BenchSheet<'_> {
         }
     }
 
-    fn number_of(&self, start: usize) -> usize {
-        1 + self
-            .text
-            .get(..start)
-            .unwrap_or_default()
-            .matches('\n')
-            .count()
+    fn csv(&self) -> CsvText<'_> {
+        CsvText {
+            file: self.file,
+            text: self.text,
+            delimiter: char::from(self.delimiter),
+        }
     }
 
     fn error(&self, start: usize, field: Option<usize>, problem: Problem) -> ScenarioError {
-        let rest = self.text.get(start..).unwrap_or_default();
-        let line = rest.lines().next().unwrap_or_default();
-        let mark = field.map_or(0..line.len(), |field| {
-            cell(line, char::from(self.delimiter), field)
-        });
-        let value = field.map(|_| line.get(mark.clone()).unwrap_or_default().to_owned());
         let key = field.and_then(|field| self.names.get(field)).cloned();
-        let number = self.number_of(start);
-        let place = Blame::Line(MarkedLine::within(self.file, number, rest, mark));
-        ScenarioError::new(problem, key, value, place)
+        self.csv().error(start, field, key, problem)
     }
 }
 

@@ -3,10 +3,10 @@
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use super::decode::Fault;
-use super::error::{Blame, MarkedLine, Problem, ScenarioError};
+use super::error::Problem;
 use super::files::{self, FileError, Files};
 use super::located::Located;
-use super::tables::{cell, refused, skip};
+use super::tables::{CsvText, refused, skip, whole};
 use crate::light_path::LightPath;
 use crate::study::doubt::Stands;
 use crate::study::unknown::Unknowns;
@@ -27,23 +27,15 @@ pub(super) fn read(
     let file = files.shown(named.get());
     let bytes = (files.bytes(named.get(), MOST_BYTES)).map_err(|error| match error {
         FileError::Unreadable { .. } => Fault::at(named.span(), error.problem(&file)),
-        FileError::TooLarge { .. } => Fault::Elsewhere(ScenarioError::new(
-            error.problem(&file),
-            None,
-            None,
-            Blame::File(file.clone()),
-        )),
+        FileError::TooLarge { .. } => Fault::Elsewhere(whole(&file, error.problem(&file))),
     })?;
     let text = files::text(&file, bytes).map_err(Fault::Elsewhere)?;
-    let wrong = |start: usize, field: Option<usize>, problem: Problem| {
-        let rest = text.get(start..).unwrap_or_default();
-        let line = rest.lines().next().unwrap_or_default();
-        let mark = field.map_or(0..line.len(), |field| cell(line, ',', field));
-        let value = field.map(|_| line.get(mark.clone()).unwrap_or_default().to_owned());
-        let number = 1 + text.get(..start).unwrap_or_default().matches('\n').count();
-        let place = Blame::Line(MarkedLine::within(&file, number, rest, mark));
-        Fault::Elsewhere(ScenarioError::new(problem, None, value, place))
+    let csv = CsvText {
+        file: &file,
+        text: &text,
+        delimiter: ',',
     };
+    let wrong = |start, field, problem| Fault::Elsewhere(csv.error(start, field, None, problem));
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .comment(Some(b'#'))
@@ -139,10 +131,7 @@ pub(super) fn read(
                 &format!("holds {rows} stands"),
                 format!("at least {FEWEST} are needed; `polstack fit --write` writes such a file"),
             );
-            let place = Blame::File(file.clone());
-            Err(Fault::Elsewhere(ScenarioError::new(
-                problem, None, None, place,
-            )))
+            Err(Fault::Elsewhere(whole(&file, problem)))
         }
     }
 }

@@ -178,7 +178,7 @@ pub(super) fn read_spectral<const N: usize>(
     Ok(table)
 }
 
-fn whole(file: &str, problem: Problem) -> ScenarioError {
+pub(super) fn whole(file: &str, problem: Problem) -> ScenarioError {
     ScenarioError::new(problem, None, None, Blame::File(file.to_owned()))
 }
 
@@ -247,7 +247,7 @@ impl<const N: usize> CsvTable<N> {
         if self.rows.len() < 2 {
             let rows = self.rows.len();
             let why = format!("holds {rows} {}", if rows == 1 { "row" } else { "rows" });
-            return Err((Spot::File, refused(&why, "at least 2 are needed".into())));
+            return Err((Spot::File, refused(&why, "at least 2 are needed")));
         }
         Ok(())
     }
@@ -396,7 +396,7 @@ impl<const N: usize> CsvTable<N> {
 
     /// A value that cannot be, by its row and by its place in `columns`.
     pub(super) fn refused(&self, row: usize, column: usize, why: &str, remedy: &str) -> Fault {
-        self.wrong(row, column, refused(why, remedy.into()))
+        self.wrong(row, column, refused(why, remedy))
     }
 
     /// The same with a problem of another kind.
@@ -422,19 +422,52 @@ impl<const N: usize> CsvTable<N> {
             Spot::Row(start) => (start, None),
             Spot::Name(start, field) | Spot::Value(start, field) => (start, Some(field)),
         };
-        let rest = self.text.get(start..).unwrap_or_default();
-        let before = &self.text[..self.text.len() - rest.len()];
-        let line = rest.lines().next().unwrap_or_default();
-        let mark = field.map_or(0..line.len(), |field| cell(line, ',', field));
-        let value = field.map(|_| line[mark.clone()].to_owned());
         let key = match spot {
             Spot::Value(_, field) => (self.order.iter().zip(self.columns))
                 .find(|(at, _)| **at == field)
                 .map(|(_, column)| column.name.to_owned()),
             _ => None,
         };
-        let number = 1 + before.matches('\n').count();
-        let place = Blame::Line(MarkedLine::within(&self.file, number, rest, mark));
+        let csv = CsvText {
+            file: &self.file,
+            text: &self.text,
+            delimiter: ',',
+        };
+        csv.error(start, field, key, problem)
+    }
+}
+
+/// The text of a CSV file, for messages about its places.
+#[derive(Clone, Copy)]
+pub(super) struct CsvText<'a> {
+    /// What messages call the file.
+    pub(super) file: &'a str,
+    pub(super) text: &'a str,
+    /// What parts its columns.
+    pub(super) delimiter: char,
+}
+
+impl CsvText<'_> {
+    /// The number of the line that begins at a byte, from 1.
+    pub(super) fn line_number(&self, start: usize) -> usize {
+        let before = self.text.get(..start).unwrap_or(self.text);
+        1 + before.matches('\n').count()
+    }
+
+    /// A mistake in the line that begins at a byte: in one field of it, under a key, or in the whole line.
+    pub(super) fn error(
+        &self,
+        start: usize,
+        field: Option<usize>,
+        key: Option<String>,
+        problem: Problem,
+    ) -> ScenarioError {
+        let rest = self.text.get(start..).unwrap_or_default();
+        let line = rest.lines().next().unwrap_or_default();
+        let mark = field.map_or(0..line.len(), |field| cell(line, self.delimiter, field));
+        let value = field.map(|_| line[mark.clone()].to_owned());
+        let number = self.line_number(start);
+        let place = Blame::Line(MarkedLine::within(self.file, number, rest, mark));
         ScenarioError::new(problem, key, value, place)
     }
 }
@@ -448,10 +481,10 @@ enum Spot {
     Value(usize, usize),
 }
 
-pub(super) fn refused(why: &str, remedy: String) -> Problem {
+pub(super) fn refused(why: &str, remedy: impl Into<String>) -> Problem {
     Problem::Refused {
         why: why.into(),
-        remedy,
+        remedy: remedy.into(),
     }
 }
 
@@ -469,7 +502,7 @@ pub(super) fn skip(text: &str, mut at: usize) -> usize {
 }
 
 /// The stretch of a line that holds a field, without the blanks around it; the whole line where quotes make that unclear.
-pub(super) fn cell(line: &str, delimiter: char, field: usize) -> std::ops::Range<usize> {
+fn cell(line: &str, delimiter: char, field: usize) -> std::ops::Range<usize> {
     if line.contains('"') {
         return 0..line.len();
     }

@@ -9,6 +9,8 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
+use std::borrow::Cow;
+
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
@@ -84,13 +86,10 @@ impl Stands {
     }
 }
 
-/// The stands that a file refers to, or else those that it and the catalog leave open.
+/// The stands that a file refers to, or else those that it and the catalog leave `open`.
 #[must_use]
-pub fn stands_of<'a>(scene: &Scene, told: &'a Option<Stands>) -> std::borrow::Cow<'a, Stands> {
-    match told {
-        Some(stands) => std::borrow::Cow::Borrowed(stands),
-        None => std::borrow::Cow::Owned(Stands::of_file(&scene.path)),
-    }
+pub fn stands_of<'a>(told: Option<&'a Stands>, open: impl Fn() -> Stands) -> Cow<'a, Stands> {
+    told.map_or_else(|| Cow::Owned(open()), Cow::Borrowed)
 }
 
 /// The light of settings over stands.

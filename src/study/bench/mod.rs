@@ -7,8 +7,7 @@ use rand_chacha::rand_core::SeedableRng;
 
 use surface::{Basis, BasisWork};
 
-use crate::light_path::run;
-use crate::light_path::{LightPath, PathError};
+use crate::light_path::{LightPath, PathError, run};
 use crate::optics::Rays;
 use crate::scene::Scene;
 use crate::spectrum::{Source, fewer_wavelengths};
@@ -212,9 +211,12 @@ impl<'a> Bench<'a> {
 
     /// Light of every setting at a point, by direct runs.
     pub(in crate::study) fn direct_all(&self, point: &[f64]) -> Vec<f64> {
-        let stand = self.unknowns.with(point);
+        self.all_of(&self.unknowns.with(point))
+    }
+
+    fn all_of(&self, stand: &LightPath) -> Vec<f64> {
         (self.lights.iter())
-            .map(|light| self.direct_of(light, &stand))
+            .map(|light| self.direct_of(light, stand))
             .collect()
     }
 
@@ -223,24 +225,23 @@ impl<'a> Bench<'a> {
         let stray = (self.unknowns.places())
             .find(|(unknown, _)| unknown.sampled == Sampled::Stray)
             .map(|(_, place)| place.start);
-        // The stand without its unknown stray light.
-        let dark = |point: &[f64]| {
-            let mut stand = self.unknowns.with(point);
+        let light = threads::map(0..points.len(), |k| {
+            let mut stand = self.unknowns.with(&points[k]);
             if stray.is_some() {
                 stand.stray_fraction = 0.0;
             }
-            stand
-        };
-        let light = threads::map(0..points.len(), |k| {
-            let stand = dark(&points[k]);
-            (self.lights.iter())
-                .map(|light| self.direct_of(light, &stand))
-                .collect::<Vec<f64>>()
+            self.all_of(&stand)
         });
         let good: Vec<usize> = (0..points.len())
             .filter(|&k| light[k].iter().all(|l| l.is_finite()))
             .collect();
-        let smooth: Vec<Vec<f64>> = good.iter().map(|&k| self.smooth(&points[k])).collect();
+        let smooth: Vec<Vec<f64>> = (good.iter())
+            .map(|&k| {
+                let mut smooth = Vec::new();
+                self.smooth(&points[k], &mut smooth);
+                smooth
+            })
+            .collect();
         let counts: Vec<f64> = good.iter().map(|&k| counts[k]).collect();
         let basis = Basis::new(&smooth, &self.weights(), self.most_terms());
         let by_setting: Vec<Vec<f64>> = (0..self.lights.len())
@@ -292,12 +293,12 @@ impl<'a> Bench<'a> {
         }
     }
 
-    fn smooth(&self, point: &[f64]) -> Vec<f64> {
-        let mut smooth = Vec::with_capacity(point.len());
+    /// The numbers that the polynomials are of.
+    fn smooth(&self, point: &[f64], smooth: &mut Vec<f64>) {
+        smooth.clear();
         for (unknown, place) in self.unknowns.places() {
-            unknown.smooth(&point[place], &mut smooth);
+            unknown.smooth(&point[place], smooth);
         }
-        smooth
     }
 
     /// For how many degrees of the polynomials each variable counts.
@@ -323,10 +324,7 @@ impl<'a> Bench<'a> {
         point: &[f64],
         work: &mut SurfaceWork,
     ) {
-        work.smooth.clear();
-        for (unknown, place) in self.unknowns.places() {
-            unknown.smooth(&point[place], &mut work.smooth);
-        }
+        self.smooth(point, &mut work.smooth);
         let stray = surface.stray.map_or(0.0, |at| point[at].exp());
         let terms = surface.basis.at(&work.smooth, &mut work.basis);
         work.light.clear();

@@ -63,6 +63,16 @@ pub struct Watch<'a> {
     pub stop: &'a AtomicBool,
 }
 
+impl Watch<'_> {
+    /// The same for a part of the work that tells nobody how far it is.
+    pub(super) fn unseen(self) -> Self {
+        Self {
+            progress: &|_| (),
+            ..self
+        }
+    }
+}
+
 /// The answer. Extinction ratios are luminous, plates out, specimens in, and infinite where nothing leaks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Draws {

@@ -315,10 +315,6 @@ fn stands(
             draws: SCOUTS.min(plan.draws),
             seed: plan.seed.wrapping_add(pass as u64),
         };
-        let quiet = Watch {
-            progress: &|_| (),
-            stop: watch.stop,
-        };
         let drawn = |plan, watch| {
             let problem = OfBench {
                 bench,
@@ -328,7 +324,7 @@ fn stands(
             };
             sample(&problem, plan, watch)
         };
-        let scouted = drawn(scouts, quiet)?;
+        let scouted = drawn(scouts, watch.unseen())?;
         let error = surface_error(bench, &surface, &scouted.points);
         if error <= SURFACE || error > BETTER * before || pass == PASSES {
             let population = drawn(plan, watch)?;
@@ -384,11 +380,7 @@ fn spoiled(
             draws: WITHOUT_ONE.min(plan.draws),
             seed: plan.seed,
         };
-        let quiet = Watch {
-            progress: &|_| (),
-            stop: watch.stop,
-        };
-        let population = sample(&problem, plan, quiet)?;
+        let population = sample(&problem, plan, watch.unseen())?;
         if best.is_none_or(|(_, evidence)| population.log_evidence > evidence) {
             best = Some((skip, population.log_evidence));
         }
