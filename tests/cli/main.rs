@@ -3,6 +3,7 @@
 mod aperture;
 mod catalog;
 mod chart;
+mod fit;
 mod lens;
 mod place;
 mod predict;

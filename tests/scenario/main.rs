@@ -9,6 +9,7 @@ mod messages;
 mod notes;
 mod ranges;
 mod reading;
+mod readings;
 mod refusals;
 mod schema;
 

@@ -1,0 +1,146 @@
+//! `polstack fit`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::{polstack, scenario, text};
+
+const READINGS: &str = "scenarios/readings/leaking-stand.csv";
+
+fn run(arguments: &[&str]) -> std::process::Output {
+    let mut command = polstack();
+    command.arg("fit").arg(scenario("leaking-stand"));
+    command.args(arguments).output().unwrap()
+}
+
+#[test]
+fn the_json_has_the_stable_keys() {
+    let output = run(&[READINGS, "--draws", "800", "--json"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(answer["scenario"], "Teaching stand that leaks");
+    assert_eq!(
+        (answer["seed"].as_u64(), answer["draws"].as_u64()),
+        (Some(1), Some(800))
+    );
+    assert_eq!(answer["consistent"], true);
+    assert!(answer["log_evidence"].is_number() && answer["p_value"].is_number());
+    let edge = &answer["unknown"][0];
+    assert_eq!(edge["name"], "condenser.radial.edge_nm");
+    assert_eq!(
+        (&edge["part"], &edge["cause"], &edge["unit"]),
+        (&"condenser".into(), &"strain".into(), &"nm".into())
+    );
+    assert!(edge["told"].is_boolean());
+    for key in ["low", "median", "high"] {
+        assert!(
+            edge["prior"][key].is_number() && edge["posterior"][key].is_number(),
+            "{key}"
+        );
+    }
+    assert!(edge["posterior"]["mean"].is_number() && edge["posterior"]["sd"].is_number());
+    let first = &answer["readings"][0];
+    assert_eq!(first["line"], 3);
+    assert!(
+        first["measured"].is_number()
+            && first["predicted"]["low"].is_number()
+            && first["z"].is_number()
+    );
+    let blame = answer["blame"].as_array().unwrap();
+    let sum: f64 = blame
+        .iter()
+        .map(|blame| blame["largest"].as_f64().unwrap())
+        .sum();
+    assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+    assert_eq!(
+        (&blame[0]["part"], &blame[0]["cause"]),
+        (&"objective".into(), &"strain".into())
+    );
+    let next = &answer["next"][0];
+    assert!(
+        next["setting"].is_object() && next["gain_nats"].is_number() && next["words"].is_string()
+    );
+}
+
+#[test]
+fn two_readings_do_not_decide_what_eight_do() {
+    let table = |readings| text(&run(&[readings, "--draws", "800", "--quiet"]).stdout);
+    let two = table("scenarios/readings/leaking-stand-two.csv");
+    assert!(
+        two.contains("Not decided which leak is the largest: ") && two.contains("Next reading: "),
+        "{two}"
+    );
+    let eight = table(READINGS);
+    assert!(
+        eight.contains("objective, strain is the largest leak ("),
+        "{eight}"
+    );
+}
+
+#[test]
+fn predict_answers_over_the_stand_that_was_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("found");
+    let output = run(&[
+        READINGS,
+        "--draws",
+        "800",
+        "--json",
+        "--write",
+        home.to_str().unwrap(),
+    ]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let fit: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let written = fs::read_to_string(home.join("leaking-stand.toml")).unwrap();
+    assert!(
+        written.contains("sample = \"leaking-stand.sample.csv\""),
+        "{written}"
+    );
+    let output = polstack()
+        .arg("predict")
+        .arg(home.join("leaking-stand.toml"))
+        .arg("--json")
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let predicted: Value = serde_json::from_slice(&output.stdout).unwrap();
+    for key in ["low", "median", "high"] {
+        let told = fit["extinction_ratio"][key].as_f64().unwrap();
+        let again = predicted["doubt"]["extinction_ratio"][key]
+            .as_f64()
+            .unwrap();
+        assert!((again / told - 1.0).abs() < 0.02, "{key}: {told} {again}");
+    }
+}
+
+#[test]
+fn what_cannot_be_answered_is_told_before_any_work() {
+    for (arguments, words) in [
+        (
+            &[READINGS, "--known", "condenser.radial"][..],
+            "\"condenser.radial\" is not among the unknowns of this stand: ",
+        ),
+        (
+            &[READINGS, "--can", "turn:slide"],
+            "\"turn:slide\" is nothing that can be done with this stand; allowed: ",
+        ),
+        (
+            &[READINGS, "--write", "scenarios"],
+            "--write would replace the scenario itself",
+        ),
+        (
+            &["scenarios/leaking-stand.toml"],
+            "is no column of readings",
+        ),
+    ] {
+        let output = run(arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(
+            text(&output.stderr).contains(words),
+            "{}",
+            text(&output.stderr)
+        );
+        assert!(output.stdout.is_empty());
+    }
+}
