@@ -5,14 +5,14 @@ use std::sync::atomic::Ordering;
 
 use clap::Args;
 
-use super::job::{Format, Job};
+use super::job::{Job, Shown};
 use super::{Failure, interrupt, number, progress, whole};
-use crate::output::figure::{check_folder, write_files};
+use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::{csv, json, table};
 use crate::scenario::{Scenario, read_readings, with_stand};
 use crate::scene::Scene;
 use crate::study::draws::{Plan, Watch};
-use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, fit};
+use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
 use crate::study::unknown::Unknowns;
 
 #[derive(Debug, Args)]
@@ -47,11 +47,12 @@ pub(super) struct FitArguments {
     /// predict, place and tolerate then answer over those stands
     #[arg(long, value_name = "DIR")]
     write: Option<PathBuf>,
+    /// Before any reading: which readings would decide which part is to blame, in an order for the bench; with --write also as a sheet to print
+    /// (PDF) and as the CSV to fill in
+    #[arg(long, conflicts_with = "readings")]
+    checklist: bool,
     #[command(flatten)]
-    format: Format,
-    /// Leave out notes, cautions and the progress display
-    #[arg(long)]
-    quiet: bool,
+    shown: Shown,
 }
 
 fn draws(text: &str) -> Result<u32, String> {
@@ -64,12 +65,7 @@ fn model_error(text: &str) -> Result<f64, String> {
 }
 
 pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
-    let job = Job {
-        file: Some(&arguments.file),
-        format: arguments.format,
-        plots: None,
-        quiet: arguments.quiet,
-    };
+    let job = Job::about(&arguments.file, &arguments.shown);
     let Scenario {
         title,
         scene,
@@ -80,11 +76,17 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         Some(file) => read_readings(file, scene)?,
         None => Vec::new(),
     };
+    let unknowns = unknowns(arguments, scene, &readings)?;
+    if arguments.checklist {
+        return check_list(arguments, &job, title, scene, &unknowns, notes);
+    }
     let found = (arguments.write.as_ref())
         .map(|folder| Found::new(folder, &arguments.file))
         .transpose()?;
-    let unknowns = unknowns(arguments, scene, &readings)?;
-    let answer = answer(arguments, &job, scene, &unknowns, &readings)?;
+    let answer = worked(arguments, &job, scene, |question, watch| {
+        fit(scene, &unknowns, &readings, question, watch)
+    })?;
+    job.draw(|| Ok(vec![fit_figure(title, &answer)?]))?;
     if let Some(found) = found {
         found.write(&arguments.file, &unknowns, &answer)?;
     }
@@ -164,13 +166,45 @@ impl<'a> Found<'a> {
     }
 }
 
-fn answer(
+/// The readings to take, before any is taken.
+fn check_list(
+    arguments: &FitArguments,
+    job: &Job<'_>,
+    title: &str,
+    scene: &Scene,
+    unknowns: &Unknowns,
+    notes: &[String],
+) -> Result<(), Failure> {
+    arguments.write.as_deref().map_or(Ok(()), check_folder)?;
+    let answer = worked(arguments, job, scene, |question, watch| {
+        checklist(scene, unknowns, question, watch)
+    })?;
+    if let Some(folder) = &arguments.write {
+        let figure = checklist_figure(title, &answer)?;
+        let stem = arguments.file.file_stem().unwrap_or_default();
+        let stem = stem.to_string_lossy();
+        let (pdf, rows) = (figure.pdf.unwrap_or_default(), csv::checklist(&answer));
+        let files = [
+            (format!("{stem}.checklist.pdf"), &pdf[..]),
+            (format!("{stem}.readings.csv"), rows.as_bytes()),
+        ];
+        write_files(folder, &files)?;
+    }
+    job.draw(|| Ok(vec![checklist_figure(title, &answer)?]))?;
+    job.print(
+        || json::answer(title, &answer, notes),
+        || csv::checklist(&answer),
+        || table::checklist(title, &answer, notes, job.quiet),
+    )
+}
+
+/// Runs a study with a progress display; an interrupt ends it before anything is written.
+fn worked<T>(
     arguments: &FitArguments,
     job: &Job<'_>,
     scene: &Scene,
-    unknowns: &Unknowns,
-    readings: &[Reading],
-) -> Result<Fit, Failure> {
+    study: impl FnOnce(&FitQuestion, Watch<'_>) -> Result<T, FitError>,
+) -> Result<T, Failure> {
     let stand = &arguments.file;
     let can = (arguments.can.iter())
         .map(|word| Action::named(word, &scene.path))
@@ -190,7 +224,7 @@ fn answer(
             progress,
             stop: &stop,
         };
-        fit(scene, unknowns, readings, &question, watch)
+        study(&question, watch)
     });
     if stop.load(Ordering::Relaxed) {
         return Err(failed(stand, &"stopped, nothing is written"));

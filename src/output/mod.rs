@@ -3,8 +3,8 @@
 pub mod csv;
 #[cfg(feature = "figures")]
 pub mod figure;
+mod findings;
 pub mod json;
-#[cfg(any(feature = "cli", feature = "figures"))]
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")
@@ -21,6 +21,8 @@ pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
 mod words;
+
+pub use findings::findings;
 
 /// What is said where no light leaks.
 pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";

@@ -8,6 +8,7 @@ mod scene;
 mod aperture;
 mod calculus;
 mod chart;
+mod checklist;
 mod doubt;
 mod draws;
 mod fit;

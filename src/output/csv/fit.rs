@@ -1,7 +1,7 @@
 //! `fit` as CSV.
 
 use super::text;
-use crate::study::fit::Fit;
+use crate::study::fit::{Checklist, Fit, SettingCell};
 use crate::study::unknown::Unknowns;
 
 /// A row for each stand, a column for each unknown number, as a scenario's `[doubt] sample` reads it.
@@ -17,6 +17,34 @@ pub fn sample(unknowns: &Unknowns, points: &[Vec<f64>]) -> String {
         text.push('\n');
     }
     text
+}
+
+/// The table of a checklist to fill in, as `fit` reads it: readings and parallel light are empty.
+#[must_use]
+pub fn checklist(answer: &Checklist) -> String {
+    let mut settings: Vec<&str> = Vec::new();
+    for (name, _) in answer.steps.iter().flat_map(|step| &step.setting) {
+        if !settings.contains(&name.as_str()) {
+            settings.push(name);
+        }
+    }
+    // The iris last, as the instructions have it.
+    settings.sort_by_key(|name| *name == "na");
+    let header = ["reading", "parallel", "error_percent"].into_iter();
+    let rows = (answer.steps.iter().enumerate()).map(|(number, step)| {
+        let cell = |wanted: &&str| {
+            let cell = step.setting.iter().find(|(name, _)| name == wanted);
+            cell.map_or(String::new(), |(_, cell)| match cell {
+                SettingCell::Number(number) => number.to_string(),
+                SettingCell::Word(word) => word.clone(),
+            })
+        };
+        let mut row = vec![String::new(), String::new(), String::new()];
+        row.extend(settings.iter().map(cell));
+        row.push(format!("checklist {}", number + 1));
+        row
+    });
+    text(header.chain(settings.iter().copied()).chain(["note"]), rows)
 }
 
 /// A row for each unknown, before and after the readings.

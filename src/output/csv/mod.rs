@@ -13,7 +13,7 @@ use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
-pub use fit::{sample, unknowns};
+pub use fit::{checklist, sample, unknowns};
 pub use lens::{lenses, prescription};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};

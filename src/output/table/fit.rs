@@ -6,17 +6,12 @@ use comfy_table::CellAlignment;
 
 use super::{BOLD, plain};
 use crate::output::CAUTION;
-use crate::output::numbers::{digits, exponent, supported};
+use crate::output::findings::{HARDLY, chance, findings};
+use crate::output::numbers::{digits, supported};
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
-/// A part is called the one to blame from this probability on.
-const DECIDED: f64 = 0.9;
-/// Parts and causes that are less probably the largest, and have no larger share, are gathered in one line.
-const HARDLY: f64 = 0.005;
+/// Parts and causes that are hardly ever the largest, and have no larger share, are gathered in one line.
 const SMALL: f64 = 0.02;
-/// A next reading of less information than this tells nothing, nats.
-const NOTHING_TO_TELL: f64 = 0.02;
-
 /// `fit` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
 pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
@@ -25,12 +20,8 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&verdict(answer));
-    for sentence in misfit(answer) {
+    for sentence in findings(answer) {
         line(&sentence);
-    }
-    if let Some(words) = next(answer) {
-        line(&words);
     }
     line("");
     line(&format!(
@@ -87,114 +78,6 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
         line(CAUTION);
     }
     text
-}
-
-fn named(blame: &BlameShare) -> String {
-    match blame.part.as_str() {
-        "stack" => blame.cause.words().to_owned(),
-        part => format!("{part}, {}", blame.cause.words()),
-    }
-}
-
-fn chance(probability: f64) -> String {
-    format!("{:.0} %", 100.0 * probability)
-}
-
-/// Which part is to blame, or between which that is not decided.
-fn verdict(answer: &Fit) -> String {
-    let Some(first) = answer.blame.first() else {
-        return "Nothing leaks in these stands.".to_owned();
-    };
-    let before = if answer.readings.is_empty() {
-        "Before any reading: "
-    } else {
-        ""
-    };
-    if first.largest >= DECIDED {
-        return format!(
-            "{before}{} is the largest leak ({}).",
-            named(first),
-            chance(first.largest)
-        );
-    }
-    if let Some(words) = one_part(answer) {
-        return format!("{before}{words}");
-    }
-    let mut sum = 0.0;
-    let among: Vec<String> = (answer.blame.iter())
-        .take_while(|blame| {
-            let more = sum < DECIDED && blame.largest >= HARDLY;
-            sum += blame.largest;
-            more
-        })
-        .take(4)
-        .map(|blame| format!("{} ({})", named(blame), chance(blame.largest)))
-        .collect();
-    format!(
-        "{before}Not decided which leak is the largest: {}.",
-        among.join(", or ")
-    )
-}
-
-/// A part of which it is sure that it is to blame, though not what about it.
-fn one_part(answer: &Fit) -> Option<String> {
-    let part = &answer.blame.first()?.part;
-    let own: Vec<&BlameShare> = (answer.blame.iter())
-        .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
-        .collect();
-    let sum: f64 = own.iter().map(|blame| blame.largest).sum();
-    let causes: Vec<String> = (own.iter())
-        .map(|blame| format!("{} ({})", blame.cause.words(), chance(blame.largest)))
-        .collect();
-    (sum >= DECIDED && part != "stack").then(|| {
-        format!(
-            "The largest leak is one of {part} ({}); not decided which: {}.",
-            chance(sum),
-            causes.join(", or ")
-        )
-    })
-}
-
-/// What readings and model do not agree on.
-fn misfit(answer: &Fit) -> Vec<String> {
-    let mut all = Vec::new();
-    if !answer.consistent {
-        all.push(format!(
-            "Readings and model do not go together (p = {}): no stand that the priors allow shows them all.",
-            if answer.p_value < 1e-3 { exponent(answer.p_value) } else { digits(answer.p_value, 2) }
-        ));
-        if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
-            all.push(format!(
-                "The reading of line {} goes least with the others ({} read): read it again, and look how the stand was set.",
-                spoiled.line,
-                digits(spoiled.measured, 3),
-            ));
-        }
-    }
-    all
-}
-
-fn next(answer: &Fit) -> Option<String> {
-    let best = answer.next.first()?;
-    if answer
-        .blame
-        .first()
-        .is_some_and(|first| first.largest >= DECIDED)
-        && best.gain_nats < NOTHING_TO_TELL
-    {
-        return Some(
-            "No further reading would tell much more of which part is to blame.".to_owned(),
-        );
-    }
-    Some(format!("Next reading: {}.", uncapital(&best.words)))
-}
-
-fn uncapital(words: &str) -> String {
-    let mut letters = words.chars();
-    match letters.next() {
-        Some(first) => first.to_lowercase().chain(letters).collect(),
-        None => String::new(),
-    }
 }
 
 fn interval(interval: &Interval, unit: &str) -> [String; 2] {
@@ -319,7 +202,7 @@ fn candidates(answer: &Fit) -> String {
     table.trim_fmt()
 }
 
-fn right(table: &mut comfy_table::Table, columns: &[usize]) {
+pub(super) fn right(table: &mut comfy_table::Table, columns: &[usize]) {
     for column in columns {
         if let Some(column) = table.column_mut(*column) {
             column.set_cell_alignment(CellAlignment::Right);

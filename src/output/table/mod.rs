@@ -2,6 +2,7 @@
 
 mod aperture;
 mod chart;
+mod checklist;
 mod fit;
 mod lens;
 mod place;
@@ -24,6 +25,7 @@ use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
+pub use checklist::checklist;
 pub use fit::fit;
 pub use lens::lenses;
 pub use place::placement;

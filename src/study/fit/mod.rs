@@ -27,6 +27,7 @@
 //! ```
 
 mod blame;
+mod checklist;
 mod next;
 mod sampler;
 mod summary;
@@ -38,6 +39,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
 pub use blame::BlameShare;
+pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
 pub use next::{Action, ActionError, NextReading};
 pub use sampler::{Population, Posterior, SampleError, sample};
 pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer};

@@ -87,7 +87,8 @@ pub struct NextReading {
     pub bench: BenchSetting,
 }
 
-fn as_map<S: Serializer>(
+/// A setting as a table of its columns.
+pub(super) fn as_map<S: Serializer>(
     columns: &[(String, SettingCell)],
     serializer: S,
 ) -> Result<S::Ok, S::Error> {
@@ -141,7 +142,7 @@ impl Action {
 }
 
 /// Settings that a reading could be taken in, those that were read left out.
-fn candidates(
+pub(super) fn candidates(
     path: &LightPath,
     can: Option<&[Action]>,
     read: &[BenchSetting],
@@ -219,6 +220,11 @@ fn candidates(
     wide.filter(|setting| !read.contains(setting)).collect()
 }
 
+/// What to do for a reading.
+pub(super) fn instruction(setting: &BenchSetting, path: &LightPath) -> String {
+    format!("{}, then read crossed and parallel", setting.words(path))
+}
+
 /// The readings that would tell most.
 pub(super) fn next(
     scene: &Scene,
@@ -258,10 +264,7 @@ pub(super) fn next(
             setting: light.setting.columns(path),
             gain_nats: information(&simulated, sd),
             reading_nats: of_reading(&simulated, sd),
-            words: format!(
-                "{}, then read crossed and parallel",
-                light.setting.words(path)
-            ),
+            words: instruction(&light.setting, path),
             bench: light.setting.clone(),
         })
     })

@@ -1,0 +1,210 @@
+//! What readings told: shares of the leak with their intervals, readings against the model, and each unknown before and after.
+
+use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
+use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
+use super::numbers::{decade_steps, step_of_decade};
+use super::{Figure, FigureError};
+use crate::output::findings::named_leak;
+use crate::output::numbers::supported;
+use crate::output::sheet::{Color, Pen, Sheet, Type};
+use crate::study::fit::{BlameShare, Fit, Interval, ReadingAnswer, UnknownAnswer};
+
+/// Before and after, and what was read.
+const BEFORE: Color = Color(0xd3, 0xd8, 0xe0);
+const AFTER: Color = Color(0x2c, 0x74, 0xb8);
+const READ: Color = Color(0xb0, 0x3a, 0x10);
+/// Where strips begin and end, room for words at their left, and the height of a row.
+const FROM: f64 = 300.0;
+const TO: f64 = 660.0;
+const ROW: f64 = 24.0;
+/// Between two panels, and above the first.
+const GAP: f64 = 92.0;
+const TOP: f64 = 118.0;
+/// Shares that are drawn at most.
+const MOST_SHARES: usize = 10;
+const TEXT: Type = BODY.sized(13.0);
+
+/// The figure "fit".
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
+    let shares = &answer.blame[..answer.blame.len().min(MOST_SHARES)];
+    let readings = &answer.readings;
+    let high = |rows: usize| match rows {
+        0 => 0.0,
+        rows => ROW * rows as f64 + GAP,
+    };
+    let height =
+        TOP + high(shares.len()) + high(readings.len()) + high(answer.unknown.len()) - 20.0;
+    let subtitle = match readings.len() {
+        0 => "Before any reading: what is known of the stand".to_owned(),
+        1 => "What one reading tells of the stand".to_owned(),
+        many => format!("What {many} readings tell of the stand"),
+    };
+    draw("fit", title, height, |sheet| {
+        head(sheet, title, &subtitle);
+        let mut top = TOP;
+        shares_panel(sheet, shares, top);
+        top += high(shares.len());
+        if !readings.is_empty() {
+            readings_panel(sheet, readings, top);
+            top += high(readings.len());
+        }
+        strips(sheet, &answer.unknown, top);
+    })
+}
+
+fn heading(sheet: &Sheet, words: &str, top: f64) {
+    let room = WIDTH - 2.0 * MARGIN;
+    sheet.fitted(words, (MARGIN, top - 16.0), room, BODY.bold());
+}
+
+fn row(top: f64, number: usize) -> f64 {
+    top + ROW * (number as f64 + 0.5)
+}
+
+/// A bar for an interval, with a stroke at its middle.
+fn bar(sheet: &Sheet, y: f64, [low, middle, high]: [f64; 3]) {
+    sheet.fill((low, y - 6.0), (high.max(low + 1.0), y + 6.0), AFTER);
+    sheet.line(&[(middle, y - 8.0), (middle, y + 8.0)], Pen::full(INK, 2.0));
+}
+
+fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
+    heading(
+        sheet,
+        "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest",
+        top,
+    );
+    let percent = |share: f64| 100.0 * share;
+    let low = shares
+        .iter()
+        .map(|s| percent(s.share.low))
+        .fold(0.0, f64::min);
+    let high = shares
+        .iter()
+        .map(|s| percent(s.share.high))
+        .fold(10.0, f64::max);
+    let x = (AxisScale::linear(low, high, 6), "percent of the leak");
+    let bottom = top + ROW * shares.len() as f64;
+    let panel = AxesPanel::new([FROM, TO, top, bottom], x, (AxisScale::bare(), ""))
+        .gridded(true, false)
+        .looking(BELOW_ALONE);
+    panel.draw(sheet);
+    for (
+        number,
+        BlameShare {
+            part,
+            cause,
+            share,
+            largest,
+        },
+    ) in shares.iter().enumerate()
+    {
+        let y = row(top, number);
+        let words = named_leak(part, *cause);
+        sheet.fitted(&words, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
+        bar(
+            sheet,
+            y,
+            [share.low, share.median, share.high].map(|s| panel.x(percent(s))),
+        );
+        let words = format!("{:.0} %", 100.0 * largest);
+        let set = TEXT.weighted(number == 0);
+        sheet.text(&words, (TO + 10.0, y), set);
+    }
+}
+
+fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
+    heading(
+        sheet,
+        "Readings (dots) against what the stands that explain them show (90 % interval)",
+        top,
+    );
+    let all = readings
+        .iter()
+        .flat_map(|r| [r.measured, r.predicted.low, r.predicted.high]);
+    let (low, high) = all
+        .filter(|ratio| *ratio > 0.0)
+        .map(f64::log10)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), log| {
+            (low.min(log), high.max(log))
+        });
+    let (low, high) = if low <= high {
+        (low - 0.1, high + 0.1)
+    } else {
+        (0.0, 4.0)
+    };
+    // Wide spans have a number at powers of ten, narrow ones at every step.
+    let mantissas: &[u32] = match high - low {
+        span if span > 2.5 => &[1],
+        span if span > 0.8 => &[1, 2, 5],
+        _ => &[1, 2, 3, 4, 5, 6, 7, 8, 9],
+    };
+    let whole = |mantissa: u32, exponent: i32| match exponent {
+        0..=5 => (u64::from(mantissa) * 10u64.pow(exponent.unsigned_abs())).to_string(),
+        _ => step_of_decade(mantissa, exponent),
+    };
+    debug_assert!(!decade_steps(low, high, mantissas).is_empty() || high - low < 0.1);
+    let x = (
+        AxisScale::steps((low, high), mantissas, whole, true),
+        "parallel over crossed light",
+    );
+    let bottom = top + ROW * readings.len() as f64;
+    let panel = AxesPanel::new([FROM, TO, top, bottom], x, (AxisScale::bare(), ""))
+        .gridded(true, false)
+        .looking(BELOW_ALONE);
+    panel.draw(sheet);
+    for (number, reading) in readings.iter().enumerate() {
+        let y = row(top, number);
+        let words = match reading.note.as_str() {
+            "" => format!("line {}", reading.line),
+            note => format!("line {}: {note}", reading.line),
+        };
+        sheet.fitted(&words, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
+        let Interval { low, median, high } = reading.predicted;
+        bar(sheet, y, [low, median, high].map(|ratio| panel.x(ratio)));
+        sheet.dot((panel.x(reading.measured), y), 5.5, Color::WHITE);
+        sheet.dot((panel.x(reading.measured), y), 4.0, READ);
+        let words = format!("{:+.1} of its errors", reading.z + 0.0).replace('-', "−");
+        let set = TEXT.weighted(reading.spoiled);
+        sheet.fitted(&words, (TO + 10.0, y), WIDTH - TO - 20.0, set);
+    }
+}
+
+/// Each unknown on a scale of its own, from the least to the most that was thought possible before or is now.
+fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
+    let words = "Unknown numbers: before (pale) and after (dark), 90 % intervals, each on a scale of its own";
+    heading(sheet, words, top);
+    for (number, row_of) in unknowns.iter().enumerate() {
+        let y = row(top, number);
+        let (before, after) = (row_of.prior, row_of.posterior.interval);
+        let logarithmic = before.low > 0.0 && before.high > 10.0 * before.low && after.low > 0.0;
+        let at = |value: f64| if logarithmic { value.ln() } else { value };
+        let (least, most) = (
+            at(before.low).min(at(after.low)),
+            at(before.high).max(at(after.high)),
+        );
+        let x = |value: f64| match most > least {
+            true => FROM + (at(value) - least) / (most - least) * (TO - FROM),
+            false => 0.5 * (FROM + TO),
+        };
+        sheet.line(&[(FROM, y), (TO, y)], Pen::full(GRID, 1.0));
+        sheet.fill((x(before.low), y - 8.0), (x(before.high), y + 8.0), BEFORE);
+        bar(sheet, y, [after.low, after.median, after.high].map(x));
+        let name = &row_of.told_as.name;
+        sheet.fitted(name, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
+        let unit = row_of.told_as.unit;
+        let words = format!("{} {unit}", supported(after.median, after.low, after.high));
+        let set = TEXT.weighted(row_of.told);
+        sheet.fitted(words.trim_end(), (TO + 10.0, y), WIDTH - TO - 20.0, set);
+    }
+    let words = "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale.";
+    let y = row(top, unknowns.len()) + 4.0;
+    sheet.fitted(
+        words,
+        (MARGIN, y),
+        WIDTH - 2.0 * MARGIN,
+        TEXT.inked(SOFT_INK),
+    );
+}

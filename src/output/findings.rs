@@ -1,0 +1,141 @@
+//! What a fit found, in sentences: which part is to blame and how sure that is, what does not go together, what to read next.
+
+use super::numbers::{digits, exponent};
+use crate::study::fit::{BlameShare, Fit};
+use crate::study::leak::Cause;
+
+/// A part is called the one to blame from this probability on.
+const DECIDED: f64 = 0.9;
+/// Parts and causes that are less probably the largest are not named.
+pub(crate) const HARDLY: f64 = 0.005;
+/// A next reading of less information than this tells nothing, nats.
+const NOTHING_TO_TELL: f64 = 0.02;
+
+/// The findings, most important first.
+#[must_use]
+pub fn findings(answer: &Fit) -> Vec<String> {
+    let mut all = vec![verdict(answer)];
+    all.extend(misfit(answer));
+    all.extend(next(answer));
+    all
+}
+
+/// A part and what is wrong with it.
+pub(crate) fn named_leak(part: &str, cause: Cause) -> String {
+    match part {
+        "stack" => cause.words().to_owned(),
+        part => format!("{part}, {}", cause.words()),
+    }
+}
+
+pub(crate) fn chance(probability: f64) -> String {
+    format!("{:.0} %", 100.0 * probability)
+}
+
+/// Which part is to blame, or between which that is not decided.
+fn verdict(answer: &Fit) -> String {
+    let Some(first) = answer.blame.first() else {
+        return "Nothing leaks in these stands.".to_owned();
+    };
+    let before = if answer.readings.is_empty() {
+        "Before any reading: "
+    } else {
+        ""
+    };
+    if first.largest >= DECIDED {
+        return format!(
+            "{before}{} is the largest leak ({}).",
+            named_leak(&first.part, first.cause),
+            chance(first.largest)
+        );
+    }
+    if let Some(words) = one_part(answer) {
+        return format!("{before}{words}");
+    }
+    format!(
+        "{before}Not decided which leak is the largest: {}.",
+        among_leaks(&answer.blame)
+    )
+}
+
+/// The most probable leaks, with their probabilities.
+pub(crate) fn among_leaks(blame: &[BlameShare]) -> String {
+    let mut sum = 0.0;
+    let among: Vec<String> = (blame.iter())
+        .take_while(|blame| {
+            let more = sum < DECIDED && blame.largest >= HARDLY;
+            sum += blame.largest;
+            more
+        })
+        .take(4)
+        .map(|blame| {
+            format!(
+                "{} ({})",
+                named_leak(&blame.part, blame.cause),
+                chance(blame.largest)
+            )
+        })
+        .collect();
+    among.join(", or ")
+}
+
+/// A part of which it is sure that it is to blame, though not what about it.
+fn one_part(answer: &Fit) -> Option<String> {
+    let part = &answer.blame.first()?.part;
+    let own: Vec<&BlameShare> = (answer.blame.iter())
+        .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
+        .collect();
+    let sum: f64 = own.iter().map(|blame| blame.largest).sum();
+    let causes: Vec<String> = (own.iter())
+        .map(|blame| format!("{} ({})", blame.cause.words(), chance(blame.largest)))
+        .collect();
+    (sum >= DECIDED && part != "stack").then(|| {
+        format!(
+            "The largest leak is one of {part} ({}); not decided which: {}.",
+            chance(sum),
+            causes.join(", or ")
+        )
+    })
+}
+
+/// What readings and model do not agree on.
+fn misfit(answer: &Fit) -> Vec<String> {
+    let mut all = Vec::new();
+    if !answer.consistent {
+        all.push(format!(
+            "Readings and model do not go together (p = {}): no stand that the priors allow shows them all.",
+            if answer.p_value < 1e-3 { exponent(answer.p_value) } else { digits(answer.p_value, 2) }
+        ));
+        if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
+            all.push(format!(
+                "The reading of line {} goes least with the others ({} read): read it again, and look how the stand was set.",
+                spoiled.line,
+                digits(spoiled.measured, 3),
+            ));
+        }
+    }
+    all
+}
+
+fn next(answer: &Fit) -> Option<String> {
+    let best = answer.next.first()?;
+    if answer
+        .blame
+        .first()
+        .is_some_and(|first| first.largest >= DECIDED)
+        && best.gain_nats < NOTHING_TO_TELL
+    {
+        return Some(
+            "No further reading would tell much more of which part is to blame.".to_owned(),
+        );
+    }
+    Some(format!("Next reading: {}.", uncapital(&best.words)))
+}
+
+fn uncapital(words: &str) -> String {
+    let mut letters = words.chars();
+    match letters.next() {
+        Some(first) => first.to_lowercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}

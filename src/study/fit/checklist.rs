@@ -1,0 +1,409 @@
+//! Before any reading: the fewest readings that decide which part is to blame, in an order that a bench can follow.
+//!
+//! Stands are drawn from the priors, and every candidate of [`super::next`] is read on them. Readings are then chosen one by one: each time the one
+//! after which the readings so far tell most of the blamed part, on average over stands that stand in for the true one. What readings tell is the
+//! logarithm of the probability that they leave for the right part. That probability comes from the stands whose readings are most like the true
+//! stand's; how shares of the leak go with readings among them is fitted by straight lines and taken off, so that hundreds of stands do, where
+//! thousands would be needed to find some with the very same readings.
+//!
+//! Sources: D. V. Lindley, Ann. Math. Statist. 27, 986 (1956), for the information; M. A. Beaumont, W. Zhang and D. J. Balding, Genetics 162, 2025
+//! (2002), for the stands nearby and the straight lines; G. L. Nemhauser and others, Math. Program. 14, 265 (1978), for choosing one by one. All from
+//! memory.
+
+use nalgebra::{Cholesky, DMatrix};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
+use serde::Serialize;
+
+use super::blame::{self, Shares};
+use super::next::{as_map, candidates, instruction};
+use super::{
+    BenchSetting, BlameShare, FitError, FitQuestion, Interval, READING_ERROR, SampleError,
+    SettingCell,
+};
+use crate::scene::Scene;
+use crate::study::bench::{Bench, Care};
+use crate::study::draws::Watch;
+use crate::study::leak::Cause;
+use crate::study::unknown::Unknowns;
+use crate::threads;
+
+/// Stands that are drawn at most, and how many of them take the place of the true one.
+const STANDS: usize = 1500;
+const TRUE_STANDS: usize = 300;
+/// So many stands are taken as like the true one: those whose readings are nearest.
+const ALIKE: usize = 120;
+/// Added to the diagonal of the normal equations, relatively.
+const RIDGE: f64 = 1e-6;
+/// A part that has this probability after the readings is the one to blame.
+const DECIDED: f64 = 0.9;
+/// Readings are chosen until they decide in this part of the stands, until the next one adds less than so many nats, or until there are so many.
+const ENOUGH: f64 = 0.9;
+const LEAST_NATS: f64 = 0.02;
+const MOST_STEPS: usize = 10;
+/// Parts and causes with this probability before any reading are told what they would read.
+const PROBABLE: f64 = 0.04;
+const MOST_CULPRITS: usize = 5;
+
+/// Readings to take, in order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Checklist {
+    /// Stands drawn from the priors, and the seed.
+    pub draws: usize,
+    /// The seed.
+    pub seed: u64,
+    /// Who is to blame before any reading, most probable first.
+    pub before: Vec<BlameShare>,
+    /// The readings.
+    pub steps: Vec<ChecklistStep>,
+}
+
+/// One reading to take.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChecklistStep {
+    /// The setting as columns of a readings file.
+    #[serde(serialize_with = "as_map")]
+    pub setting: Vec<(String, SettingCell)>,
+    /// What to do.
+    pub words: String,
+    /// What the stands drawn would read: parallel light over this light.
+    pub ratio: Interval,
+    /// The same for those stands in which a part is to blame, of the parts that are most probable before any reading.
+    pub if_to_blame: Vec<IfToBlame>,
+    /// Information about the blamed part in this reading and those before it, nats, on average.
+    pub told_nats: f64,
+    /// The part of the stands in which this reading and those before it decide which part is to blame.
+    pub decided: f64,
+    /// The setting itself.
+    #[serde(skip)]
+    pub bench: BenchSetting,
+}
+
+/// What a reading would be if a part were to blame.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IfToBlame {
+    /// The part.
+    pub part: String,
+    /// What is wrong with it.
+    pub cause: Cause,
+    /// The reading.
+    pub ratio: Interval,
+}
+
+/// Chooses readings for a stand of which nothing has been read yet.
+///
+/// # Errors
+/// [`FitError`].
+///
+/// Checked by: `tests/laws/checklist.rs`.
+pub fn checklist(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    question: &FitQuestion,
+    watch: Watch,
+) -> Result<Checklist, FitError> {
+    if unknowns.list.is_empty() {
+        return Err(FitError::NothingUnknown);
+    }
+    let draws = question.plan.draws.min(STANDS);
+    let seed = question.plan.seed;
+    let points: Vec<Vec<f64>> = (0..draws)
+        .map(|draw| unknowns.draw(&mut stream(seed, draw)))
+        .collect();
+    let shares = blame::shares(scene, unknowns, &points, watch)?;
+    let settings = candidates(&unknowns.path, question.can.as_deref(), &[]);
+    let sd = READING_ERROR.hypot(question.model_error);
+    let read = Simulated::new(
+        scene,
+        unknowns,
+        &settings,
+        (&points, &shares),
+        (sd, seed),
+        watch,
+    )?;
+    let mut chosen = Knowledge::new(&read);
+    let mut told = 0.0;
+    while chosen.chosen.len() < MOST_STEPS && chosen.decided() < ENOUGH {
+        if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+            return Err(SampleError::Stopped.into());
+        }
+        (watch.progress)(100 * chosen.chosen.len() / MOST_STEPS);
+        let Some((best, nats)) = chosen.best() else {
+            break;
+        };
+        if nats - told < LEAST_NATS {
+            break;
+        }
+        chosen.add(best);
+        told = nats;
+    }
+    let culprits = blame::blame(&shares);
+    let mut so_far = Knowledge::new(&read);
+    let steps = (in_bench_order(&read, &chosen.chosen).into_iter())
+        .map(|at| {
+            so_far.add(at);
+            let (setting, light) = &read.lights[at];
+            let of = |keep: &dyn Fn(usize) -> bool| {
+                let kept = (light.iter().zip(&read.blamed)).filter(|(_, blamed)| keep(**blamed));
+                Interval::of(&kept.map(|(log, _)| log.exp()).collect::<Vec<_>>())
+            };
+            let probable = culprits
+                .iter()
+                .filter(|culprit| culprit.largest >= PROBABLE);
+            ChecklistStep {
+                setting: setting.columns(&unknowns.path),
+                words: instruction(setting, &unknowns.path),
+                ratio: of(&|_| true),
+                if_to_blame: (probable.take(MOST_CULPRITS))
+                    .filter_map(|culprit| {
+                        let key = (culprit.part.clone(), culprit.cause);
+                        let at = shares.of.iter().position(|of| *of == key)?;
+                        Some(IfToBlame {
+                            part: key.0,
+                            cause: key.1,
+                            ratio: of(&|blamed| blamed == at),
+                        })
+                    })
+                    .collect(),
+                told_nats: so_far.nats(None),
+                decided: so_far.decided(),
+                bench: setting.clone(),
+            }
+        })
+        .collect();
+    Ok(Checklist {
+        draws,
+        seed,
+        before: culprits,
+        steps,
+    })
+}
+
+fn stream(seed: u64, number: usize) -> ChaCha8Rng {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    random.set_stream(number as u64);
+    random
+}
+
+/// Readings of the same state of the stand one after the other, from the open iris down; states in the order in which they were chosen.
+fn in_bench_order(read: &Simulated, chosen: &[usize]) -> Vec<usize> {
+    let state = |at: &usize| BenchSetting {
+        na: None,
+        ..read.lights[*at].0.clone()
+    };
+    let mut order: Vec<usize> = Vec::new();
+    for first in chosen {
+        if order.contains(first) {
+            continue;
+        }
+        let mut same: Vec<usize> = (chosen.iter().copied())
+            .filter(|at| state(at) == state(first))
+            .collect();
+        let na = |at: &usize| read.lights[*at].0.na.unwrap_or(f64::INFINITY);
+        same.sort_by(|a, b| na(b).total_cmp(&na(a)));
+        order.extend(same);
+    }
+    order
+}
+
+/// Every candidate on every stand.
+struct Simulated {
+    /// Logarithm of the parallel light over the light, stand by stand.
+    lights: Vec<(BenchSetting, Vec<f64>)>,
+    /// The same with the errors of readings, in standard deviations of them.
+    read: Vec<Vec<f64>>,
+    /// The shares of the leak of each part and cause, stand by stand.
+    share: Vec<Vec<f64>>,
+    /// The part and cause that is to blame in each stand.
+    blamed: Vec<usize>,
+}
+
+impl Simulated {
+    fn new(
+        scene: &Scene,
+        unknowns: &Unknowns,
+        settings: &[BenchSetting],
+        (points, shares): (&[Vec<f64>], &Shares),
+        (sd, seed): (f64, u64),
+        watch: Watch,
+    ) -> Result<Self, FitError> {
+        let lights = threads::map(0..settings.len(), |k| {
+            // What cannot be run is no candidate.
+            let bench = Bench::new(scene, unknowns, &settings[k..=k], Care::Full).ok()?;
+            let light = bench.lights.first()?;
+            let mut logs = Vec::with_capacity(shares.members.len());
+            for member in &shares.members {
+                if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+                    return None;
+                }
+                logs.push(-bench.direct(light, &points[*member]).ln());
+            }
+            // Nor what cannot be run in some of the stands, or in which no light is left.
+            logs.iter()
+                .all(|log| log.is_finite())
+                .then(|| (settings[k].clone(), logs))
+        });
+        if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+            return Err(SampleError::Stopped.into());
+        }
+        let lights: Vec<(BenchSetting, Vec<f64>)> = lights.into_iter().flatten().collect();
+        let read = (lights.iter().enumerate())
+            .map(|(k, (_, logs))| {
+                let mut random = stream(seed, points.len() + k);
+                logs.iter()
+                    .map(|log| {
+                        let error: f64 = StandardNormal.sample(&mut random);
+                        log / sd + error
+                    })
+                    .collect()
+            })
+            .collect();
+        Ok(Self {
+            lights,
+            read,
+            share: shares.share.clone(),
+            blamed: shares.largest.clone(),
+        })
+    }
+}
+
+/// What readings leave of the question, for stands that take the place of the true one.
+struct Knowledge<'a> {
+    read: &'a Simulated,
+    /// The true stands.
+    stands: Vec<usize>,
+    chosen: Vec<usize>,
+    /// Of each true stand, the squared distance of every stand in the chosen readings, in standard deviations.
+    distance: Vec<Vec<f64>>,
+}
+
+impl<'a> Knowledge<'a> {
+    fn new(read: &'a Simulated) -> Self {
+        let many = read.blamed.len();
+        let stands: Vec<usize> = (0..many)
+            .step_by(many.div_ceil(TRUE_STANDS).max(1))
+            .collect();
+        Self {
+            read,
+            distance: vec![vec![0.0; many]; stands.len()],
+            stands,
+            chosen: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, reading: usize) {
+        for (distance, stand) in self.distance.iter_mut().zip(&self.stands) {
+            let read = &self.read.read[reading];
+            for (distance, other) in distance.iter_mut().zip(read) {
+                *distance += (other - read[*stand]).powi(2);
+            }
+        }
+        self.chosen.push(reading);
+    }
+
+    /// The probabilities that the chosen readings, and one more, leave for each part and cause; a stand is no witness of its own readings.
+    fn left(&self, stand: usize, more: Option<usize>) -> Vec<f64> {
+        let own = self.stands[stand];
+        let mut near: Vec<(f64, usize)> = (self.distance[stand].iter().enumerate())
+            .filter(|(other, _)| *other != own)
+            .map(|(other, distance)| {
+                let off = more.map_or(0.0, |more| {
+                    let read = &self.read.read[more];
+                    (read[other] - read[own]).powi(2)
+                });
+                (distance + off, other)
+            })
+            .collect();
+        let alike = ALIKE.min(near.len());
+        if alike < 2 {
+            return Vec::new();
+        }
+        near.select_nth_unstable_by(alike - 1, |a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        near.truncate(alike);
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let furthest = near[alike - 1].0.max(f64::MIN_POSITIVE);
+        let weights: Vec<f64> = (near.iter())
+            .map(|(distance, _)| 1.0 - distance / furthest)
+            .collect();
+        // Rows: 1 and how far each reading of a like stand lies from the true one's.
+        let readings: Vec<&Vec<f64>> = (self.chosen.iter().chain(&more))
+            .map(|reading| &self.read.read[*reading])
+            .collect();
+        let terms = 1 + readings.len();
+        let row = |other: usize, term: usize| match term {
+            0 => 1.0,
+            term => readings[term - 1][other] - readings[term - 1][own],
+        };
+        let rows = DMatrix::from_fn(alike, terms, |k, term| row(near[k].1, term));
+        let shares = DMatrix::from_fn(alike, self.read.share.len(), |k, group| {
+            self.read.share[group][near[k].1]
+        });
+        let weighted = DMatrix::from_fn(alike, terms, |k, term| weights[k] * rows[(k, term)]);
+        let mut normal = weighted.transpose() * &rows;
+        for term in 0..terms {
+            normal[(term, term)] *= 1.0 + RIDGE;
+            normal[(term, term)] += f64::MIN_POSITIVE;
+        }
+        let Some(slopes) =
+            Cholesky::new(normal).map(|n| n.solve(&(weighted.transpose() * &shares)))
+        else {
+            return Vec::new();
+        };
+        // The shares of stands like the true one, as they would be if their readings were its readings.
+        let mut adjusted = shares;
+        for term in 1..terms {
+            for k in 0..alike {
+                for group in 0..adjusted.ncols() {
+                    adjusted[(k, group)] -= slopes[(term, group)] * rows[(k, term)];
+                }
+            }
+        }
+        let mut left = vec![0.0; adjusted.ncols()];
+        for (k, weight) in weights.iter().enumerate() {
+            let largest = (0..adjusted.ncols()).reduce(|best, g| {
+                if adjusted[(k, g)] > adjusted[(k, best)] {
+                    g
+                } else {
+                    best
+                }
+            });
+            left[largest.unwrap_or(0)] += weight;
+        }
+        let sum: f64 = weights.iter().sum();
+        left.iter_mut().for_each(|part| *part /= sum);
+        left
+    }
+
+    /// The information in the readings so far and one more, nats.
+    fn nats(&self, more: Option<usize>) -> f64 {
+        let count = self.read.blamed.len() as f64;
+        let each = |stand: usize| {
+            let group = self.read.blamed[self.stands[stand]];
+            let before = self.read.blamed.iter().filter(|g| **g == group).count() as f64 - 1.0;
+            // What no other stand shows is not told: as if half a stand showed it.
+            let left = self.left(stand, more).get(group).copied().unwrap_or(0.0);
+            let left = left.max(0.5 / ALIKE as f64);
+            (left / (before / (count - 1.0)).max(0.5 / count)).ln()
+        };
+        let sum: f64 = (0..self.stands.len()).map(each).sum();
+        sum / self.stands.len().max(1) as f64
+    }
+
+    /// The part of the stands in which a part has become as good as sure.
+    fn decided(&self) -> f64 {
+        let left = threads::map(0..self.stands.len(), |stand| self.left(stand, None));
+        let sure = |left: &&Vec<f64>| left.iter().any(|probability| *probability >= DECIDED);
+        left.iter().filter(sure).count() as f64 / self.stands.len().max(1) as f64
+    }
+
+    /// The reading to add to those chosen that leaves the readings with most information, and how much.
+    fn best(&self) -> Option<(usize, f64)> {
+        let all = threads::map(0..self.read.lights.len(), |reading| {
+            (reading, self.nats(Some(reading)))
+        });
+        (all.into_iter())
+            .filter(|(reading, _)| !self.chosen.contains(reading))
+            .reduce(|best, other| if other.1 > best.1 { other } else { best })
+    }
+}
