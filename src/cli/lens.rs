@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::{Failure, number, print};
+use super::{Failure, number, print, tell_apart};
 use crate::material::catalog;
 use crate::optics::prescription::{Form, Shape};
 use crate::output::figure::lens_figure;
@@ -113,16 +113,6 @@ pub(super) fn run(arguments: &LensArguments) -> Result<(), Failure> {
         || csv::lenses(&answers),
         || table::lenses(&answers, job.quiet),
     )
-}
-
-/// Where two scenarios have one title, each gets its file's name behind it.
-fn tell_apart(answers: &mut [(String, Vec<LensAnswer>)], files: &[PathBuf]) {
-    let titles: Vec<String> = answers.iter().map(|(title, _)| title.clone()).collect();
-    for ((title, _), file) in answers.iter_mut().zip(files) {
-        if titles.iter().filter(|other| *other == title).count() > 1 {
-            *title = format!("{title} ({})", file.display());
-        }
-    }
 }
 
 /// A table of surfaces to start from.

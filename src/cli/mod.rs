@@ -12,6 +12,7 @@ mod predict;
 mod progress;
 mod remedy;
 mod setup;
+mod start;
 mod tolerate;
 mod trace;
 mod wrap;
@@ -51,7 +52,7 @@ pub struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// What will I see: extinction ratio, background colour, where the leak comes from
+    /// What will I see: extinction ratio, background colour, where the leak comes from; several stands side by side
     Predict(predict::PredictArguments),
     /// Where does the lower polar belong: every gap of the stack, at every iris, and what would change the answer
     Place(place::PlaceArguments),
@@ -67,6 +68,8 @@ enum Command {
     Trace(trace::TraceArguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
     Chart(Box<chart::ChartArguments>),
+    /// Writes a commented starter scenario, by a few options or by questions on a terminal
+    Start(start::StartArguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
     Catalog(catalog::CatalogArguments),
     /// The scenario file's format as a JSON Schema, for editors that complete and check it
@@ -97,6 +100,12 @@ enum Failure {
     /// A lens that is not there, or cannot be.
     #[error("error: {0}")]
     Lens(String),
+    /// A starter scenario that cannot be.
+    #[error("error: {0}")]
+    Start(String),
+    /// Figures of several scenarios.
+    #[error("error: --plots draws one scenario at a time: name one file")]
+    SideBySide,
     /// A question about readings that has no answer.
     #[error("error: {}: {error}", shown(file))]
     Fit {
@@ -125,7 +134,12 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Scenario(error) => error.exit_code(),
-            Self::Study { .. } | Self::Chart(_) | Self::Lens(_) | Self::Fit { .. } => 2,
+            Self::Study { .. }
+            | Self::Chart(_)
+            | Self::Lens(_)
+            | Self::SideBySide
+            | Self::Start(_)
+            | Self::Fit { .. } => 2,
             Self::Figure(_) | Self::Write { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
@@ -155,6 +169,7 @@ pub fn run() -> ExitCode {
         Command::Lens(arguments) => lens::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
+        Command::Start(arguments) => start::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
         Command::Completions(arguments) => setup::completions(&arguments).map(done),
@@ -210,6 +225,16 @@ fn print(answer: impl fmt::Display) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();
     write!(out, "{text}")?;
     Ok(out.flush()?)
+}
+
+/// Where two scenarios have one title, each gets its file's name behind it.
+fn tell_apart<A>(answers: &mut [(String, A)], files: &[PathBuf]) {
+    let titles: Vec<String> = answers.iter().map(|(title, _)| title.clone()).collect();
+    for ((title, _), file) in answers.iter_mut().zip(files) {
+        if titles.iter().filter(|other| *other == title).count() > 1 {
+            *title = format!("{title} ({})", shown(file));
+        }
+    }
 }
 
 /// What messages call a file.

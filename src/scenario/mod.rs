@@ -22,6 +22,7 @@ mod schema;
 mod spans;
 #[cfg(feature = "cli")]
 mod stand;
+mod start;
 mod suggest;
 mod tables;
 
@@ -34,3 +35,4 @@ pub use remedy::remedy;
 pub use schema::json_schema;
 #[cfg(feature = "cli")]
 pub use stand::with_stand;
+pub use start::{CondenserKind, ObjectiveKind, Starter, StarterPlace};

@@ -11,8 +11,6 @@
 
 use std::borrow::Cow;
 
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
 use super::StudyError;
@@ -55,9 +53,65 @@ pub struct Doubt {
     pub widest: String,
     /// How many stands were drawn.
     pub draws: usize,
-    /// The extinction ratio of each.
+    /// The extinction ratio of each; not a number for a stand that cannot be, or in which nothing leaks.
     #[serde(skip)]
     pub ratios: Vec<f64>,
+}
+
+impl Doubt {
+    /// In which part of the draws the extinction ratio is as high as one that is wanted.
+    #[must_use]
+    pub fn probability_of(&self, wanted: f64) -> f64 {
+        let met = self.ratios.iter().filter(|ratio| **ratio >= wanted).count();
+        met as f64 / self.draws.max(1) as f64
+    }
+}
+
+/// In which part of common draws the field of `one` is darker than that of `other`; without doubt, its extinction ratio as written is that of every
+/// draw.
+///
+/// Numbers of one name are the same in both: see [`Stands`]. Where they are equally dark, that counts half.
+///
+/// Checked by: `tests/laws/doubt.rs`.
+#[must_use]
+pub fn darker_probability(one: &StandRatios<'_>, other: &StandRatios<'_>) -> f64 {
+    let count = one.draws().max(other.draws());
+    let (mut darker, mut pairs) = (0.0, 0usize);
+    for draw in 0..count {
+        let (a, b) = (one.at(draw), other.at(draw));
+        if a.is_nan() || b.is_nan() {
+            continue;
+        }
+        pairs += 1;
+        darker += match a.total_cmp(&b) {
+            std::cmp::Ordering::Greater => 1.0,
+            std::cmp::Ordering::Equal => 0.5,
+            std::cmp::Ordering::Less => 0.0,
+        };
+    }
+    darker / pairs.max(1) as f64
+}
+
+/// The extinction ratios of a stand: as written, and of its draws where something is unknown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StandRatios<'a> {
+    /// As written; infinite where nothing leaks.
+    pub written: f64,
+    /// Of each draw.
+    pub drawn: &'a [f64],
+}
+
+impl StandRatios<'_> {
+    fn draws(&self) -> usize {
+        self.drawn.len().max(1)
+    }
+
+    fn at(&self, draw: usize) -> f64 {
+        match self.drawn {
+            [] => self.written,
+            drawn => drawn[draw % drawn.len()],
+        }
+    }
 }
 
 impl Stands {
@@ -74,13 +128,8 @@ impl Stands {
     }
 
     fn drawn(unknowns: Unknowns) -> Self {
-        // A stream for each draw: the first ones are the same however many there are.
         let points = (0..DRAWS)
-            .map(|draw| {
-                let mut random = ChaCha8Rng::seed_from_u64(SEED);
-                random.set_stream(draw as u64);
-                unknowns.draw(&mut random)
-            })
+            .map(|draw| unknowns.draw_by_name(SEED, draw))
             .collect();
         Self { unknowns, points }
     }
@@ -145,26 +194,34 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
         return Ok(None);
     }
     let over = OverStands::new(scene, stands, &[BenchSetting::default()])?;
+    // The light of each stand; not a number where there is none.
     let first = |light: Vec<Vec<f64>>| -> Vec<f64> {
-        (light.into_iter().filter_map(|light| light.first().copied()))
-            .filter(|light| *light > NOTHING)
+        (light.into_iter())
+            .map(|light| light.first().copied().unwrap_or(f64::NAN))
+            .map(|light| if light > NOTHING { light } else { f64::NAN })
+            .collect()
+    };
+    let finite = |values: Vec<f64>| -> Vec<f64> {
+        values
+            .into_iter()
+            .filter(|value| value.is_finite())
             .collect()
     };
     // A large sample is told as well by some of it.
     let stride = stands.points.len().div_ceil(2 * DRAWS);
     let some: Vec<Vec<f64>> = stands.points.iter().step_by(stride).cloned().collect();
-    let light = first(over.light(&some));
+    let ratios: Vec<f64> = first(over.light(&some))
+        .iter()
+        .map(|light| 1.0 / light)
+        .collect();
     let Some(written) = over.bench.written() else {
         return Ok(None);
     };
-    if light.is_empty() || written.is_nan() || written <= NOTHING {
+    let told = finite(ratios.clone());
+    if told.is_empty() || written.is_nan() || written <= NOTHING {
         return Ok(None);
     }
-    let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light).collect();
-    let below = ratios
-        .iter()
-        .filter(|ratio| **ratio < 1.0 / written)
-        .count();
+    let below = told.iter().filter(|ratio| **ratio < 1.0 / written).count();
     // Each unknown alone, the others in the middle.
     let middle: Vec<f64> = (0..stands.unknowns.count())
         .map(|at| Interval::of(&stands.points.iter().map(|p| p[at]).collect::<Vec<_>>()).median)
@@ -178,17 +235,17 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
                 alone
             })
             .collect();
-        let logs: Vec<f64> = first(over.light(&alone)).iter().map(|l| l.ln()).collect();
-        let width = Interval::of(&logs).width();
+        let logs = first(over.light(&alone)).iter().map(|l| l.ln()).collect();
+        let width = Interval::of(&finite(logs)).width();
         if width > widest.0 {
             widest = (width, &unknown.told[0].name);
         }
     }
     Ok(Some(Doubt {
-        extinction_ratio: Interval::of(&ratios),
-        below_as_written: below as f64 / ratios.len() as f64,
+        extinction_ratio: Interval::of(&told),
+        below_as_written: below as f64 / told.len() as f64,
         widest: widest.1.to_owned(),
-        draws: ratios.len(),
+        draws: told.len(),
         ratios,
     }))
 }

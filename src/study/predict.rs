@@ -11,7 +11,7 @@ use crate::scene::Scene;
 use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
 use super::StudyError;
-use super::doubt::Doubt;
+use super::doubt::{Doubt, StandRatios};
 use super::lamp::Lamp;
 use super::leak::{Leak, leak};
 use super::wavelengths::{Compared, Resolved, resolve};
@@ -68,6 +68,21 @@ pub struct Prediction {
     /// The optics between the polars at [`GREEN_NM`] (or the middle of a grid that does not reach it), plates and
     /// specimens out.
     pub between_polars: BetweenPolars,
+}
+
+impl Prediction {
+    /// The extinction ratios of the empty field: as written, and of the draws where something is unknown.
+    #[must_use]
+    pub fn ratios(&self) -> StandRatios<'_> {
+        let written = match &self.beside_specimen {
+            Some(empty) => empty.extinction_ratio,
+            None => self.extinction_ratio,
+        };
+        StandRatios {
+            written: written.unwrap_or(f64::INFINITY),
+            drawn: self.doubt.as_ref().map_or(&[], |doubt| &doubt.ratios),
+        }
+    }
 }
 
 /// The empty field of a stack that has a specimen in it.

@@ -67,6 +67,7 @@ fn decided(scene: &Scene, unknowns: &Unknowns, list: &Checklist, benches: usize)
 }
 
 /// Promised and found differ by no more than three standard deviations of so many benches.
+#[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
 fn promise_is_kept(scene: &Scene, unknowns: &Unknowns, benches: usize) {
     let list = listed(scene, unknowns, None, false).unwrap();
     let promised = list.steps.last().unwrap().decided;

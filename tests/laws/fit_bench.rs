@@ -356,7 +356,8 @@ fn ranks_of_the_truth_are_even() {
 
 /// The same over 200 benches, kept in DEVELOPERS.md: `cargo test --release --test laws two_hundred -- --ignored`.
 #[test]
-#[ignore = "takes minutes"]
+#[ignore = "takes a minute or two"]
+#[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
 fn ranks_of_the_truth_are_even_over_two_hundred_benches() {
     let chi = calibration(200, 12);
     println!("chi-squared of three degrees of freedom, number by number: {chi:.1?}");

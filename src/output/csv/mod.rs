@@ -9,6 +9,7 @@ mod tolerate;
 mod trace;
 
 use crate::material::catalog::Entry;
+use crate::study::doubt::darker_probability;
 use crate::study::predict::Prediction;
 
 pub use aperture::back_focal_plane;
@@ -43,6 +44,38 @@ pub fn prediction(answer: &Prediction) -> String {
             beside.map(|beside| beside.fields.crossed[k]),
         ]
         .map(|cell| cell.map_or(String::new(), |number| number.to_string()))
+    });
+    text(header, rows)
+}
+
+/// Answers of `predict` side by side, a row each: the empty field where there is a specimen. `darker_than_first` is the probability of that.
+#[must_use]
+pub fn side_by_side(answers: &[(String, Prediction)]) -> String {
+    let header = [
+        "scenario",
+        "na",
+        "extinction_ratio",
+        "low",
+        "median",
+        "high",
+        "darker_than_first",
+    ];
+    let rows = answers.iter().map(|(title, answer)| {
+        let ratios = answer.ratios();
+        let interval = answer.doubt.as_ref().map(|doubt| doubt.extinction_ratio);
+        let darker = darker_probability(&ratios, &answers[0].1.ratios());
+        let numbers = [
+            Some(answer.na),
+            Some(ratios.written).filter(|written| written.is_finite()),
+            interval.map(|interval| interval.low),
+            interval.map(|interval| interval.median),
+            interval.map(|interval| interval.high),
+            Some(darker),
+        ];
+        let numbers = numbers.map(|cell| cell.map_or(String::new(), |number| number.to_string()));
+        std::iter::once(title.clone())
+            .chain(numbers)
+            .collect::<Vec<_>>()
     });
     text(header, rows)
 }

@@ -2,7 +2,7 @@
 
 use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
 use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
-use super::numbers::{decade_steps, step_of_decade};
+use super::numbers::step_of_decade;
 use super::{Figure, FigureError};
 use crate::output::findings::named_leak;
 use crate::output::numbers::supported;
@@ -14,8 +14,8 @@ const BEFORE: Color = Color(0xd3, 0xd8, 0xe0);
 const AFTER: Color = Color(0x2c, 0x74, 0xb8);
 const READ: Color = Color(0xb0, 0x3a, 0x10);
 /// Where strips begin and end, room for words at their left, and the height of a row.
-const FROM: f64 = 300.0;
-const TO: f64 = 660.0;
+const FROM: f64 = 290.0;
+const TO: f64 = 610.0;
 const ROW: f64 = 24.0;
 /// Between two panels, and above the first.
 const GAP: f64 = 92.0;
@@ -36,7 +36,7 @@ pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
         rows => ROW * rows as f64 + GAP,
     };
     let height =
-        TOP + high(shares.len()) + high(readings.len()) + high(answer.unknown.len()) - 20.0;
+        TOP + high(shares.len()) + high(readings.len()) + high(answer.unknown.len()) - 56.0;
     let subtitle = match readings.len() {
         0 => "Before any reading: what is known of the stand".to_owned(),
         1 => "What one reading tells of the stand".to_owned(),
@@ -145,7 +145,6 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
         0..=5 => (u64::from(mantissa) * 10u64.pow(exponent.unsigned_abs())).to_string(),
         _ => step_of_decade(mantissa, exponent),
     };
-    debug_assert!(!decade_steps(low, high, mantissas).is_empty() || high - low < 0.1);
     let x = (
         AxisScale::steps((low, high), mantissas, whole, true),
         "parallel over crossed light",
@@ -172,7 +171,7 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
     }
 }
 
-/// Each unknown on a scale of its own, from the least to the most that was thought possible before or is now.
+/// Each unknown on a scale of its own, from the least to the most that was thought possible before or is now; its middle and ends in numbers.
 fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
     let words = "Unknown numbers: before (pale) and after (dark), 90 % intervals, each on a scale of its own";
     heading(sheet, words, top);
@@ -195,8 +194,14 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
         let name = &row_of.told_as.name;
         sheet.fitted(name, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
         let unit = row_of.told_as.unit;
-        let words = format!("{} {unit}", supported(after.median, after.low, after.high));
-        let set = TEXT.weighted(row_of.told);
+        let of = |value| supported(value, after.low, after.high).replace('-', "−");
+        let words = format!(
+            "{} ({} to {}) {unit}",
+            of(after.median),
+            of(after.low),
+            of(after.high)
+        );
+        let set = TEXT.sized(12.0).weighted(row_of.told);
         sheet.fitted(words.trim_end(), (TO + 10.0, y), WIDTH - TO - 20.0, set);
     }
     let words = "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale.";

@@ -13,7 +13,7 @@ use serde::{Serialize, Serializer};
 use crate::color::Background;
 use crate::material::catalog::Entry;
 use crate::optics::RayCounts;
-use crate::study::doubt::Doubt;
+use crate::study::doubt::{Doubt, darker_probability};
 use crate::study::leak::LeakShare;
 use crate::study::predict::{BetweenPolars, PlateThickness, Prediction, SpectralError, StepChoice};
 
@@ -100,6 +100,53 @@ struct Document<'a, A: Serialize> {
     answer: &'a A,
     notes: &'a [String],
     caution: &'static str,
+}
+
+/// Answers of `predict` side by side: each as a document of its own, and for every pair how probably the field of one is darker.
+#[must_use]
+pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String]) -> String {
+    let stands = answers
+        .iter()
+        .map(|(scenario, answer)| OfStand { scenario, answer });
+    let pairs = (0..answers.len()).flat_map(|one| (0..one).map(move |other| (one, other)));
+    text(&SideBySide {
+        stands: stands.collect(),
+        darker: pairs
+            .map(|(one, other)| Darker {
+                stand: &answers[one].0,
+                than: &answers[other].0,
+                probability: darker_probability(
+                    &answers[one].1.ratios(),
+                    &answers[other].1.ratios(),
+                ),
+            })
+            .collect(),
+        notes,
+        caution: super::CAUTION,
+    })
+}
+
+#[derive(Serialize)]
+struct SideBySide<'a> {
+    stands: Vec<OfStand<'a>>,
+    darker: Vec<Darker<'a>>,
+    notes: &'a [String],
+    caution: &'static str,
+}
+
+#[derive(Serialize)]
+struct OfStand<'a> {
+    scenario: &'a str,
+    #[serde(flatten)]
+    answer: &'a Prediction,
+}
+
+/// How probably one stand is darker than another.
+#[derive(Serialize)]
+struct Darker<'a> {
+    stand: &'a str,
+    than: &'a str,
+    probability: f64,
 }
 
 /// The catalog as one JSON document.

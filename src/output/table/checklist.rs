@@ -31,7 +31,7 @@ pub fn checklist(title: &str, answer: &Checklist, notes: &[String], brief: bool)
     }
     line("");
     line(&format!(
-        "{BOLD}What to read, in this order{BOLD:#}; all that is not said is as in the file"
+        "{BOLD}How to set the stand{BOLD:#}, in this order, all else as in the file; read crossed and parallel light each time"
     ));
     line(&steps(answer));
     if let Some(culprits) = culprits(answer) {

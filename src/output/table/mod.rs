@@ -6,6 +6,7 @@ mod checklist;
 mod fit;
 mod lens;
 mod place;
+mod side_by_side;
 mod tolerate;
 mod trace;
 
@@ -29,6 +30,7 @@ pub use checklist::checklist;
 pub use fit::fit;
 pub use lens::lenses;
 pub use place::placement;
+pub use side_by_side::side_by_side;
 pub use tolerate::tolerances;
 pub use trace::trace;
 

@@ -651,10 +651,9 @@ fn covers(seen: &Seen, class: SpecimenClass) -> String {
 
 /// In how many stands the target is met, as far as the parts are known.
 fn target_probability(doubt: &Doubt, wanted: f64) -> String {
-    let met = (doubt.ratios.iter().filter(|ratio| **ratio >= wanted)).count();
     format!(
         "As far as the parts are known, {} is reached with a probability of {:.0} %.",
         digits(wanted, 3),
-        100.0 * met as f64 / doubt.ratios.len().max(1) as f64
+        100.0 * doubt.probability_of(wanted)
     )
 }

@@ -17,7 +17,7 @@ use rand_distr::{Distribution, StandardNormal};
 use serde::Serialize;
 
 use super::blame::{self, Shares};
-use super::next::{as_map, candidates, instruction};
+use super::next::{as_map, candidates};
 use super::{
     BenchSetting, BlameShare, FitError, FitQuestion, Interval, READING_ERROR, SampleError,
     SettingCell,
@@ -65,7 +65,7 @@ pub struct ChecklistStep {
     /// The setting as columns of a readings file.
     #[serde(serialize_with = "as_map")]
     pub setting: Vec<(String, SettingCell)>,
-    /// What to do.
+    /// How the stand is set; crossed and parallel light are read.
     pub words: String,
     /// What the stands drawn would read: parallel light over this light.
     pub ratio: Interval,
@@ -153,7 +153,7 @@ pub fn checklist(
                 .filter(|culprit| culprit.largest >= PROBABLE);
             ChecklistStep {
                 setting: setting.columns(&unknowns.path),
-                words: instruction(setting, &unknowns.path),
+                words: setting.words(&unknowns.path),
                 ratio: of(&|_| true),
                 if_to_blame: (probable.take(MOST_CULPRITS))
                     .filter_map(|culprit| {

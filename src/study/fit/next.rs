@@ -221,7 +221,7 @@ pub(super) fn candidates(
 }
 
 /// What to do for a reading.
-pub(super) fn instruction(setting: &BenchSetting, path: &LightPath) -> String {
+fn instruction(setting: &BenchSetting, path: &LightPath) -> String {
     format!("{}, then read crossed and parallel", setting.words(path))
 }
 

@@ -23,6 +23,9 @@ pub use prior::{Prior, SIGMAS_OF_90};
 
 use super::leak::Cause;
 use super::quantity::{Quantity, QuantityKind};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{LensForm, Strain};
 
@@ -303,18 +306,22 @@ impl Unknowns {
     }
 
     /// A point of the prior.
-    pub(crate) fn draw(&self, random: &mut rand_chacha::ChaCha8Rng) -> Vec<f64> {
+    pub(crate) fn draw(&self, random: &mut ChaCha8Rng) -> Vec<f64> {
         let mut point = Vec::with_capacity(self.count());
         for unknown in &self.list {
-            let drawn: Vec<f64> = (unknown.priors.iter())
-                .map(|prior| prior.draw(random))
-                .collect();
-            match unknown.sampled {
-                Sampled::UniformStrain { .. } => {
-                    point.extend(turned(unknown.turn_rad, [drawn[0], drawn[1]]));
-                }
-                _ => point.extend(drawn),
-            }
+            unknown.draw(random, &mut point);
+        }
+        point
+    }
+
+    /// A point of the prior with random numbers of its own for each unknown, told by its name: two stands that both do not know a number of that
+    /// name get the same draw of it, whatever else they do not know.
+    pub(crate) fn draw_by_name(&self, seed: u64, draw: usize) -> Vec<f64> {
+        let mut point = Vec::with_capacity(self.count());
+        for unknown in &self.list {
+            let mut random = ChaCha8Rng::seed_from_u64(seed ^ number_of(&unknown.told[0].name));
+            random.set_stream(draw as u64);
+            unknown.draw(&mut random, &mut point);
         }
         point
     }
@@ -336,6 +343,27 @@ impl Unknowns {
             })
             .sum()
     }
+}
+
+impl Unknown {
+    fn draw(&self, random: &mut ChaCha8Rng, point: &mut Vec<f64>) {
+        let drawn: Vec<f64> = self.priors.iter().map(|prior| prior.draw(random)).collect();
+        match self.sampled {
+            Sampled::UniformStrain { .. } => {
+                point.extend(turned(self.turn_rad, [drawn[0], drawn[1]]));
+            }
+            _ => point.extend(drawn),
+        }
+    }
+}
+
+/// A number for a name: FNV-1a of 64 bits.
+///
+/// Source: G. Fowler, L. C. Noll and K.-P. Vo, the FNV hash (from memory); any number that differs from name to name would do.
+fn number_of(name: &str) -> u64 {
+    (name.bytes()).fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
 }
 
 fn turned(angle_rad: f64, [x, y]: [f64; 2]) -> [f64; 2] {

@@ -1,0 +1,113 @@
+//! Stands side by side for people.
+
+use std::fmt::Write;
+
+use super::fit::right;
+use super::{BOLD, fraction, plain, ratio};
+use crate::color::Background;
+use crate::output::CAUTION;
+use crate::output::findings::{chance, named_leak};
+use crate::output::numbers::supported;
+use crate::study::doubt::darker_probability;
+use crate::study::predict::Prediction;
+
+/// The answers of several scenarios side by side, and how sure it is which is darker. Styled; the caller strips the style where it is not wanted.
+/// `brief` leaves out notes and cautions.
+#[must_use]
+pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: bool) -> String {
+    let mut text = String::new();
+    let mut line = |words: &str| {
+        let _ = writeln!(text, "{words}");
+    };
+    line(&format!("{BOLD}Stands side by side{BOLD:#}"));
+    line(&stands(answers));
+    line("");
+    for sentence in darker(answers) {
+        line(&sentence);
+    }
+    if !brief {
+        line("");
+        for note in notes {
+            line(&format!("Note: {note}"));
+        }
+        if answers.iter().any(|(_, answer)| answer.doubt.is_some()) {
+            line(
+                "The stands are compared over common draws of what is not known: a number of one name, such as the leak of one catalog sheet, is the same in all of them.",
+            );
+        }
+        line(CAUTION);
+    }
+    text
+}
+
+fn stands(answers: &[(String, Prediction)]) -> String {
+    let mut table = plain();
+    table.set_header([
+        "",
+        "extinction",
+        "90 % between",
+        "plate out",
+        "plate in",
+        "leaks most",
+    ]);
+    for (number, (title, answer)) in answers.iter().enumerate() {
+        let empty = answer.beside_specimen.as_ref();
+        let written = empty.map_or(answer.extinction_ratio, |empty| empty.extinction_ratio);
+        let interval = answer.doubt.as_ref().map(|doubt| {
+            let ends = &doubt.extinction_ratio;
+            let of = |value| supported(value, ends.low, ends.high);
+            format!("{} to {}", of(ends.low), of(ends.high))
+        });
+        let (out, within) = match empty {
+            Some(empty) => (&empty.without_plate, empty.with_plate.as_ref()),
+            None => (&answer.without_plate, answer.with_plate.as_ref()),
+        };
+        let look =
+            |field: &Background| format!("{} {}", field.name, fraction(field.relative_luminance));
+        let most = answer.leak.shares.first();
+        table.add_row([
+            format!("{}: {title}", letter(number)),
+            ratio(written),
+            interval.unwrap_or_else(|| "exactly".to_owned()),
+            look(out),
+            within.map_or(String::new(), look),
+            most.map_or(String::new(), |share| named_leak(&share.part, share.cause)),
+        ]);
+    }
+    right(&mut table, &[1, 2]);
+    table.trim_fmt()
+}
+
+/// A, B, C; after Z come numbers.
+fn letter(number: usize) -> String {
+    match u8::try_from(number) {
+        Ok(small) if small < 26 => char::from(b'A' + small).to_string(),
+        _ => (number + 1).to_string(),
+    }
+}
+
+/// Each stand against the first.
+fn darker(answers: &[(String, Prediction)]) -> Vec<String> {
+    let Some(((_, first), others)) = answers.split_first() else {
+        return Vec::new();
+    };
+    (others.iter().enumerate())
+        .map(|(number, (_, other))| {
+            let name = letter(number + 1);
+            let probability = darker_probability(&other.ratios(), &first.ratios());
+            match probability {
+                0.5 => format!("{name} is as dark as A."),
+                above if above > 0.5 => format!("{name} is darker than A: {}", sure(above)),
+                below => format!("A is darker than {name}: {}", sure(1.0 - below)),
+            }
+        })
+        .collect()
+}
+
+/// A thousand draws do not tell a probability of 1.
+fn sure(probability: f64) -> String {
+    match probability {
+        more if more > 0.995 => "over 99 %.".to_owned(),
+        less => format!("{}.", chance(less)),
+    }
+}
