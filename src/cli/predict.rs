@@ -14,7 +14,7 @@ use crate::study::predict::{Prediction, leak_picture, predict};
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  polstack predict scenarios/pond-life.toml --plots figures\n\nprints what the microscope of that file will show and draws it as PNG and SVG.\n\n  polstack predict scenarios/sheet-below-condenser.toml scenarios/pond-life.toml\n\nputs two stands side by side and says which is darker, and how sure that is."
+    after_help = "Example:\n  polstack predict scenarios/pond-life.toml --plots figures\n\nprints what the microscope of that file will show and draws it as PNG and SVG.\n\n  polstack predict scenarios/sheet-below-condenser.toml scenarios/pond-life.toml\n\nputs two stands side by side and says which is darker, and how sure that is."
 )]
 pub(super) struct PredictArguments {
     /// The scenario file (TOML), or - for standard input; several are put side by side

@@ -12,7 +12,7 @@ use crate::scenario::{CondenserKind, Memory, ObjectiveKind, Starter, StarterPlac
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  polstack start --condenser moulded --objective-na 0.65 --out stand.toml\n\nwrites a scenario with typical values for what a builder cannot know, and says which these are.\n\n  polstack start --out stand.toml\n\nasks on a terminal. Then: polstack predict stand.toml"
+    after_help = "Example:\n  polstack start --condenser moulded --objective-na 0.65 --out stand.toml\n\nwrites a scenario with typical values for what a builder cannot know, and says which these are.\n\n  polstack start --out stand.toml\n\nasks on a terminal. Then: polstack predict stand.toml"
 )]
 pub(super) struct StartArguments {
     /// Where the scenario goes; standard output unless given. A file that is there already is left alone

@@ -11,11 +11,17 @@ pub(crate) const HARDLY: f64 = 0.005;
 /// A next reading of less information than this tells nothing, nats.
 const NOTHING_TO_TELL: f64 = 0.02;
 
+/// Draws that moved less often than this, on average, are not to be relied on.
+const FEWEST_MOVES: f64 = 1.0;
+
 /// The findings, most important first.
 #[must_use]
 pub fn findings(answer: &Fit) -> Vec<String> {
     let mut all = vec![verdict(answer)];
     all.extend(misfit(answer));
+    if answer.moves_per_draw < FEWEST_MOVES {
+        all.push("The draws hardly found other stands that explain the readings as well: take more of them, and see whether the answer stays.".to_owned());
+    }
     all.extend(next(answer));
     all
 }

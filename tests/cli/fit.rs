@@ -144,3 +144,84 @@ fn what_cannot_be_answered_is_told_before_any_work() {
         assert!(output.stdout.is_empty());
     }
 }
+
+#[test]
+fn the_blame_of_a_part_is_that_of_its_causes() {
+    let output = run(&[READINGS, "--draws", "400", "--json"]);
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    for part in answer["blame_by_part"].as_array().unwrap() {
+        let own = answer["blame"].as_array().unwrap().iter();
+        let sum: f64 = own
+            .filter(|blame| blame["part"] == part["part"])
+            .map(|blame| blame["largest"].as_f64().unwrap())
+            .sum();
+        assert!((sum - part["largest"].as_f64().unwrap()).abs() < 1e-9);
+    }
+    assert!(answer["moves_per_draw"].as_f64().unwrap() > 1.0);
+}
+
+#[test]
+fn a_checklist_is_a_sheet_to_print_and_a_table_that_fit_reads() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().to_str().unwrap();
+    let output = run(&["--checklist", "--draws", "400", "--json", "--write", dir]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let steps = answer["steps"].as_array().unwrap();
+    assert!(!steps.is_empty() && steps.len() <= 10);
+    let pdf = fs::read(folder.path().join("leaking-stand.checklist.pdf")).unwrap();
+    assert!(pdf.starts_with(b"%PDF-"));
+    // Filled in with what the stands would read, it is read as the settings that were asked for.
+    let file = folder.path().join("leaking-stand.readings.csv");
+    let empty = fs::read_to_string(&file).unwrap();
+    assert_eq!(empty.lines().count(), steps.len() + 1);
+    let mut filled: Vec<String> = empty.lines().map(str::to_owned).collect();
+    for (row, step) in filled[1..].iter_mut().zip(steps) {
+        let crossed = 1000.0 / step["ratio"]["median"].as_f64().unwrap();
+        *row = format!("{crossed},1000{}", &row[1..]);
+    }
+    fs::write(&file, filled.join("\n")).unwrap();
+    let output = run(&[file.to_str().unwrap(), "--draws", "400", "--json"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let fitted: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(fitted["readings"].as_array().unwrap().len(), steps.len());
+    // As it came it is refused, with the cell to fill in.
+    fs::write(&file, empty).unwrap();
+    let output = run(&[file.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains(":2:"),
+        "{}",
+        text(&output.stderr)
+    );
+    // With readings there is nothing to list.
+    assert_eq!(run(&[READINGS, "--checklist"]).status.code(), Some(2));
+}
+
+#[test]
+fn a_checklist_is_the_same_on_any_number_of_threads() {
+    let with = |threads: &str| {
+        let mut command = polstack();
+        command.env("RAYON_NUM_THREADS", threads);
+        command.arg("fit").arg(scenario("leaking-stand"));
+        command.args(["--checklist", "--draws", "300", "--json"]);
+        command.output().unwrap().stdout
+    };
+    let one = with("1");
+    assert!(!one.is_empty());
+    assert_eq!(one, with("2"));
+    assert_eq!(one, with("4"));
+}
+
+#[test]
+fn figures_are_written_where_they_are_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().to_str().unwrap();
+    let output = run(&[READINGS, "--draws", "200", "--plots", dir]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let svg = fs::read_to_string(folder.path().join("fit.svg")).unwrap();
+    for words in ["objective, strain", "line 3", "analyzer.azimuth_deg"] {
+        assert!(svg.contains(words), "{words}");
+    }
+    assert!(folder.path().join("fit.png").exists());
+}

@@ -351,3 +351,64 @@ fn characters_that_the_figures_font_lacks_are_told() {
     let svg = fs::read_to_string(folder.path().join("plots/spectra.svg")).unwrap();
     assert!(svg.contains("顕微鏡"));
 }
+
+#[test]
+fn stands_side_by_side_are_compared_over_common_draws() {
+    let files = [scenario("sheet-below-condenser"), scenario("pond-life")];
+    let run = |format: &str| {
+        let mut command = polstack();
+        command
+            .arg("predict")
+            .args(&files)
+            .args([format, "--quiet"]);
+        let output = command.output().unwrap();
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let answer: serde_json::Value = serde_json::from_str(&run("--json")).unwrap();
+    let stands = answer["stands"].as_array().unwrap();
+    let alone = |file: &std::path::PathBuf| {
+        let mut command = polstack();
+        let output = command
+            .arg("predict")
+            .arg(file)
+            .arg("--json")
+            .output()
+            .unwrap();
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    for (stand, file) in stands.iter().zip(&files) {
+        let alone = alone(file);
+        assert_eq!(stand["scenario"], alone["scenario"]);
+        assert_eq!(stand["extinction_ratio"], alone["extinction_ratio"]);
+        assert_eq!(stand["doubt"], alone["doubt"]);
+    }
+    // 6760 (1900 to 10600) against 501 (360 to 600): the first is darker whatever the sheet.
+    assert_eq!(answer["darker"].as_array().unwrap().len(), 1);
+    assert!(answer["darker"][0]["probability"].as_f64().unwrap() < 0.01);
+    assert!(run("--csv").lines().count() == 3);
+    let mut command = polstack();
+    let output = command.arg("predict").args(&files).output().unwrap();
+    assert!(text(&output.stdout).contains("A is darker than B: over 99 %."));
+    let mut command = polstack();
+    let output = command
+        .arg("predict")
+        .args(&files)
+        .args(["--plots", "x"])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(!std::path::Path::new("x").exists());
+}
+
+#[test]
+fn a_stand_is_as_dark_as_itself() {
+    let file = scenario("pond-life");
+    let mut command = polstack();
+    let output = command
+        .arg("predict")
+        .args([&file, &file])
+        .output()
+        .unwrap();
+    assert!(text(&output.stdout).contains("B is as dark as A."));
+}

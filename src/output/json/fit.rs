@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::study::fit::{
-    Ambiguous, BlameShare, Fit, Interval, NextReading, ReadingAnswer, UnknownAnswer,
+    Ambiguous, BlameShare, Fit, Interval, NextReading, PartBlame, ReadingAnswer, UnknownAnswer,
 };
 
 impl Serialize for Fit {
@@ -18,10 +18,12 @@ impl Serialize for Fit {
             consistent: self.consistent,
             p_value: self.p_value,
             polynomial_error: self.surface_error,
+            moves_per_draw: self.moves_per_draw,
             extinction_ratio: self.extinction_ratio,
             unknown: &self.unknown,
             readings: &self.readings,
             blame: &self.blame,
+            blame_by_part: &self.blame_by_part,
             ambiguous: &self.ambiguous,
             next: &self.next,
         }
@@ -37,10 +39,12 @@ struct FitBody<'a> {
     consistent: bool,
     p_value: f64,
     polynomial_error: f64,
+    moves_per_draw: f64,
     extinction_ratio: Interval,
     unknown: &'a [UnknownAnswer],
     readings: &'a [ReadingAnswer],
     blame: &'a [BlameShare],
+    blame_by_part: &'a [PartBlame],
     ambiguous: &'a [Ambiguous],
     next: &'a [NextReading],
 }

@@ -28,6 +28,15 @@ pub struct BlameShare {
     pub largest: f64,
 }
 
+/// One part, whatever is wrong with it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PartBlame {
+    /// The part's name.
+    pub part: String,
+    /// The probability that the largest share is one of its own; over all parts these add up to 1.
+    pub largest: f64,
+}
+
 /// Shares of the leak over stands.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Shares {
@@ -139,5 +148,22 @@ pub(super) fn blame(shares: &Shares) -> Vec<BlameShare> {
     all.sort_by(|a, b| {
         (b.largest.total_cmp(&a.largest)).then(b.share.median.total_cmp(&a.share.median))
     });
+    all
+}
+
+/// The blame part by part, most probable first.
+pub(super) fn by_part(shares: &Shares) -> Vec<PartBlame> {
+    let mut all: Vec<PartBlame> = Vec::new();
+    for (at, (part, _)) in shares.of.iter().enumerate() {
+        let largest = shares.often(at);
+        match all.iter_mut().find(|known| known.part == *part) {
+            Some(known) => known.largest += largest,
+            None => all.push(PartBlame {
+                part: part.clone(),
+                largest,
+            }),
+        }
+    }
+    all.sort_by(|a, b| b.largest.total_cmp(&a.largest));
     all
 }

@@ -38,7 +38,7 @@ use rand_distr::{Distribution, StandardUniform};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
-pub use blame::BlameShare;
+pub use blame::{BlameShare, PartBlame};
 pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
 pub use next::{Action, ActionError, NextReading};
 pub use sampler::{Population, Posterior, SampleError, sample};
@@ -110,6 +110,8 @@ pub struct Fit {
     pub consistent: bool,
     /// Relative error of the polynomials at the stands of the sample, root mean square.
     pub surface_error: f64,
+    /// How often each draw moved on average at the end: copies of one that did not move count for less than they are.
+    pub moves_per_draw: f64,
     /// Extinction ratio of the stand as the file has it set, plates out.
     pub extinction_ratio: Interval,
     /// Each told number.
@@ -118,6 +120,8 @@ pub struct Fit {
     pub readings: Vec<ReadingAnswer>,
     /// Where the leak of the stand as it stands comes from, the probably largest first.
     pub blame: Vec<BlameShare>,
+    /// The same for each part, whatever is wrong with it.
+    pub blame_by_part: Vec<PartBlame>,
     /// What the readings do not tell apart.
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
@@ -199,10 +203,12 @@ pub fn fit(
         p_value,
         consistent,
         surface_error,
+        moves_per_draw: population.moves,
         extinction_ratio: Interval::of(&shares.ratios),
         unknown: summary::unknowns(unknowns, &sample),
         readings: summary::readings(readings, &likelihood, &light, spoiled),
         blame: blame::blame(&shares),
+        blame_by_part: blame::by_part(&shares),
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
         stands: Vec::new(),

@@ -56,6 +56,8 @@ pub struct Population {
     pub log_evidence: f64,
     /// Powers of the likelihood that were taken, the last one 1.
     pub powers: Vec<f64>,
+    /// How often each member moved on average once the whole likelihood counted.
+    pub moves: f64,
 }
 
 /// Why there is no sample.
@@ -103,6 +105,7 @@ pub fn sample(
         member(problem, point)
     });
     let (mut power, mut log_evidence, mut powers, mut round) = (0.0, 0.0, Vec::new(), 1);
+    let mut moves = 0.0;
     while power < 1.0 {
         if powers.len() == MOST_STEPS
             || members
@@ -137,6 +140,7 @@ pub fn sample(
                 break;
             }
         }
+        moves = moved / count as f64;
         round += 1;
         (watch.progress)(part_done(power, powers[0]));
     }
@@ -148,6 +152,7 @@ pub fn sample(
         log_likelihood,
         log_evidence,
         powers,
+        moves,
     })
 }
 

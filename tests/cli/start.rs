@@ -1,0 +1,89 @@
+//! `polstack start`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::{polstack, text};
+
+fn run(arguments: &[&str]) -> std::process::Output {
+    polstack().arg("start").args(arguments).output().unwrap()
+}
+
+#[test]
+fn every_stand_that_can_be_asked_for_can_be_read_and_run() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut number = 0;
+    for condenser in ["moulded", "ground", "corrected", "none"] {
+        for objective in ["achromat", "flat-field"] {
+            for (polar, na) in [("below", "0.25"), ("above", "0.65"), ("above", "1.25")] {
+                number += 1;
+                let file = folder.path().join(format!("{number}.toml"));
+                let file = file.to_str().unwrap();
+                let options = ["--condenser", condenser, "--objective", objective];
+                let more = ["--polar", polar, "--objective-na", na, "--out", file];
+                let output = run(&[&options[..], &more[..]].concat());
+                assert!(output.status.success(), "{}", text(&output.stderr));
+                assert!(text(&output.stderr).contains("typical values"));
+                let mut predict = polstack();
+                let output = predict.args(["predict", file, "--json"]).output().unwrap();
+                assert!(output.status.success(), "{}", text(&output.stderr));
+                let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+                assert!(answer["extinction_ratio"].as_f64().unwrap() > 10.0);
+                // What is only typical is in doubt.
+                let doubt = &answer["doubt"]["extinction_ratio"];
+                assert!(doubt["low"].as_f64().unwrap() < doubt["high"].as_f64().unwrap());
+            }
+        }
+    }
+}
+
+#[test]
+fn options_are_what_is_written() {
+    let text = text(
+        &run(&[
+            "--title",
+            "A \"small\" stand",
+            "--lamp",
+            "cie-a",
+            "--sheet",
+            "iodine-dense",
+            "--iris",
+            "0.3",
+            "--plate",
+            "no",
+        ])
+        .stdout,
+    );
+    for line in [
+        "title = 'A \"small\" stand'",
+        "source = \"cie-a\"",
+        "na = 0.3 ",
+        "polarizer = { sheet = \"iodine-dense\"",
+    ] {
+        assert!(text.contains(line), "{line}: {text}");
+    }
+    assert!(!text.contains("plate ="), "{text}");
+}
+
+#[test]
+fn a_file_that_is_there_is_left_alone_and_wrong_options_write_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("stand.toml");
+    fs::write(&file, "kept").unwrap();
+    let output = run(&["--out", file.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(fs::read_to_string(&file).unwrap(), "kept");
+    let new = folder.path().join("new.toml");
+    for wrong in [
+        ["--condenser", "glass"],
+        ["--sheet", "paper"],
+        ["--objective-na", "2"],
+        ["--lamp", "sun"],
+    ] {
+        let output = run(&[&wrong[..], &["--out", new.to_str().unwrap()]].concat());
+        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+        assert!(!new.exists());
+    }
+    assert!(text(&run(&["--sheet", "paper"]).stderr).contains("iodine-medium"));
+}
