@@ -12,9 +12,9 @@
 //!
 //! # What is left out
 //!
-//! Diffraction and image formation; multiple reflections between surfaces; polarization aberrations of real lens
-//! prescriptions (a lens is a row of equal surfaces); scattering inside sheets and glass, except as a stated stray fraction;
-//! strain along the ray's tilted path; optical activity; biaxial crystals under oblique rays; the eye's behaviour in the dark.
+//! Diffraction and image formation; multiple reflections between surfaces; scattering inside sheets and glass, except as a stated
+//! stray fraction; optical activity; biaxial crystals under oblique rays; the eye's behaviour in the dark. A lens that is told by a number of
+//! surfaces is a row of equal ones; one that is told by its prescription is traced.
 //!
 //! # A tour
 //!
@@ -57,6 +57,8 @@ pub mod material;
 pub mod optics;
 mod os_words;
 pub mod output;
+#[cfg(feature = "page")]
+pub mod page;
 pub mod scenario;
 mod scene;
 pub mod spectrum;

@@ -1,16 +1,22 @@
 //! Answers made visible: one format per file. Knows studies, not files.
 
 pub mod csv;
+#[cfg(any(feature = "figures", feature = "page"))]
+#[cfg_attr(
+    not(all(feature = "figures", feature = "cli")),
+    allow(dead_code, reason = "figures draw more than the page")
+)]
+pub mod disc;
 #[cfg(feature = "figures")]
 pub mod figure;
-mod findings;
+pub(crate) mod findings;
 pub mod json;
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")
 )]
-mod numbers;
-#[cfg(any(feature = "cli", feature = "figures"))]
+pub(crate) mod numbers;
+#[cfg(any(feature = "cli", feature = "figures", feature = "page"))]
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")

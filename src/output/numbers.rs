@@ -1,7 +1,7 @@
 //! Numbers for people: one way of rounding for tables, figures and sentences.
 
 /// So many significant digits, without an exponent: `0.650`, `471`, `12300`.
-pub(super) fn digits(value: f64, significant: i32) -> String {
+pub(crate) fn digits(value: f64, significant: i32) -> String {
     if value == 0.0 || !value.is_finite() {
         return value.to_string();
     }
@@ -16,7 +16,7 @@ pub(super) fn digits(value: f64, significant: i32) -> String {
 }
 
 /// The same, never rounded up: for what must not be exceeded.
-pub(super) fn digits_down(value: f64, significant: i32) -> String {
+pub(crate) fn digits_down(value: f64, significant: i32) -> String {
     if value == 0.0 || !value.is_finite() {
         return value.to_string();
     }

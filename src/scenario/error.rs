@@ -189,6 +189,30 @@ impl ScenarioError {
         }
     }
 
+    /// What is wrong, in a sentence.
+    #[must_use]
+    pub fn message(&self) -> String {
+        self.0.title()
+    }
+
+    /// What to do instead, where there is something to say.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        let parts = [Some(self.0.label()), self.0.help()];
+        let parts: Vec<String> = parts
+            .into_iter()
+            .flatten()
+            .filter(|part| !part.is_empty())
+            .collect();
+        (!parts.is_empty()).then(|| parts.join("; "))
+    }
+
+    /// Dotted path of the key that is to blame, or the name of the column.
+    #[must_use]
+    pub fn key(&self) -> Option<&str> {
+        self.0.key.as_deref()
+    }
+
     /// The exit status that this calls for: 3 for a file that cannot be read, 2 for wrong input.
     #[must_use]
     pub fn exit_code(&self) -> u8 {

@@ -91,6 +91,17 @@ impl<const N: usize, T: Into<Vec<u8>>> From<[(&str, T); N]> for Memory {
     }
 }
 
+impl From<BTreeMap<String, String>> for Memory {
+    fn from(files: BTreeMap<String, String>) -> Self {
+        let named = files
+            .into_iter()
+            .map(|(name, text)| (name, text.into_bytes()));
+        Self {
+            files: named.collect(),
+        }
+    }
+}
+
 impl Files for Memory {
     fn shown(&self, name: &str) -> String {
         name.to_owned()

@@ -10,7 +10,7 @@ mod observer;
 mod source;
 mod table;
 
-pub use gauss::fewer_wavelengths;
+pub use gauss::{fewer_wavelengths, fewer_wavelengths_for};
 pub use grid::{GridError, WavelengthGrid};
 pub use observer::cie1931;
 pub use source::Source;

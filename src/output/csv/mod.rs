@@ -48,6 +48,21 @@ pub fn prediction(answer: &Prediction) -> String {
     text(header, rows)
 }
 
+/// Where the leak of `predict` comes from, a row for each part and cause.
+#[must_use]
+pub fn shares(answer: &Prediction) -> String {
+    let rows = answer.leak.shares.iter().map(|share| {
+        [
+            share.part.clone(),
+            share.cause.words().to_owned(),
+            share.share.to_string(),
+            share.alone.to_string(),
+            share.without.to_string(),
+        ]
+    });
+    text(["part", "cause", "share", "alone", "without"], rows)
+}
+
 /// Answers of `predict` side by side, a row each: the empty field where there is a specimen. `darker_than_first` is the probability of that.
 #[must_use]
 pub fn side_by_side(answers: &[(String, Prediction)]) -> String {

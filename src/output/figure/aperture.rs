@@ -3,12 +3,14 @@
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::axes::{AxesPanel, AxisScale};
-use super::light_scale::{LightScale, bar};
 use super::look::{BODY, MARGIN, WIDTH, draw, head};
 use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain, significant};
-use super::{Figure, FigureError, ramp};
+use super::scale_bar::bar;
+use super::{Figure, FigureError};
 use crate::light_path::Crossing;
+use crate::output::disc::LightScale;
+use crate::output::disc::ramp;
 use crate::output::sheet::Sheet;
 use crate::study::predict::Prediction;
 

@@ -1,14 +1,15 @@
 //! The back focal plane in luminance and in true colour, plates out and in.
 
 use super::aperture::polars_words;
-use super::disc::{Exposure, Sampler, encoded};
-use super::isolines::{followed, isolines};
-use super::light_scale::{LightScale, bar};
 use super::look::{BODY, INK, SOFT_INK, draw, head};
 use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
-use super::{Figure, FigureError, ramp};
+use super::scale_bar::bar;
+use super::{Figure, FigureError};
 use crate::color::Xyz;
+use crate::output::disc::{
+    Exposure, LightScale, Sampler, encoded, followed, isolines, ramp, ratio_levels,
+};
 use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::aperture::BackFocalPlane;
 
@@ -20,9 +21,6 @@ const RADIUS: f64 = 132.0;
 const COLUMNS: [f64; 2] = [178.0, 482.0];
 /// Pixels across a disc.
 const PIXELS: u32 = 528;
-/// Extinction ratios that lines are drawn at, within a decade, and the most lines; fewer mantissas where there would be more.
-const MANTISSAS: [&[f64]; 3] = [&[1.0, 2.0, 5.0], &[1.0, 3.0], &[1.0]];
-const MOST_LINES: usize = 6;
 /// A line shorter than this, in radii, gets no number.
 const LABELLED: f64 = 0.5;
 
@@ -124,8 +122,9 @@ fn caption(sheet: &Sheet, words: &str, at: Point, set: Type) {
 fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'static str> {
     let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
-    for level in levels(map) {
-        let (mut lines, cut) = followed(isolines(map, 1.0 / level));
+    let ring_map = map.ring_map();
+    for level in ratio_levels(&ring_map) {
+        let (mut lines, cut) = followed(isolines(&ring_map, 1.0 / level));
         any_cut |= cut;
         lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
         let on_sheet = |(x, y): Point| (centre.0 + RADIUS * x, centre.1 - RADIUS * y);
@@ -177,32 +176,6 @@ fn length(line: &[Point]) -> f64 {
     (line.windows(2))
         .map(|pair| (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1))
         .sum()
-}
-
-/// Round extinction ratios within the range of a map, at most [`MOST_LINES`]; the brightest and the dimmest twentieth of its rays have none.
-fn levels(map: &ApertureMap) -> Vec<f64> {
-    let mut light: Vec<f64> = map.value.iter().copied().filter(|v| *v > 1e-12).collect();
-    light.sort_by(f64::total_cmp);
-    let (Some(&first), Some(&last)) = (
-        light.get(light.len() / 20),
-        light.get(light.len() * 19 / 20),
-    ) else {
-        return Vec::new();
-    };
-    let (least, most) = (1.0 / last, 1.0 / first);
-    let mut levels = Vec::new();
-    for mantissas in MANTISSAS {
-        levels = (-2..13)
-            .flat_map(|decade| mantissas.iter().map(move |m| m * 10f64.powi(decade)))
-            .filter(|level| (least * 1.02..most / 1.02).contains(level))
-            .collect();
-        if levels.len() <= MOST_LINES {
-            break;
-        }
-    }
-    // Too many decades: those that pass most light, where lines lie far apart.
-    levels.truncate(MOST_LINES);
-    levels
 }
 
 /// Light of a disc as luminance.

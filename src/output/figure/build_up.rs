@@ -1,10 +1,12 @@
 //! The back focal plane while the stack is put together part by part.
 
-use super::light_scale::{LightScale, bar};
 use super::look::{BODY, SOFT_INK, draw, head};
 use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
-use super::{Figure, FigureError, ramp};
+use super::scale_bar::bar;
+use super::{Figure, FigureError};
+use crate::output::disc::LightScale;
+use crate::output::disc::ramp;
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, BuildUpStep};
 

@@ -3,12 +3,13 @@
 use ndarray::Array2;
 
 use super::FigureError;
-use super::disc::Sampler;
-use super::light_scale::LightScale;
 use super::look::INK;
 use crate::color::Xyz;
 use crate::light_path::LightPath;
 use crate::optics::Rays;
+use crate::output::disc::LightScale;
+use crate::output::disc::RingMap;
+use crate::output::disc::Sampler;
 use crate::output::sheet::{Pen, Point, Sheet};
 use crate::study::aperture::BackFocalPlane;
 
@@ -69,6 +70,15 @@ impl ApertureMap {
             has_objective: answer.has_objective,
             ..map
         })
+    }
+
+    /// The map as lines of equal light are drawn on.
+    pub(super) fn ring_map(&self) -> RingMap {
+        RingMap {
+            rings: self.rings.clone(),
+            value: self.value.clone(),
+            na: self.na,
+        }
     }
 
     /// A map of so many values as there are rays, of a disc that its outermost ring bounds.
@@ -153,8 +163,8 @@ pub(super) fn polar_marks(
 
 #[cfg(test)]
 mod tests {
-    use super::super::ramp;
     use super::*;
+    use crate::output::disc::ramp;
     use std::f64::consts::TAU;
 
     #[test]

@@ -1,10 +1,12 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
-use super::light_scale::{LightScale, bar};
 use super::look::{BODY, MARGIN, draw, head};
 use super::map::ApertureMap;
 use super::numbers::{extinction, plain};
-use super::{Figure, FigureError, ramp};
+use super::scale_bar::bar;
+use super::{Figure, FigureError};
+use crate::output::disc::LightScale;
+use crate::output::disc::ramp;
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.

@@ -2,11 +2,12 @@
 
 use super::axes::{AxesPanel, AxisScale};
 use super::back_focal_plane::{luminances, subtitle};
-use super::light_scale::LightScale;
 use super::look::{BODY, draw, head};
 use super::numbers::plain;
+use super::scale_bar::decade_axis;
 use super::{Figure, FigureError};
 use crate::color::Xyz;
+use crate::output::disc::LightScale;
 use crate::output::sheet::{Color, Pen};
 use crate::study::aperture::BackFocalPlane;
 
@@ -51,7 +52,10 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
     let scale = LightScale::within(light, DECADES, usize::MAX);
     let x_title = "place on the diameter in NA; its positive end points to the azimuth named";
     let x = (AxisScale::linear(-answer.na, answer.na, 9), x_title);
-    let y = (scale.axis(&[1]), "light over the parallel field's mean");
+    let y = (
+        decade_axis(&scale, &[1]),
+        "light over the parallel field's mean",
+    );
     let panel = AxesPanel::new(AREA, x, y).gridded(false, true);
     let shown = subtitle(answer);
     draw("sections", title, HEIGHT, |sheet| {

@@ -1,10 +1,11 @@
 //! Transmittance over the spectrum.
 
 use super::axes::{AxesPanel, AxisScale, NamedCurve};
-use super::light_scale::LightScale;
 use super::look::{draw, head};
 use super::numbers::power_of_ten;
+use super::scale_bar::decade_axis;
 use super::{Figure, FigureError};
+use crate::output::disc::LightScale;
 use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::predict::Prediction;
 
@@ -32,7 +33,7 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
     };
     let curves = curves(prediction);
     let scale = scale(curves.iter().flat_map(|curve| &curve.points).map(|at| at.1));
-    let y = (scale.axis(&[1]), "transmittance");
+    let y = (decade_axis(&scale, &[1]), "transmittance");
     let panel = AxesPanel::new(AREA, (nm_axis(wavelength_nm), "wavelength (nm)"), y);
     draw("spectra", title, HEIGHT, |sheet| {
         head(sheet, title, subtitle);
@@ -112,7 +113,7 @@ mod tests {
         assert_eq!(axis(&[0.1, 0.1, 0.1]), (-3, -1, false));
         assert_eq!(axis(&[0.0, f64::NAN, 0.0]), (-6, 0, true));
         assert_eq!(axis(&[1.0, 1e-14, 1e-3]), (-12, 0, true));
-        let y = scale([].into_iter()).axis(&[1]);
+        let y = decade_axis(&scale([].into_iter()), &[1]);
         let panel = AxesPanel::new(AREA, (nm_axis(&[546.1]), ""), (y, ""));
         assert_eq!((panel.x(546.1), panel.y(0.0)), (364.0, 470.0));
     }

@@ -6,10 +6,11 @@ use resvg::usvg::{self, roxmltree};
 use super::fixture::{lamp, many_parts, path, predicted, scene};
 use super::{
     ApertureMap, Figure, FigureError, PlacePlane, place_figures, plane_irises, predict_figures,
-    ramp, trace_figure,
+    trace_figure,
 };
 use crate::calculus::Stokes;
 use crate::optics::{Ray, Rays};
+use crate::output::disc::ramp;
 use crate::spectrum::Source;
 use crate::study::place::{IrisFlip, place};
 use crate::study::predict::leak_map;

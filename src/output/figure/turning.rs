@@ -2,15 +2,17 @@
 //!
 //! A frame is a sheet of its own that is shown in any number of pixels: the sheet of the other figures is for paper.
 
-use super::disc::{Exposure, Sampler, encoded};
-use super::light_scale::{LightScale, colored_bar};
+use super::FigureError;
 use super::look::{BODY, INK};
 use super::map::polar_marks;
 use super::quantize::{Palette, blend_greys, chosen};
-use super::{FigureError, ramp};
+use super::scale_bar::colored_bar;
 use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
+use crate::output::disc::LightScale;
+use crate::output::disc::ramp;
+use crate::output::disc::{Exposure, Sampler, encoded};
 use crate::output::sheet::{DPI, Pen, Raster, Sheet, parse};
 use crate::threads;
 

@@ -13,6 +13,7 @@
 mod build_up;
 mod cross;
 mod picture;
+mod quick;
 mod turn;
 
 use crate::color::Xyz;
@@ -32,6 +33,7 @@ use super::wavelengths::{Compared, Resolved, resolve};
 pub use build_up::BuildUpStep;
 pub use cross::Cross;
 pub use picture::picture_rays;
+pub use quick::{QuickFrame, QuickPlane, quick_frame};
 pub use turn::{Turn, turnable};
 
 /// Rings and spokes of the rays whose colours are compared between steps of the wavelengths.
@@ -215,7 +217,8 @@ impl<'a> ApertureBench<'a> {
 
     /// Light of each ray.
     fn light(&self, rays: &Rays, plates: bool) -> Result<Vec<Xyz>, PathError> {
-        light(self.path, self.lamp, rays, plates, self.parallel)
+        let lamp = (self.lamp.wavelengths_nm, self.lamp.weights.per_wavelength());
+        light(self.path, lamp, rays, plates, self.parallel)
     }
 
     fn view(&self, rays: &Rays, plates: bool) -> Result<View, StudyError> {
@@ -228,16 +231,16 @@ impl<'a> ApertureBench<'a> {
     }
 }
 
-/// Light of each ray over the luminance of the parallel field `parallel`, stray light included.
+/// Light of each ray over the luminance of the parallel field `parallel`, stray light included; the lamp as wavelengths with a weight for each of
+/// X, Y and Z.
 fn light(
     path: &LightPath,
-    lamp: &Lamp,
+    (wavelengths_nm, weights): (&[f64], &[[f64; 3]]),
     rays: &Rays,
     plates: bool,
     parallel: Xyz,
 ) -> Result<Vec<Xyz>, PathError> {
-    let weights = lamp.weights.per_wavelength();
-    let sums = run::crossed_ray_sums(path, rays, lamp.wavelengths_nm, weights, plates)?;
+    let sums = run::crossed_ray_sums(path, rays, wavelengths_nm, weights, plates)?;
     let one = |sum: [f64; 3]| {
         let seen = |k: usize| sum[k] + path.stray_fraction * parallel.0[k];
         Xyz([0, 1, 2].map(|k| seen(k) / parallel.luminance()))

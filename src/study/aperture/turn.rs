@@ -7,12 +7,12 @@ use crate::light_path::run;
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Rays, Specimen, Strain};
 use crate::scene::Scene;
-use crate::spectrum::Source;
 use crate::study::lamp::Lamp;
 use crate::study::tolerate::named;
 use crate::study::{NoTurn, StudyError};
 
 use super::picture::frame_rays;
+use super::quick::FewWavelengths;
 use super::{Resolved, light, resolved};
 
 /// Turned by this angle, radians, in which nothing repeats itself, a part that matters changes some ray's light by more than [`SEEN`] of the
@@ -31,9 +31,10 @@ const ACCURACY: f64 = 1e-4;
 pub struct Turn<'a> {
     path: &'a LightPath,
     part: usize,
-    source: Source,
     /// The wavelengths of every frame, and what their step leaves in doubt.
     pub resolved: Resolved,
+    /// Those that are run: few stand for them all.
+    few: FewWavelengths,
     /// Mean of the parallel field of the stack as written.
     parallel: Xyz,
     /// The rays of every frame.
@@ -120,9 +121,10 @@ impl<'a> Turn<'a> {
         let resolved = resolved(scene, &mean, FRAMES_AS_ONE * rays.count())?;
         let lamp = Lamp::new(source, &resolved.grid)?;
         let fields = run::fields(path, &mean, lamp.wavelengths_nm, &lamp.luminous)?;
+        let parallel = lamp.weights.xyz(&fields.parallel)?;
         let turn = Self {
-            parallel: lamp.weights.xyz(&fields.parallel)?,
-            source: source.clone(),
+            few: FewWavelengths::for_pictures(path, &lamp, parallel, plates)?,
+            parallel,
             resolved: resolved.clone(),
             rays,
             path,
@@ -169,7 +171,7 @@ impl<'a> Turn<'a> {
     /// Checked by: `tests/laws/aperture.rs`.
     pub fn light(&self, angle_rad: f64) -> Result<Vec<Xyz>, StudyError> {
         let path = self.path_at(angle_rad);
-        let lamp = Lamp::new(&self.source, &self.resolved.grid)?;
-        Ok(light(&path, &lamp, &self.rays, self.plates, self.parallel)?)
+        let lamp = (&self.few.wavelengths_nm[..], &self.few.weights[..]);
+        Ok(light(&path, lamp, &self.rays, self.plates, self.parallel)?)
     }
 }

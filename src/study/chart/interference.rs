@@ -1,8 +1,12 @@
 //! Colour over path difference.
 
+use std::f64::consts::TAU;
+
 use super::light::SpecimenLight;
 use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
+use super::tint::SeenBeside;
 use super::{Scale, lines, notes};
+use crate::scene::Scene;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 
@@ -34,6 +38,40 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
         bands,
         lines: lines::birefringence_lines(),
         differences: Vec::new(),
+    })
+}
+
+/// Colours of specimens on a screen, red, green and blue of sRGB.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlateColors {
+    /// Plates out.
+    pub without_plate: Vec<[u8; 3]>,
+    /// Plates in; `None` in a stack without one.
+    pub with_plate: Option<Vec<[u8; 3]>>,
+}
+
+/// Colours of specimens at 45 degrees in a microscope, by their path differences in nm, the parallel field being white: plates out and, where there
+/// are any, in.
+///
+/// # Errors
+/// [`StudyError`] when the path cannot be run or no light is seen.
+pub fn colors_of_path(
+    scene: &Scene,
+    path_difference_nm: &[f64],
+) -> Result<PlateColors, StudyError> {
+    let Scene { path, source, grid } = scene;
+    let lamp = Lamp::new(source, grid)?;
+    let phase_per_nm: Vec<f64> = (grid.wavelengths_nm().iter()).map(|nm| TAU / nm).collect();
+    let (without_plate, with_plate) = SpecimenLight::of_path(path, &phase_per_nm, &lamp)?;
+    let colors = |light: &SpecimenLight| {
+        let seen = SeenBeside::beside(light.parallel)?;
+        let stops = seen.white_stops();
+        let color = |nm: &f64| seen.swatch(light.xyz(*nm), stops).srgb;
+        Ok::<_, StudyError>(path_difference_nm.iter().map(color).collect())
+    };
+    Ok(PlateColors {
+        without_plate: colors(&without_plate)?,
+        with_plate: with_plate.as_ref().map(colors).transpose()?,
     })
 }
 

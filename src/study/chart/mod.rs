@@ -37,7 +37,7 @@ use serde::{Serialize, Serializer};
 use crate::color::{Lab, Swatch, Xyz};
 
 pub use background::{USUAL_STRAIN_NM, background, usual_irises};
-pub use interference::interference;
+pub use interference::{PlateColors, colors_of_path, interference};
 pub use light::Polars;
 pub use lines::{SODIUM_NM, birefringence_lines};
 pub use orders::{FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM};

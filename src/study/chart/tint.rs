@@ -38,14 +38,18 @@ impl SeenBeside {
     }
 
     pub(super) fn tint(&self, xyz: Xyz, exposure_stops: f64) -> Tint {
-        let linear = self.linear(xyz).map(|v| v * exposure_stops.exp2());
-        let swatch = Swatch::of_linear(linear);
+        let swatch = self.swatch(xyz, exposure_stops);
         Tint {
             xyz,
             lab: self.lab(xyz),
             name: color_name(swatch.oklch()),
             swatch,
         }
+    }
+
+    /// The colour on a screen alone.
+    pub(super) fn swatch(&self, xyz: Xyz, exposure_stops: f64) -> Swatch {
+        Swatch::of_linear(self.linear(xyz).map(|v| v * exposure_stops.exp2()))
     }
 
     fn linear(&self, xyz: Xyz) -> [f64; 3] {

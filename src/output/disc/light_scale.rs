@@ -1,9 +1,5 @@
 //! What a false colour means: one scale for all discs of a command, in whole decades.
 
-use super::axes::{AT_RIGHT, AxesPanel, AxisScale};
-use super::look::BODY;
-use super::numbers::power_of_ten;
-use crate::output::sheet::{Color, Sheet};
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -11,18 +7,15 @@ use crate::study::measures::NOTHING;
 const MOST_DECADES: i32 = 5;
 /// Where there is no number.
 const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
-/// Left edge and width of the bar.
-const BAR: f64 = 648.0;
-const BAR_WIDTH: f64 = 24.0;
 
 /// From light, relative to the parallel field's mean, to a place among the colours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LightScale {
     /// Powers of ten at the dark and at the light end.
-    pub(super) low: i32,
-    pub(super) high: i32,
+    pub(crate) low: i32,
+    pub(crate) high: i32,
     /// Whether light below the dark end occurs.
-    pub(super) cut: bool,
+    pub(crate) cut: bool,
 }
 
 impl LightScale {
@@ -34,7 +27,7 @@ impl LightScale {
     }
 
     /// The same with so many decades at the fewest and at the most; one in `spared` values may be dimmer than the dark end.
-    pub(super) fn within(
+    pub(crate) fn within(
         light: impl Iterator<Item = f64>,
         (fewest, most): (i32, i32),
         spared: usize,
@@ -80,16 +73,6 @@ impl LightScale {
         )
     }
 
-    /// The same as an axis, with ticks at some mantissas and numbers at powers of ten.
-    pub(super) fn axis(&self, mantissas: &[u32]) -> AxisScale {
-        let Self { low, high, cut } = *self;
-        let words = |_, exponent| match cut && exponent == low {
-            true => format!("≤ {}", power_of_ten(exponent)),
-            false => power_of_ten(exponent),
-        };
-        AxisScale::steps((f64::from(low), f64::from(high)), mantissas, words, false)
-    }
-
     /// 0 at the dark end, 1 at the light end; `None` where there is no number.
     fn place(&self, light: f64) -> Option<f64> {
         if light.is_nan() {
@@ -100,49 +83,13 @@ impl LightScale {
         Some(((log - f64::from(self.low)) / span).clamp(0.0, 1.0))
     }
 
-    pub(super) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
+    pub(crate) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
         let last = colors.len().saturating_sub(1) as f64;
         self.place(light)
             .and_then(|place| colors.get((place * last).round() as usize))
             .copied()
             .unwrap_or(NO_NUMBER)
     }
-}
-
-/// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
-pub(super) fn bar(
-    sheet: &Sheet,
-    scale: &LightScale,
-    colors: &[[u8; 3]],
-    (top, bottom): (f64, f64),
-) {
-    colored_bar(sheet, scale, colors, BAR, (top, bottom));
-    let words = match bottom - top < 320.0 {
-        true => "over the parallel field's mean",
-        false => "light relative to the mean of the parallel field",
-    };
-    let set = BODY.centred().turned(true);
-    sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
-}
-
-/// The bar alone with its decades, from `left` on.
-pub(super) fn colored_bar(
-    sheet: &Sheet,
-    scale: &LightScale,
-    colors: &[[u8; 3]],
-    left: f64,
-    (top, bottom): (f64, f64),
-) {
-    // From the light end down, each colour over the rest of the bar, so that no seams show.
-    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
-        let y = top + (bottom - top) * k as f64 / colors.len() as f64;
-        sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
-    }
-    let nothing = AxisScale::bare();
-    let area = [left, left + BAR_WIDTH, top, bottom];
-    let panel = AxesPanel::new(area, (nothing, ""), (scale.axis(&[1, 2, 5]), ""));
-    let panel = panel.gridded(false, false).looking(AT_RIGHT);
-    panel.draw(sheet);
 }
 
 #[cfg(test)]

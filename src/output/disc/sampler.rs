@@ -8,8 +8,8 @@ use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
 use crate::threads;
 
 /// Where the pixels of a disc lie among rings and spokes.
-pub(super) struct Sampler {
-    pub(super) side: u32,
+pub(crate) struct Sampler {
+    pub(crate) side: u32,
     pixels: Vec<Option<Sample>>,
 }
 
@@ -24,7 +24,7 @@ struct Sample {
 impl Sampler {
     /// For a disc of a numerical aperture that fills `side` by `side` pixels. Between rings and spokes the light is linear; within the
     /// innermost ring and beyond the outermost one it stays as it is there.
-    pub(super) fn new(rings: &[f64], spokes: &[f64], na: f64, side: u32) -> Self {
+    pub(crate) fn new(rings: &[f64], spokes: &[f64], na: f64, side: u32) -> Self {
         let count = spokes.len();
         let (first, last) = (spokes[0], spokes[count - 1]);
         let all_round: Vec<f64> = (std::iter::once(last - TAU))
@@ -67,7 +67,7 @@ impl Sampler {
     }
 
     /// The disc on white, rows from the top: `color` gives the colour of a pixel's place and of a value between the rays'.
-    pub(super) fn picture<const N: usize>(
+    pub(crate) fn picture<const N: usize>(
         &self,
         light: &[[f32; N]],
         color: impl Fn(usize, [f64; N]) -> [u8; 3],
@@ -89,6 +89,31 @@ impl Sampler {
     }
 }
 
+#[cfg(feature = "page")]
+impl Sampler {
+    /// The disc as red, green, blue and opacity, rows from the top: nothing beyond the disc.
+    pub(crate) fn pixels<const N: usize>(
+        &self,
+        light: &[[f32; N]],
+        color: impl Fn([f64; N]) -> [u8; 3],
+    ) -> Vec<u8> {
+        let pixel = |sample: &Option<Sample>| {
+            let Some(sample) = sample else {
+                return [0; 4];
+            };
+            let mut value = [0.0; N];
+            for (ray, weight) in sample.rays.iter().zip(sample.weight) {
+                for (value, light) in value.iter_mut().zip(light[*ray as usize]) {
+                    *value += weight * f64::from(light);
+                }
+            }
+            let [red, green, blue] = color(value);
+            [red, green, blue, (255.0 * sample.cover).round() as u8]
+        };
+        self.pixels.iter().flat_map(pixel).collect()
+    }
+}
+
 /// The places on a rising list on both sides of a value, and how far it is from the first to the second.
 fn between(list: &[f64], value: f64) -> (usize, usize, f64) {
     let above = list.partition_point(|&v| v <= value);
@@ -103,24 +128,24 @@ fn between(list: &[f64], value: f64) -> (usize, usize, f64) {
 }
 
 /// Bytes of linear sRGB within the gamut.
-pub(super) fn encoded([red, green, blue]: [f64; 3]) -> [u8; 3] {
+pub(crate) fn encoded([red, green, blue]: [f64; 3]) -> [u8; 3] {
     let encoded = palette::Srgb::<f64>::from_linear(LinSrgb::new(red, green, blue));
     encoded.into_format::<u8>().into()
 }
 
 /// Light as a screen shows it, white being the parallel field.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Exposure {
+pub(crate) struct Exposure {
     balance: Option<Adaptation>,
     /// By how many stops it is exposed up.
-    pub(super) stops: f64,
+    pub(crate) stops: f64,
 }
 
 impl Exposure {
     /// The largest whole number of tenths of a stop, not below 0 and at most 40 stops, at which no ray's largest channel passes 1. Light
     /// of nearly one colour cannot be balanced and keeps its colour; it may be exposed down, because as bright as white it would have no hue
     /// on a screen.
-    pub(super) fn of<'a>(light: impl Iterator<Item = &'a Xyz>, parallel: Xyz) -> Self {
+    pub(crate) fn of<'a>(light: impl Iterator<Item = &'a Xyz>, parallel: Xyz) -> Self {
         let balance = Adaptation::to_d65(parallel);
         let largest = light
             .flat_map(|xyz| linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(*xyz)))
@@ -131,12 +156,12 @@ impl Exposure {
         }
     }
 
-    pub(super) fn white_balanced(&self) -> bool {
+    pub(crate) fn white_balanced(&self) -> bool {
         self.balance.is_some()
     }
 
     /// Linear sRGB of each ray, exposed and in the gamut, and whether any had to be brought there.
-    pub(super) fn linear(&self, light: &[Xyz]) -> (Vec<[f32; 3]>, bool) {
+    pub(crate) fn linear(&self, light: &[Xyz]) -> (Vec<[f32; 3]>, bool) {
         let balance = self.balance.unwrap_or(Adaptation::NONE);
         let factor = self.stops.exp2();
         let mapped = threads::map(0..light.len(), |ray| {
@@ -148,7 +173,7 @@ impl Exposure {
     }
 
     /// In words.
-    pub(super) fn words(&self) -> String {
+    pub(crate) fn words(&self) -> String {
         if self.stops > 0.0 {
             format!("exposed {:.1} stops up", self.stops)
         } else if self.stops < 0.0 {

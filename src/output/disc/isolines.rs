@@ -1,9 +1,26 @@
 //! Lines of equal light over the aperture.
 
-use crate::output::sheet::Point;
 use std::collections::BTreeMap;
 
-use super::map::ApertureMap;
+use ndarray::Array2;
+
+/// A point in units of the disc's radius, y up.
+type Point = (f64, f64);
+
+/// A number on rings and spokes of a disc: spokes evenly spaced from East.
+#[derive(Debug, Clone)]
+pub(crate) struct RingMap {
+    /// Numerical aperture of each ring, rising.
+    pub(crate) rings: Vec<f64>,
+    /// The numbers, ring by ring.
+    pub(crate) value: Array2<f64>,
+    /// Numerical aperture of the disc.
+    pub(crate) na: f64,
+}
+
+/// Extinction ratios that lines are drawn at, within a decade, and the most lines; fewer mantissas where there would be more.
+const MANTISSAS: [&[f64]; 3] = [&[1.0, 2.0, 5.0], &[1.0, 3.0], &[1.0]];
+const MOST_LINES: usize = 6;
 
 /// A crossing of a line with an edge of the grid: the edge's first node, and whether it runs outward.
 type Edge = (usize, usize, bool);
@@ -12,7 +29,7 @@ type Edge = (usize, usize, bool);
 ///
 /// Marching squares on rings and spokes: along each edge the logarithm of the light is linear; in a saddle the mean of the corners
 /// decides. Checked by: this file's unit tests.
-pub(super) fn isolines(map: &ApertureMap, value: f64) -> Vec<Vec<Point>> {
+pub(crate) fn isolines(map: &RingMap, value: f64) -> Vec<Vec<Point>> {
     let (rings, spokes) = map.value.dim();
     let height = |ring: usize, spoke: usize| {
         (map.value[[ring, spoke % spokes]].max(f64::MIN_POSITIVE)).ln() - value.ln()
@@ -79,7 +96,7 @@ const MOST_IN_A_SQUARE: f64 = 3.0;
 
 /// Lines, cut where they crowd so closely that no eye can follow them, and whether any were. In units of the disc's radius, as
 /// [`isolines`] gives them.
-pub(super) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
+pub(crate) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
     let side = 2.0 / SQUARES as f64;
     let square = |point: &Point| {
         let place = |v: f64| (((v + 1.0) / side) as usize).min(SQUARES - 1);
@@ -147,24 +164,46 @@ fn lines(mut links: BTreeMap<Edge, Vec<Edge>>) -> Vec<Vec<Edge>> {
     lines
 }
 
+/// Round extinction ratios within the range of a map, at most [`MOST_LINES`]; the brightest and the dimmest twentieth of its rays have none.
+pub(crate) fn ratio_levels(map: &RingMap) -> Vec<f64> {
+    let mut light: Vec<f64> = map.value.iter().copied().filter(|v| *v > 1e-12).collect();
+    light.sort_by(f64::total_cmp);
+    let (Some(&first), Some(&last)) = (
+        light.get(light.len() / 20),
+        light.get(light.len() * 19 / 20),
+    ) else {
+        return Vec::new();
+    };
+    let (least, most) = (1.0 / last, 1.0 / first);
+    let mut levels = Vec::new();
+    for mantissas in MANTISSAS {
+        levels = (-2..13)
+            .flat_map(|decade| mantissas.iter().map(move |m| m * 10f64.powi(decade)))
+            .filter(|level| (least * 1.02..most / 1.02).contains(level))
+            .collect();
+        if levels.len() <= MOST_LINES {
+            break;
+        }
+    }
+    // Too many decades: those that pass most light, where lines lie far apart.
+    levels.truncate(MOST_LINES);
+    levels
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::optics::Rays;
-    use ndarray::Array2;
     use std::f64::consts::TAU;
 
-    fn map((rings, spokes): (usize, usize), light: impl Fn(f64, f64) -> f64) -> ApertureMap {
+    fn map((rings, spokes): (usize, usize), light: impl Fn(f64, f64) -> f64) -> RingMap {
         let rays = Rays::even(0.6, rings, spokes);
-        ApertureMap {
+        RingMap {
             value: Array2::from_shape_fn((rings, spokes), |(ring, spoke)| {
                 light(rays.ring[ring] / 0.6, rays.spoke_rad[spoke])
             }),
             rings: rays.ring,
-            spokes: rays.spoke_rad,
             na: 0.6,
-            polars_rad: None,
-            has_objective: true,
         }
     }
 

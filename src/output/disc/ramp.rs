@@ -3,7 +3,7 @@
 use crate::color::{Oklch, Swatch};
 
 /// How many colours there are.
-pub(super) const COLORS: usize = 256;
+pub(crate) const COLORS: usize = 256;
 
 /// Points of the curve that the colours are taken from.
 const POINTS: usize = 2048;
@@ -15,7 +15,7 @@ const POINTS: usize = 2048;
 /// in grey the map still rises without a break.
 ///
 /// Checked by: this file's unit tests.
-pub(super) fn colors() -> Vec<[u8; 3]> {
+pub(crate) fn colors() -> Vec<[u8; 3]> {
     let points: Vec<Oklch> = (0..=POINTS)
         .map(|k| curve(k as f64 / POINTS as f64))
         .collect();
@@ -34,7 +34,7 @@ pub(super) fn colors() -> Vec<[u8; 3]> {
 }
 
 /// So many of them, the first and the last among them.
-pub(super) fn some_colors(count: usize) -> Vec<[u8; 3]> {
+pub(crate) fn some_colors(count: usize) -> Vec<[u8; 3]> {
     let all = colors();
     (0..count)
         .map(|k| all[k * (COLORS - 1) / (count.max(2) - 1)])

@@ -1,0 +1,57 @@
+//! What a false colour means, as a bar with its decades and as an axis.
+
+use super::axes::{AT_RIGHT, AxesPanel, AxisScale};
+use super::look::BODY;
+use super::numbers::power_of_ten;
+use crate::output::disc::LightScale;
+use crate::output::sheet::{Color, Sheet};
+
+/// Left edge and width of the bar.
+const BAR: f64 = 648.0;
+const BAR_WIDTH: f64 = 24.0;
+
+/// A scale as an axis, with ticks at some mantissas and numbers at powers of ten.
+pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
+    let LightScale { low, high, cut } = *scale;
+    let words = |_, exponent| match cut && exponent == low {
+        true => format!("≤ {}", power_of_ten(exponent)),
+        false => power_of_ten(exponent),
+    };
+    AxisScale::steps((f64::from(low), f64::from(high)), mantissas, words, false)
+}
+
+/// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
+pub(super) fn bar(
+    sheet: &Sheet,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    (top, bottom): (f64, f64),
+) {
+    colored_bar(sheet, scale, colors, BAR, (top, bottom));
+    let words = match bottom - top < 320.0 {
+        true => "over the parallel field's mean",
+        false => "light relative to the mean of the parallel field",
+    };
+    let set = BODY.centred().turned(true);
+    sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
+}
+
+/// The bar alone with its decades, from `left` on.
+pub(super) fn colored_bar(
+    sheet: &Sheet,
+    scale: &LightScale,
+    colors: &[[u8; 3]],
+    left: f64,
+    (top, bottom): (f64, f64),
+) {
+    // From the light end down, each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().rev().enumerate() {
+        let y = top + (bottom - top) * k as f64 / colors.len() as f64;
+        sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
+    }
+    let nothing = AxisScale::bare();
+    let area = [left, left + BAR_WIDTH, top, bottom];
+    let panel = AxesPanel::new(area, (nothing, ""), (decade_axis(scale, &[1, 2, 5]), ""));
+    let panel = panel.gridded(false, false).looking(AT_RIGHT);
+    panel.draw(sheet);
+}

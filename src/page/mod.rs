@@ -1,0 +1,244 @@
+//! The browser's door: a request as JSON comes in, an answer as JSON goes out, pictures as pixels in it.
+//!
+//! The live page (`page/`) sends every change of the stack through [`answer`]. A request never depends on an earlier one, so that a page can drop
+//! what is stale. Requests and answers are listed at [`Request`].
+//!
+//! # Examples
+//! ```
+//! let text = std::fs::read_to_string("scenarios/pond-life.toml").unwrap();
+//! let request = serde_json::json!({ "do": "predict", "text": text, "exact": true });
+//! let answer = polstack::page::answer(&request.to_string(), &|_| ());
+//! let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
+//! assert!((answer["extinction_ratio"].as_f64().unwrap() - 500.72).abs() < 0.01);
+//! assert!(answer.get("leak").is_none());
+//! ```
+
+mod change;
+mod edit;
+mod outline;
+mod picture;
+mod scale;
+mod stack;
+
+use std::sync::atomic::AtomicBool;
+
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use self::edit::Edit;
+use self::stack::{Refused, Stack};
+use crate::material::catalog;
+use crate::output::{csv, findings, json as document};
+use crate::scenario::parse_readings;
+use crate::study::doubt::{Stands, doubt, stands_of};
+use crate::study::draws::{Plan, Watch};
+use crate::study::fit::{FitQuestion, fit};
+use crate::study::predict::{Prediction, predict, predict_without_shares};
+use crate::study::unknown::Unknowns;
+
+/// What the page asks.
+#[derive(Debug, Deserialize)]
+#[serde(tag = "do", rename_all = "lowercase")]
+pub enum Request {
+    /// The names that a scenario may use: `{ sources, sheets, glasses, crystals, plates, coatings, immersions }`, each `[{ name, about }]`.
+    Catalog,
+    /// `{ title, document, parts, notes, caution }`: what rows are built from.
+    Outline(Stack),
+    /// `{ text }`: the scenario with some changes, comments and order kept.
+    Edit {
+        /// The scenario.
+        text: String,
+        /// The changes, one after the other.
+        edits: Vec<Edit>,
+    },
+    /// The document of `polstack predict --json`; without `shares` it has no `leak`, with `exact` no `doubt`.
+    Predict {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// Whether the leak is taken apart.
+        #[serde(default)]
+        shares: bool,
+    },
+    /// What follows a moving hand: `{ extinction_ratio, background, spectrum, plane: { size, pixels, na, extinction_center, levels, sentence, scale } }`.
+    Frame {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// Which view.
+        #[serde(flatten)]
+        view: picture::PlaneView,
+    },
+    /// The interference scale of this stack: `{ path_difference_nm, without_plate, with_plate, orders_nm, marker_nm, marker_name }`.
+    Scale {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// Where it ends.
+        #[serde(default = "scale::usual_end")]
+        to_nm: f64,
+    },
+    /// `{ words }`: what changed from one stack to another.
+    Compare {
+        /// The stack before.
+        before: Stack,
+        /// The stack after.
+        after: Stack,
+    },
+    /// The document of `polstack fit --json`, with `words`.
+    Fit {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// The readings as CSV.
+        readings: String,
+        /// How many stands are drawn.
+        #[serde(default = "usual_draws")]
+        draws: u32,
+        /// Which.
+        #[serde(default = "usual_seed")]
+        seed: u64,
+    },
+    /// `{ csv }`: the spectra, or with `readings` what a fit told.
+    Csv {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// "spectra" or "shares".
+        name: String,
+    },
+}
+
+fn usual_draws() -> u32 {
+    2000
+}
+
+fn usual_seed() -> u64 {
+    1
+}
+
+/// Fewest and most stands of a fit.
+const DRAWS: (u32, u32) = (100, 20_000);
+
+/// Answers a request; `progress` hears percent of a long work. What is wrong comes back as `{ error: { message, remedy, line, column, key, part,
+/// rendered } }`.
+///
+/// Checked by: `tests/page`.
+#[must_use]
+pub fn answer(request: &str, progress: &(dyn Fn(usize) + Sync)) -> String {
+    let answered = match serde_json::from_str(request) {
+        Ok(request) => answered(&request, progress),
+        Err(error) => Err(Refused::saying(format!("this is no request: {error}"))),
+    };
+    answered.unwrap_or_else(|refused| text(&json!({ "error": refused })))
+}
+
+fn text(value: &impl Serialize) -> String {
+    // Plain numbers and strings: writing them to memory cannot fail.
+    serde_json::to_string(value).unwrap_or_default()
+}
+
+fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<String, Refused> {
+    Ok(match request {
+        Request::Catalog => text(&names()),
+        Request::Outline(stack) => text(&outline::outline(stack)?),
+        Request::Edit {
+            text: scenario,
+            edits,
+        } => text(&json!({ "text": edit::edited(scenario, edits)? })),
+        Request::Predict { stack, shares } => prediction(stack, *shares)?,
+        Request::Frame { stack, view } => text(&picture::frame(stack, *view)?),
+        Request::Scale { stack, to_nm } => text(&scale::scale(stack, *to_nm)?),
+        Request::Compare { before, after } => {
+            text(&json!({ "words": change::words(before, after)? }))
+        }
+        Request::Fit {
+            stack,
+            readings,
+            draws,
+            seed,
+        } => fitted(stack, readings, (*draws, *seed), progress)?,
+        Request::Csv { stack, name } => {
+            let answer = predict(&stack.read()?.scene)?;
+            let rows = match name.as_str() {
+                "shares" => csv::shares(&answer),
+                _ => csv::prediction(&answer),
+            };
+            text(&json!({ "csv": rows }))
+        }
+    })
+}
+
+fn names() -> Value {
+    let group = |name: &str| -> Value {
+        (catalog::entries().iter())
+            .filter(|entry| entry.group == name)
+            .map(|entry| json!({ "name": entry.name, "about": entry.values }))
+            .collect()
+    };
+    json!({
+        "sources": group("lamp"),
+        "sheets": group("sheet"),
+        "glasses": group("glass"),
+        "crystals": group("crystal"),
+        "plates": group("plate"),
+        "specimens": group("specimen"),
+        "coatings": group("coating"),
+        "immersions": group("immersion"),
+    })
+}
+
+/// A prediction as the command makes it.
+fn predicted(stack: &Stack, shares: bool) -> Result<(Prediction, stack::Read), Refused> {
+    let read = stack.read()?;
+    let scene = &read.scene;
+    let mut answer = match shares {
+        true => predict(scene)?,
+        false => predict_without_shares(scene)?,
+    };
+    if !stack.exact {
+        let open = || Stands::of_file(&scene.path);
+        answer.doubt = doubt(scene, &stands_of(read.stands.as_ref(), open))?;
+    }
+    Ok((answer, read))
+}
+
+fn prediction(stack: &Stack, shares: bool) -> Result<String, Refused> {
+    let (answer, read) = predicted(stack, shares)?;
+    let whole = document::answer(&read.title, &answer, &read.notes);
+    if shares {
+        return Ok(whole);
+    }
+    let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
+    if let Some(object) = value.as_object_mut() {
+        object.remove("leak");
+    }
+    Ok(text(&value))
+}
+
+fn fitted(
+    stack: &Stack,
+    readings: &str,
+    (draws, seed): (u32, u64),
+    progress: &(dyn Fn(usize) + Sync),
+) -> Result<String, Refused> {
+    let read = stack.read()?;
+    let readings = parse_readings(readings, "readings", &read.scene)?;
+    let unknowns = Unknowns::of_readings(&read.scene.path, readings.iter().map(|r| &r.setting));
+    let question = FitQuestion::new(Plan {
+        draws: draws.clamp(DRAWS.0, DRAWS.1) as usize,
+        seed,
+    });
+    // The page stops a fit by ending the worker that runs it.
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress,
+        stop: &stop,
+    };
+    let answer = fit(&read.scene, &unknowns, &readings, &question, watch)
+        .map_err(|error| Refused::saying(error.to_string()))?;
+    let whole = document::answer(&read.title, &answer, &read.notes);
+    let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
+    value["words"] = json!(findings(&answer));
+    Ok(text(&value))
+}

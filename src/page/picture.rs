@@ -1,0 +1,213 @@
+//! Pictures as pixels.
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use ndarray::Array2;
+use serde::{Deserialize, Serialize};
+
+use super::stack::{Refused, Stack};
+use crate::color::{Background, Xyz};
+use crate::output::disc::{
+    Exposure, LightScale, RingMap, Sampler, encoded, isolines, ramp, ratio_levels,
+};
+use crate::output::numbers::digits;
+use crate::study::aperture::{Cross, QuickPlane, quick_frame};
+use crate::study::measures::ratio;
+
+/// Rings and spokes of the rays, and of those while a hand moves.
+const RAYS: (usize, usize) = (33, 128);
+const COARSE: (usize, usize) = (17, 64);
+/// Smallest and largest picture, pixels.
+const SIZES: (u32, u32) = (16, 1024);
+
+/// How the back focal plane is shown.
+#[derive(Debug, Clone, Copy, Deserialize)]
+pub struct PlaneView {
+    /// Width and height, pixels.
+    #[serde(default = "usual_size")]
+    pub size: u32,
+    /// Whether the plates are in.
+    #[serde(default)]
+    pub plate: bool,
+    /// What is shown.
+    #[serde(default)]
+    pub show: Shown,
+    /// Whether fewer rays do, while a hand moves.
+    #[serde(default)]
+    pub coarse: bool,
+}
+
+/// What a picture of the back focal plane shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Shown {
+    /// Luminance in false colours.
+    #[default]
+    Luminance,
+    /// True colour.
+    Color,
+}
+
+fn usual_size() -> u32 {
+    128
+}
+
+/// A picture of the back focal plane.
+#[derive(Debug, Serialize)]
+pub(super) struct PlanePicture {
+    size: u32,
+    /// Red, green, blue and how much of the pixel lies in the disc; rows from the top, base64.
+    pixels: String,
+    na: f64,
+    extinction_center: Option<f64>,
+    levels: Vec<Level>,
+    /// What a false colour means, powers of ten of the parallel field's mean: the dark end and the light end.
+    scale: [i32; 2],
+    /// Colours from the dark end to the light one.
+    ramp: Vec<String>,
+    /// How a true colour is exposed.
+    exposure: Option<String>,
+    sentence: String,
+}
+
+/// Lines of one extinction ratio.
+#[derive(Debug, Serialize)]
+struct Level {
+    ratio: f64,
+    /// Points in units of the disc's radius, y up: x, y, x, y.
+    lines: Vec<Vec<f64>>,
+}
+
+/// What follows a moving hand.
+#[derive(Debug, Serialize)]
+pub(super) struct FrameAnswer {
+    extinction_ratio: Option<f64>,
+    background: Backgrounds,
+    spectrum: Spectrum,
+    plane: PlanePicture,
+}
+
+#[derive(Debug, Serialize)]
+struct Backgrounds {
+    without_plate: Background,
+    with_plate: Option<Background>,
+}
+
+#[derive(Debug, Serialize)]
+struct Spectrum {
+    wavelength_nm: Vec<f64>,
+    parallel: Vec<f64>,
+    crossed: Vec<f64>,
+    crossed_with_plate: Option<Vec<f64>>,
+}
+
+pub(super) fn frame(stack: &Stack, view: PlaneView) -> Result<FrameAnswer, Refused> {
+    let read = stack.read()?;
+    let rays = if view.coarse { COARSE } else { RAYS };
+    let frame = quick_frame(&read.scene, rays, view.plate)?;
+    Ok(FrameAnswer {
+        extinction_ratio: ratio(1.0, frame.without_plate.relative_luminance),
+        background: Backgrounds {
+            without_plate: frame.without_plate,
+            with_plate: frame.with_plate,
+        },
+        spectrum: Spectrum {
+            wavelength_nm: frame.wavelength_nm,
+            parallel: frame.fields.parallel,
+            crossed: frame.fields.crossed,
+            crossed_with_plate: frame.fields.crossed_with_plate,
+        },
+        plane: picture(&frame.plane, view)?,
+    })
+}
+
+fn picture(plane: &QuickPlane, view: PlaneView) -> Result<PlanePicture, Refused> {
+    let size = view.size.clamp(SIZES.0, SIZES.1);
+    let sampler = Sampler::new(&plane.rays.ring, &plane.rays.spoke_rad, plane.na, size);
+    let luminance: Vec<f64> = plane.light.iter().map(Xyz::luminance).collect();
+    let scale = LightScale::of(luminance.iter().copied());
+    let (pixels, exposure) = match view.show {
+        Shown::Luminance => {
+            let colors = ramp::colors();
+            let logs: Vec<[f32; 1]> = luminance.iter().map(|light| [*light as f32]).collect();
+            let pixels = sampler.pixels(&logs, |[light]| scale.color(&colors, light));
+            (pixels, None)
+        }
+        Shown::Color => {
+            let exposure = Exposure::of(plane.light.iter(), plane.parallel);
+            let (linear, _) = exposure.linear(&plane.light);
+            (sampler.pixels(&linear, encoded), Some(exposure.words()))
+        }
+    };
+    let map = RingMap {
+        value: Array2::from_shape_vec(
+            (plane.rays.ring.len(), plane.rays.spoke_rad.len()),
+            luminance.clone(),
+        )
+        .map_err(|error| Refused::saying(error.to_string()))?,
+        rings: plane.rays.ring.clone(),
+        na: plane.na,
+    };
+    let levels = ratio_levels(&map).into_iter().map(|ratio| Level {
+        ratio,
+        lines: (isolines(&map, 1.0 / ratio).into_iter())
+            .map(|line| {
+                line.into_iter()
+                    .flat_map(|(x, y)| [short(x), short(y)])
+                    .collect()
+            })
+            .collect(),
+    });
+    Ok(PlanePicture {
+        size,
+        pixels: STANDARD.encode(pixels),
+        na: plane.na,
+        extinction_center: (luminance[0] > 0.0).then(|| 1.0 / luminance[0]),
+        levels: levels.collect(),
+        scale: [scale.low, scale.high],
+        ramp: (ramp::some_colors(32).into_iter())
+            .map(|[red, green, blue]| format!("#{red:02x}{green:02x}{blue:02x}"))
+            .collect(),
+        exposure,
+        sentence: sentence(plane),
+    })
+}
+
+/// Thousandths of the radius are less than a pixel.
+fn short(value: f64) -> f64 {
+    (value * 1e4).round() / 1e4
+}
+
+/// The picture in words.
+fn sentence(plane: &QuickPlane) -> String {
+    let ratio = match plane.extinction_ratio {
+        Some(ratio) => format!("Extinction {} to 1", digits(ratio, 3)),
+        None => "Nothing leaks".to_owned(),
+    };
+    match plane.cross() {
+        Some(found) => format!("{ratio}; {}.", cross(&found)),
+        None => format!("{ratio}; no dark cross."),
+    }
+}
+
+/// A cross that is filled with less of the brightest light than this looks dark.
+const DARK: f64 = 0.05;
+
+/// How the dark cross stands.
+fn cross(cross: &Cross) -> String {
+    let arms = match cross.filled > DARK {
+        true => format!(
+            ", its arms filled to {:.0} % of the brightest light",
+            100.0 * cross.filled
+        ),
+        false => String::new(),
+    };
+    match cross.parted_rad {
+        None => format!("a closed dark cross{arms}"),
+        Some(toward) => format!(
+            "the dark cross has opened by {:.2} of the radius toward {:.0} degrees{arms}",
+            cross.opening,
+            toward.to_degrees()
+        ),
+    }
+}
