@@ -7,6 +7,7 @@ mod fit;
 mod interrupt;
 mod job;
 mod lens;
+mod number_table;
 mod place;
 mod predict;
 mod progress;
@@ -15,6 +16,7 @@ mod setup;
 mod start;
 mod tolerate;
 mod trace;
+mod view;
 mod wrap;
 
 use std::fmt;
@@ -62,6 +64,8 @@ enum Command {
     Fit(Box<fit::FitArguments>),
     /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
     Aperture(aperture::ApertureArguments),
+    /// What is seen in the field: an invented specimen, or one of your own, in this stack, while the stage turns
+    View(Box<view::ViewArguments>),
     /// What a lens does that is told by its surfaces: focal length, NA, filter plane, room, and what each surface leaks
     Lens(Box<lens::LensArguments>),
     /// The state of polarization after each part, along one ray or averaged over the aperture
@@ -106,6 +110,22 @@ enum Failure {
     /// Figures of several scenarios.
     #[error("error: --plots draws one scenario at a time: name one file")]
     SideBySide,
+    /// A map of a specimen that cannot be.
+    #[error("error: {}: {error}", shown(file))]
+    View {
+        /// The map's file.
+        file: PathBuf,
+        /// Why not.
+        error: String,
+    },
+    /// A file that cannot be read.
+    #[error("error: {path} cannot be read: {}", why(error), path = path.display())]
+    Unreadable {
+        /// Its path.
+        path: PathBuf,
+        /// Why not.
+        error: io::Error,
+    },
     /// A question about readings that has no answer.
     #[error("error: {}: {error}", shown(file))]
     Fit {
@@ -139,8 +159,9 @@ impl Failure {
             | Self::Lens(_)
             | Self::SideBySide
             | Self::Start(_)
+            | Self::View { .. }
             | Self::Fit { .. } => 2,
-            Self::Figure(_) | Self::Write { .. } => 3,
+            Self::Figure(_) | Self::Write { .. } | Self::Unreadable { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
             Self::Output(_) => 3,
@@ -166,6 +187,7 @@ pub fn run() -> ExitCode {
         Command::Tolerate(arguments) => tolerate::run(&arguments),
         Command::Fit(arguments) => fit::run(&arguments).map(done),
         Command::Aperture(arguments) => aperture::run(&arguments).map(done),
+        Command::View(arguments) => view::run(&arguments).map(done),
         Command::Lens(arguments) => lens::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),

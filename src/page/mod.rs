@@ -69,6 +69,15 @@ pub enum Request {
         #[serde(flatten)]
         view: picture::PlaneView,
     },
+    /// The field with an invented specimen: `{ size, pixels, width_um, exposure, objects, sentence }`.
+    Field {
+        /// The stack.
+        #[serde(flatten)]
+        stack: Stack,
+        /// Which view.
+        #[serde(flatten)]
+        view: picture::FieldRequest,
+    },
     /// The interference scale of this stack: `{ path_difference_nm, without_plate, with_plate, orders_nm, marker_nm, marker_name }`.
     Scale {
         /// The stack.
@@ -148,6 +157,7 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
         } => text(&json!({ "text": edit::edited(scenario, edits)? })),
         Request::Predict { stack, shares } => prediction(stack, *shares)?,
         Request::Frame { stack, view } => text(&picture::frame(stack, *view)?),
+        Request::Field { stack, view } => text(&picture::field(stack, view)?),
         Request::Scale { stack, to_nm } => text(&scale::scale(stack, *to_nm)?),
         Request::Compare { before, after } => {
             text(&json!({ "words": change::words(before, after)? }))

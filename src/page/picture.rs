@@ -1,5 +1,7 @@
 //! Pictures as pixels.
 
+use std::cell::RefCell;
+
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use ndarray::Array2;
@@ -13,6 +15,7 @@ use crate::output::disc::{
 use crate::output::numbers::digits;
 use crate::study::aperture::{Cross, QuickPlane, quick_frame};
 use crate::study::measures::ratio;
+use crate::study::view::{FieldLight, FieldSpecimen, SeenObject, seen_objects};
 
 /// Rings and spokes of the rays, and of those while a hand moves.
 const RAYS: (usize, usize) = (33, 128);
@@ -188,6 +191,115 @@ fn sentence(plane: &QuickPlane) -> String {
         Some(found) => format!("{ratio}; {}.", cross(&found)),
         None => format!("{ratio}; no dark cross."),
     }
+}
+
+/// How the field is shown.
+#[derive(Debug, Clone, Deserialize)]
+pub struct FieldRequest {
+    /// Width and height, pixels.
+    #[serde(default = "usual_field")]
+    pub size: u32,
+    /// Whether the plates are in.
+    #[serde(default)]
+    pub plate: bool,
+    /// By how much the stage is turned, counter-clockwise.
+    #[serde(default)]
+    pub stage_deg: f64,
+    /// "own", or "parallel" for the parallel field's exposure.
+    #[serde(default)]
+    pub exposure: FieldShown,
+}
+
+/// How bright the field is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum FieldShown {
+    /// As bright as a screen can without losing its brightest point.
+    #[default]
+    Own,
+    /// As the parallel field would be shown.
+    Parallel,
+}
+
+fn usual_field() -> u32 {
+    256
+}
+
+/// A picture of the field.
+#[derive(Debug, Serialize)]
+pub(super) struct FieldPicture {
+    size: u32,
+    /// Red, green, blue and 255; rows from the top, base64.
+    pixels: String,
+    width_um: f64,
+    bar_um: f64,
+    exposure: String,
+    objects: Vec<SeenObject>,
+    sentence: String,
+}
+
+/// Length of the scale bar, micrometres.
+const BAR_UM: f64 = 50.0;
+
+thread_local! {
+    /// The light of the last stack: while the stage turns, nothing else changes.
+    static LAST: RefCell<Option<(String, FieldLight)>> = const { RefCell::new(None) };
+}
+
+pub(super) fn field(stack: &Stack, view: &FieldRequest) -> Result<FieldPicture, Refused> {
+    let key = format!("{:?}", (&stack.text, &stack.files, &stack.out));
+    let kept = LAST.with_borrow(|last| {
+        let same = last.as_ref().filter(|(of, _)| *of == key);
+        same.map(|(_, light)| light.clone())
+    });
+    let light = match kept {
+        Some(light) => light,
+        None => {
+            let light = FieldLight::new(&stack.read()?.scene)?;
+            LAST.set(Some((key, light.clone())));
+            light
+        }
+    };
+    let specimen = FieldSpecimen::Invented;
+    let size = view.size.clamp(SIZES.0, SIZES.1);
+    let seen = light.view(&specimen, size as usize, view.stage_deg.to_radians());
+    let shown = match (view.plate, &seen.with_plate) {
+        (true, Some(with_plate)) => with_plate,
+        _ => &seen.without_plate,
+    };
+    let own = Exposure::of(shown.iter(), light.parallel);
+    let exposure = match view.exposure {
+        FieldShown::Own => own,
+        FieldShown::Parallel => own.by(own.stops.min(0.0)),
+    };
+    let (linear, _) = exposure.linear(shown);
+    let pixels: Vec<u8> = (linear.iter())
+        .flat_map(|rgb| {
+            let [red, green, blue] = encoded(rgb.map(f64::from));
+            [red, green, blue, 255]
+        })
+        .collect();
+    let objects = seen_objects(&light, &specimen);
+    let named = |object: &SeenObject| {
+        let seen = match (view.plate, &object.with_plate) {
+            (true, Some(seen)) => seen,
+            _ => &object.without_plate,
+        };
+        format!("{}: {}", object.name, seen.name)
+    };
+    let words: Vec<String> = objects.iter().map(named).collect();
+    Ok(FieldPicture {
+        size,
+        pixels: STANDARD.encode(pixels),
+        width_um: seen.width_um,
+        bar_um: BAR_UM,
+        exposure: exposure.words(),
+        sentence: format!(
+            "With the slow direction at 45 degrees, {}.",
+            words.join("; ")
+        ),
+        objects,
+    })
 }
 
 /// A cross that is filled with less of the brightest light than this looks dark.

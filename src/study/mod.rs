@@ -25,6 +25,7 @@ pub mod tolerate;
 pub mod trace;
 pub mod unknown;
 mod vary;
+pub mod view;
 pub mod visibility;
 mod wavelengths;
 

@@ -11,6 +11,7 @@ mod trace;
 use crate::material::catalog::Entry;
 use crate::study::doubt::darker_probability;
 use crate::study::predict::Prediction;
+use crate::study::view::{SeenColor, SeenObject};
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
@@ -61,6 +62,36 @@ pub fn shares(answer: &Prediction) -> String {
         ]
     });
     text(["part", "cause", "share", "alone", "without"], rows)
+}
+
+/// The objects of a field, a row each; plates out, and in where there are any.
+#[must_use]
+pub fn view(objects: &[SeenObject]) -> String {
+    let header = [
+        "object",
+        "path_difference_nm",
+        "luminance",
+        "srgb",
+        "name",
+        "luminance_with_plate",
+        "srgb_with_plate",
+        "name_with_plate",
+    ];
+    let rows = objects.iter().map(|object| {
+        let look = |seen: Option<&SeenColor>| match seen {
+            Some(seen) => [
+                seen.luminance.to_string(),
+                seen.srgb.clone(),
+                seen.name.clone(),
+            ],
+            None => [String::new(), String::new(), String::new()],
+        };
+        let mut row = vec![object.name.clone(), object.path_difference_nm.to_string()];
+        row.extend(look(Some(&object.without_plate)));
+        row.extend(look(object.with_plate.as_ref()));
+        row
+    });
+    text(header, rows)
 }
 
 /// Answers of `predict` side by side, a row each: the empty field where there is a specimen. `darker_than_first` is the probability of that.

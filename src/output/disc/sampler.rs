@@ -156,6 +156,11 @@ impl Exposure {
         }
     }
 
+    /// The same by another number of stops.
+    pub(crate) fn by(self, stops: f64) -> Self {
+        Self { stops, ..self }
+    }
+
     pub(crate) fn white_balanced(&self) -> bool {
         self.balance.is_some()
     }

@@ -16,6 +16,7 @@ use crate::optics::RayCounts;
 use crate::study::doubt::{Doubt, darker_probability};
 use crate::study::leak::LeakShare;
 use crate::study::predict::{BetweenPolars, PlateThickness, Prediction, SpectralError, StepChoice};
+use crate::study::view::SeenObject;
 
 pub use chart::{matrix, scale};
 pub use lens::lenses;
@@ -100,6 +101,16 @@ struct Document<'a, A: Serialize> {
     answer: &'a A,
     notes: &'a [String],
     caution: &'static str,
+}
+
+/// `view` as one JSON document.
+#[must_use]
+pub fn view(title: &str, objects: &[SeenObject], notes: &[String]) -> String {
+    #[derive(Serialize)]
+    struct View<'a> {
+        objects: &'a [SeenObject],
+    }
+    answer(title, &View { objects }, notes)
 }
 
 /// Answers of `predict` side by side: each as a document of its own, and for every pair how probably the field of one is darker.

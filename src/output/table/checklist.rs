@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-use super::fit::right;
-use super::{BOLD, plain};
+use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, chance, named_leak};
 use crate::output::numbers::{digits, supported};
@@ -71,7 +70,7 @@ fn steps(answer: &Checklist) -> String {
             chance(step.decided),
         ]);
     }
-    right(&mut table, &[0, 2, 3, 4]);
+    right_columns(&mut table, &[0, 2, 3, 4]);
     table.trim_fmt()
 }
 
@@ -101,6 +100,6 @@ fn culprits(answer: &Checklist) -> Option<String> {
         table.add_row(cells);
     }
     let columns: Vec<usize> = (1..=answer.steps.len()).collect();
-    right(&mut table, &columns);
+    right_columns(&mut table, &columns);
     Some(table.trim_fmt())
 }

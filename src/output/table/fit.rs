@@ -2,9 +2,7 @@
 
 use std::fmt::Write;
 
-use comfy_table::CellAlignment;
-
-use super::{BOLD, plain};
+use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
 use crate::output::findings::{HARDLY, chance, findings};
 use crate::output::numbers::{digits, supported};
@@ -119,7 +117,7 @@ fn blame(answer: &Fit) -> String {
             String::new(),
         ]);
     }
-    right(&mut table, &[2, 3, 4]);
+    right_columns(&mut table, &[2, 3, 4]);
     table.trim_fmt()
 }
 
@@ -145,7 +143,7 @@ fn unknowns(answer: &Fit) -> String {
             told,
         ]);
     }
-    right(&mut table, &[1, 2, 3, 4]);
+    right_columns(&mut table, &[1, 2, 3, 4]);
     table.trim_fmt()
 }
 
@@ -188,7 +186,7 @@ fn readings(answer: &Fit) -> String {
             remark,
         ]);
     }
-    right(&mut table, &[0, 1, 2, 3, 4]);
+    right_columns(&mut table, &[0, 1, 2, 3, 4]);
     table.trim_fmt()
 }
 
@@ -198,14 +196,6 @@ fn candidates(answer: &Fit) -> String {
     for next in &answer.next {
         table.add_row([format!("{:.2}", next.gain_nats), next.words.clone()]);
     }
-    right(&mut table, &[0]);
+    right_columns(&mut table, &[0]);
     table.trim_fmt()
-}
-
-pub(super) fn right(table: &mut comfy_table::Table, columns: &[usize]) {
-    for column in columns {
-        if let Some(column) = table.column_mut(*column) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
 }

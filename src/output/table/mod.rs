@@ -9,6 +9,7 @@ mod place;
 mod side_by_side;
 mod tolerate;
 mod trace;
+mod view;
 
 use std::fmt::Write;
 
@@ -33,6 +34,7 @@ pub use place::placement;
 pub use side_by_side::side_by_side;
 pub use tolerate::tolerances;
 pub use trace::trace;
+pub use view::view;
 
 const BOLD: Style = Style::new().bold();
 
@@ -226,11 +228,7 @@ fn leaks(shares: &[LeakShare]) -> String {
         ];
         table.add_row(cells);
     }
-    for column in 2..5 {
-        if let Some(column) = table.column_mut(column) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
+    right_columns(&mut table, &[2, 3, 4]);
     table.trim_fmt()
 }
 
@@ -263,6 +261,15 @@ fn plain() -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table
+}
+
+/// Sets columns of numbers flush right.
+fn right_columns(table: &mut Table, columns: &[usize]) {
+    for column in columns {
+        if let Some(column) = table.column_mut(*column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
 }
 
 fn ratio(ratio: Option<f64>) -> String {

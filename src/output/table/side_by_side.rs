@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-use super::fit::right;
-use super::{BOLD, fraction, plain, ratio};
+use super::{BOLD, fraction, plain, ratio, right_columns};
 use crate::color::Background;
 use crate::output::CAUTION;
 use crate::output::findings::{chance, named_leak};
@@ -74,7 +73,7 @@ fn stands(answers: &[(String, Prediction)]) -> String {
             most.map_or(String::new(), |share| named_leak(&share.part, share.cause)),
         ]);
     }
-    right(&mut table, &[1, 2]);
+    right_columns(&mut table, &[1, 2]);
     table.trim_fmt()
 }
 

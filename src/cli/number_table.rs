@@ -1,0 +1,84 @@
+//! Tables of numbers that fill a picture: a CSV without a header, or a 16-bit grey PNG.
+
+use std::path::Path;
+
+use super::Failure;
+
+/// Largest file, bytes, and most numbers.
+const MOST_BYTES: u64 = 512 << 20;
+const MOST_NUMBERS: usize = 4096 * 4096;
+
+/// Columns and rows, and the numbers row by row; those of a picture are its greys times `step`.
+pub(super) type NumberTable = ((usize, usize), Vec<f64>);
+
+/// Reads a table.
+///
+/// # Errors
+/// [`Failure::View`], with the line and column of a number that is none.
+pub(super) fn read_number_table(file: &Path, step: f64) -> Result<NumberTable, Failure> {
+    let wrong = |error: String| Failure::View {
+        file: file.to_owned(),
+        error,
+    };
+    let unreadable = |error| Failure::Unreadable {
+        path: file.to_owned(),
+        error,
+    };
+    let size = std::fs::metadata(file).map_err(unreadable)?.len();
+    if size > MOST_BYTES {
+        return Err(wrong(format!("larger than {MOST_BYTES} bytes")));
+    }
+    let bytes = std::fs::read(file).map_err(unreadable)?;
+    match bytes.starts_with(b"\x89PNG") {
+        true => greys(&bytes, step).map_err(wrong),
+        false => numbers(&bytes).map_err(wrong),
+    }
+}
+
+fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
+    let text = std::str::from_utf8(bytes).map_err(|_| {
+        "neither a PNG nor text; allowed: CSV of numbers, 16-bit grey PNG".to_owned()
+    })?;
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let (mut columns, mut rows, mut all) = (0, 0, Vec::new());
+    for record in reader.records() {
+        let record = record.map_err(|error| format!("is no table: {error}"))?;
+        columns = record.len();
+        rows += 1;
+        if all.len() + columns > MOST_NUMBERS {
+            return Err(format!("more than {MOST_NUMBERS} numbers"));
+        }
+        for (column, cell) in record.iter().enumerate() {
+            let value: Option<f64> = cell.parse().ok().filter(|value: &f64| value.is_finite());
+            all.push(value.ok_or_else(|| {
+                format!("line {rows}, column {}: {cell:?} is no number", column + 1)
+            })?);
+        }
+    }
+    Ok(((columns, rows), all))
+}
+
+fn greys(bytes: &[u8], step: f64) -> Result<NumberTable, String> {
+    let mut decoder = png::Decoder::new(bytes);
+    decoder.set_transformations(png::Transformations::IDENTITY);
+    let mut reader = decoder
+        .read_info()
+        .map_err(|error| format!("is no PNG: {error}"))?;
+    let info = reader.info();
+    let (columns, rows) = (info.width as usize, info.height as usize);
+    if (info.color_type, info.bit_depth) != (png::ColorType::Grayscale, png::BitDepth::Sixteen) {
+        return Err("the PNG is not 16-bit grey: save it so, or as a CSV of numbers".to_owned());
+    }
+    if columns.saturating_mul(rows) > MOST_NUMBERS {
+        return Err(format!("more than {MOST_NUMBERS} points"));
+    }
+    let mut raw = vec![0; reader.output_buffer_size()];
+    reader
+        .next_frame(&mut raw)
+        .map_err(|error| format!("the PNG breaks off: {error}"))?;
+    let grey = |pair: &[u8]| step * f64::from(u16::from_be_bytes([pair[0], pair[1]]));
+    Ok(((columns, rows), raw.chunks_exact(2).map(grey).collect()))
+}
