@@ -1,0 +1,109 @@
+// The bench: readings typed into a table, the fit in a worker of its own, blame and next reading beside it.
+
+import { byId, make, save } from "./dom.js";
+import { Engine } from "./engine.js";
+import { number, say } from "./words.js";
+
+/** @typedef {import("./main.js").App} App */
+
+/** @type {Engine | null} */
+let engine = null;
+
+/** The columns that a stand has: lenses can be turned. @param {App} app */
+function columns(app) {
+  const lenses = (app.outline?.parts ?? []).filter((/** @type {any} */ part) => part.kind === "condenser" || part.kind === "objective");
+  return ["reading", "parallel", "ratio", "error_percent", "na", "analyzer_deg", ...lenses.map((/** @type {any} */ lens) => `turn:${lens.name}`), "out", "in", "polar_at", "lamp", "note"];
+}
+
+/** @param {App} app @param {Record<string, string>} [told] */
+function addLine(app, told = {}) {
+  const cells = columns(app).map((name) => make("td", {}, make("input", {
+    value: told[name] ?? "", "aria-label": name, className: name === "note" ? "wide" : "", inputMode: /reading|parallel|ratio|error|na|deg|turn/.test(name) ? "decimal" : "text",
+  })));
+  const remove = make("button", { type: "button", "aria-label": say("removeLine") }, "×");
+  const row = make("tr", {}, ...cells, make("td", {}, remove));
+  remove.addEventListener("click", () => row.remove());
+  byId("readings").append(row);
+}
+
+/** The head of the table, and its lines as far as the columns are the same. @param {App} app */
+export function showBench(app) {
+  const names = columns(app);
+  const head = byId("readings-head");
+  if (head.dataset.names === names.join()) return;
+  head.dataset.names = names.join();
+  head.replaceChildren(...names.map((name) => make("th", { scope: "col" }, name)), make("th", {}, ""));
+  byId("readings").replaceChildren();
+  addLine(app);
+  addLine(app);
+}
+
+/** The table as CSV. @param {App} app */
+function asCsv(app) {
+  const names = columns(app);
+  const quoted = (/** @type {string} */ cell) => (/[",\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell);
+  const rows = [...byId("readings").querySelectorAll("tr")].map((row) => [...row.querySelectorAll("input")].map((input) => input.value.trim()));
+  const filled = rows.filter((row) => row.some(Boolean));
+  const used = names.map((_, k) => filled.some((row) => row[k]));
+  const line = (/** @type {string[]} */ cells) => cells.filter((_, k) => used[k]).map(quoted).join(",");
+  return filled.length === 0 ? "" : `${[line(names), ...filled.map(line)].join("\n")}\n`;
+}
+
+/** Fills the table from CSV. @param {App} app @param {string} text */
+export function readingsFrom(app, text) {
+  const lines = text.split(/\r?\n/).filter((line) => line.trim() && !line.trim().startsWith("#"));
+  const parts = (/** @type {string} */ line) => (line.match(/("([^"]|"")*"|[^,;\t]*)([,;\t]|$)/g) ?? []).map((cell) => cell.replace(/[,;\t]$/, "").replace(/^"|"$/g, "").replaceAll('""', '"').trim());
+  const names = parts(lines[0] ?? "");
+  byId("readings").replaceChildren();
+  for (const line of lines.slice(1)) {
+    const cells = parts(line);
+    addLine(app, Object.fromEntries(names.map((name, k) => [name, cells[k] ?? ""])));
+  }
+}
+
+/** @param {any} answer */
+function showFit(answer) {
+  byId("fit-words").replaceChildren(...answer.words.map((/** @type {string} */ sentence, /** @type {number} */ k) => make("p", { className: k === 0 ? "verdict" : "" }, sentence)));
+  const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || row.share.high > 0.02).map((/** @type {any} */ row) => make("tr", {},
+    make("th", { scope: "row" }, row.part === "stack" ? row.cause : `${row.part}, ${row.cause}`),
+    make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
+    make("td", {}, `${Math.round(100 * row.largest)} %`)));
+  byId("blame").replaceChildren(...blame);
+  const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, row.name),
+    make("td", {}, `${number(row.prior.low, 2)} … ${number(row.prior.high, 2)}`), make("td", {}, `${number(row.posterior.median, 2)} ${row.unit}`),
+    make("td", {}, `${number(row.posterior.low, 2)} … ${number(row.posterior.high, 2)}`)));
+  byId("unknown").replaceChildren(...told);
+  byId("next").replaceChildren(...answer.next.map((/** @type {any} */ next) => make("li", {}, `${next.words} (${next.gain_nats.toFixed(2)})`)));
+  byId("fit-answer").hidden = false;
+}
+
+/** @param {App} app */
+export function listenBench(app) {
+  byId("add-line").addEventListener("click", () => addLine(app));
+  byId("save-readings").addEventListener("click", () => save("readings.csv", new Blob([asCsv(app)], { type: "text/csv" })));
+  byId("open-readings").addEventListener("change", async (/** @type {any} */ event) => {
+    const [file] = event.target.files;
+    if (file) readingsFrom(app, await file.text());
+    event.target.value = "";
+  });
+  const bar = byId("fit-progress");
+  const stop = byId("fit-stop");
+  byId("fit-run").addEventListener("click", async () => {
+    byId("bench-trouble").textContent = "";
+    engine ??= new Engine();
+    engine.onprogress = (percent) => {
+      bar.value = percent;
+    };
+    bar.hidden = false;
+    stop.hidden = false;
+    bar.value = 0;
+    const { text, files, out } = app.state;
+    const answer = await engine.ask("fit", { text, files, out, readings: asCsv(app) });
+    bar.hidden = true;
+    stop.hidden = true;
+    if (!answer) return;
+    if (answer.error) byId("bench-trouble").textContent = answer.error.remedy ? `${answer.error.message}. ${answer.error.remedy}` : answer.error.message;
+    else showFit(answer);
+  });
+  stop.addEventListener("click", () => engine?.stop());
+}

@@ -1,0 +1,114 @@
+// Asks the engine in its worker. Of each kind of request only the newest waits: an answer that nobody needs any more is never worked out.
+
+import { say } from "./words.js";
+
+/** Kinds of request, most urgent first. */
+const ORDER = ["frame", "outline", "field", "scale", "predict", "compare", "csv", "fit", "catalog"];
+
+/** @type {Promise<WebAssembly.Module> | undefined} */
+let compiled;
+
+/** The engine's code, unpacked and compiled once for all workers. */
+function code() {
+  compiled ??= (async () => {
+    const packed = document.getElementById("engine")?.textContent?.trim() ?? "";
+    const bytes = Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
+    const unpacked = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+    return WebAssembly.compile(await new Response(unpacked).arrayBuffer());
+  })();
+  return compiled;
+}
+
+/** One worker with the engine in it. */
+export class Engine {
+  constructor() {
+    /** @type {Map<string, { request: Record<string, any>, done: (answer: any) => void }>} */
+    this.waiting = new Map();
+    /** @type {{ kind: string, done: (answer: any) => void } | null} */
+    this.running = null;
+    /** Milliseconds of the last answers, for who measures. @type {{ kind: string, took: number }[]} */
+    this.times = [];
+    /** @type {(percent: number) => void} */
+    this.onprogress = () => {};
+    /** @type {(words: string) => void} */
+    this.ondeath = () => {};
+    this.ready = false;
+    this.start();
+  }
+
+  start() {
+    const source = document.getElementById("worker")?.textContent ?? "";
+    const address = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
+    this.worker = new Worker(address);
+    this.worker.onmessage = ({ data }) => this.heard(data);
+    this.worker.onerror = (event) => {
+      event.preventDefault();
+      this.died();
+    };
+    code().then((module) => this.worker?.postMessage({ module }), () => this.died());
+  }
+
+  /** The worker has stopped: whoever waits hears it, and a new one begins. */
+  died() {
+    this.worker?.terminate();
+    this.ready = false;
+    const running = this.running;
+    this.running = null;
+    running?.done({ error: { message: say("engineStopped"), remedy: null, part: null } });
+    this.ondeath(say("engineStopped"));
+    this.start();
+  }
+
+  /** Ends what is being worked out. */
+  stop() {
+    this.worker?.terminate();
+    this.ready = false;
+    this.running?.done(null);
+    this.running = null;
+    this.waiting.clear();
+    this.start();
+  }
+
+  /**
+   * Asks; gives null where a newer request of the kind took its place.
+   * @param {string} kind
+   * @param {Record<string, any>} request
+   * @returns {Promise<any>}
+   */
+  ask(kind, request) {
+    this.waiting.get(kind)?.done(null);
+    return new Promise((done) => {
+      this.waiting.set(kind, { request: { do: kind, ...request }, done });
+      this.next();
+    });
+  }
+
+  next() {
+    if (!this.ready || this.running) return;
+    const kind = ORDER.find((kind) => this.waiting.has(kind));
+    if (!kind) return;
+    const { request, done } = /** @type {any} */ (this.waiting.get(kind));
+    this.waiting.delete(kind);
+    this.running = { kind, done };
+    this.worker?.postMessage({ id: 0, request });
+  }
+
+  /** @param {any} data */
+  heard(data) {
+    if (data.ready) {
+      this.ready = true;
+    } else if (data.progress !== undefined) {
+      this.onprogress(data.progress);
+      return;
+    } else {
+      const running = this.running;
+      this.running = null;
+      if (running) {
+        this.times.push({ kind: running.kind, took: data.took });
+        if (this.times.length > 2000) this.times.shift();
+        running.done(data.answer);
+      }
+    }
+    this.next();
+  }
+}

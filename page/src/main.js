@@ -1,0 +1,268 @@
+// The page: a change of the stack goes to the engine, its answers go to the panels.
+
+import { listenBench, showBench } from "./bench.js";
+import { byId } from "./dom.js";
+import { Engine } from "./engine.js";
+import { listenFiles, shipped, showLesson } from "./files.js";
+import { showRows, showSummaries, showTrouble } from "./rows.js";
+import { listenSeen, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
+import { emptyState, fromAddress, History, toAddress } from "./state.js";
+import { listenWhy, showPlane, showScale, showShares, showSpectra } from "./why.js";
+import { fillWords, say } from "./words.js";
+
+/** @typedef {import("./state.js").PageState} PageState */
+
+/** After so many milliseconds without a move come the answers that take longer. */
+const REST = 150;
+
+/** What all panels share. */
+export class App {
+  constructor() {
+    this.engine = new Engine();
+    this.engine.ondeath = (words) => {
+      byId("trouble").textContent = words;
+    };
+    this.history = new History(emptyState());
+    /** @type {any} */
+    this.outline = null;
+    /** @type {Record<string, { name: string, about: string }[]>} */
+    this.catalog = {};
+    /** Changes that the text does not have yet. @type {any[]} */
+    this.edits = [];
+    /** @type {string | null} what the last move changed, so that a move of the same control goes on */
+    this.moving = null;
+    this.sending = false;
+    this.rest = 0;
+    /** The state at which the last sentence about a change was said. @type {PageState | null} */
+    this.said = null;
+    /** Frames shown so far, for tests. */
+    this.frames = 0;
+  }
+
+  get state() {
+    return this.history.state;
+  }
+
+  /** What every request about the stack tells. */
+  get stack() {
+    const { text, files, out } = this.state;
+    return { text, files, out };
+  }
+
+  /**
+   * Changes the scenario's text; `anew` where rows come or go.
+   * @param {any[]} edits @param {boolean} again @param {boolean} [anew] @param {string} [what]
+   */
+  change(edits, again, anew = false, what = JSON.stringify(edits[0].path ?? edits[0])) {
+    for (const edit of edits) {
+      const same = this.edits.findIndex((old) => edit.path && !edit.remove && JSON.stringify(old.path) === JSON.stringify(edit.path));
+      if (same >= 0) this.edits[same] = edit;
+      else this.edits.push(edit);
+    }
+    const goesOn = again && this.moving === what;
+    this.moving = what;
+    this.send(goesOn, anew);
+  }
+
+  /**
+   * Changes how it is looked at, or what is out.
+   * @param {Partial<PageState>} some @param {boolean} again @param {string} [what]
+   */
+  set(some, again, what = Object.keys(some).join()) {
+    const goesOn = again && this.moving === what;
+    this.moving = what;
+    this.history.set({ ...this.state, ...some }, goesOn);
+    if ("out" in some || "free" in some || "files" in some) this.readRows();
+    else if ("stage" in some) this.showField();
+    this.shown();
+    if (!("stage" in some)) this.send(true, false);
+  }
+
+  /** Another scenario. @param {string} text @param {Record<string, string>} files */
+  load(text, files) {
+    this.edits = [];
+    this.moving = null;
+    this.history.set({ ...this.state, text, files, out: [], free: this.state.free, stage: 0 }, false);
+    this.said = null;
+    this.readRows();
+    this.send(true, false);
+  }
+
+  /** Sends what has changed, as soon as the last is answered. @param {boolean} again @param {boolean} anew */
+  async send(again, anew) {
+    this.pending = { again: this.pending ? this.pending.again && again : again, anew: this.pending?.anew || anew };
+    clearTimeout(this.rest);
+    if (this.sending) return;
+    this.sending = true;
+    while (this.pending) {
+      const { again: goesOn, anew: rows } = /** @type {{ again: boolean, anew: boolean }} */ (this.pending);
+      this.pending = null;
+      const edits = this.edits;
+      this.edits = [];
+      const { plate, show } = this.state;
+      const view = { size: 128, plate: plate && this.hasPlate, show, coarse: edits.length > 0 };
+      const answer = await this.engine.ask("frame", { ...this.stack, edits, ...view });
+      if (!answer) continue;
+      if (answer.changed) this.history.set({ ...this.state, text: answer.changed }, goesOn);
+      if (answer.error) {
+        showTrouble(answer.error);
+        this.failed = true;
+        if (edits.length > 0 && !answer.changed) {
+          // A number that the scenario cannot take: the text stays, the rows show what it says.
+          this.readRows();
+        }
+      } else {
+        this.failed = false;
+        showTrouble(null);
+        showFrame(this, answer);
+        showPlane(this, answer.plane);
+        showSpectra(answer.spectrum);
+        this.frames += 1;
+        document.body.dataset.frames = String(this.frames);
+      }
+      if (rows) this.readRows();
+      this.shown();
+    }
+    this.sending = false;
+    this.rest = window.setTimeout(() => this.rested(), REST);
+  }
+
+  get hasPlate() {
+    return (this.outline?.parts ?? []).some((/** @type {any} */ part) => part.kind === "plate" && !this.state.out.includes(part.name));
+  }
+
+  /** The rows, from the scenario as it is now. */
+  async readRows() {
+    const { text, files } = this.state;
+    const outline = await this.engine.ask("outline", { text, files });
+    if (!outline) return;
+    if (outline.error) {
+      showTrouble(outline.error);
+      byId("files").open = true;
+      return;
+    }
+    this.outline = outline;
+    byId("title").textContent = outline.title;
+    document.title = `${outline.title} - polstack`;
+    byId("caution").textContent = outline.caution;
+    byId("notes").replaceChildren(...outline.notes.map((/** @type {string} */ note) => {
+      const item = document.createElement("li");
+      item.textContent = note;
+      return item;
+    }));
+    byId("locked-note").hidden = this.state.free === null;
+    showRows(this);
+    showBench(this);
+    showLesson(this);
+    this.shown();
+  }
+
+  /** What takes longer, once the hand rests. */
+  async rested() {
+    const { state } = this;
+    if (this.failed) return;
+    if (!this.outlineIsOf(state)) await this.renewOutline();
+    const full = { size: 128, plate: state.plate && this.hasPlate, show: state.show, coarse: false };
+    const fine = this.engine.ask("frame", { ...this.stack, edits: [], ...full });
+    this.showField();
+    const scale = this.engine.ask("scale", { ...this.stack, to_nm: 1800 });
+    const before = this.said;
+    const said = before && { text: before.text, files: before.files, out: before.out };
+    const compare = said && JSON.stringify(said) !== JSON.stringify(this.stack) ? this.engine.ask("compare", { before: said, after: this.stack }) : null;
+    const prediction = this.engine.ask("predict", { ...this.stack, shares: true });
+    const frame = await fine;
+    if (frame && !frame.error) showPlane(this, frame.plane);
+    const colors = await scale;
+    if (colors && !colors.error) showScale(colors);
+    const told = await prediction;
+    if (told && !told.error) {
+      showShares(told);
+      showDoubt(told);
+      this.said = state;
+      document.body.dataset.rested = String(this.frames);
+    }
+    const words = await compare;
+    if (words?.words) byId("changed").textContent = words.words;
+  }
+
+  /** @param {PageState} state */
+  outlineIsOf(state) {
+    return this.outlineText === state.text;
+  }
+
+  /** The numbers beside the names, without new rows: a hand may be on one of them. */
+  async renewOutline() {
+    const { text, files } = this.state;
+    const outline = await this.engine.ask("outline", { text, files });
+    if (!outline || outline.error) return;
+    this.outline = outline;
+    this.outlineText = text;
+    showSummaries(this);
+  }
+
+  async showField() {
+    const { plate, stage, exposure } = this.state;
+    const answer = await this.engine.ask("field", { ...this.stack, size: 256, plate: plate && this.hasPlate, stage_deg: stage, exposure });
+    if (answer && !answer.error) showField(answer);
+  }
+
+  /** Buttons, text and address as the state has them. */
+  shown() {
+    showSeenControls(this);
+    byId("undo").disabled = !this.history.canUndo;
+    byId("redo").disabled = !this.history.canRedo;
+    byId("show").value = this.state.show;
+    const text = byId("text");
+    if (document.activeElement !== text) text.value = this.state.text;
+    clearTimeout(this.addressing);
+    this.addressing = window.setTimeout(async () => {
+      window.history.replaceState(null, "", `#${await toAddress(this.state)}`);
+    }, 300);
+  }
+
+  /** @param {"undo" | "redo"} way */
+  step(way) {
+    this.edits = [];
+    this.moving = null;
+    this.history[way]();
+    this.readRows();
+    this.send(true, false);
+  }
+}
+
+async function begin() {
+  fillWords();
+  const app = new App();
+  /** @type {any} */ (window).polstack = app;
+  listenSeen(app);
+  listenWhy(app);
+  listenBench(app);
+  listenFiles(app);
+  byId("undo").addEventListener("click", () => app.step("undo"));
+  byId("redo").addEventListener("click", () => app.step("redo"));
+  document.addEventListener("keydown", (event) => {
+    const typing = event.target instanceof HTMLInputElement || event.target instanceof HTMLTextAreaElement;
+    if (!(event.ctrlKey || event.metaKey) || (typing && /** @type {HTMLInputElement} */ (event.target).type !== "range")) return;
+    if (event.key === "z") app.step(event.shiftKey ? "redo" : "undo");
+    else if (event.key === "y") app.step("redo");
+    else return;
+    event.preventDefault();
+  });
+  window.addEventListener("hashchange", async () => {
+    const state = await fromAddress(location.hash);
+    if (!state) return;
+    app.history.set(state, false);
+    app.readRows();
+    app.send(true, false);
+  });
+  const told = await fromAddress(location.hash);
+  if (location.hash.startsWith("#s=") && !told) byId("trouble").textContent = say("badLink");
+  const [first] = shipped();
+  app.history = new History(told ?? { ...emptyState(), text: first?.text ?? "", files: first?.files ?? {} });
+  app.send(true, false);
+  const catalog = await app.engine.ask("catalog", {});
+  if (catalog) app.catalog = catalog;
+  await app.readRows();
+}
+
+begin();

@@ -1,0 +1,171 @@
+// Why it looks so: who leaks, the back focal plane, the spectra, the interference scale of this stack.
+
+import { byId, draw, make, paint } from "./dom.js";
+import { number, say } from "./words.js";
+
+/** @typedef {import("./main.js").App} App */
+
+/** Shares smaller than this are told together. */
+const SMALL = 0.005;
+
+/** Where the leak comes from, as bars. @param {any} prediction */
+export function showShares(prediction) {
+  const shares = prediction.leak ?? [];
+  const shown = shares.filter((/** @type {any} */ share) => Math.abs(share.share) >= SMALL);
+  const rest = shares.length - shown.length;
+  const most = Math.max(0.01, ...shown.map((/** @type {any} */ share) => Math.abs(share.share)));
+  const rows = shown.map((/** @type {any} */ share) => {
+    const bar = make("span", { className: share.share < 0 ? "share against" : "share" });
+    bar.style.width = `${(100 * Math.abs(share.share)) / most}%`;
+    return make("tr", {}, make("th", { scope: "row" }, share.part === "stack" ? share.cause : `${share.part}, ${share.cause}`),
+      make("td", { className: "bar" }, bar), make("td", { className: "figure" }, `${(100 * share.share).toFixed(1)} %`));
+  });
+  byId("shares").replaceChildren(...rows);
+  const all = say("leakInAll", { percent: number(100 * prediction.leak_luminance, 3) });
+  byId("shares-words").textContent = rest > 0 ? `${all} ${say("andOthers", { count: rest })}` : all;
+}
+
+/** Lines of equal extinction ratio over the disc. @param {CanvasRenderingContext2D} pen @param {any} plane @param {number} side */
+function lines(pen, plane, side) {
+  const half = side / 2;
+  pen.lineWidth = Math.max(1, side / 220);
+  pen.strokeStyle = "rgba(255, 255, 255, 0.9)";
+  pen.fillStyle = "white";
+  pen.font = `${Math.max(11, side / 24)}px sans-serif`;
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  for (const { ratio, lines } of plane.levels) {
+    let longest = [];
+    for (const line of lines) {
+      pen.beginPath();
+      for (let at = 0; at + 1 < line.length; at += 2) pen.lineTo(half * (1 + line[at]), half * (1 - line[at + 1]));
+      pen.stroke();
+      if (line.length > longest.length) longest = line;
+    }
+    if (longest.length < 40) continue;
+    const middle = 2 * Math.floor(longest.length / 4);
+    const [x, y] = [half * (1 + longest[middle]), half * (1 - longest[middle + 1])];
+    const words = number(ratio, 3);
+    const wide = pen.measureText(words).width + 6;
+    pen.fillStyle = "rgba(20, 16, 30, 0.75)";
+    pen.fillRect(x - wide / 2, y - side / 36, wide, side / 18);
+    pen.fillStyle = "white";
+    pen.fillText(words, x, y);
+  }
+}
+
+/** The back focal plane. @param {App} app @param {any} plane */
+export function showPlane(app, plane) {
+  const small = make("canvas");
+  paint(small, plane.size, plane.pixels);
+  const canvas = byId("plane");
+  const pen = canvas.getContext("2d");
+  pen.clearRect(0, 0, canvas.width, canvas.height);
+  pen.imageSmoothingEnabled = true;
+  pen.drawImage(small, 0, 0, canvas.width, canvas.height);
+  if (app.state.show === "luminance") lines(pen, plane, canvas.width);
+  byId("plane-words").textContent = `${plane.sentence} ${plane.exposure ? say("exposed", { how: plane.exposure }) : ""}`;
+  const [low, high] = plane.scale;
+  byId("ramp").style.background = `linear-gradient(90deg, ${plane.ramp.join(", ")})`;
+  byId("ramp-low").textContent = power(low);
+  byId("ramp-high").textContent = power(high);
+  byId("ramp-row").hidden = app.state.show !== "luminance";
+  const rows = plane.levels.map((/** @type {any} */ level) => make("tr", {}, make("td", {}, number(level.ratio, 3)), make("td", {}, String(level.lines.length))));
+  byId("plane-table").replaceChildren(...rows);
+}
+
+/** @param {number} exponent */
+function power(exponent) {
+  const raised = "⁰¹²³⁴⁵⁶⁷⁸⁹";
+  const digits = [...String(Math.abs(exponent))].map((digit) => raised[Number(digit)]).join("");
+  return exponent === 0 ? "1" : `10${exponent < 0 ? "⁻" : ""}${digits}`;
+}
+
+/** Frame of the spectra's panel. */
+const PANEL = { left: 46, right: 470, top: 12, bottom: 190 };
+
+/** The spectra on a logarithmic axis. @param {any} spectrum */
+export function showSpectra(spectrum) {
+  const nm = spectrum.wavelength_nm;
+  const curves = [["parallel", spectrum.parallel], ["crossed", spectrum.crossed], ["plateIn", spectrum.crossed_with_plate]].filter(([, light]) => light);
+  const all = curves.flatMap(([, light]) => light).filter((light) => light > 1e-9);
+  const [low, high] = [Math.floor(Math.log10(Math.min(...all))), Math.ceil(Math.log10(Math.max(...all)))];
+  const x = (/** @type {number} */ value) => PANEL.left + ((value - nm[0]) / (nm[nm.length - 1] - nm[0] || 1)) * (PANEL.right - PANEL.left);
+  const y = (/** @type {number} */ light) => PANEL.bottom - ((Math.log10(Math.max(light, 1e-12)) - low) / (high - low || 1)) * (PANEL.bottom - PANEL.top);
+  const items = [];
+  for (let decade = low; decade <= high; decade += 1) {
+    const at = y(10 ** decade);
+    items.push(draw("line", { x1: PANEL.left, x2: PANEL.right, y1: at, y2: at, class: "grid" }));
+    items.push(draw("text", { x: PANEL.left - 6, y: at + 4, "text-anchor": "end" }, power(decade)));
+  }
+  for (let tick = Math.ceil(nm[0] / 50) * 50; tick <= nm[nm.length - 1]; tick += 50) {
+    items.push(draw("line", { x1: x(tick), x2: x(tick), y1: PANEL.bottom, y2: PANEL.bottom + 4, class: "tick" }));
+    if (tick % 100 === 0) items.push(draw("text", { x: x(tick), y: PANEL.bottom + 18, "text-anchor": "middle" }, String(tick)));
+  }
+  items.push(draw("text", { x: PANEL.right, y: PANEL.bottom + 34, "text-anchor": "end" }, say("wavelength")));
+  for (const [name, light] of curves) {
+    const points = light.map((/** @type {number} */ value, /** @type {number} */ k) => `${x(nm[k]).toFixed(1)},${y(Math.max(value, 10 ** low)).toFixed(1)}`);
+    items.push(draw("polyline", { points: points.join(" "), class: `curve ${name}` }));
+    const middle = Math.floor(nm.length * 0.72);
+    items.push(draw("text", { x: x(nm[middle]), y: y(light[middle]) - 6, class: `name ${name}`, "text-anchor": "middle" }, say(name)));
+  }
+  byId("spectra").replaceChildren(...items);
+  const rows = nm.map((/** @type {number} */ value, /** @type {number} */ k) => make("tr", {}, make("th", { scope: "row" }, String(Math.round(value))),
+    ...["parallel", "crossed", "crossed_with_plate"].map((name) => make("td", {}, spectrum[name] ? number(spectrum[name][k], 3) : ""))));
+  byId("spectra-table").replaceChildren(...rows.filter((/** @type {any} */ _, /** @type {number} */ k) => k % 4 === 0));
+  const green = nm.reduce((/** @type {number} */ best, /** @type {number} */ value, /** @type {number} */ k) => (Math.abs(value - 546) < Math.abs(nm[best] - 546) ? k : best), 0);
+  byId("spectra-words").textContent = say("spectraWords", {
+    nm: Math.round(nm[green]), parallel: number(100 * spectrum.parallel[green], 3), crossed: number(100 * spectrum.crossed[green], 3),
+  });
+}
+
+/** @type {any} the last scale, for the marker */
+let scale = null;
+
+/** The interference scale. @param {any} answer */
+export function showScale(answer) {
+  scale = answer;
+  const canvas = byId("scale");
+  const pen = canvas.getContext("2d");
+  const [width, height] = [canvas.width, canvas.height];
+  const bands = answer.with_plate ? [answer.without_plate, answer.with_plate] : [answer.without_plate];
+  bands.forEach((band, row) => band.forEach((/** @type {string} */ color, /** @type {number} */ k) => {
+    pen.fillStyle = color;
+    const from = Math.floor((k * width) / band.length);
+    pen.fillRect(from, (row * height) / bands.length, Math.ceil(width / band.length) + 1, height / bands.length - (row + 1 < bands.length ? 3 : 0));
+  }));
+  const last = answer.path_difference_nm[answer.path_difference_nm.length - 1];
+  const ticks = answer.orders_nm.map((/** @type {number} */ nm, /** @type {number} */ k) => {
+    const tick = make("span", { className: "order" }, `${k + 1}`);
+    tick.style.left = `${(100 * nm) / last}%`;
+    return tick;
+  });
+  byId("orders").replaceChildren(...ticks);
+  const probe = byId("probe");
+  probe.max = String(last);
+  if (answer.marker_nm !== null && !probe.dataset.touched) probe.value = String(answer.marker_nm);
+  showMarker();
+}
+
+/** The marker on the scale, at the path difference that the slider says. */
+export function showMarker() {
+  if (!scale) return;
+  const probe = byId("probe");
+  const nm = Number(probe.value);
+  const { path_difference_nm: all } = scale;
+  const at = Math.min(Math.round((nm / all[all.length - 1]) * (all.length - 1)), all.length - 1);
+  byId("marker").style.left = `${(100 * nm) / all[all.length - 1]}%`;
+  const plate = scale.with_plate ? ` ${say("probePlate", { color: scale.with_plate[at] })}` : "";
+  byId("scale-words").textContent = `${say("probeWords", { nm: Math.round(nm), color: scale.without_plate[at] })}${plate}`;
+  byId("probe-chip").style.background = scale.without_plate[at];
+  byId("probe-chip-plate").style.background = scale.with_plate?.[at] ?? "transparent";
+}
+
+/** @param {App} app */
+export function listenWhy(app) {
+  byId("show").addEventListener("change", (/** @type {any} */ event) => app.set({ show: event.target.value }, false));
+  byId("probe").addEventListener("input", () => {
+    byId("probe").dataset.touched = "yes";
+    showMarker();
+  });
+}
