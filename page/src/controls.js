@@ -16,13 +16,27 @@ import { say } from "./words.js";
  * @property {(value: number, again: boolean) => void} changed `again` while the same move goes on
  */
 
+/** Changes of one control within so many milliseconds are one move, and one step to undo. */
+const ONE_MOVE = 1000;
+
+/** Tells each time whether the last time was only just before. */
+function sameMove() {
+  let last = -Infinity;
+  return () => {
+    const now = performance.now();
+    const same = now - last < ONE_MOVE;
+    last = now;
+    return same;
+  };
+}
+
 /**
  * A slider and a box for one number. The slider is for the usual range, the box takes what the program takes.
  * @param {NumberControl} told
  */
 export function numberControl(told) {
   const id = freshId();
-  let moving = false;
+  const goesOn = sameMove();
   const box = make("input", {
     type: "number", id, step: "any", value: told.value ?? "", disabled: told.locked,
     placeholder: told.value === undefined ? say("notSaid") : "",
@@ -38,11 +52,7 @@ export function numberControl(told) {
   });
   slider?.addEventListener("input", () => {
     box.value = slider.value;
-    told.changed(Number(slider.value), moving);
-    moving = true;
-  });
-  slider?.addEventListener("change", () => {
-    moving = false;
+    told.changed(Number(slider.value), goesOn());
   });
   const unit = told.unit ? make("span", { className: "unit" }, told.unit) : null;
   return make("div", { className: "control" }, make("label", { for: id }, told.label), slider, make("span", { className: "box" }, box, unit));
@@ -69,6 +79,7 @@ export function choiceControl(told) {
 export function dial(told) {
   let degrees = told.degrees;
   let last = degrees;
+  const goesOn = sameMove();
   const hand = draw("line", { x1: 20, y1: 20, x2: 38, y2: 20, class: "hand" });
   const other = draw("line", { x1: 2, y1: 20, x2: 20, y2: 20, class: "tail" });
   const pointer = draw("g", {}, other, hand);
@@ -84,12 +95,12 @@ export function dial(told) {
     element.setAttribute("aria-valuenow", String(shown));
     element.setAttribute("aria-valuetext", say("degrees", { degrees: shown }));
   };
-  const turn = (/** @type {number} */ to, /** @type {boolean} */ again) => {
+  const turn = (/** @type {number} */ to) => {
     degrees = ((to + 180) % 360 + 360) % 360 - 180;
     show();
     const by = degrees - last;
     last = degrees;
-    if (by !== 0) told.turned(by, again);
+    if (by !== 0) told.turned(by, goesOn());
   };
   show();
   if (told.locked) return element;
@@ -98,20 +109,17 @@ export function dial(told) {
     const step = /** @type {Record<string, number>} */ (steps)[event.key];
     if (!step) return;
     event.preventDefault();
-    turn(degrees + step * (event.shiftKey ? 10 : 1), event.repeat);
+    turn(degrees + step * (event.shiftKey ? 10 : 1));
   });
-  let moved = false;
   const follow = (/** @type {PointerEvent} */ event) => {
     const frame = element.getBoundingClientRect();
     const x = event.clientX - frame.left - frame.width / 2;
     const y = frame.top + frame.height / 2 - event.clientY;
-    turn(Math.round((Math.atan2(y, x) * 180) / Math.PI), moved);
-    moved = true;
+    turn(Math.round((Math.atan2(y, x) * 180) / Math.PI));
   };
   element.addEventListener("pointerdown", (event) => {
     element.setPointerCapture(event.pointerId);
     element.focus();
-    moved = false;
     follow(event);
   });
   element.addEventListener("pointermove", (event) => {

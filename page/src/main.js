@@ -118,6 +118,7 @@ export class App {
         showPlane(this, answer.plane);
         showSpectra(answer.spectrum);
         this.frames += 1;
+        if (this.frames === 1) document.body.dataset.first = performance.now().toFixed(0);
         document.body.dataset.frames = String(this.frames);
       }
       if (rows) this.readRows();

@@ -124,10 +124,10 @@ function placeControls(app, part, locked) {
   const here = part.gaps.findIndex((/** @type {any} */ gap) => gap.here);
   const move = (/** @type {any} */ gap) => app.change([{ part: part.index, move_to: gap.move_to }], false, true);
   const button = (/** @type {string} */ word, /** @type {any} */ gap) => make("button", {
-    type: "button", disabled: locked || !gap?.allowed, title: gap?.why_not ?? "", onclick: () => move(gap),
+    type: "button", disabled: locked || !gap?.allowed, title: reason(gap?.why_not ?? ""), onclick: () => move(gap),
   }, say(word));
   const options = part.gaps.map((/** @type {any} */ gap, /** @type {number} */ place) => make("option", {
-    value: String(place), selected: gap.here, disabled: !gap.allowed, title: gap.why_not ?? "",
+    value: String(place), selected: gap.here, disabled: !gap.allowed, title: reason(gap.why_not ?? ""),
   }, gap.words));
   const id = `place-${part.index}`;
   const select = make("select", { id, disabled: locked }, ...options);
@@ -136,6 +136,11 @@ function placeControls(app, part, locked) {
     make("div", { className: "control" }, make("label", { for: id }, say("place")), select),
     make("p", { className: "buttons" }, button("towardLamp", part.gaps[here - 1]), button("towardEye", part.gaps[here + 1])),
   ];
+}
+
+/** A reason without what to write in a scenario's text. @param {string} words */
+function reason(words) {
+  return words.split(";")[0];
 }
 
 /** The state of a part in a few words, beside its name. @param {any} part @param {Record<string, any>} table */
@@ -157,7 +162,7 @@ function summary(part, table) {
 
 /** Turning: by the dial, from how the part stands now. @param {App} app @param {any} part @param {Record<string, any>} own @param {boolean} locked */
 function turning(app, part, own, locked) {
-  if (!part.can_turn.allowed) return make("p", { className: "why-not" }, part.can_turn.why_not);
+  if (!part.can_turn.allowed) return make("p", { className: "why-not" }, reason(part.can_turn.why_not));
   const turned = (/** @type {number} */ degrees, /** @type {boolean} */ again) =>
     app.change([{ part: part.index, turn_deg: degrees }], again, false, `turn-${part.index}`);
   const label = say("turn", { part: part.name });
@@ -178,7 +183,7 @@ function partRow(app, part, open) {
     const others = state.out.filter((name) => name !== part.name);
     app.set({ out: leave.checked ? others : [...others, part.name] }, false);
   });
-  const stays = part.can_leave.allowed ? null : make("p", { className: "why-not" }, part.can_leave.why_not);
+  const stays = part.can_leave.allowed ? null : make("p", { className: "why-not" }, say("stays", { why: reason(part.can_leave.why_not) }));
   const row = make("details", { open: open.has(part.name), className: `part ${part.kind}${out ? " out" : ""}` },
     make("summary", {}, make("span", { className: "name" }, part.name), " ",
       make("span", { className: "told" }, out ? say("isOut") : summary(part, table))),

@@ -8,6 +8,7 @@ mod interrupt;
 mod job;
 mod lens;
 mod number_table;
+mod page;
 mod place;
 mod predict;
 mod progress;
@@ -72,6 +73,8 @@ enum Command {
     Trace(trace::TraceArguments),
     /// Colour charts to print: interference colours, plates added and subtracted, backgrounds, sheets
     Chart(Box<chart::ChartArguments>),
+    /// One HTML file with scenarios and the engine in it, for class and bench: opens in any browser, needs no server
+    Page(page::PageArguments),
     /// Writes a commented starter scenario, by a few options or by questions on a terminal
     Start(start::StartArguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
@@ -104,7 +107,7 @@ enum Failure {
     /// A lens that is not there, or cannot be.
     #[error("error: {0}")]
     Lens(String),
-    /// A starter scenario that cannot be.
+    /// A starter scenario or a page that cannot be.
     #[error("error: {0}")]
     Start(String),
     /// Figures of several scenarios.
@@ -191,6 +194,7 @@ pub fn run() -> ExitCode {
         Command::Lens(arguments) => lens::run(&arguments).map(done),
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
+        Command::Page(arguments) => page::run(&arguments).map(done),
         Command::Start(arguments) => start::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),

@@ -1,0 +1,230 @@
+// The page in a real browser, opened as a file: what a user does with it, what it costs, and that nothing leaves it.
+// Usage: node page/tests/run.mjs PAGE.html NATIVE_BINARY [PICTURES_FOLDER]; needs playwright-core and axe-core beside it (package.json) and Chromium.
+import { execFileSync } from "node:child_process";
+import { mkdirSync, readFileSync, readdirSync } from "node:fs";
+import { createRequire } from "node:module";
+import { dirname, join, resolve } from "node:path";
+import { fileURLToPath, pathToFileURL } from "node:url";
+
+const require = createRequire(join(process.env.POLSTACK_NODE ?? dirname(fileURLToPath(import.meta.url)), "package.json"));
+const { chromium } = require("playwright-core");
+const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const [page, native, pictures] = process.argv.slice(2);
+const root = join(dirname(fileURLToPath(import.meta.url)), "..", "..");
+const address = pathToFileURL(resolve(page)).href;
+
+const OPTIONS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: OPTIONS });
+let failures = 0;
+
+/** @param {boolean} holds @param {string} words */
+function check(holds, words) {
+  console.log(`${holds ? "ok    " : "FAILED"} ${words}`);
+  if (!holds) failures += 1;
+}
+
+/** Opens the page; what leaves it or breaks in it is a failure. */
+async function open({ width = 1280, height = 900, scheme = "light", hash = "" } = {}) {
+  const context = await browser.newContext({ viewport: { width, height }, colorScheme: scheme, acceptDownloads: true });
+  const tab = await context.newPage();
+  tab.on("request", (request) => {
+    if (!/^(file|blob|data):/.test(request.url())) check(false, `a request leaves: ${request.url()}`);
+  });
+  tab.on("pageerror", (error) => check(false, `an error in the page: ${error.message}`));
+  await tab.goto(address + hash);
+  await tab.waitForFunction(() => Number(document.body.dataset.frames) > 0);
+  return tab;
+}
+
+/** Waits until the answers that take longer are there. */
+async function rested(tab) {
+  await tab.waitForFunction(() => document.body.dataset.rested === document.body.dataset.frames && window.polstack.engine.waiting.size === 0 && !window.polstack.engine.running, null, { timeout: 20000 });
+}
+
+const ratio = (tab) => tab.evaluate(() => Number(document.getElementById("ratio").textContent));
+const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`details[data-name="${name}"]`).open = true; }, name);
+
+// Opening.
+{
+  const tab = await open();
+  const took = Number(await tab.evaluate(() => document.body.dataset.first));
+  check(took < 1000, `first picture ${took} ms after opening (1000 allowed)`);
+  await rested(tab);
+  check((await ratio(tab)) === 501, "the first scenario is the program's");
+  check((await tab.textContent("#interval")).includes("90 %"), "the interval is told");
+  check((await tab.locator("#shares tr").count()) > 4, "the leak is taken apart");
+  await tab.context().close();
+}
+
+// Every shipped scenario, from the door of the page itself.
+{
+  const tab = await open();
+  let worst = 0;
+  for (const name of readdirSync(join(root, "scenarios")).filter((name) => name.endsWith(".toml"))) {
+    const path = join(root, "scenarios", name);
+    const text = readFileSync(path, "utf8");
+    const named = [...text.matchAll(/csv = "([^"]+)"/g)].map((match) => match[1]);
+    const files = Object.fromEntries(named.map((file) => [file, readFileSync(join(root, "scenarios", file), "utf8")]));
+    const own = JSON.parse(execFileSync(native, ["predict", path, "--json"], { encoding: "utf8", maxBuffer: 1 << 28 }));
+    const told = await tab.evaluate(([text, files]) => window.polstack.engine.ask("predict", { text, files, shares: true }), [text, files]);
+    const pairs = [[told.extinction_ratio, own.extinction_ratio], ...told.spectrum.crossed.map((light, k) => [light, own.spectrum.crossed[k]]), ...told.leak.map((share, k) => [1 + share.share, 1 + own.leak[k].share])];
+    for (const [one, other] of pairs) if (one !== other) worst = Math.max(worst, Math.abs(one - other) / Math.max(Math.abs(one), Math.abs(other)));
+  }
+  check(worst < 1e-8, `every shipped scenario in the browser as natively: ${worst.toExponential(1)} apart (1e-8 allowed)`);
+  await tab.context().close();
+}
+
+// By the keyboard alone: the objective's strain, the polar's place, turning, taking out, undoing.
+{
+  const tab = await open();
+  await rested(tab);
+  const before = await ratio(tab);
+  const reach = async (ready) => {
+    for (let presses = 0; presses < 200; presses += 1) {
+      await tab.keyboard.press("Tab");
+      if (await tab.evaluate(ready)) return true;
+    }
+    return false;
+  };
+  check(await reach(() => document.activeElement.closest("details")?.dataset.name === "objective" && document.activeElement.tagName === "SUMMARY"), "Tab reaches the objective's row");
+  await tab.keyboard.press("Enter");
+  check(await reach(() => document.activeElement.type === "range" && document.activeElement.getAttribute("aria-label") === "path difference"), "Tab reaches its strain");
+  for (let k = 0; k < 8; k += 1) await tab.keyboard.press("ArrowRight");
+  await rested(tab);
+  const strained = await ratio(tab);
+  check(strained < before, `arrow keys change the strain: ${before} to ${strained}`);
+  check((await tab.textContent("#changed")).includes(`${before} to ${strained}`), "the sentence says what changed");
+  check((await tab.evaluate(() => window.polstack.state.text)).includes("path_difference_nm = 7"), "the scenario's text has it");
+  check(await reach(() => document.activeElement.classList.contains("dial")), "Tab reaches the dial");
+  await tab.keyboard.press("Shift+ArrowRight");
+  await rested(tab);
+  check((await tab.evaluate(() => window.polstack.state.text)).includes("azimuth_deg = 55"), "the dial turns the objective by ten degrees");
+  await tab.keyboard.press("Control+z");
+  await tab.keyboard.press("Control+z");
+  await rested(tab);
+  check((await ratio(tab)) === before, "undone, all is as before");
+  await tab.keyboard.press("Control+y");
+  await rested(tab);
+  check((await ratio(tab)) === strained, "and done again");
+  await tab.keyboard.press("Control+z");
+  await rested(tab);
+  await openRow(tab, "lower polar");
+  await tab.focus("details[data-name='lower polar'] button");
+  await tab.keyboard.press("Enter");
+  await rested(tab);
+  check((await ratio(tab)) === 390, `the polar below the condenser: ${await ratio(tab)}, as place says`);
+  check((await tab.textContent("#changed")).includes("condenser's strain is now between the polars"), "and why is said");
+  await tab.context().close();
+}
+
+// The pointer, and how long a frame takes while it drags.
+{
+  const tab = await open();
+  await rested(tab);
+  await openRow(tab, "condenser");
+  const slider = tab.locator("details[data-name='condenser'] fieldset input[type=range]").first();
+  await slider.scrollIntoViewIfNeeded();
+  const frame = await slider.boundingBox();
+  await tab.evaluate(() => { window.polstack.engine.times.length = 0; });
+  await tab.mouse.move(frame.x + frame.width * 0.5, frame.y + frame.height / 2);
+  await tab.mouse.down();
+  for (let k = 0; k < 60; k += 1) {
+    await tab.mouse.move(frame.x + frame.width * (0.5 + 0.007 * k), frame.y + frame.height / 2);
+    await tab.waitForTimeout(25);
+  }
+  await tab.mouse.up();
+  await rested(tab);
+  const times = await tab.evaluate(() => window.polstack.engine.times);
+  const frames = times.filter(({ kind }) => kind === "frame").map(({ took }) => took).sort((a, b) => a - b);
+  const median = frames[Math.floor(frames.length / 2)];
+  check(frames.length > 20 && median <= 16, `${frames.length} frames of a drag, ${median?.toFixed(1)} ms in the middle (16 allowed)`);
+  const shares = times.filter(({ kind }) => kind === "predict").map(({ took }) => took);
+  console.log(`       shares and doubt after it: ${shares.map((took) => took.toFixed(0)).join(", ")} ms`);
+  check(await tab.evaluate(() => window.polstack.history.at) === 1, "a drag is one step to undo");
+  // The address carries the state.
+  await tab.waitForTimeout(600);
+  const [now, hash] = [await ratio(tab), await tab.evaluate(() => location.hash)];
+  const other = await open({ hash });
+  await rested(other);
+  check((await ratio(other)) === now, "a link shows the same state");
+  await other.reload();
+  await other.waitForFunction(() => Number(document.body.dataset.frames) > 0);
+  check((await ratio(other)) === now, "and so does a reload");
+  await other.context().close();
+  await tab.context().close();
+}
+
+// What is wrong is said beside the part, and the scenario stays.
+{
+  const tab = await open();
+  await rested(tab);
+  await openRow(tab, "objective");
+  const box = tab.locator("details[data-name='objective'] input[type=number]").first();
+  await box.fill("9");
+  await box.press("Enter");
+  await tab.waitForFunction(() => document.querySelector("details[data-name='objective'] .trouble").textContent !== "");
+  const words = await tab.textContent("details[data-name='objective'] .trouble");
+  check(words.includes("allowed"), `a wrong number is refused beside its row: ${words}`);
+  await tab.keyboard.press("Escape");
+  await tab.evaluate(() => window.polstack.step("undo"));
+  await rested(tab);
+  check((await tab.textContent("details[data-name='objective'] .trouble")) === "", "taken back, the message goes");
+  await tab.evaluate(() => window.polstack.load("this is no scenario", {}));
+  await tab.waitForFunction(() => document.getElementById("trouble").textContent !== "");
+  check((await tab.textContent("#trouble")).includes("TOML"), "a text that is no scenario is refused");
+  await tab.context().close();
+}
+
+// The bench: eight readings, and the part to blame.
+{
+  const tab = await open();
+  await rested(tab);
+  const text = readFileSync(join(root, "scenarios", "leaking-stand.toml"), "utf8");
+  await tab.evaluate((text) => window.polstack.load(text, {}), text);
+  await rested(tab);
+  await tab.evaluate(() => { document.getElementById("bench").open = true; });
+  await tab.setInputFiles("#open-readings", join(root, "scenarios", "readings", "leaking-stand.csv"));
+  await tab.waitForFunction(() => document.querySelectorAll("#readings tr").length === 8);
+  await tab.click("#fit-run");
+  await tab.waitForFunction(() => !document.getElementById("fit-answer").hidden || document.getElementById("bench-trouble").textContent !== "", null, { timeout: 120000 });
+  const words = await tab.textContent("#fit-words");
+  check(words.includes("objective, strain is the largest leak"), `eight readings name the part: ${words}`);
+  await tab.context().close();
+}
+
+// A lesson: only what is ticked can be changed.
+{
+  const tab = await open();
+  await rested(tab);
+  await tab.evaluate(() => window.polstack.set({ free: ["objective"] }, false));
+  await rested(tab);
+  const locked = await tab.evaluate(() => [...document.querySelectorAll("#rows details")].map((row) => [row.dataset.name, [...row.querySelectorAll("input, select")].every((input) => input.disabled)]));
+  check(locked.every(([name, all]) => all === (name !== "objective")), "a lesson fixes all but the ticked parts");
+  await tab.context().close();
+}
+
+// Wide and small screens, light and dark: nothing wider than the screen, nothing that keeps people out.
+for (const scheme of ["light", "dark"]) {
+  for (const width of [320, 360, 1280, 1920]) {
+    const tab = await open({ width, height: 900, scheme });
+    await rested(tab);
+    await tab.evaluate(() => { for (const row of document.querySelectorAll("#rows details, #bench, #files")) row.open = true; });
+    const over = await tab.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    check(over <= 0, `${width} px, ${scheme}: ${over > 0 ? `${over} px too wide` : "nothing is too wide"}`);
+    if (width !== 320) {
+      await tab.evaluate(axe);
+      const found = await tab.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));
+      const serious = found.violations.filter(({ impact }) => impact === "serious" || impact === "critical");
+      check(serious.length === 0, `${width} px, ${scheme}: ${serious.map(({ id, nodes }) => `${id} (${nodes.length}: ${nodes[0].target})`).join(", ") || "nothing serious for axe"}`);
+    }
+    if (pictures) {
+      mkdirSync(pictures, { recursive: true });
+      await tab.screenshot({ path: join(pictures, `${width}-${scheme}.png`), fullPage: true });
+    }
+    await tab.context().close();
+  }
+}
+
+await browser.close();
+console.log(failures === 0 ? "the page does all that" : `${failures} failures`);
+process.exit(failures === 0 ? 0 : 1);
