@@ -31,8 +31,12 @@ export class App {
     this.edits = [];
     /** @type {string | null} what the last move changed, so that a move of the same control goes on */
     this.moving = null;
+    /** What is to be sent next. @type {{ again: boolean, anew: boolean } | null} */
+    this.pending = null;
     this.sending = false;
     this.rest = 0;
+    /** The text that the outline is of. @type {string | null} */
+    this.outlineText = null;
     /** The state at which the last sentence about a change was said. @type {PageState | null} */
     this.said = null;
     /** Frames shown so far, for tests. */
@@ -95,7 +99,7 @@ export class App {
     if (this.sending) return;
     this.sending = true;
     while (this.pending) {
-      const { again: goesOn, anew: rows } = /** @type {{ again: boolean, anew: boolean }} */ (this.pending);
+      const { again: goesOn, anew: rows } = this.pending;
       this.pending = null;
       const edits = this.edits;
       this.edits = [];

@@ -29,7 +29,7 @@ function answered(request) {
 self.onmessage = async ({ data }) => {
   if (data.module) {
     const progress = (/** @type {number} */ percent) => self.postMessage({ progress: percent });
-    const instance = await WebAssembly.instantiate(data.module, { env: { progress } });
+    const instance = await WebAssembly.instantiate(/** @type {WebAssembly.Module} */ (data.module), { env: { progress } });
     engine = instance.exports;
     self.postMessage({ ready: true });
     return;

@@ -76,7 +76,11 @@ fn carried(file: &Path) -> Result<Carried, Failure> {
     };
     let scenario = parse(&text, &file.display().to_string(), &kept)?;
     Ok(Carried {
-        name: file.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+        name: file
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned(),
         title: scenario.title,
         text,
         files: kept.read.into_inner(),
@@ -95,7 +99,9 @@ fn with_scenarios(page: &str, scenarios: &[Carried]) -> Option<String> {
 
 pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
     let out = &arguments.out;
-    let name = out.file_name().map(|name| name.to_string_lossy().into_owned());
+    let name = out
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned());
     let (Some(name), Some(folder)) = (name, out.parent()) else {
         return Err(Failure::Start("--out names no file".to_owned()));
     };
@@ -104,9 +110,15 @@ pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
         false => folder,
     };
     check_folder(folder)?;
-    let scenarios: Vec<Carried> = arguments.files.iter().map(|file| carried(file)).collect::<Result<_, _>>()?;
+    let scenarios: Vec<Carried> = arguments
+        .files
+        .iter()
+        .map(|file| carried(file))
+        .collect::<Result<_, _>>()?;
     let Some(page) = with_scenarios(PAGE, &scenarios) else {
-        return Err(Failure::Start("the page has no place for scenarios".to_owned()));
+        return Err(Failure::Start(
+            "the page has no place for scenarios".to_owned(),
+        ));
     };
     write_files(folder, &[(name, page.as_bytes())])?;
     if !arguments.quiet {

@@ -31,4 +31,5 @@ mod trace;
 mod trade;
 mod two_lenses;
 mod unknowns;
+mod view;
 mod visibility;
