@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::stack::{Refused, Stack};
 use crate::color::{Background, Xyz};
 use crate::output::disc::{
-    Exposure, LightScale, RingMap, Sampler, encoded, isolines, ramp, ratio_levels,
+    Exposure, LightScale, RingMap, SmoothDisc, encoded, isolines, ramp, ratio_levels,
 };
 use crate::output::numbers::digits;
 use crate::study::aperture::{Cross, QuickPlane, quick_frame};
@@ -126,28 +126,34 @@ pub(super) fn frame(stack: &Stack, view: PlaneView) -> Result<FrameAnswer, Refus
 
 fn picture(plane: &QuickPlane, view: PlaneView) -> Result<PlanePicture, Refused> {
     let size = view.size.clamp(SIZES.0, SIZES.1);
-    let sampler = Sampler::new(&plane.rays.ring, &plane.rays.spoke_rad, plane.na, size);
+    let counts = (plane.rays.ring.len(), plane.rays.spoke_rad.len());
     let luminance: Vec<f64> = plane.light.iter().map(Xyz::luminance).collect();
     let scale = LightScale::of(luminance.iter().copied());
     let (pixels, exposure) = match view.show {
         Shown::Luminance => {
             let colors = ramp::colors();
-            let logs: Vec<[f32; 1]> = luminance.iter().map(|light| [*light as f32]).collect();
-            let pixels = sampler.pixels(&logs, |[light]| scale.color(&colors, light));
+            let light: Vec<[f64; 1]> = luminance.iter().map(|light| [*light]).collect();
+            let disc = SmoothDisc {
+                counts,
+                light: &light,
+            };
+            let pixels = disc.pixels(size, |[light]| scale.color(&colors, light));
             (pixels, None)
         }
         Shown::Color => {
             let exposure = Exposure::of(plane.light.iter(), plane.parallel);
-            let (linear, _) = exposure.linear(&plane.light);
-            (sampler.pixels(&linear, encoded), Some(exposure.words()))
+            let light: Vec<[f64; 3]> = plane.light.iter().map(|xyz| xyz.0).collect();
+            let disc = SmoothDisc {
+                counts,
+                light: &light,
+            };
+            let pixels = disc.pixels(size, |xyz| exposure.bytes(Xyz(xyz)));
+            (pixels, Some(exposure.words()))
         }
     };
     let map = RingMap {
-        value: Array2::from_shape_vec(
-            (plane.rays.ring.len(), plane.rays.spoke_rad.len()),
-            luminance.clone(),
-        )
-        .map_err(|error| Refused::saying(error.to_string()))?,
+        value: Array2::from_shape_vec(counts, luminance.clone())
+            .map_err(|error| Refused::saying(error.to_string()))?,
         rings: plane.rays.ring.clone(),
         na: plane.na,
     };

@@ -10,6 +10,7 @@ mod predict;
 mod start;
 mod tolerate;
 mod trace;
+mod view;
 
 use std::path::{Path, PathBuf};
 
