@@ -43,11 +43,19 @@ export function showFrame(app, frame) {
   byId("interval").textContent = "";
 }
 
+/** A number that is not known, in words. @param {string} name */
+function inWords(name) {
+  const [, owner, key] = /^(.*)\.([^.]+)$/.exec(name) ?? [null, name, ""];
+  const words = { k2: "leakOf", cover_nm: "coverOf", n_eff: "bendingOf", fraction: "strayOf" };
+  const known = /** @type {Record<string, string>} */ (words)[key];
+  return known ? say(known, { part: owner.replace(/\.bending$/, "") }) : name;
+}
+
 /** How sure the ratio is. @param {any} prediction */
 export function showDoubt(prediction) {
   const doubt = prediction.doubt?.extinction_ratio;
   byId("interval").textContent = doubt
-    ? say("interval", { low: number(doubt.low, 2), high: number(doubt.high, 2), widest: prediction.doubt.widest })
+    ? say("interval", { low: number(doubt.low, 2), high: number(doubt.high, 2), widest: inWords(prediction.doubt.widest) })
     : say("noDoubt");
 }
 

@@ -155,8 +155,8 @@ export function showMarker() {
   const { path_difference_nm: all } = scale;
   const at = Math.min(Math.round((nm / all[all.length - 1]) * (all.length - 1)), all.length - 1);
   byId("marker").style.left = `${(100 * nm) / all[all.length - 1]}%`;
-  const plate = scale.with_plate ? ` ${say("probePlate", { color: scale.with_plate[at] })}` : "";
-  byId("scale-words").textContent = `${say("probeWords", { nm: Math.round(nm), color: scale.without_plate[at] })}${plate}`;
+  const plate = scale.with_plate ? ` ${say("probePlate", { color: scale.names_with_plate[at] })}` : "";
+  byId("scale-words").textContent = `${say("probeWords", { nm: Math.round(nm), color: scale.names[at] })}${plate}`;
   byId("probe-chip").style.background = scale.without_plate[at];
   byId("probe-chip-plate").style.background = scale.with_plate?.[at] ?? "transparent";
 }

@@ -23,7 +23,7 @@ pub(super) struct ViewArguments {
     file: PathBuf,
     /// Turn the stage and draw a moving picture: turn-stage.gif
     #[arg(long, value_enum, requires = "plots")]
-    turn: Option<Turned>,
+    turn: Option<TurnedStage>,
     /// Number of frames of a whole turn
     #[arg(long, value_name = "N", requires = "turn", default_value_t = 36, value_parser = frame_count)]
     frames: u32,
@@ -58,7 +58,7 @@ pub(super) struct ViewArguments {
 
 /// What can be turned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Turned {
+enum TurnedStage {
     /// The stage with the specimen
     Stage,
 }

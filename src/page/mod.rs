@@ -78,7 +78,7 @@ pub enum Request {
         #[serde(flatten)]
         view: picture::FieldRequest,
     },
-    /// The interference scale of this stack: `{ path_difference_nm, without_plate, with_plate, orders_nm, marker_nm, marker_name }`.
+    /// The interference scale of this stack: `{ path_difference_nm, without_plate, with_plate, names, names_with_plate, orders_nm, marker_nm, marker_name }`.
     Scale {
         /// The stack.
         #[serde(flatten)]

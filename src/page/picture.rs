@@ -34,7 +34,7 @@ pub struct PlaneView {
     pub plate: bool,
     /// What is shown.
     #[serde(default)]
-    pub show: Shown,
+    pub show: PlaneShown,
     /// Whether fewer rays do, while a hand moves.
     #[serde(default)]
     pub coarse: bool,
@@ -43,7 +43,7 @@ pub struct PlaneView {
 /// What a picture of the back focal plane shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Shown {
+pub enum PlaneShown {
     /// Luminance in false colours.
     #[default]
     Luminance,
@@ -85,19 +85,19 @@ struct Level {
 #[derive(Debug, Serialize)]
 pub(super) struct FrameAnswer {
     extinction_ratio: Option<f64>,
-    background: Backgrounds,
-    spectrum: Spectrum,
+    background: FrameBackgrounds,
+    spectrum: FrameSpectrum,
     plane: PlanePicture,
 }
 
 #[derive(Debug, Serialize)]
-struct Backgrounds {
+struct FrameBackgrounds {
     without_plate: Background,
     with_plate: Option<Background>,
 }
 
 #[derive(Debug, Serialize)]
-struct Spectrum {
+struct FrameSpectrum {
     wavelength_nm: Vec<f64>,
     parallel: Vec<f64>,
     crossed: Vec<f64>,
@@ -110,11 +110,11 @@ pub(super) fn frame(stack: &Stack, view: PlaneView) -> Result<FrameAnswer, Refus
     let frame = quick_frame(&read.scene, rays, view.plate)?;
     Ok(FrameAnswer {
         extinction_ratio: ratio(1.0, frame.without_plate.relative_luminance),
-        background: Backgrounds {
+        background: FrameBackgrounds {
             without_plate: frame.without_plate,
             with_plate: frame.with_plate,
         },
-        spectrum: Spectrum {
+        spectrum: FrameSpectrum {
             wavelength_nm: frame.wavelength_nm,
             parallel: frame.fields.parallel,
             crossed: frame.fields.crossed,
@@ -130,7 +130,7 @@ fn picture(plane: &QuickPlane, view: PlaneView) -> Result<PlanePicture, Refused>
     let luminance: Vec<f64> = plane.light.iter().map(Xyz::luminance).collect();
     let scale = LightScale::of(luminance.iter().copied());
     let (pixels, exposure) = match view.show {
-        Shown::Luminance => {
+        PlaneShown::Luminance => {
             let colors = ramp::colors();
             let light: Vec<[f64; 1]> = luminance.iter().map(|light| [*light]).collect();
             let disc = SmoothDisc {
@@ -140,7 +140,7 @@ fn picture(plane: &QuickPlane, view: PlaneView) -> Result<PlanePicture, Refused>
             let pixels = disc.pixels(size, |[light]| scale.color(&colors, light));
             (pixels, None)
         }
-        Shown::Color => {
+        PlaneShown::Color => {
             let exposure = Exposure::of(plane.light.iter(), plane.parallel);
             let light: Vec<[f64; 3]> = plane.light.iter().map(|xyz| xyz.0).collect();
             let disc = SmoothDisc {

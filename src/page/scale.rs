@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::stack::{Refused, Stack};
+use crate::color::{Swatch, color_name};
 use crate::light_path::PartKind;
 use crate::optics::Specimen;
 use crate::study::chart::{ORDER_NM, colors_of_path};
@@ -22,6 +23,9 @@ pub(super) struct ScaleColors {
     path_difference_nm: Vec<f64>,
     without_plate: Vec<String>,
     with_plate: Option<Vec<String>>,
+    /// The same in words.
+    names: Vec<String>,
+    names_with_plate: Option<Vec<String>>,
     orders_nm: Vec<f64>,
     /// The specimen's path difference, where one is stated.
     marker_nm: Option<f64>,
@@ -38,9 +42,12 @@ pub(super) fn scale(stack: &Stack, to_nm: f64) -> Result<ScaleColors, Refused> {
         .map(|step| to_nm * step as f64 / STEPS as f64)
         .collect();
     let colors = colors_of_path(&read.scene, &path_difference_nm)?;
-    let hex = |colors: Vec<[u8; 3]>| -> Vec<String> {
-        let one = |[red, green, blue]: [u8; 3]| format!("#{red:02x}{green:02x}{blue:02x}");
-        colors.into_iter().map(one).collect()
+    let hex = |colors: &Vec<Swatch>| colors.iter().map(Swatch::hex).collect();
+    let names = |colors: &Vec<Swatch>| {
+        colors
+            .iter()
+            .map(|color| color_name(color.oklch()))
+            .collect()
     };
     let marker = read
         .scene
@@ -56,8 +63,10 @@ pub(super) fn scale(stack: &Stack, to_nm: f64) -> Result<ScaleColors, Refused> {
     let (marker_nm, marker_name) = marker.unzip();
     Ok(ScaleColors {
         path_difference_nm,
-        without_plate: hex(colors.without_plate),
-        with_plate: colors.with_plate.map(hex),
+        without_plate: hex(&colors.without_plate),
+        with_plate: colors.with_plate.as_ref().map(hex),
+        names: names(&colors.without_plate),
+        names_with_plate: colors.with_plate.as_ref().map(names),
         orders_nm: (1..)
             .map(|order| f64::from(order) * ORDER_NM)
             .take_while(|nm| *nm < to_nm)

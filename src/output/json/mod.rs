@@ -107,10 +107,10 @@ struct Document<'a, A: Serialize> {
 #[must_use]
 pub fn view(title: &str, objects: &[SeenObject], notes: &[String]) -> String {
     #[derive(Serialize)]
-    struct View<'a> {
+    struct FieldObjects<'a> {
         objects: &'a [SeenObject],
     }
-    answer(title, &View { objects }, notes)
+    answer(title, &FieldObjects { objects }, notes)
 }
 
 /// Answers of `predict` side by side: each as a document of its own, and for every pair how probably the field of one is darker.

@@ -32,11 +32,11 @@ pub(super) struct FewWavelengths {
 }
 
 /// Light on a screen that shows the brightest of some rays as bright as it can.
-struct Shown {
+struct ScreenLight {
     factor: f64,
 }
 
-impl Shown {
+impl ScreenLight {
     fn of(light: &[Xyz]) -> Self {
         let largest = light
             .iter()
@@ -80,7 +80,7 @@ impl FewWavelengths {
             light(path, (wavelengths_nm, weights), &probes, plates, parallel)
         };
         let exact = seen(lamp.wavelengths_nm, weights)?;
-        let shown = Shown::of(&exact);
+        let shown = ScreenLight::of(&exact);
         for count in COUNTS {
             let (few_nm, few) = fewer_wavelengths_for(lamp.wavelengths_nm, weights, count);
             let steps_off = (seen(&few_nm, &few)?.iter().zip(&exact))

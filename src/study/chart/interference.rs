@@ -6,6 +6,7 @@ use super::light::SpecimenLight;
 use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
 use super::tint::SeenBeside;
 use super::{Scale, lines, notes};
+use crate::color::Swatch;
 use crate::scene::Scene;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -41,13 +42,13 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
     })
 }
 
-/// Colours of specimens on a screen, red, green and blue of sRGB.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// Colours of specimens on a screen.
+#[derive(Debug, Clone, PartialEq)]
 pub struct PlateColors {
     /// Plates out.
-    pub without_plate: Vec<[u8; 3]>,
+    pub without_plate: Vec<Swatch>,
     /// Plates in; `None` in a stack without one.
-    pub with_plate: Option<Vec<[u8; 3]>>,
+    pub with_plate: Option<Vec<Swatch>>,
 }
 
 /// Colours of specimens at 45 degrees in a microscope, by their path differences in nm, the parallel field being white: plates out and, where there
@@ -66,7 +67,7 @@ pub fn colors_of_path(
     let colors = |light: &SpecimenLight| {
         let seen = SeenBeside::beside(light.parallel)?;
         let stops = seen.white_stops();
-        let color = |nm: &f64| seen.swatch(light.xyz(*nm), stops).srgb;
+        let color = |nm: &f64| seen.swatch(light.xyz(*nm), stops);
         Ok::<_, StudyError>(path_difference_nm.iter().map(color).collect())
     };
     Ok(PlateColors {
