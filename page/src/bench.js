@@ -15,11 +15,35 @@ function columns(app) {
   return ["reading", "parallel", "ratio", "error_percent", "na", "analyzer_deg", ...lenses.map((/** @type {any} */ lens) => `turn:${lens.name}`), "out", "in", "polar_at", "lamp", "note"];
 }
 
+/** What a column is called on the page; in the file it has its own name. @param {string} name */
+function headOf(name) {
+  return name.startsWith("turn:") ? say("column.turn", { part: name.slice(5) }) : say(`column.${name}`);
+}
+
+/** What a cell may hold, offered while one types. @param {App} app */
+function offers(app) {
+  const parts = app.outline?.parts ?? [];
+  const names = (/** @type {RegExp} */ kinds) => parts.filter((/** @type {any} */ part) => kinds.test(part.kind)).map((/** @type {any} */ part) => part.name);
+  const gaps = parts.flatMap((/** @type {any} */ part) => part.gaps).filter((/** @type {any} */ gap) => gap.allowed && /condenser/.test(gap.words));
+  /** @type {Record<string, string[]>} */
+  const lists = {
+    out: names(/condenser|objective|slide/), in: names(/plate/), polar_at: gaps.map((/** @type {any} */ gap) => gap.words),
+    lamp: [...(app.catalog.sources ?? []).map(({ name }) => name), "546.1/10", "450/20", "650/20"],
+  };
+  const made = Object.entries(lists).map(([name, words]) => make("datalist", { id: `offers-${name}` }, ...words.map((word) => make("option", { value: word }))));
+  byId("offers").replaceChildren(...made);
+}
+
 /** @param {App} app @param {Record<string, string>} [told] */
 function addLine(app, told = {}) {
-  const cells = columns(app).map((name) => make("td", {}, make("input", {
-    value: told[name] ?? "", "aria-label": name, className: name === "note" ? "wide" : "", inputMode: /reading|parallel|ratio|error|na|deg|turn/.test(name) ? "decimal" : "text",
-  })));
+  const cells = columns(app).map((name) => {
+    const input = make("input", {
+      value: told[name] ?? "", "aria-label": headOf(name), className: name === "note" ? "wide" : "",
+      inputMode: /reading|parallel|ratio|error|na|deg|turn/.test(name) ? "decimal" : "text",
+    });
+    if (["out", "in", "polar_at", "lamp"].includes(name)) input.setAttribute("list", `offers-${name}`);
+    return make("td", {}, input);
+  });
   const remove = make("button", { type: "button", "aria-label": say("removeLine") }, "×");
   const row = make("tr", {}, ...cells, make("td", {}, remove));
   remove.addEventListener("click", () => row.remove());
@@ -32,7 +56,8 @@ export function showBench(app) {
   const head = byId("readings-head");
   if (head.dataset.names === names.join()) return;
   head.dataset.names = names.join();
-  head.replaceChildren(...names.map((name) => make("th", { scope: "col" }, name)), make("th", {}, ""));
+  offers(app);
+  head.replaceChildren(...names.map((name) => make("th", { scope: "col", title: name }, headOf(name))), make("td", {}, ""));
   byId("readings").replaceChildren();
   addLine(app);
   addLine(app);
