@@ -2,21 +2,28 @@
 
 import { byId, make, save } from "./dom.js";
 import { Engine } from "./engine.js";
+import { wordsOf } from "./trouble.js";
 import { number, say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
 /** @type {Engine | null} */
 let engine = null;
+/** The scenario that the answer on the page is about. @type {string | null} */
+let answered = null;
+
+/** Columns of opened readings that the stand does not have: kept, so that the engine can say what is wrong with them. @type {string[]} */
+let more = [];
 
 /** The columns that a stand has: lenses can be turned. @param {App} app */
 function columns(app) {
   const lenses = (app.outline?.parts ?? []).filter((/** @type {any} */ part) => part.kind === "condenser" || part.kind === "objective");
-  return ["reading", "parallel", "ratio", "error_percent", "na", "analyzer_deg", ...lenses.map((/** @type {any} */ lens) => `turn:${lens.name}`), "out", "in", "polar_at", "lamp", "note"];
+  return ["reading", "parallel", "ratio", "error_percent", "na", "analyzer_deg", ...lenses.map((/** @type {any} */ lens) => `turn:${lens.name}`), "out", "in", "polar_at", "lamp", "note", ...more];
 }
 
 /** What a column is called on the page; in the file it has its own name. @param {string} name */
 function headOf(name) {
+  if (more.includes(name)) return name;
   return name.startsWith("turn:") ? say("column.turn", { part: name.slice(5) }) : say(`column.${name}`);
 }
 
@@ -38,7 +45,7 @@ function offers(app) {
 function addLine(app, told = {}) {
   const cells = columns(app).map((name) => {
     const input = make("input", {
-      value: told[name] ?? "", "aria-label": headOf(name), className: name === "note" ? "wide" : "",
+      value: told[name] ?? "", "aria-label": headOf(name), className: name === "note" || name === "polar_at" ? "wide" : "",
       inputMode: /reading|parallel|ratio|error|na|deg|turn/.test(name) ? "decimal" : "text",
     });
     if (["out", "in", "polar_at", "lamp"].includes(name)) input.setAttribute("list", `offers-${name}`);
@@ -79,11 +86,19 @@ export function readingsFrom(app, text) {
   const lines = text.split(/\r?\n/).filter((line) => line.trim() && !line.trim().startsWith("#"));
   const parts = (/** @type {string} */ line) => (line.match(/("([^"]|"")*"|[^,;\t]*)([,;\t]|$)/g) ?? []).map((cell) => cell.replace(/[,;\t]$/, "").replace(/^"|"$/g, "").replaceAll('""', '"').trim());
   const names = parts(lines[0] ?? "");
+  more = [];
+  more = names.filter((name) => name && !columns(app).includes(name));
+  showBench(app);
   byId("readings").replaceChildren();
   for (const line of lines.slice(1)) {
     const cells = parts(line);
     addLine(app, Object.fromEntries(names.map((name, k) => [name, cells[k] ?? ""])));
   }
+}
+
+/** A long name that may go on in a new line after each point or low line. @param {string} name */
+function breakable(name) {
+  return name.split(/(?<=[._])/).flatMap((piece) => [piece, make("wbr")]);
 }
 
 /** @param {any} answer */
@@ -94,12 +109,17 @@ function showFit(answer) {
     make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
     make("td", {}, `${Math.round(100 * row.largest)} %`)));
   byId("blame").replaceChildren(...blame);
-  const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, row.name),
-    make("td", {}, `${number(row.prior.low, 2)} … ${number(row.prior.high, 2)}`), make("td", {}, `${number(row.posterior.median, 2)} ${row.unit}`),
-    make("td", {}, `${number(row.posterior.low, 2)} … ${number(row.posterior.high, 2)}`)));
+  const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, ...breakable(row.name)),
+    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${row.unit}`),
+    make("td", {}, say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }))));
   byId("unknown").replaceChildren(...told);
   byId("next").replaceChildren(...answer.next.map((/** @type {any} */ next) => make("li", {}, `${next.words} (${next.gain_nats.toFixed(2)})`)));
   byId("fit-answer").hidden = false;
+}
+
+/** Says so where the answer is about a stack that is no longer the page's. @param {App} app */
+export function ageFit(app) {
+  byId("fit-old").hidden = answered === null || answered === app.state.text;
 }
 
 /** @param {App} app */
@@ -113,22 +133,35 @@ export function listenBench(app) {
   });
   const bar = byId("fit-progress");
   const stop = byId("fit-stop");
-  byId("fit-run").addEventListener("click", async () => {
+  const run = byId("fit-run");
+  run.addEventListener("click", async () => {
     byId("bench-trouble").textContent = "";
+    const readings = asCsv(app);
+    if (readings === "") {
+      byId("bench-trouble").textContent = say("noReadings");
+      return;
+    }
     engine ??= new Engine();
     engine.onprogress = (percent) => {
       bar.value = percent;
     };
+    run.disabled = true;
     bar.hidden = false;
     stop.hidden = false;
     bar.value = 0;
     const { text, files, out } = app.state;
-    const answer = await engine.ask("fit", { text, files, out, readings: asCsv(app) });
+    const answer = await engine.ask("fit", { text, files, out, readings });
+    run.disabled = false;
     bar.hidden = true;
     stop.hidden = true;
     if (!answer) return;
-    if (answer.error) byId("bench-trouble").textContent = answer.error.remedy ? `${answer.error.message}. ${answer.error.remedy}` : answer.error.message;
-    else showFit(answer);
+    if (answer.error) {
+      byId("bench-trouble").textContent = wordsOf(answer.error);
+      return;
+    }
+    answered = text;
+    showFit(answer);
+    ageFit(app);
   });
   stop.addEventListener("click", () => engine?.stop());
 }

@@ -6,6 +6,7 @@ import { say } from "./words.js";
 /**
  * @typedef {object} NumberControl
  * @property {string} label
+ * @property {string} [key] the way to the number in the scenario, so that a message finds its control
  * @property {string} [unit]
  * @property {number | undefined} value undefined where the scenario does not say
  * @property {number} min of the slider
@@ -54,13 +55,13 @@ export function numberControl(told) {
     box.value = slider.value;
     told.changed(Number(slider.value), goesOn());
   });
-  const unit = told.unit ? make("span", { className: "unit" }, told.unit) : null;
-  return make("div", { className: "control" }, make("label", { for: id }, told.label), slider, make("span", { className: "box" }, box, unit));
+  const unit = make("span", { className: "unit" }, told.unit ?? "");
+  return make("div", { className: "control", "data-key": told.key }, make("label", { for: id }, told.label), slider, make("span", { className: "box" }, box, unit));
 }
 
 /**
  * A choice among names.
- * @param {{ label: string, value: string, names: { name: string, about?: string }[], locked: boolean, changed: (name: string) => void }} told
+ * @param {{ label: string, key?: string, value: string, names: { name: string, about?: string }[], locked: boolean, changed: (name: string) => void }} told
  */
 export function choiceControl(told) {
   const id = freshId();
@@ -69,7 +70,7 @@ export function choiceControl(told) {
   const options = names.map(({ name, about }) => make("option", { value: name, selected: name === told.value, title: about ?? "" }, name));
   const select = make("select", { id, disabled: told.locked }, ...options);
   select.addEventListener("change", () => told.changed(select.value));
-  return make("div", { className: "control" }, make("label", { for: id }, told.label), select);
+  return make("div", { className: "control", "data-key": told.key }, make("label", { for: id }, told.label), select);
 }
 
 /**

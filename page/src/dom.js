@@ -44,6 +44,13 @@ export function draw(tag, attributes, ...children) {
   return element;
 }
 
+/** A small patch of a colour. @param {string} color */
+export function chip(color) {
+  const element = make("span", { className: "chip" });
+  element.style.background = color;
+  return element;
+}
+
 let counted = 0;
 
 /** An id that no other element has. */

@@ -19,6 +19,17 @@ function code() {
   return compiled;
 }
 
+/** What is told in place of an answer where the engine has stopped; it is no mistake of the scenario. @param {string} message */
+function stopped(message) {
+  return { message, remedy: null, part: null, line: null, key: null, stopped: true };
+}
+
+/** Address of the worker's script, the same for all workers. @type {string | undefined} */
+let script;
+
+/** A worker that stops so many times before it was ready is not started again. */
+const MOST_DEATHS = 3;
+
 /** One worker with the engine in it. */
 export class Engine {
   constructor() {
@@ -33,30 +44,50 @@ export class Engine {
     /** @type {(words: string) => void} */
     this.ondeath = () => {};
     this.ready = false;
+    this.deaths = 0;
+    this.gone = false;
     this.start();
   }
 
   start() {
     const source = document.getElementById("worker")?.textContent ?? "";
-    const address = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
-    this.worker = new Worker(address);
-    this.worker.onmessage = ({ data }) => this.heard(data);
-    this.worker.onerror = (event) => {
+    script ??= URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
+    const worker = new Worker(script);
+    this.worker = worker;
+    worker.onmessage = ({ data }) => this.heard(data);
+    worker.onerror = (event) => {
       event.preventDefault();
       this.died();
     };
-    code().then((module) => this.worker?.postMessage({ module }), () => this.died());
+    code().then((module) => worker.postMessage({ module }), () => this.cannotRun());
   }
 
-  /** The worker has stopped: whoever waits hears it, and a new one begins. */
+  /** The worker has stopped: whoever waits for its answer hears it, and a new one begins. */
   died() {
     this.worker?.terminate();
     this.ready = false;
+    this.deaths += 1;
+    if (this.deaths >= MOST_DEATHS) {
+      this.cannotRun();
+      return;
+    }
     const running = this.running;
     this.running = null;
-    running?.done({ error: { message: say("engineStopped"), remedy: null, part: null } });
     this.ondeath(say("engineStopped"));
+    running?.done({ error: stopped(say("engineStopped")) });
     this.start();
+  }
+
+  /** The engine cannot be had here at all: all who wait hear it, and nothing is tried again until the page is loaded anew. */
+  cannotRun() {
+    this.worker?.terminate();
+    this.ready = false;
+    this.gone = true;
+    const asked = [this.running, ...this.waiting.values()];
+    this.running = null;
+    this.waiting.clear();
+    this.ondeath(say("engineCannotRun"));
+    for (const one of asked) one?.done({ error: stopped(say("engineCannotRun")) });
   }
 
   /** Ends what is being worked out. */
@@ -76,6 +107,7 @@ export class Engine {
    * @returns {Promise<any>}
    */
   ask(kind, request) {
+    if (this.gone) return Promise.resolve({ error: stopped(say("engineCannotRun")) });
     this.waiting.get(kind)?.done(null);
     return new Promise((done) => {
       this.waiting.set(kind, { request: { do: kind, ...request }, done });
@@ -90,13 +122,18 @@ export class Engine {
     const { request, done } = /** @type {any} */ (this.waiting.get(kind));
     this.waiting.delete(kind);
     this.running = { kind, done };
-    this.worker?.postMessage({ id: 0, request });
+    this.worker?.postMessage({ request });
   }
 
   /** @param {any} data */
   heard(data) {
+    if (data.died !== undefined) {
+      this.died();
+      return;
+    }
     if (data.ready) {
       this.ready = true;
+      this.deaths = 0;
     } else if (data.progress !== undefined) {
       this.onprogress(data.progress);
       return;

@@ -2,6 +2,7 @@
 
 import { byId, make, save } from "./dom.js";
 import { toAddress } from "./state.js";
+import { wordsOf } from "./trouble.js";
 import { say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
@@ -16,9 +17,23 @@ export function shipped() {
 async function take(app, list) {
   const all = await Promise.all([...list].map(async (file) => ({ name: file.name, text: await file.text() })));
   const scenario = all.find(({ name }) => name.endsWith(".toml"));
-  const tables = Object.fromEntries(all.filter(({ name }) => !name.endsWith(".toml")).map(({ name, text }) => [name, text]));
-  if (scenario) app.load(scenario.text, tables);
-  else app.set({ files: { ...app.state.files, ...tables } }, false, "files");
+  const tables = all.filter(({ name }) => !name.endsWith(".toml"));
+  const text = scenario?.text ?? app.state.text;
+  const files = { ...(scenario ? {} : app.state.files), ...asNamed(text, tables) };
+  if (scenario) app.load(text, files);
+  else app.set({ files }, false, "files");
+}
+
+/**
+ * Tables under the names that the scenario calls them by: it may name a folder too, which a file that is opened here does not tell.
+ * @param {string} text @param {{ name: string, text: string }[]} tables
+ */
+function asNamed(text, tables) {
+  const called = [...text.matchAll(/"([^"\n]+)"|'([^'\n]+)'/g)].map(([, double, single]) => double ?? single);
+  return Object.fromEntries(tables.flatMap(({ name, text: table }) => {
+    const names = called.filter((way) => way === name || way.endsWith(`/${name}`));
+    return (names.length > 0 ? names : [name]).map((way) => [way, table]);
+  }));
 }
 
 /** @param {string} words */
@@ -109,7 +124,8 @@ export function listenFiles(app) {
     byId(`csv-${name}`).addEventListener("click", async () => {
       const { text, files, out } = app.state;
       const answer = await app.engine.ask("csv", { text, files, out, name });
-      if (answer?.csv) save(`${stem(app)}-${name}.csv`, new Blob([answer.csv], { type: "text/csv" }));
+      if (answer?.error) told(wordsOf(answer.error));
+      else if (answer) save(`${stem(app)}-${name}.csv`, new Blob([answer.csv], { type: "text/csv" }));
     });
   }
 }

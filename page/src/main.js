@@ -1,12 +1,13 @@
 // The page: a change of the stack goes to the engine, its answers go to the panels.
 
-import { listenBench, showBench } from "./bench.js";
+import { ageFit, listenBench, showBench } from "./bench.js";
 import { byId } from "./dom.js";
 import { Engine } from "./engine.js";
 import { listenFiles, shipped, showLesson } from "./files.js";
-import { showRows, showSummaries, showTrouble } from "./rows.js";
+import { showRows, showSummaries } from "./rows.js";
 import { listenSeen, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
 import { emptyState, fromAddress, History, toAddress } from "./state.js";
+import { showTrouble } from "./trouble.js";
 import { listenWhy, showPlane, showScale, showShares, showSpectra } from "./why.js";
 import { fillWords, say } from "./words.js";
 
@@ -15,10 +16,17 @@ import { fillWords, say } from "./words.js";
 /** After so many milliseconds without a move come the answers that take longer. */
 const REST = 150;
 
+/** What a request tells about the stack. @param {PageState} state */
+function stackOf({ text, files, out }) {
+  return { text, files, out };
+}
+
 /** What all panels share. */
 export class App {
   constructor() {
     this.engine = new Engine();
+    /** What takes longer is asked here, so that the next move of a hand never waits for it. @type {Engine | null} */
+    this.slow = null;
     this.engine.ondeath = (words) => {
       byId("trouble").textContent = words;
     };
@@ -37,6 +45,10 @@ export class App {
     this.rest = 0;
     /** The text that the outline is of. @type {string | null} */
     this.outlineText = null;
+    /** Whether the rows are those of the text; not so while another scenario is being read, or where it cannot be. */
+    this.rowsStand = false;
+    /** Whether the stack as it is now cannot be worked out. */
+    this.failed = false;
     /** The state at which the last sentence about a change was said. @type {PageState | null} */
     this.said = null;
     /** Frames shown so far, for tests. */
@@ -49,8 +61,7 @@ export class App {
 
   /** What every request about the stack tells. */
   get stack() {
-    const { text, files, out } = this.state;
-    return { text, files, out };
+    return stackOf(this.state);
   }
 
   /**
@@ -88,6 +99,12 @@ export class App {
     this.moving = null;
     this.history.set({ ...this.state, text, files, out: [], free: this.state.free, stage: 0 }, false);
     this.said = null;
+    this.reread();
+  }
+
+  /** The text is another: its rows and its answers. */
+  reread() {
+    this.rowsStand = false;
     this.readRows();
     this.send(true, false);
   }
@@ -99,24 +116,30 @@ export class App {
     if (this.sending) return;
     this.sending = true;
     while (this.pending) {
-      const { again: goesOn, anew: rows } = this.pending;
+      const { again: goesOn, anew: rows } = /** @type {{ again: boolean, anew: boolean }} */ (this.pending);
       this.pending = null;
       const edits = this.edits;
       this.edits = [];
-      const { plate, show } = this.state;
+      const { text, plate, show } = this.state;
       const view = { size: 128, plate: plate && this.hasPlate, show, coarse: edits.length > 0 };
       const answer = await this.engine.ask("frame", { ...this.stack, edits, ...view });
-      if (!answer) continue;
+      // Undone, or another scenario meanwhile: the answer is about a text that is gone.
+      if (this.state.text !== text) continue;
+      if (!answer) {
+        // Not worked out: the changes go with the next request.
+        this.edits = [...edits, ...this.edits];
+        this.pending ??= { again: goesOn, anew: rows };
+        continue;
+      }
       if (answer.changed) this.history.set({ ...this.state, text: answer.changed }, goesOn);
       if (answer.error) {
-        showTrouble(answer.error);
-        this.failed = true;
-        if (edits.length > 0 && !answer.changed) {
-          // A number that the scenario cannot take: the text stays, the rows show what it says.
-          this.readRows();
-        }
+        // A number that the scenario cannot take: the text stays, the rows show what it says.
+        if (edits.length > 0 && !answer.changed) await this.readRows();
+        this.refuse(answer.error, edits[0]?.path);
       } else {
         this.failed = false;
+        document.body.classList.remove("stale");
+        byId("stale").hidden = true;
         showTrouble(null);
         showFrame(this, answer);
         showPlane(this, answer.plane);
@@ -132,6 +155,14 @@ export class App {
     this.rest = window.setTimeout(() => this.rested(), REST);
   }
 
+  /** Says what is wrong, and that the pictures are older. @param {any} error @param {(string | number)[]} [path] what was moved last */
+  refuse(error, path) {
+    this.failed = true;
+    document.body.classList.add("stale");
+    byId("stale").hidden = this.frames === 0;
+    showTrouble(error, this.rowsStand, path);
+  }
+
   get hasPlate() {
     return (this.outline?.parts ?? []).some((/** @type {any} */ part) => part.kind === "plate" && !this.state.out.includes(part.name));
   }
@@ -142,11 +173,13 @@ export class App {
     const outline = await this.engine.ask("outline", { text, files });
     if (!outline) return;
     if (outline.error) {
-      showTrouble(outline.error);
+      this.refuse(outline.error);
       byId("files").open = true;
       return;
     }
     this.outline = outline;
+    this.outlineText = text;
+    this.rowsStand = true;
     byId("title").textContent = outline.title;
     document.title = `${outline.title} - polstack`;
     byId("caution").textContent = outline.caution;
@@ -165,34 +198,36 @@ export class App {
   /** What takes longer, once the hand rests. */
   async rested() {
     const { state } = this;
+    const fresh = () => !this.sending && ["text", "files", "out", "plate", "show"].every((key) => /** @type {any} */ (this.state)[key] === /** @type {any} */ (state)[key]);
     if (this.failed) return;
-    if (!this.outlineIsOf(state)) await this.renewOutline();
+    this.slow ??= new Engine();
+    if (this.outlineText !== state.text) await this.renewOutline();
+    if (!fresh()) return;
     const full = { size: 128, plate: state.plate && this.hasPlate, show: state.show, coarse: false };
     const fine = this.engine.ask("frame", { ...this.stack, edits: [], ...full });
     this.showField();
     const scale = this.engine.ask("scale", { ...this.stack, to_nm: 1800 });
-    const before = this.said;
-    const said = before && { text: before.text, files: before.files, out: before.out };
-    const compare = said && JSON.stringify(said) !== JSON.stringify(this.stack) ? this.engine.ask("compare", { before: said, after: this.stack }) : null;
-    const prediction = this.engine.ask("predict", { ...this.stack, shares: true });
+    const before = this.said && stackOf(this.said);
+    const same = !before || JSON.stringify(before) === JSON.stringify(this.stack);
+    const compare = same ? null : this.slow.ask("compare", { before, after: this.stack });
+    const prediction = this.slow.ask("predict", { ...this.stack, shares: true });
     const frame = await fine;
-    if (frame && !frame.error) showPlane(this, frame.plane);
+    if (fresh() && frame && !frame.error) showPlane(this, frame.plane);
     const colors = await scale;
-    if (colors && !colors.error) showScale(colors);
+    if (fresh() && colors && !colors.error) showScale(colors);
     const told = await prediction;
-    if (told && !told.error) {
-      showShares(told);
-      showDoubt(told);
-      this.said = state;
-      document.body.dataset.rested = String(this.frames);
+    if (!fresh() || !told) return;
+    if (told.error) {
+      byId("shares-words").textContent = told.error.message;
+      return;
     }
+    showShares(told);
+    showDoubt(told);
     const words = await compare;
+    if (!fresh()) return;
     if (words?.words) byId("changed").textContent = words.words;
-  }
-
-  /** @param {PageState} state */
-  outlineIsOf(state) {
-    return this.outlineText === state.text;
+    this.said = state;
+    document.body.dataset.rested = String(this.frames);
   }
 
   /** The numbers beside the names, without new rows: a hand may be on one of them. */
@@ -208,12 +243,14 @@ export class App {
   async showField() {
     const { plate, stage, exposure } = this.state;
     const answer = await this.engine.ask("field", { ...this.stack, size: 256, plate: plate && this.hasPlate, stage_deg: stage, exposure });
-    if (answer && !answer.error) showField(answer);
+    if (answer?.error) byId("field-words").textContent = answer.error.message;
+    else if (answer) showField(answer);
   }
 
   /** Buttons, text and address as the state has them. */
   shown() {
     showSeenControls(this);
+    ageFit(this);
     byId("undo").disabled = !this.history.canUndo;
     byId("redo").disabled = !this.history.canRedo;
     byId("show").value = this.state.show;
@@ -230,8 +267,7 @@ export class App {
     this.edits = [];
     this.moving = null;
     this.history[way]();
-    this.readRows();
-    this.send(true, false);
+    this.reread();
   }
 }
 
@@ -248,20 +284,24 @@ async function begin() {
   document.addEventListener("keydown", (event) => {
     const typing = event.target instanceof HTMLInputElement || event.target instanceof HTMLTextAreaElement;
     if (!(event.ctrlKey || event.metaKey) || (typing && /** @type {HTMLInputElement} */ (event.target).type !== "range")) return;
-    if (event.key === "z") app.step(event.shiftKey ? "redo" : "undo");
-    else if (event.key === "y") app.step("redo");
+    const key = event.key.toLowerCase();
+    if (key === "z") app.step(event.shiftKey ? "redo" : "undo");
+    else if (key === "y") app.step("redo");
     else return;
     event.preventDefault();
   });
   window.addEventListener("hashchange", async () => {
     const state = await fromAddress(location.hash);
-    if (!state) return;
+    if (!state) {
+      if (location.hash.startsWith("#s=")) byId("changed").textContent = say("badLink");
+      return;
+    }
+    app.edits = [];
     app.history.set(state, false);
-    app.readRows();
-    app.send(true, false);
+    app.reread();
   });
   const told = await fromAddress(location.hash);
-  if (location.hash.startsWith("#s=") && !told) byId("trouble").textContent = say("badLink");
+  if (location.hash.startsWith("#s=") && !told) byId("changed").textContent = say("badLink");
   const [first] = shipped();
   app.history = new History(told ?? { ...emptyState(), text: first?.text ?? "", files: first?.files ?? {} });
   app.send(true, false);

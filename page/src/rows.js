@@ -77,7 +77,7 @@ function control(app, field, table, way, locked) {
   if (field.names) {
     if (typeof value !== "string") return typeof value === "number" ? asNumber(app, { ...field, min: 1, max: 2, step: 0.001 }, value, path, locked) : null;
     const changed = (/** @type {string} */ name) => app.change([{ path, value: name }], false);
-    return choiceControl({ label: say(field.label), value, names: app.catalog[field.names] ?? [], locked, changed });
+    return choiceControl({ label: say(field.label), key: path.join("."), value, names: app.catalog[field.names] ?? [], locked, changed });
   }
   if (value === undefined && !field.always) return null;
   if (value !== undefined && typeof value !== "number") return null;
@@ -87,7 +87,7 @@ function control(app, field, table, way, locked) {
 /** @param {App} app @param {Field} field @param {number | undefined} value @param {Way} path @param {boolean} locked */
 function asNumber(app, field, value, path, locked) {
   return numberControl({
-    label: say(field.label), unit: field.unit, value, min: field.min ?? 0, max: field.max ?? 1, step: field.step ?? 0.01, plain: field.plain, locked,
+    label: say(field.label), key: path.join("."), unit: field.unit, value, min: field.min ?? 0, max: field.max ?? 1, step: field.step ?? 0.01, plain: field.plain, locked,
     changed: (number, again) => app.change([{ path, value: number }], again),
   });
 }
@@ -135,7 +135,18 @@ function placeControls(app, part, locked) {
   return [
     make("div", { className: "control" }, make("label", { for: id }, say("place")), select),
     make("p", { className: "buttons" }, button("towardLamp", part.gaps[here - 1]), button("towardEye", part.gaps[here + 1])),
+    ...forbiddenGaps(part),
   ];
+}
+
+/** Why some gaps may not be taken, the gaps of one reason in one sentence. @param {any} part */
+function forbiddenGaps(part) {
+  /** @type {Map<string, string[]>} */
+  const places = new Map();
+  for (const { allowed, words, why_not: why } of part.gaps) {
+    if (!allowed) places.set(reason(why), [...(places.get(reason(why)) ?? []), words]);
+  }
+  return [...places].map(([why, gaps]) => make("p", { className: "why-not" }, say("notThere", { places: gaps.join(", "), why })));
 }
 
 /** A reason without what to write in a scenario's text. @param {string} words */
@@ -205,7 +216,7 @@ function lampRow(app, open) {
   const controls = [];
   if (typeof source === "string") {
     const changed = (/** @type {string} */ name) => app.change([{ path: ["light", "source"], value: name }], false);
-    controls.push(choiceControl({ label: say("source"), value: source, names: app.catalog.sources ?? [], locked, changed }));
+    controls.push(choiceControl({ label: say("source"), key: "light.source", value: source, names: app.catalog.sources ?? [], locked, changed }));
   } else if (source?.line_nm !== undefined) {
     controls.push(asNumber(app, { key: "line_nm", label: "line", unit: "nm", min: 400, max: 700, step: 1 }, source.line_nm, ["light", "source", "line_nm"], locked));
   } else if (source?.blackbody_k !== undefined) {
@@ -245,19 +256,3 @@ export function showSummaries(app) {
   }
 }
 
-/**
- * Shows what is wrong beside the part that is to blame, or under the scenario's text; takes it away where nothing is.
- * @param {any} error
- */
-export function showTrouble(error) {
-  for (const place of document.querySelectorAll(".trouble")) place.textContent = "";
-  if (!error) return;
-  const words = error.remedy ? `${error.message}. ${error.remedy}` : error.message;
-  const key = error.key ?? "";
-  const lamp = ["aperture", "light", "stray", "spectrum"].some((table) => key.startsWith(table));
-  const name = error.part ?? (lamp ? "lamp" : null);
-  const row = name === null ? null : /** @type {HTMLDetailsElement | null} */ (byId("rows").querySelector(`details[data-part="${name}"]`));
-  if (row) row.open = true;
-  const place = row?.querySelector(".trouble") ?? byId("trouble");
-  place.textContent = words;
-}

@@ -1,6 +1,6 @@
 // What is seen: background with the plate out and in, the extinction ratio and how sure it is, the field while the stage turns.
 
-import { byId, make, paint } from "./dom.js";
+import { byId, chip, make, paint } from "./dom.js";
 import { number, say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
@@ -70,13 +70,6 @@ export function showField(answer) {
   const rows = answer.objects.map((/** @type {any} */ object) => make("tr", {}, make("th", { scope: "row" }, object.name),
     make("td", {}, `${Math.round(object.path_difference_nm)} nm`), cell(object.without_plate), cell(object.with_plate)));
   byId("field-table").replaceChildren(...rows);
-}
-
-/** @param {string} color */
-function chip(color) {
-  const element = make("span", { className: "chip" });
-  element.style.background = color;
-  return element;
 }
 
 /** Stage, plate and exposure. @param {App} app */

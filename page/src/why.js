@@ -1,6 +1,6 @@
 // Why it looks so: who leaks, the back focal plane, the spectra, the interference scale of this stack.
 
-import { byId, draw, make, paint } from "./dom.js";
+import { byId, chip, draw, make, paint } from "./dom.js";
 import { number, say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
@@ -70,8 +70,31 @@ export function showPlane(app, plane) {
   byId("ramp-low").textContent = power(low);
   byId("ramp-high").textContent = power(high);
   byId("ramp-row").hidden = app.state.show !== "luminance";
-  const rows = plane.levels.map((/** @type {any} */ level) => make("tr", {}, make("td", {}, number(level.ratio, 3)), make("td", {}, String(level.lines.length))));
+  const rows = plane.levels.map((/** @type {any} */ level) => make("tr", {}, make("th", { scope: "row" }, number(level.ratio, 3)),
+    ...reach(level.lines, plane.na).map((words) => make("td", {}, words))));
   byId("plane-table").replaceChildren(...rows);
+  const thumb = byId("plane-small");
+  const brush = thumb.getContext("2d");
+  brush.clearRect(0, 0, thumb.width, thumb.height);
+  brush.drawImage(small, 0, 0, thumb.width, thumb.height);
+}
+
+/**
+ * Where the lines of a level come nearest to the axis, and where they are farthest from it, in words.
+ * @param {number[][]} lines points in units of the disc's radius @param {number} na of the disc's rim
+ */
+function reach(lines, na) {
+  let [near, far] = [{ radius: Infinity, words: say("nowhere") }, { radius: -Infinity, words: say("nowhere") }];
+  for (const line of lines) {
+    for (let at = 0; at + 1 < line.length; at += 2) {
+      const radius = Math.hypot(line[at], line[at + 1]);
+      const azimuth = Math.round((Math.atan2(line[at + 1], line[at]) * 180) / Math.PI + 360) % 360;
+      const words = say("atRay", { na: (radius * na).toFixed(3), azimuth });
+      if (radius < near.radius) near = { radius, words };
+      if (radius > far.radius) far = { radius, words };
+    }
+  }
+  return [near.words, far.words];
 }
 
 /** @param {number} exponent */
@@ -142,6 +165,11 @@ export function showScale(answer) {
   });
   byId("orders").replaceChildren(...ticks);
   const probe = byId("probe");
+  const every = Math.round((100 * (answer.path_difference_nm.length - 1)) / last);
+  const cell = (/** @type {string} */ color, /** @type {string} */ name) => make("td", {}, chip(color), ` ${name}`);
+  const told = answer.path_difference_nm.flatMap((/** @type {number} */ nm, /** @type {number} */ k) => (k % every ? [] : [make("tr", {}, make("th", { scope: "row" }, `${Math.round(nm)} nm`),
+    cell(answer.without_plate[k], answer.names[k]), answer.with_plate ? cell(answer.with_plate[k], answer.names_with_plate[k]) : make("td", {}, ""))]));
+  byId("scale-table").replaceChildren(...told);
   probe.max = String(last);
   if (answer.marker_nm !== null && !probe.dataset.touched) probe.value = String(answer.marker_nm);
   showMarker();

@@ -26,7 +26,8 @@ function answered(request) {
   return { ...ask({ ...rest, text: changed.text }), changed: changed.text };
 }
 
-self.onmessage = async ({ data }) => {
+/** @param {any} data */
+async function heard(data) {
   if (data.module) {
     const progress = (/** @type {number} */ percent) => self.postMessage({ progress: percent });
     const instance = await WebAssembly.instantiate(/** @type {WebAssembly.Module} */ (data.module), { env: { progress } });
@@ -36,5 +37,10 @@ self.onmessage = async ({ data }) => {
   }
   const started = performance.now();
   const answer = answered(data.request);
-  self.postMessage({ id: data.id, answer, took: performance.now() - started });
+  self.postMessage({ answer, took: performance.now() - started });
+}
+
+// What goes wrong here would otherwise reach nobody: the page does not hear of a promise that is broken in a worker.
+self.onmessage = ({ data }) => {
+  heard(data).catch((error) => self.postMessage({ died: String(error) }));
 };

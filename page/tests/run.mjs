@@ -134,7 +134,7 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   }
   await tab.mouse.up();
   await rested(tab);
-  const times = await tab.evaluate(() => window.polstack.engine.times);
+  const times = await tab.evaluate(() => [...window.polstack.engine.times, ...(window.polstack.slow?.times ?? [])]);
   const frames = times.filter(({ kind }) => kind === "frame").map(({ took }) => took).sort((a, b) => a - b);
   const median = frames[Math.floor(frames.length / 2)];
   check(frames.length > 20 && median <= 16, `${frames.length} frames of a drag, ${median?.toFixed(1)} ms in the middle (16 allowed)`);
@@ -175,6 +175,64 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await tab.context().close();
 }
 
+// A text that is no stack: said beside the text, and what is shown is marked as older.
+{
+  const tab = await open();
+  await rested(tab);
+  await tab.evaluate(() => { document.getElementById("files").open = true; });
+  await tab.fill("#text", 'title = "x"\n[light]\nsource = "led-b9"\n');
+  await tab.click("#apply");
+  await tab.waitForFunction(() => document.getElementById("text-trouble").textContent !== "");
+  check((await tab.textContent("#text-trouble")).includes("led-b9"), "a broken scenario's message stands beside its text");
+  check((await tab.textContent("#trouble")).startsWith("Line 3"), "and at the top, with its line");
+  check(await tab.isVisible("#stale"), "the pictures are said to be older");
+  await tab.click("#undo");
+  await rested(tab);
+  check((await tab.textContent("#text-trouble")) === "" && !(await tab.isVisible("#stale")) && (await ratio(tab)) === 501, "taken back, all is as before");
+  await openRow(tab, "lower polar");
+  check((await tab.textContent("details[data-name='lower polar']")).includes("Not above the objective"), "a gap that may not be taken says why");
+  await openRow(tab, "objective");
+  const box = tab.locator("details[data-name='objective'] input[type=number]").first();
+  await box.fill("9");
+  await box.press("Enter");
+  await tab.waitForFunction(() => document.querySelector("details[data-name='objective'] .control .trouble"));
+  const told = await box.evaluate((input) => [input.getAttribute("aria-invalid"), document.getElementById(input.getAttribute("aria-describedby") ?? "")?.textContent]);
+  check(told[0] === "true" && told[1]?.includes("allowed"), "a refused number says so itself, to screen readers too");
+  await tab.context().close();
+}
+
+// Tables that a scenario names with their folder, opened as plain files.
+{
+  const tab = await open();
+  await rested(tab);
+  const folder = join(root, "scenarios");
+  await tab.setInputFiles("#open", [join(folder, "moulded-parabolic.toml"), ...readdirSync(join(folder, "lenses")).map((name) => join(folder, "lenses", name))]);
+  await tab.waitForFunction(() => document.getElementById("title").textContent.includes("parabolic"));
+  await rested(tab);
+  check((await ratio(tab)) === 733 && (await tab.textContent("#trouble")) === "", "a scenario opens with its tables");
+  await tab.context().close();
+}
+
+// The engine stops: the page says so, keeps the scenario and starts it again. Its worker cannot write such a number as JSON.
+{
+  const tab = await open();
+  await rested(tab);
+  const text = await tab.evaluate(() => window.polstack.state.text);
+  const answer = await tab.evaluate(() => window.polstack.engine.ask("frame", { text: 1n }));
+  check(answer?.error?.stopped === true && (await tab.textContent("#trouble")).includes("started again"), "an engine that stops is said to have stopped");
+  await tab.evaluate(() => window.polstack.change([{ path: ["aperture", "na"], value: 0.5 }], false));
+  await rested(tab);
+  check((await tab.evaluate(() => window.polstack.state.text)) === text.replace("na = 0.60", "na = 0.5") && (await tab.textContent("#trouble")) === "", "the scenario is kept, and the next move is answered");
+  // A move that is taken back before it is answered leaves nothing behind.
+  await tab.evaluate(() => {
+    window.polstack.change([{ path: ["aperture", "na"], value: 0.4 }], false);
+    window.polstack.step("undo");
+  });
+  await rested(tab);
+  check((await tab.evaluate(() => window.polstack.state.text)) === text, "undone at once, a move leaves nothing behind");
+  await tab.context().close();
+}
+
 // The bench: eight readings, and the part to blame.
 {
   const tab = await open();
@@ -186,9 +244,17 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await tab.setInputFiles("#open-readings", join(root, "scenarios", "readings", "leaking-stand.csv"));
   await tab.waitForFunction(() => document.querySelectorAll("#readings tr").length === 8);
   await tab.click("#fit-run");
+  await tab.waitForFunction(() => document.getElementById("fit-progress").value > 0, null, { timeout: 60000 });
+  check(await tab.isDisabled("#fit-run"), "a fit tells how far it is, and does not run twice at once");
+  await tab.click("#fit-stop");
+  check(!(await tab.isVisible("#fit-stop")) && !(await tab.isVisible("#fit-answer")), "a fit can be stopped");
+  await tab.click("#fit-run");
   await tab.waitForFunction(() => !document.getElementById("fit-answer").hidden || document.getElementById("bench-trouble").textContent !== "", null, { timeout: 120000 });
   const words = await tab.textContent("#fit-words");
   check(words.includes("objective, strain is the largest leak"), `eight readings name the part: ${words}`);
+  await tab.evaluate(() => window.polstack.change([{ path: ["aperture", "na"], value: 0.3 }], false));
+  await rested(tab);
+  check(await tab.isVisible("#fit-old"), "once the stack is another, the answer is said to be older");
   await tab.context().close();
 }
 

@@ -37,8 +37,15 @@ pub(super) fn words(before: &Stack, after: &Stack) -> Result<String, Refused> {
     ))
 }
 
-/// The part and cause of which the light has changed most.
+/// A part that came or went, or else the part and cause of which the light has changed most.
 fn reason(was: (&Leak, &LightPath), is: (&Leak, &LightPath)) -> Option<String> {
+    let lacks = |path: &LightPath, name: &str| path.parts.iter().all(|part| part.name != name);
+    if let Some(gone) = was.1.parts.iter().find(|part| lacks(is.1, &part.name)) {
+        return Some(format!("the {} is out", gone.name));
+    }
+    if let Some(new) = is.1.parts.iter().find(|part| lacks(was.1, &part.name)) {
+        return Some(format!("the {} is in", new.name));
+    }
     let light = |leak: &Leak, key: (&str, Cause)| {
         let own = leak
             .shares
@@ -71,8 +78,6 @@ fn reason(was: (&Leak, &LightPath), is: (&Leak, &LightPath)) -> Option<String> {
     Some(match (between(was.1), between(is.1)) {
         (Some(false), Some(true)) => format!("{own} is now between the polars"),
         (Some(true), Some(false)) => format!("{own} is no longer between the polars"),
-        (Some(_), None) => format!("the {part} is out"),
-        (None, Some(_)) => format!("the {part} is in"),
         _ if more => format!("{own} lets more light through"),
         _ => format!("{own} lets less light through"),
     })
