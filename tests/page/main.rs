@@ -195,6 +195,11 @@ fn a_change_is_told_in_a_sentence() {
         words["words"],
         "Extinction ratio 501 to 390: the condenser's strain is now between the polars."
     );
+    let before = json!({ "text": text("leaking-stand") });
+    let without = json!({ "text": text("leaking-stand"), "out": ["condenser"] });
+    let words = ask(&json!({ "do": "compare", "before": before, "after": without }));
+    let words = words["words"].as_str().unwrap();
+    assert!(words.ends_with(": the condenser is out."), "{words}");
     let same =
         ask(&json!({ "do": "compare", "before": { "text": below }, "after": { "text": below } }));
     assert!(same["words"].as_str().unwrap().contains("stays at"));
