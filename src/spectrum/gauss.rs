@@ -228,7 +228,8 @@ mod tests {
         let plate = |nm: f64| (std::f64::consts::PI * 550.0 / nm).sin().powi(2);
         let few = fewer_wavelengths_for(&nm, &weights, 12);
         for (got, expected) in sums(&few, &plate).iter().zip(sums(&many, &plate)) {
-            assert!((got / expected - 1.0).abs() < 1e-6, "{got} {expected}");
+            // A polynomial of degree 11 through a sine of two thirds of a turn: far below a step of 8 bits.
+            assert!((got / expected - 1.0).abs() < 1e-5, "{got} {expected}");
         }
         let all = fewer_wavelengths_for(&nm, &weights, 81);
         assert_eq!(all, many);

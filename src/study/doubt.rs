@@ -30,8 +30,8 @@ const SEED: u64 = 1;
 /// Polynomials stand for direct runs where they are as close as this at so many stands that they were not fitted to, relatively.
 const CLOSE: f64 = 0.03;
 const CHECKED: usize = 24;
-/// Stands with which it is found what widens an interval.
-const ALONE: usize = 200;
+/// Stands with which it is found what widens an interval: by polynomials, and by direct runs, which take longer.
+const ALONE: (usize, usize) = (200, 60);
 
 /// Stands as they may be: what of a path is unknown, and draws of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -226,9 +226,13 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
     let middle: Vec<f64> = (0..stands.unknowns.count())
         .map(|at| Interval::of(&stands.points.iter().map(|p| p[at]).collect::<Vec<_>>()).median)
         .collect();
+    let count = match over.surface {
+        Some(_) => ALONE.0,
+        None => ALONE.1,
+    };
     let mut widest = (0.0, "");
     for (unknown, place) in stands.unknowns.places() {
-        let alone: Vec<Vec<f64>> = (stands.points.iter().take(ALONE))
+        let alone: Vec<Vec<f64>> = (stands.points.iter().take(count))
             .map(|point| {
                 let mut alone = middle.clone();
                 alone[place.clone()].copy_from_slice(&point[place.clone()]);
