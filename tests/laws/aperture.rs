@@ -280,13 +280,14 @@ fn a_turning_part_is_the_part_at_another_azimuth() {
     let at = |path: &LightPath| {
         light_of_rays(&scene_of(path, &source, &grid), &turn.rays, false).unwrap()
     };
-    // Both are relative to the parallel field, which ideal polars and lenses leave alone; few wavelengths stand for many in the moving picture.
+    // Both are relative to the parallel field, which ideal polars and lenses leave alone. In the moving picture few wavelengths stand for many:
+    // a step of 8 bits is 3e-4 of the brightest light or more.
     for (got, expected) in weights.iter().zip(at(&by_hand)) {
-        close("light", got.luminance(), expected.luminance(), 1e-7);
+        close("light", got.luminance(), expected.luminance(), 1e-5);
     }
     // A half turn is as no turn.
     for (got, expected) in turn.light(PI).unwrap().iter().zip(at(&path)) {
-        close("light", got.luminance(), expected.luminance(), 1e-7);
+        close("light", got.luminance(), expected.luminance(), 1e-5);
     }
     let no_plate = Turn::new(&scene, index, true);
     assert_eq!(no_plate, Err(StudyError::NoPlate));
