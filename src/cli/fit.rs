@@ -9,11 +9,12 @@ use super::job::{Job, Shown};
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::{csv, json, table};
-use crate::scenario::{Scenario, read_readings, with_stand};
+use crate::scenario::suggest::nearest;
+use crate::scenario::{BenchReadings, Scenario, read_readings, with_stand};
 use crate::scene::Scene;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
-use crate::study::unknown::Unknowns;
+use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
 #[command(
@@ -24,10 +25,10 @@ pub(super) struct FitArguments {
     file: PathBuf,
     /// The readings (CSV); without them the answer is what is known before any
     readings: Option<PathBuf>,
-    /// Take only this number to be unknown, by its name in the answer (repeatable)
+    /// Take only this number to be unknown, by its name in the answer, or only the numbers of this part (repeatable)
     #[arg(long, value_name = "NAME")]
     unknown: Vec<String>,
-    /// Hold this number at what is written (repeatable)
+    /// Hold this number, or all numbers of this part, at what is written (repeatable)
     #[arg(long, value_name = "NAME")]
     known: Vec<String>,
     /// What you can do for the next reading, such as iris, analyzer, polar, filter, turn:objective, out:condenser (repeatable); everything
@@ -74,8 +75,10 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     } = &job.read(&arguments.file)?;
     let readings = match &arguments.readings {
         Some(file) => read_readings(file, scene)?,
-        None => Vec::new(),
+        None => BenchReadings::default(),
     };
+    let notes: &Vec<String> = &notes.iter().cloned().chain(readings.note()).collect();
+    let readings = readings.taken;
     let unknowns = unknowns(arguments, scene, &readings)?;
     if arguments.checklist {
         return check_list(arguments, &job, title, scene, &unknowns, notes);
@@ -88,7 +91,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     })?;
     job.draw(|| Ok(vec![fit_figure(title, &answer)?]))?;
     if let Some(found) = found {
-        found.write(&arguments.file, &unknowns, &answer)?;
+        found.write(&arguments.file, &unknowns, &answer, &job)?;
     }
     job.print(
         || json::answer(title, &answer, notes),
@@ -104,19 +107,33 @@ fn failed(file: &Path, error: &dyn std::fmt::Display) -> Failure {
     }
 }
 
+/// A word of an option that means nothing for this stand.
+fn misnamed(
+    option: &'static str,
+    error: &dyn std::fmt::Display,
+    word: &str,
+    known: &[String],
+) -> Failure {
+    Failure::Named {
+        option,
+        error: error.to_string(),
+        nearest: nearest(word, known).map(str::to_owned),
+    }
+}
+
 /// What is unknown of the stand, as far as it was not said otherwise.
 fn unknowns(
     arguments: &FitArguments,
     scene: &Scene,
     readings: &[Reading],
 ) -> Result<Unknowns, Failure> {
+    let named = |option, error: UnknownError| misnamed(option, &error, &error.name, &error.names);
     let all = Unknowns::of_readings(&scene.path, readings.iter().map(|r| &r.setting));
-    let some = match arguments.unknown.is_empty() {
-        true => Ok(all),
-        false => all.only(&arguments.unknown),
+    let some = match &arguments.unknown[..] {
+        [] => all,
+        names => (all.only(names)).map_err(|error| named("--unknown", error))?,
     };
-    some.and_then(|some| some.without(&arguments.known))
-        .map_err(|error| failed(&arguments.file, &error))
+    (some.without(&arguments.known)).map_err(|error| named("--known", error))
 }
 
 /// Where the stand that is found goes.
@@ -147,7 +164,13 @@ impl<'a> Found<'a> {
         Ok(Self { folder, text, stem })
     }
 
-    fn write(&self, file: &Path, unknowns: &Unknowns, answer: &Fit) -> Result<(), Failure> {
+    fn write(
+        &self,
+        file: &Path,
+        unknowns: &Unknowns,
+        answer: &Fit,
+        job: &Job<'_>,
+    ) -> Result<(), Failure> {
         let sample = format!("{}.sample.csv", self.stem);
         let home = file.parent().unwrap_or(Path::new(""));
         let medians: Vec<f64> = (answer.unknown.iter())
@@ -161,9 +184,22 @@ impl<'a> Found<'a> {
             (format!("{}.toml", self.stem), scenario.as_bytes()),
             (sample, rows.as_bytes()),
         ];
-        write_files(self.folder, &files)?;
+        let written = write_files(self.folder, &files)?;
+        job.say(&format!(
+            "wrote {}; next: polstack predict {}",
+            listed(&written),
+            written[0].display()
+        ));
         Ok(())
     }
+}
+
+/// Files by name, with "and" before the last.
+fn listed(files: &[PathBuf]) -> String {
+    let names: Vec<String> = (files.iter())
+        .map(|file| file.display().to_string())
+        .collect();
+    names.join(" and ")
 }
 
 /// The readings to take, before any is taken.
@@ -188,7 +224,13 @@ fn check_list(
             (format!("{stem}.checklist.pdf"), &pdf[..]),
             (format!("{stem}.readings.csv"), rows.as_bytes()),
         ];
-        write_files(folder, &files)?;
+        let written = write_files(folder, &files)?;
+        job.say(&format!(
+            "wrote {}; next: fill in reading and parallel, then polstack fit {} {}",
+            listed(&written),
+            arguments.file.display(),
+            written[1].display()
+        ));
     }
     job.draw(|| Ok(vec![checklist_figure(title, &answer)?]))?;
     job.print(
@@ -209,7 +251,7 @@ fn worked<T>(
     let can = (arguments.can.iter())
         .map(|word| Action::named(word, &scene.path))
         .collect::<Result<Vec<Action>, _>>()
-        .map_err(|error| failed(stand, &error))?;
+        .map_err(|error| misnamed("--can", &error, &error.word, &error.allowed))?;
     let question = FitQuestion {
         plan: Plan {
             draws: arguments.draws as usize,

@@ -141,15 +141,16 @@ impl<'a> Job<'a> {
                 "the figures' font lacks {missing}: \u{fffd} stands there in PNG and PDF, the SVG keeps them"
             ));
         }
-        if !self.quiet {
-            // An answer is no less true where nobody hears that it was drawn.
-            let _ = writeln!(
-                anstream::stderr(),
-                "wrote {written} figures to {}",
-                folder.display()
-            );
-        }
+        self.say(&format!("wrote {written} files to {}", folder.display()));
         Ok(())
+    }
+
+    /// Says on standard error what was written, unless it is to be quiet.
+    pub(super) fn say(&self, words: &str) {
+        if !self.quiet {
+            // An answer is no less true where nobody hears of its files.
+            let _ = writeln!(anstream::stderr(), "{words}");
+        }
     }
 
     /// Prints the answer in the form that was asked for.

@@ -137,6 +137,16 @@ enum Failure {
         /// Why not.
         error: String,
     },
+    /// An option names something that this stand has not got.
+    #[error("error: {option}: {error}{}", nearest.as_ref().map_or(String::new(), |near| format!("; did you mean \"{near}\"?")))]
+    Named {
+        /// The option.
+        option: &'static str,
+        /// Why not.
+        error: String,
+        /// What may have been meant.
+        nearest: Option<String>,
+    },
     /// Figures could not be drawn or written.
     #[error("error: {0}")]
     Figure(#[from] FigureError),
@@ -163,6 +173,7 @@ impl Failure {
             | Self::SideBySide
             | Self::Start(_)
             | Self::View { .. }
+            | Self::Named { .. }
             | Self::Fit { .. } => 2,
             Self::Figure(_) | Self::Write { .. } | Self::Unreadable { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.

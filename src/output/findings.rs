@@ -8,7 +8,7 @@ use crate::study::leak::Cause;
 const DECIDED: f64 = 0.9;
 /// Parts and causes that are less probably the largest are not named.
 pub(crate) const HARDLY: f64 = 0.005;
-/// A next reading of less information than this tells nothing, nats.
+/// A next reading of less information than this, in nats, tells nothing where it is decided already.
 const NOTHING_TO_TELL: f64 = 0.02;
 
 /// Draws that moved less often than this, on average, are not to be relied on.
@@ -17,8 +17,14 @@ const FEWEST_MOVES: f64 = 1.0;
 /// The findings, most important first.
 #[must_use]
 pub fn findings(answer: &Fit) -> Vec<String> {
-    let mut all = vec![verdict(answer)];
-    all.extend(misfit(answer));
+    let mut all = misfit(answer);
+    all.push(match answer.consistent {
+        true => verdict(answer),
+        false => format!(
+            "If the model held all the same: {}",
+            uncapital(&verdict(answer))
+        ),
+    });
     if answer.moves_per_draw < FEWEST_MOVES {
         all.push("The draws hardly found other stands that explain the readings as well: take more of them, and see whether the answer stays.".to_owned());
     }
@@ -50,7 +56,7 @@ fn verdict(answer: &Fit) -> String {
     };
     if first.largest >= DECIDED {
         return format!(
-            "{before}{} is the largest leak ({}).",
+            "{before}{} is the largest leak: {} sure.",
             named_leak(&first.part, first.cause),
             chance(first.largest)
         );
@@ -64,7 +70,7 @@ fn verdict(answer: &Fit) -> String {
     )
 }
 
-/// The most probable leaks, with their probabilities.
+/// The most probable leaks, with their probabilities: `condenser, strain (probability 53 %), or objective, strain (40 %)`.
 pub(crate) fn among_leaks(blame: &[BlameShare]) -> String {
     let mut sum = 0.0;
     let among: Vec<String> = (blame.iter())
@@ -74,15 +80,24 @@ pub(crate) fn among_leaks(blame: &[BlameShare]) -> String {
             more
         })
         .take(4)
-        .map(|blame| {
+        .enumerate()
+        .map(|(number, blame)| {
             format!(
                 "{} ({})",
                 named_leak(&blame.part, blame.cause),
-                chance(blame.largest)
+                probability(number, blame.largest)
             )
         })
         .collect();
     among.join(", or ")
+}
+
+/// A probability in a row of several: the first says what it is.
+fn probability(number: usize, value: f64) -> String {
+    match number {
+        0 => format!("probability {}", chance(value)),
+        _ => chance(value),
+    }
 }
 
 /// A part of which it is sure that it is to blame, though not what about it.
@@ -92,12 +107,15 @@ fn one_part(answer: &Fit) -> Option<String> {
         .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
         .collect();
     let sum: f64 = own.iter().map(|blame| blame.largest).sum();
-    let causes: Vec<String> = (own.iter())
-        .map(|blame| format!("{} ({})", blame.cause.words(), chance(blame.largest)))
+    let causes: Vec<String> = (own.iter().enumerate())
+        .map(|(number, blame)| {
+            let probability = probability(number, blame.largest);
+            format!("{} ({probability})", blame.cause.words())
+        })
         .collect();
     (sum >= DECIDED && part != "stack").then(|| {
         format!(
-            "The largest leak is one of {part} ({}); not decided which: {}.",
+            "The largest leak is one of {part}: {} sure. Not decided which: {}.",
             chance(sum),
             causes.join(", or ")
         )
@@ -123,19 +141,22 @@ fn misfit(answer: &Fit) -> Vec<String> {
     all
 }
 
+/// Whether it is decided which leak is the largest, and no further reading would tell much more of it.
+pub(crate) fn nothing_to_tell(answer: &Fit) -> bool {
+    let decided = (answer.blame.first()).is_some_and(|first| first.largest >= DECIDED);
+    decided && (answer.next.first()).is_some_and(|best| best.gain_nats < NOTHING_TO_TELL)
+}
+
 fn next(answer: &Fit) -> Option<String> {
     let best = answer.next.first()?;
-    if answer
-        .blame
-        .first()
-        .is_some_and(|first| first.largest >= DECIDED)
-        && best.gain_nats < NOTHING_TO_TELL
-    {
-        return Some(
-            "No further reading would tell much more of which part is to blame.".to_owned(),
-        );
-    }
-    Some(format!("Next reading: {}.", uncapital(&best.words)))
+    Some(if !answer.consistent {
+        "Clear that up first: which reading would tell most is worked out as if the model held."
+            .to_owned()
+    } else if nothing_to_tell(answer) {
+        "No further reading would tell much more of which part is to blame.".to_owned()
+    } else {
+        format!("Next reading: {}.", uncapital(&best.words))
+    })
 }
 
 fn uncapital(words: &str) -> String {

@@ -234,7 +234,8 @@ fn fitted(
 ) -> Result<String, Refused> {
     let read = stack.read()?;
     let readings = parse_readings(readings, "readings", &read.scene)?;
-    let unknowns = Unknowns::of_readings(&read.scene.path, readings.iter().map(|r| &r.setting));
+    let taken = &readings.taken;
+    let unknowns = Unknowns::of_readings(&read.scene.path, taken.iter().map(|r| &r.setting));
     let question = FitQuestion::new(Plan {
         draws: draws.clamp(DRAWS.0, DRAWS.1) as usize,
         seed,
@@ -245,9 +246,10 @@ fn fitted(
         progress,
         stop: &stop,
     };
-    let answer = fit(&read.scene, &unknowns, &readings, &question, watch)
+    let answer = fit(&read.scene, &unknowns, taken, &question, watch)
         .map_err(|error| Refused::saying(error.to_string()))?;
-    let whole = document::answer(&read.title, &answer, &read.notes);
+    let notes: Vec<String> = (read.notes.iter().cloned().chain(readings.note())).collect();
+    let whole = document::answer(&read.title, &answer, &notes);
     let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
     value["words"] = json!(findings(&answer));
     Ok(text(&value))

@@ -23,14 +23,14 @@ mod spans;
 #[cfg(feature = "cli")]
 mod stand;
 mod start;
-mod suggest;
+pub(crate) mod suggest;
 mod tables;
 
 pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
 pub use read::{STANDARD_INPUT, parse, read};
-pub use readings::{parse_readings, read_readings};
+pub use readings::{BenchReadings, parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;
 #[cfg(feature = "cli")]

@@ -41,6 +41,36 @@ const PICTURES: [&str; 4] = [
     "exposure_parallel_s",
 ];
 
+/// Parallel light is the brightest there is: a ratio below this is no reading, but two columns swapped.
+const LEAST_RATIO: f64 = 0.5;
+
+/// The readings of a file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BenchReadings {
+    /// Those that were taken.
+    pub taken: Vec<Reading>,
+    /// Lines that set the stand and hold no light, such as those of a checklist that is not filled in yet.
+    pub unfilled: Vec<usize>,
+}
+
+impl BenchReadings {
+    /// What an answer has to say of the lines that are left out.
+    #[must_use]
+    pub fn note(&self) -> Option<String> {
+        let lines: Vec<String> = self.unfilled.iter().map(usize::to_string).collect();
+        match &lines[..] {
+            [] => None,
+            [line] => Some(format!(
+                "line {line} of the readings holds no light yet: it is left out"
+            )),
+            [lines @ .., last] => Some(format!(
+                "lines {} and {last} of the readings hold no light yet: they are left out",
+                lines.join(", ")
+            )),
+        }
+    }
+}
+
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Is {
@@ -62,7 +92,7 @@ enum Is {
 ///
 /// # Errors
 /// [`ScenarioError`], with the file, line, column, value and what is allowed.
-pub fn read_readings(path: &Path, scene: &Scene) -> Result<Vec<Reading>, ScenarioError> {
+pub fn read_readings(path: &Path, scene: &Scene) -> Result<BenchReadings, ScenarioError> {
     let file = path.display().to_string();
     let bytes =
         files::any_file(path, MOST_BYTES).map_err(|error| whole(&file, error.problem(&file)))?;
@@ -71,7 +101,8 @@ pub fn read_readings(path: &Path, scene: &Scene) -> Result<Vec<Reading>, Scenari
 
 /// Reads readings from their text; `file_name` is the name that messages use.
 ///
-/// Columns are parted by commas, or by semicolons or tabs, with which decimals may take a comma.
+/// Columns are parted by commas, or by semicolons or tabs, with which decimals may take a comma. A line whose light is not filled in is left out
+/// and told.
 ///
 /// # Errors
 /// [`ScenarioError`], with the file, line, column, value and what is allowed.
@@ -83,14 +114,14 @@ pub fn read_readings(path: &Path, scene: &Scene) -> Result<Vec<Reading>, Scenari
 /// use polstack::scenario::{parse_readings, read};
 /// let scene = read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
 /// let readings = parse_readings("ratio;na\n300;0,6\n1500;0,2\n", "bench.csv", &scene)?;
-/// assert_eq!(readings[1].setting.na, Some(0.2));
+/// assert_eq!(readings.taken[1].setting.na, Some(0.2));
 /// # Ok::<(), polstack::scenario::ScenarioError>(())
 /// ```
 pub fn parse_readings(
     text: &str,
     file_name: &str,
     scene: &Scene,
-) -> Result<Vec<Reading>, ScenarioError> {
+) -> Result<BenchReadings, ScenarioError> {
     let mut sheet = BenchSheet {
         file: file_name,
         text,
@@ -100,15 +131,21 @@ pub fn parse_readings(
         names: Vec::new(),
     };
     let readings = sheet.all()?;
-    if readings.is_empty() {
-        let problem = refused(
-            if text.trim().is_empty() {
-                "is empty"
-            } else {
-                "holds no reading"
-            },
-            "the first line names the columns, such as ratio,na; each line below is a reading",
-        );
+    if readings.taken.is_empty() {
+        let (why, remedy) = match readings.unfilled.is_empty() {
+            false => (
+                "holds no light",
+                "fill in reading and parallel, or ratio, in at least one line",
+            ),
+            true => (
+                match text.trim().is_empty() {
+                    true => "is empty",
+                    false => "holds no reading",
+                },
+                "the first line names the columns, such as ratio,na; each line below is a reading",
+            ),
+        };
+        let problem = refused(why, remedy);
         return Err(whole(file_name, problem));
     }
     Ok(readings)
@@ -146,7 +183,7 @@ impl BenchSheet<'_> {
         &self.scene.path
     }
 
-    fn all(&mut self) -> Result<Vec<Reading>, ScenarioError> {
+    fn all(&mut self) -> Result<BenchReadings, ScenarioError> {
         let mut reader = ReaderBuilder::new()
             .has_headers(false)
             .delimiter(self.delimiter)
@@ -155,7 +192,10 @@ impl BenchSheet<'_> {
             .trim(Trim::All)
             .from_reader(self.text.as_bytes());
         let mut record = StringRecord::new();
-        let mut readings = Vec::new();
+        let mut readings = BenchReadings {
+            taken: Vec::new(),
+            unfilled: Vec::new(),
+        };
         loop {
             let at = reader.position().byte() as usize;
             let more = reader
@@ -176,12 +216,15 @@ impl BenchSheet<'_> {
                 self.header(&line)?;
                 continue;
             }
-            if readings.len() == MOST_READINGS {
+            if readings.taken.len() + readings.unfilled.len() == MOST_READINGS {
                 let why = format!("is one reading more than {MOST_READINGS}");
                 let remedy = "a bench has no more; average readings of one setting";
                 return Err(self.error(line.start, None, refused(&why, remedy)));
             }
-            readings.push(self.reading(&line)?);
+            match self.reading(&line)? {
+                Some(reading) => readings.taken.push(reading),
+                None => (readings.unfilled).push(self.csv().line_number(line.start)),
+            }
         }
     }
 
@@ -234,7 +277,8 @@ impl BenchSheet<'_> {
         ))
     }
 
-    fn reading(&self, line: &Line<'_>) -> Result<Reading, ScenarioError> {
+    /// The reading of a line; `None` where its light is not filled in.
+    fn reading(&self, line: &Line<'_>) -> Result<Option<Reading>, ScenarioError> {
         if line.cells.len() > self.columns.len() {
             let why = format!("holds {} values", line.cells.len());
             let remedy = match self.delimiter {
@@ -303,20 +347,29 @@ impl BenchSheet<'_> {
                 Is::Note => note = cell.to_owned(),
             }
         }
+        let wrong = |why: &str, remedy: &str| self.error(line.start, None, refused(why, remedy));
         let ratio = match numbers {
-            [Some(reading), Some(parallel), None] => parallel / reading,
-            [None, None, Some(ratio)] => ratio,
+            [Some(reading), Some(parallel), None] => Some(parallel / reading),
+            [None, None, ratio] => ratio,
+            [Some(_), Some(_), Some(_)] => {
+                return Err(wrong(
+                    "gives its light twice",
+                    "reading and parallel, or ratio: one of the two",
+                ));
+            }
             _ => {
-                return Err(self.error(
-                    line.start,
-                    None,
-                    refused(
-                        "is no reading",
-                        "give reading and parallel, or ratio alone: one of the two, and nothing missing",
-                    ),
+                return Err(wrong(
+                    "holds half a reading",
+                    "fill in reading and parallel, or ratio alone; where all are empty, the line is left out",
                 ));
             }
         };
+        if ratio.is_some_and(|ratio| ratio < LEAST_RATIO) {
+            return Err(wrong(
+                "has parallel light that is dimmer than the light that is read",
+                "are reading and parallel swapped? a ratio is parallel light over the light that is read",
+            ));
+        }
         let written_rad = self
             .path()
             .polars()
@@ -328,13 +381,13 @@ impl BenchSheet<'_> {
         stand
             .check(self.scene.grid.wavelengths_nm())
             .map_err(|error| self.error(line.start, None, Problem::Path(error)))?;
-        Ok(Reading {
+        Ok(ratio.map(|ratio| Reading {
             line: self.csv().line_number(line.start),
             ratio,
             error,
             setting,
             note,
-        })
+        }))
     }
 
     fn number(

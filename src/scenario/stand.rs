@@ -44,7 +44,7 @@ pub fn with_stand(
         ),
     };
     Some(format!(
-        "# Written by polstack fit: every number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings.\n{carried}{document}"
+        "# Written by polstack fit: every number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings. The sample takes the place of tolerances, and of what comments below call typical or assumed.\n{carried}{document}"
     ))
 }
 

@@ -36,7 +36,7 @@ pub(super) fn listed(names: &[String], quote: char) -> String {
 }
 
 /// The known name that is nearest to a mistyped one, where one is near enough to be meant.
-pub(super) fn nearest<'a>(mistyped: &str, known: &'a [String]) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(mistyped: &str, known: &'a [String]) -> Option<&'a str> {
     // Nobody mistypes a name of this length, and the distance takes time and room with its square.
     if mistyped.chars().nth(LONGEST).is_some() {
         return None;

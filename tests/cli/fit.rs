@@ -73,7 +73,7 @@ fn two_readings_do_not_decide_what_eight_do() {
     );
     let eight = table(READINGS);
     assert!(
-        eight.contains("objective, strain is the largest leak ("),
+        eight.contains("objective, strain is the largest leak: "),
         "{eight}"
     );
 }
@@ -185,12 +185,12 @@ fn a_checklist_is_a_sheet_to_print_and_a_table_that_fit_reads() {
     assert!(output.status.success(), "{}", text(&output.stderr));
     let fitted: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(fitted["readings"].as_array().unwrap().len(), steps.len());
-    // As it came it is refused, with the cell to fill in.
+    // As it came it is refused, with what to fill in.
     fs::write(&file, empty).unwrap();
     let output = run(&[file.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(2));
     assert!(
-        text(&output.stderr).contains(":2:"),
+        text(&output.stderr).contains("fill in reading and parallel"),
         "{}",
         text(&output.stderr)
     );
@@ -224,4 +224,25 @@ fn figures_are_written_where_they_are_asked_for() {
         assert!(svg.contains(words), "{words}");
     }
     assert!(folder.path().join("fit.png").exists());
+}
+
+#[test]
+fn words_that_this_stand_lacks_get_the_nearest_that_it_has() {
+    for (option, word, near) in [
+        ("--can", "turn:objektive", "turn:objective"),
+        (
+            "--known",
+            "objektive.radial.edge_nm",
+            "objective.radial.edge_nm",
+        ),
+    ] {
+        let output = run(&[READINGS, option, word]);
+        assert_eq!(output.status.code(), Some(2));
+        let message = text(&output.stderr);
+        assert!(
+            message.starts_with(&format!("error: {option}: "))
+                && message.contains(&format!("did you mean \"{near}\"?")),
+            "{message}"
+        );
+    }
 }

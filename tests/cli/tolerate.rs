@@ -333,7 +333,7 @@ fn the_figure_of_the_draws_holds_its_words() {
             directory,
         ],
     );
-    assert!(text(&output.stderr).contains("wrote 2 figures"));
+    assert!(text(&output.stderr).contains("wrote 2 files"));
     let svg = fs::read_to_string(plots.join("draws.svg")).unwrap();
     for words in [
         "400 instruments built to the tolerances",

@@ -21,7 +21,9 @@ fn stands_are_those_of_an_independent_sampler() {
     for (name, bench) in fixture["benches"].as_object().unwrap() {
         let file = |key: &str| format!("{folder}/{}", bench[key].as_str().unwrap());
         let scene = read(file("scenario").as_ref()).unwrap().scene;
-        let readings = read_readings(file("readings").as_ref(), &scene).unwrap();
+        let readings = read_readings(file("readings").as_ref(), &scene)
+            .unwrap()
+            .taken;
         let free: Vec<String> = (bench["free"].as_array().unwrap().iter())
             .map(|name| name.as_str().unwrap().to_owned())
             .collect();

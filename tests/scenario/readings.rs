@@ -18,7 +18,8 @@ fn settings_are_read_from_any_spreadsheet() {
                   300,0.4,45,condenser,plate,\"under the slide, dry\",546.1/10,85,2,dim\n";
     let semicolons = "ratio;na;turn:objective;out;in;polar_at;lamp;analyzer_deg;error_percent;note\n\
                       300;0,4;45;condenser;plate;under the slide, dry;546,1/10;85;2;dim\n";
-    let all = [commas, semicolons].map(|text| parse_readings(text, "bench.csv", &scene()).unwrap());
+    let all =
+        [commas, semicolons].map(|text| parse_readings(text, "bench.csv", &scene()).unwrap().taken);
     let [one, other] = [&all[0][0], &all[1][0]];
     assert_eq!(
         (one.ratio, one.error, one.line, one.note.as_str()),
@@ -42,11 +43,24 @@ fn settings_are_read_from_any_spreadsheet() {
         "bench.csv",
         &scene(),
     )
-    .unwrap();
+    .unwrap()
+    .taken;
     assert_eq!(
         (plain[0].ratio, plain[0].error, plain[0].line),
         (300.0, 0.05, 3)
     );
+}
+
+#[test]
+fn lines_without_light_are_left_out_and_told() {
+    let readings = |text| parse_readings(text, "bench.csv", &scene()).unwrap();
+    let some = readings("reading,parallel,na\n,,0.6\n2,600,0.4\n,,0.2\n");
+    assert_eq!((some.taken.len(), &some.unfilled[..]), (1, &[2, 4][..]));
+    assert_eq!(
+        some.note().unwrap(),
+        "lines 2 and 4 of the readings hold no light yet: they are left out"
+    );
+    assert_eq!(readings("ratio,na\n300,0.6\n").note(), None);
 }
 
 #[test]
@@ -55,6 +69,13 @@ fn mistakes_are_told_at_their_cell() {
     for (text, words, place) in [
         ("", "is empty", None),
         ("ratio,na\n", "holds no reading", None),
+        ("ratio,na\n,0.4\n", "holds no light", None),
+        (
+            "reading,parallel\n600,2\n",
+            "are reading and parallel swapped?",
+            Some((2, 1)),
+        ),
+        ("reading,parallel\n600,\n", "half a reading", Some((2, 1))),
         ("na\n0.4\n", "lacks a column", Some((1, 1))),
         (
             "ratio,nna\n300,0.4\n",

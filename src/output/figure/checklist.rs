@@ -5,7 +5,7 @@ use super::print::printed;
 use super::{Figure, FigureError, Paper, PaperSize};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, named_leak};
-use crate::output::numbers::digits;
+use crate::output::numbers::{digits, supported};
 use crate::output::sheet::{Pen, Point, Sheet, Type, VPos};
 use crate::study::fit::Checklist;
 
@@ -90,7 +90,7 @@ fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
         let middle = y + 0.5 * height;
         sheet.text(&(number + 1).to_string(), (left + 4.0, middle), TEXT.bold());
         sheet.block(&lines, (COLUMNS[1] + 4.0, middle), (LEADING, room), TEXT);
-        let of = |value| digits(value, 2);
+        let of = |value| supported(value, step.ratio.low, step.ratio.high);
         let expect = [
             of(step.ratio.median),
             format!("{} to {}", of(step.ratio.low), of(step.ratio.high)),

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
-use crate::output::findings::{HARDLY, chance, findings};
+use crate::output::findings::{HARDLY, chance, findings, nothing_to_tell};
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
@@ -49,10 +49,10 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
         ));
         line(&readings(answer));
     }
-    if !answer.next.is_empty() {
+    if !answer.next.is_empty() && answer.consistent && !nothing_to_tell(answer) {
         line("");
         line(&format!(
-            "{BOLD}What to read next{BOLD:#}, and what it is expected to tell of the part to blame (nats)"
+            "{BOLD}What to read next{BOLD:#}, and how much it is expected to tell of the part to blame, in nats: 0.69 decides between two that are equally probable. A reading may also leave it less decided."
         ));
         line(&candidates(answer));
     }
@@ -93,7 +93,7 @@ fn interval(interval: &Interval, unit: &str) -> [String; 2] {
 
 fn blame(answer: &Fit) -> String {
     let mut table = plain();
-    table.set_header(["part", "cause", "share", "90 % between", "largest"]);
+    table.set_header(["part", "cause", "share", "90 % between", "probably largest"]);
     let is_small = |blame: &&BlameShare| {
         blame.largest < HARDLY && blame.share.low.abs().max(blame.share.high.abs()) < SMALL
     };
@@ -151,20 +151,22 @@ fn ambiguous(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
         .map(|pair| match &pair.names[..] {
             [one, other] => format!(
-                "{one} and {other} are not told apart (correlation {:.2}){}.",
+                "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
                 pair.correlation,
                 match pair.modes {
                     0 | 1 => String::new(),
-                    modes => format!("; the stands lie in {modes} separate groups"),
+                    modes => format!("; {}", groups(modes)),
                 }
             ),
-            names => format!(
-                "{}: the stands that explain the readings lie in {} separate groups.",
-                names.join(", "),
-                pair.modes
-            ),
+            names => format!("{}: {}.", names.join(", "), groups(pair.modes)),
         })
         .collect()
+}
+
+fn groups(modes: usize) -> String {
+    format!(
+        "the stands that explain the readings lie in {modes} separate groups, and hardly any between them"
+    )
 }
 
 fn readings(answer: &Fit) -> String {
@@ -182,7 +184,10 @@ fn readings(answer: &Fit) -> String {
             digits(reading.measured, 3),
             middle,
             ends,
-            format!("{:+.1} of its errors", reading.z + 0.0),
+            match format!("{:+.1}", reading.z).as_str() {
+                "+0.0" | "-0.0" => "nothing".to_owned(),
+                errors => format!("{errors} of its errors"),
+            },
             remark,
         ]);
     }

@@ -64,8 +64,12 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         } else {
             "Where the light comes from"
         };
+        let as_written = match answer.doubt.as_ref().map(doubted) {
+            Some((_, true)) => ", with every part exactly as written",
+            _ => "",
+        };
         line(&format!(
-            "{BOLD}{whose}{BOLD:#}: {} of the parallel field in all",
+            "{BOLD}{whose}{BOLD:#}{as_written}: {} of the parallel field in all",
             fraction(of_empty_field(answer))
         ));
         line(&leaks(&answer.leak.shares));

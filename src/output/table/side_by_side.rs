@@ -18,7 +18,9 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: b
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
     };
-    line(&format!("{BOLD}Stands side by side{BOLD:#}"));
+    line(&format!(
+        "{BOLD}Stands side by side{BOLD:#}, by their extinction ratios"
+    ));
     line(&stands(answers));
     line("");
     for sentence in darker(answers) {
@@ -43,7 +45,8 @@ fn stands(answers: &[(String, Prediction)]) -> String {
     let mut table = plain();
     table.set_header([
         "",
-        "extinction",
+        "as written",
+        "middle",
         "90 % between",
         "plate out",
         "plate in",
@@ -52,11 +55,15 @@ fn stands(answers: &[(String, Prediction)]) -> String {
     for (number, (title, answer)) in answers.iter().enumerate() {
         let empty = answer.beside_specimen.as_ref();
         let written = empty.map_or(answer.extinction_ratio, |empty| empty.extinction_ratio);
-        let interval = answer.doubt.as_ref().map(|doubt| {
+        let drawn = answer.doubt.as_ref().map(|doubt| {
             let ends = &doubt.extinction_ratio;
             let of = |value| supported(value, ends.low, ends.high);
-            format!("{} to {}", of(ends.low), of(ends.high))
+            [
+                of(ends.median),
+                format!("{} to {}", of(ends.low), of(ends.high)),
+            ]
         });
+        let [middle, ends] = drawn.unwrap_or_else(|| [ratio(written), "exactly".to_owned()]);
         let (out, within) = match empty {
             Some(empty) => (&empty.without_plate, empty.with_plate.as_ref()),
             None => (&answer.without_plate, answer.with_plate.as_ref()),
@@ -67,13 +74,14 @@ fn stands(answers: &[(String, Prediction)]) -> String {
         table.add_row([
             format!("{}: {title}", letter(number)),
             ratio(written),
-            interval.unwrap_or_else(|| "exactly".to_owned()),
+            middle,
+            ends,
             look(out),
             within.map_or(String::new(), look),
             most.map_or(String::new(), |share| named_leak(&share.part, share.cause)),
         ]);
     }
-    right_columns(&mut table, &[1, 2]);
+    right_columns(&mut table, &[1, 2, 3]);
     table.trim_fmt()
 }
 

@@ -13,7 +13,7 @@ use crate::study::unknown::Unknowns;
 use crate::threads;
 
 /// Stands whose leak is taken apart.
-const MOST: usize = 1500;
+const MOST: usize = 8000;
 
 /// One part and cause.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -36,7 +36,7 @@ const KNOWN: f64 = 1e-9;
 
 /// A name that is none of the unknowns.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("\"{name}\" is not among the unknowns of this stand: {}", names.join(", "))]
+#[error("\"{name}\" is not among the unknowns of this stand: {}; the name of a part stands for all of its own", names.join(", "))]
 pub struct UnknownError {
     /// The name.
     pub name: String,
@@ -133,7 +133,7 @@ impl Unknowns {
         Self::for_bench(path, bench).only(names)
     }
 
-    /// Only these, by any of the names that are told of them.
+    /// Only these, by any of the names that are told of them, or by the name of a part for all of its numbers.
     ///
     /// # Errors
     /// [`UnknownError`] for a name that is none of them.
@@ -142,7 +142,7 @@ impl Unknowns {
         Ok(self.retain(|unknown| named(unknown, names)))
     }
 
-    /// All but these, which stay as written.
+    /// All but these, named in the same ways, which stay as written.
     ///
     /// # Errors
     /// [`UnknownError`] for a name that is none of them.
@@ -152,12 +152,15 @@ impl Unknowns {
     }
 
     fn check(&self, names: &[String]) -> Result<(), UnknownError> {
-        let known = self.names();
-        match names.iter().find(|name| !known.contains(&name.as_str())) {
+        let is_known = |name: &String| {
+            let mut all = self.list.iter();
+            all.any(|unknown| named(unknown, std::slice::from_ref(name)))
+        };
+        match names.iter().find(|name| !is_known(name)) {
             None => Ok(()),
             Some(name) => Err(UnknownError {
                 name: name.clone(),
-                names: known.into_iter().map(str::to_owned).collect(),
+                names: self.names().into_iter().map(str::to_owned).collect(),
             }),
         }
     }
@@ -169,7 +172,15 @@ impl Unknowns {
 }
 
 fn named(unknown: &Unknown, names: &[String]) -> bool {
-    unknown.told.iter().any(|told| names.contains(&told.name))
+    let is_meant = |told: &Told| {
+        let of_part = |name: &String| {
+            told.name
+                .split_once('.')
+                .is_some_and(|(part, _)| part == name)
+        };
+        names.iter().any(|name| *name == told.name || of_part(name))
+    };
+    unknown.told.iter().any(is_meant)
 }
 
 /// Unknowns as they are found.
