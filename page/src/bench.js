@@ -122,6 +122,12 @@ function breakable(name) {
   return name.split(/(?<=[._])/).flatMap((piece) => [piece, make("wbr")]);
 }
 
+/** @param {{ name: string, unit: string }} unknown */
+function unitOf({ name, unit }) {
+  if (unit === "deg") return "°";
+  return name.endsWith(".n_eff") ? say("ofSurfaces") : unit;
+}
+
 /** How much a reading is expected to tell, from so many nats on: two equally probable parts are told apart by 0.69. @type {[number, string][]} */
 const TELLS = [[0.3, "tells.much"], [0.1, "tells.some"], [0, "tells.little"]];
 
@@ -141,7 +147,7 @@ function showFit(answer) {
   byId("blame").replaceChildren(...blame);
   byId("blame-negative").hidden = !answer.blame.some((/** @type {any} */ row) => Math.round(100 * row.share.low) < 0);
   const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, unknownInWords(row.name), make("br"), make("small", {}, ...breakable(row.name))),
-    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${row.unit === "deg" ? "°" : row.unit}`),
+    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${unitOf(row)}`),
     make("td", {}, say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }))));
   byId("unknown").replaceChildren(...told);
   byId("next").replaceChildren(...answer.next.map(nextReading));
