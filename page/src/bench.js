@@ -3,7 +3,7 @@
 import { byId, make, save } from "./dom.js";
 import { Engine } from "./engine.js";
 import { wordsOf } from "./trouble.js";
-import { number, say } from "./words.js";
+import { leakInWords, number, say, unknownInWords } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
@@ -19,6 +19,25 @@ let more = [];
 function columns(app) {
   const lenses = (app.outline?.parts ?? []).filter((/** @type {any} */ part) => part.kind === "condenser" || part.kind === "objective");
   return ["reading", "parallel", "ratio", "error_percent", "na", "analyzer_deg", ...lenses.map((/** @type {any} */ lens) => `turn:${lens.name}`), "out", "in", "polar_at", "lamp", "note", ...more];
+}
+
+/** Columns that most readings need; the others are shown where something stands in them, or when asked for. */
+const USUAL = ["reading", "parallel", "ratio", "na"];
+
+/** Whether all columns are asked for. */
+let allColumns = false;
+
+/** Shows the columns that are in use, or all. @param {App} app */
+function showColumns(app) {
+  const rows = [...byId("readings").querySelectorAll("tr")];
+  columns(app).forEach((name, k) => {
+    const used = rows.some((row) => row.querySelectorAll("input")[k]?.value.trim());
+    const hidden = !(allColumns || used || USUAL.includes(name));
+    for (const row of [byId("readings-head"), ...rows]) /** @type {HTMLElement} */ (row.children[k]).hidden = hidden;
+  });
+  const more = byId("more-columns");
+  more.textContent = say(allColumns ? "fewerColumns" : "moreColumns");
+  more.setAttribute("aria-expanded", String(allColumns));
 }
 
 /** What a column is called on the page; in the file it has its own name. @param {string} name */
@@ -49,10 +68,10 @@ function addLine(app, told = {}) {
       inputMode: /reading|parallel|ratio|error|na|deg|turn/.test(name) ? "decimal" : "text",
     });
     if (["out", "in", "polar_at", "lamp"].includes(name)) input.setAttribute("list", `offers-${name}`);
-    return make("td", {}, input);
+    return make("td", { "data-label": headOf(name) }, input);
   });
   const remove = make("button", { type: "button", "aria-label": say("removeLine") }, "×");
-  const row = make("tr", {}, ...cells, make("td", {}, remove));
+  const row = make("tr", { "data-label": say("readingNumber") }, ...cells, make("td", {}, remove));
   remove.addEventListener("click", () => row.remove());
   byId("readings").append(row);
 }
@@ -68,6 +87,7 @@ export function showBench(app) {
   byId("readings").replaceChildren();
   addLine(app);
   addLine(app);
+  showColumns(app);
 }
 
 /** The table as CSV. @param {App} app */
@@ -94,6 +114,7 @@ export function readingsFrom(app, text) {
     const cells = parts(line);
     addLine(app, Object.fromEntries(names.map((name, k) => [name, cells[k] ?? ""])));
   }
+  showColumns(app);
 }
 
 /** A long name that may go on in a new line after each point or low line. @param {string} name */
@@ -101,19 +122,35 @@ function breakable(name) {
   return name.split(/(?<=[._])/).flatMap((piece) => [piece, make("wbr")]);
 }
 
+/** @param {{ name: string, unit: string }} unknown */
+function unitOf({ name, unit }) {
+  if (unit === "deg") return "°";
+  return name.endsWith(".n_eff") ? say("ofSurfaces") : unit;
+}
+
+/** How much a reading is expected to tell, from so many nats on: two equally probable parts are told apart by 0.69. @type {[number, string][]} */
+const TELLS = [[0.3, "tells.much"], [0.1, "tells.some"], [0, "tells.little"]];
+
+/** @param {{ words: string, gain_nats: number }} next */
+function nextReading({ words, gain_nats: gain }) {
+  const [, tells] = TELLS.find(([least]) => gain >= least) ?? TELLS[TELLS.length - 1];
+  return make("li", {}, `${words}: `, make("span", { className: "tells", title: say("nats", { nats: gain.toFixed(2) }) }, say(tells)));
+}
+
 /** @param {any} answer */
 function showFit(answer) {
   byId("fit-words").replaceChildren(...answer.words.map((/** @type {string} */ sentence, /** @type {number} */ k) => make("p", { className: k === 0 ? "verdict" : "" }, sentence)));
   const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || row.share.high > 0.02).map((/** @type {any} */ row) => make("tr", {},
-    make("th", { scope: "row" }, row.part === "stack" ? row.cause : `${row.part}, ${row.cause}`),
+    make("th", { scope: "row" }, leakInWords(row)),
     make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
     make("td", {}, `${Math.round(100 * row.largest)} %`)));
   byId("blame").replaceChildren(...blame);
-  const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, ...breakable(row.name)),
-    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${row.unit}`),
+  byId("blame-negative").hidden = !answer.blame.some((/** @type {any} */ row) => Math.round(100 * row.share.low) < 0);
+  const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, unknownInWords(row.name), make("br"), make("small", {}, ...breakable(row.name))),
+    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${unitOf(row)}`),
     make("td", {}, say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }))));
   byId("unknown").replaceChildren(...told);
-  byId("next").replaceChildren(...answer.next.map((/** @type {any} */ next) => make("li", {}, `${next.words} (${next.gain_nats.toFixed(2)})`)));
+  byId("next").replaceChildren(...answer.next.map(nextReading));
   byId("fit-answer").hidden = false;
 }
 
@@ -124,7 +161,14 @@ export function ageFit(app) {
 
 /** @param {App} app */
 export function listenBench(app) {
-  byId("add-line").addEventListener("click", () => addLine(app));
+  byId("add-line").addEventListener("click", () => {
+    addLine(app);
+    showColumns(app);
+  });
+  byId("more-columns").addEventListener("click", () => {
+    allColumns = !allColumns;
+    showColumns(app);
+  });
   byId("save-readings").addEventListener("click", () => save("readings.csv", new Blob([asCsv(app)], { type: "text/csv" })));
   byId("open-readings").addEventListener("change", async (/** @type {any} */ event) => {
     const [file] = event.target.files;

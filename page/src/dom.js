@@ -46,7 +46,7 @@ export function draw(tag, attributes, ...children) {
 
 /** A small patch of a colour. @param {string} color */
 export function chip(color) {
-  const element = make("span", { className: "chip" });
+  const element = make("span", { className: "chip", "aria-hidden": "true" });
   element.style.background = color;
   return element;
 }

@@ -41,24 +41,24 @@ function told(words) {
   byId("files-words").textContent = words;
 }
 
-/** Copies a text; where that is not allowed, shows it to be copied by hand. @param {string} text */
-async function copy(text) {
+/** Copies a text; where that is not allowed, shows it to be copied by hand. @param {string} text @param {string} [note] what to know of it */
+async function copy(text, note = "") {
   try {
     await navigator.clipboard.writeText(text);
-    told(say("copied"));
+    told(`${say("copied")} ${note}`.trim());
   } catch {
     const field = byId("to-copy");
     field.value = text;
     field.hidden = false;
     field.select();
-    told(say("copyByHand"));
+    told(`${note} ${say("copyByHand")}`.trim());
   }
 }
 
 /** @param {App} app @param {string[] | null} free */
 async function link(app, free) {
   const hash = await toAddress({ ...app.state, free });
-  await copy(`${location.href.split("#")[0]}#${hash}`);
+  await copy(`${location.href.split("#")[0]}#${hash}`, location.protocol === "file:" ? say("linkNote") : "");
 }
 
 /** A name for files. @param {App} app */
@@ -108,7 +108,12 @@ export function listenFiles(app) {
     event.preventDefault();
     if (event.dataTransfer?.files.length) take(app, event.dataTransfer.files);
   });
-  byId("apply").addEventListener("click", () => app.load(byId("text").value, app.state.files));
+  byId("apply").addEventListener("click", () => {
+    const text = byId("text").value;
+    const title = (/** @type {string} */ scenario) => /^title\s*=.*$/m.exec(scenario)?.[0];
+    // Under the same title it is the scenario that was opened, changed by hand.
+    app.load(text, app.state.files, title(text) === title(app.state.text) ? app.state.opened : text);
+  });
   byId("save").addEventListener("click", () => save(`${stem(app)}.toml`, new Blob([app.state.text], { type: "application/toml" })));
   byId("copy-text").addEventListener("click", () => copy(app.state.text));
   byId("copy-link").addEventListener("click", () => link(app, app.state.free));

@@ -5,16 +5,19 @@ import { byId } from "./dom.js";
 import { Engine } from "./engine.js";
 import { listenFiles, shipped, showLesson } from "./files.js";
 import { showRows, showSummaries } from "./rows.js";
-import { listenSeen, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
-import { emptyState, fromAddress, History, toAddress } from "./state.js";
+import { listenSeen, medianLeads, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
+import { emptyState, fromAddress, History, isChanged, toAddress } from "./state.js";
 import { showTrouble } from "./trouble.js";
-import { listenWhy, showPlane, showScale, showShares, showSpectra } from "./why.js";
+import { listenWhy, showPlane, showScale, showShares, showSpectra, showSure, sureSoon } from "./why.js";
 import { fillWords, say } from "./words.js";
 
 /** @typedef {import("./state.js").PageState} PageState */
 
 /** After so many milliseconds without a move come the answers that take longer. */
 const REST = 150;
+
+/** And so many later comes how sure the shares are, which takes seconds. */
+const LONG_REST = 600;
 
 /** What a request tells about the stack. @param {PageState} state */
 function stackOf({ text, files, out }) {
@@ -30,6 +33,8 @@ export class App {
     this.engine.ondeath = (words) => {
       byId("trouble").textContent = words;
     };
+    /** How sure the shares are is asked here: it is stopped as soon as something moves. @type {Engine | null} */
+    this.patient = null;
     this.history = new History(emptyState());
     /** @type {any} */
     this.outline = null;
@@ -43,6 +48,9 @@ export class App {
     this.pending = null;
     this.sending = false;
     this.rest = 0;
+    this.longRest = 0;
+    /** What the last move took back or did again, in a word of the table; null where it was a new one. @type {"undone" | "redone" | null} */
+    this.repeated = null;
     /** The text that the outline is of. @type {string | null} */
     this.outlineText = null;
     /** Whether the rows are those of the text; not so while another scenario is being read, or where it cannot be. */
@@ -76,6 +84,7 @@ export class App {
     }
     const goesOn = again && this.moving === what;
     this.moving = what;
+    this.repeated = null;
     this.send(goesOn, anew);
   }
 
@@ -86,6 +95,7 @@ export class App {
   set(some, again, what = Object.keys(some).join()) {
     const goesOn = again && this.moving === what;
     this.moving = what;
+    this.repeated = null;
     this.history.set({ ...this.state, ...some }, goesOn);
     if ("out" in some || "free" in some || "files" in some) this.readRows();
     else if ("stage" in some) this.showField();
@@ -93,12 +103,14 @@ export class App {
     if (!("stage" in some)) this.send(true, false);
   }
 
-  /** Another scenario. @param {string} text @param {Record<string, string>} files */
-  load(text, files) {
+  /** Another scenario. @param {string} text @param {Record<string, string>} files @param {string} [opened] what it was when it was opened */
+  load(text, files, opened = text) {
     this.edits = [];
     this.moving = null;
-    this.history.set({ ...this.state, text, files, out: [], free: this.state.free, stage: 0 }, false);
+    this.repeated = null;
+    this.history.set({ ...this.state, text, files, opened, out: [], free: this.state.free, stage: 0 }, false);
     this.said = null;
+    byId("changed").textContent = "";
     this.reread();
   }
 
@@ -113,6 +125,8 @@ export class App {
   async send(again, anew) {
     this.pending = { again: this.pending ? this.pending.again && again : again, anew: this.pending?.anew || anew };
     clearTimeout(this.rest);
+    clearTimeout(this.longRest);
+    if (this.patient?.running) this.patient.stop();
     if (this.sending) return;
     this.sending = true;
     while (this.pending) {
@@ -142,7 +156,7 @@ export class App {
         byId("stale").hidden = true;
         showTrouble(null);
         showFrame(this, answer);
-        showPlane(this, answer.plane);
+        showPlane(this, answer);
         showSpectra(answer.spectrum);
         this.frames += 1;
         if (this.frames === 1) document.body.dataset.first = performance.now().toFixed(0);
@@ -158,6 +172,7 @@ export class App {
   /** Says what is wrong, and that the pictures are older. @param {any} error @param {(string | number)[]} [path] what was moved last */
   refuse(error, path) {
     this.failed = true;
+    byId("changed").textContent = "";
     document.body.classList.add("stale");
     byId("stale").hidden = this.frames === 0;
     showTrouble(error, this.rowsStand, path);
@@ -180,8 +195,6 @@ export class App {
     this.outline = outline;
     this.outlineText = text;
     this.rowsStand = true;
-    byId("title").textContent = outline.title;
-    document.title = `${outline.title} - polstack`;
     byId("caution").textContent = outline.caution;
     byId("notes").replaceChildren(...outline.notes.map((/** @type {string} */ note) => {
       const item = document.createElement("li");
@@ -208,11 +221,12 @@ export class App {
     this.showField();
     const scale = this.engine.ask("scale", { ...this.stack, to_nm: 1800 });
     const before = this.said && stackOf(this.said);
-    const same = !before || JSON.stringify(before) === JSON.stringify(this.stack);
+    // From one scenario to another there is no move to tell of.
+    const same = !before || this.said?.opened !== state.opened || JSON.stringify(before) === JSON.stringify(this.stack);
     const compare = same ? null : this.slow.ask("compare", { before, after: this.stack });
     const prediction = this.slow.ask("predict", { ...this.stack, shares: true });
     const frame = await fine;
-    if (fresh() && frame && !frame.error) showPlane(this, frame.plane);
+    if (fresh() && frame && !frame.error) showPlane(this, frame);
     const colors = await scale;
     if (fresh() && colors && !colors.error) showScale(colors);
     const told = await prediction;
@@ -225,9 +239,27 @@ export class App {
     showDoubt(told);
     const words = await compare;
     if (!fresh()) return;
-    if (words?.words) byId("changed").textContent = words.words;
+    // Before the first answer stands what was wrong with a link, if anything was.
+    if (this.said) byId("changed").textContent = this.inWords(words?.words ?? "", medianLeads(told));
     this.said = state;
     document.body.dataset.rested = String(this.frames);
+    sureSoon(told.doubt !== undefined && told.doubt !== null);
+    if (told.doubt) this.longRest = window.setTimeout(() => this.askSure(told), LONG_REST);
+  }
+
+  /** What the last move did. @param {string} words @param {boolean} median whether the ratio shown is another than that of parts as written */
+  inWords(words, median) {
+    const stem = this.repeated ? say(this.repeated) : "";
+    if (words === "") return stem && `${stem}.`;
+    return [stem ? `${stem}: ${words}` : words, median ? say("exactlyAsWritten") : ""].join(" ").trim();
+  }
+
+  /** How sure the shares of a prediction are. @param {any} prediction */
+  async askSure(prediction) {
+    this.patient ??= new Engine();
+    const answer = await this.patient.ask("sure", this.stack);
+    // Stopped: a newer answer is on its way.
+    if (answer) showSure(prediction, answer.shares ?? []);
   }
 
   /** The numbers beside the names, without new rows: a hand may be on one of them. */
@@ -251,6 +283,7 @@ export class App {
   shown() {
     showSeenControls(this);
     ageFit(this);
+    this.showTitle();
     byId("undo").disabled = !this.history.canUndo;
     byId("redo").disabled = !this.history.canRedo;
     byId("show").value = this.state.show;
@@ -262,11 +295,22 @@ export class App {
     }, 300);
   }
 
+  /** The scenario's title, and whether the stack is still that scenario's. */
+  showTitle() {
+    if (!this.outline) return;
+    const { title } = this.outline;
+    const words = isChanged(this.state) ? say("changedTitle", { title }) : title;
+    if (byId("title").textContent !== words) byId("title").textContent = words;
+    document.title = `${words} - polstack`;
+  }
+
   /** @param {"undo" | "redo"} way */
   step(way) {
+    const before = this.state;
     this.edits = [];
     this.moving = null;
     this.history[way]();
+    this.repeated = this.state === before ? this.repeated : way === "undo" ? "undone" : "redone";
     this.reread();
   }
 }
@@ -297,13 +341,14 @@ async function begin() {
       return;
     }
     app.edits = [];
+    app.repeated = null;
     app.history.set(state, false);
     app.reread();
   });
   const told = await fromAddress(location.hash);
   if (location.hash.startsWith("#s=") && !told) byId("changed").textContent = say("badLink");
   const [first] = shipped();
-  app.history = new History(told ?? { ...emptyState(), text: first?.text ?? "", files: first?.files ?? {} });
+  app.history = new History(told ?? { ...emptyState(), text: first?.text ?? "", opened: first?.text ?? "", files: first?.files ?? {} });
   app.send(true, false);
   const catalog = await app.engine.ask("catalog", {});
   if (catalog) app.catalog = catalog;

@@ -151,7 +151,7 @@ function forbiddenGaps(part) {
 
 /** A reason without what to write in a scenario's text. @param {string} words */
 function reason(words) {
-  return words.split(";")[0];
+  return words.split(";")[0].replace(/\bpolarizer\b/g, "lower polar");
 }
 
 /** The state of a part in a few words, beside its name. @param {any} part @param {Record<string, any>} table */
@@ -200,7 +200,7 @@ function partRow(app, part, open) {
       make("span", { className: "told" }, out ? say("isOut") : summary(part, table))),
     make("div", { className: "body" },
       locked ? make("p", { className: "why-not" }, say("locked")) : null,
-      make("label", { className: "tick" }, leave, say("inTheStack")), stays,
+      make("label", { className: "tick" }, leave, say(part.kind === "plate" ? "plateInStack" : "inTheStack")), stays,
       ...placeControls(app, part, locked), ...fields, ...strainControls(app, part, table, locked), turning(app, part, own, locked),
       make("p", { className: "trouble", role: "alert" })));
   row.dataset.part = String(part.index);

@@ -1,7 +1,7 @@
 // What is seen: background with the plate out and in, the extinction ratio and how sure it is, the field while the stage turns.
 
 import { byId, chip, make, paint } from "./dom.js";
-import { number, say } from "./words.js";
+import { number, say, supported, unknownInWords } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
@@ -28,35 +28,46 @@ function swatch(app, name, background) {
   patch.style.background = color;
   const light = number(100 * background.relative_luminance, 3);
   return make("figure", { className: "swatch" }, patch,
-    make("figcaption", {}, make("strong", {}, say(name)), make("br"), own ? background.name : color, make("br"),
+    make("figcaption", {}, make("strong", {}, own ? background.name : color), make("br"), say(name), make("br"),
       say("ofParallel", { percent: light }), make("br"), make("small", {}, exposure)));
 }
 
 /** Background and extinction ratio of a frame. @param {App} app @param {any} frame */
 export function showFrame(app, frame) {
-  byId("ratio").textContent = number(frame.extinction_ratio, 3);
-  byId("ratio-small").textContent = `${say("extinction")} ${number(frame.extinction_ratio, 3)}`;
+  const written = number(frame.extinction_ratio, 3);
+  byId("ratio").textContent = written;
+  byId("ratio").dataset.written = written;
+  byId("ratio-small").textContent = say("ratioSmall", { ratio: written });
   const { without_plate: out, with_plate: within } = frame.background;
   byId("swatches").replaceChildren(swatch(app, within ? "plateOut" : "crossed", out), ...(within ? [swatch(app, "plateIn", within)] : []));
   const small = byId("patch-small");
   small.style.background = `linear-gradient(90deg, ${out.srgb} 50%, ${(within ?? out).srgb} 50%)`;
   byId("interval").textContent = "";
+  byId("written").textContent = say("asWrittenNow");
 }
 
-/** A number that is not known, in words. @param {string} name */
-function inWords(name) {
-  const [, owner, key] = /^(.*)\.([^.]+)$/.exec(name) ?? [null, name, ""];
-  const words = { k2: "leakOf", cover_nm: "coverOf", n_eff: "bendingOf", fraction: "strayOf" };
-  const known = /** @type {Record<string, string>} */ (words)[key];
-  return known ? say(known, { part: owner.replace(/\.bending$/, "") }) : name;
+/** Between these parts of the possible stands a number computed from the scenario as written lies in their middle; off it, the median leads. */
+const MIDDLE = [0.25, 0.75];
+
+/** Whether the extinction ratio of parts exactly as written says less than the median. @param {any} prediction */
+export function medianLeads(prediction) {
+  const { below_as_written: below } = prediction.doubt ?? {};
+  return below !== undefined && (below < MIDDLE[0] || below > MIDDLE[1]);
 }
 
-/** How sure the ratio is. @param {any} prediction */
+/** How sure the ratio is: the median leads where the number of the scenario as written lies off the middle. @param {any} prediction */
 export function showDoubt(prediction) {
-  const doubt = prediction.doubt?.extinction_ratio;
-  byId("interval").textContent = doubt
-    ? say("interval", { low: number(doubt.low, 2), high: number(doubt.high, 2), widest: inWords(prediction.doubt.widest) })
-    : say("noDoubt");
+  const interval = prediction.doubt?.extinction_ratio;
+  const written = number(prediction.extinction_ratio, 3);
+  byId("interval").textContent = "";
+  byId("written").textContent = say(interval ? "asWritten" : "noDoubt");
+  if (!interval) return;
+  const [low, high] = [interval.low, interval.high].map((end) => supported(end, interval));
+  const ratio = medianLeads(prediction) ? supported(interval.median, interval) : written;
+  byId("ratio").textContent = ratio;
+  byId("ratio-small").textContent = say("ratioSmallSure", { ratio, low, high });
+  byId("interval").textContent = say("interval", { low, high, widest: unknownInWords(prediction.doubt.widest) });
+  if (medianLeads(prediction)) byId("written").textContent = say("asWrittenToo", { ratio: written });
 }
 
 /** The field. @param {any} answer */
@@ -108,6 +119,9 @@ export function listenSeen(app) {
 export function showSeenControls(app) {
   byId("stage").value = String(app.state.stage);
   byId("stage-words").textContent = say("degrees", { degrees: app.state.stage });
-  byId("plate").checked = app.state.plate;
+  const lacks = app.outline !== null && !app.hasPlate;
+  byId("plate").checked = app.state.plate && !lacks;
+  byId("plate").disabled = lacks;
+  byId("no-plate").hidden = !lacks;
   byId("same-exposure").checked = app.state.exposure === "parallel";
 }

@@ -9,12 +9,23 @@
  * @property {number} stage by how many degrees the stage is turned
  * @property {"own" | "parallel"} exposure how bright fields are shown
  * @property {"luminance" | "color"} show how the back focal plane is shown
+ * @property {string} opened the scenario as it was opened
  * @property {string[] | null} free names of what a class may change; null where all may be
  */
 
 /** @returns {PageState} */
 export function emptyState() {
-  return { text: "", files: {}, out: [], plate: false, stage: 0, exposure: "own", show: "luminance", free: null };
+  return { text: "", files: {}, out: [], plate: false, stage: 0, exposure: "own", show: "luminance", opened: "", free: null };
+}
+
+/** A scenario's text without what says nothing: how numbers are written, and spaces. @param {string} text */
+function plain(text) {
+  return text.replace(/\d+(\.\d+)?(e[+-]?\d+)?/gi, (digits) => String(Number(digits))).replace(/\s+/g, " ").trim();
+}
+
+/** Whether the stack is another than the one that was opened. @param {PageState} state */
+export function isChanged({ text, opened, out }) {
+  return out.length > 0 || (text !== opened && plain(text) !== plain(opened));
 }
 
 /** States that can be gone back to. */
@@ -121,6 +132,7 @@ function cleaned(told) {
     stage: Number.isFinite(told.stage) ? told.stage : 0,
     exposure: told.exposure === "parallel" ? "parallel" : "own",
     show: told.show === "color" ? "color" : "luminance",
+    opened: typeof told.opened === "string" ? told.opened : told.text,
     free: told.free === null || told.free === undefined ? null : words(told.free),
   };
 }

@@ -1,28 +1,71 @@
 // Why it looks so: who leaks, the back focal plane, the spectra, the interference scale of this stack.
 
 import { byId, chip, draw, make, paint } from "./dom.js";
-import { number, say } from "./words.js";
+import { leakInWords, number, say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
 /** Shares smaller than this are told together. */
 const SMALL = 0.005;
 
-/** Where the leak comes from, as bars. @param {any} prediction */
-export function showShares(prediction) {
+/**
+ * Where the leak comes from, as bars.
+ * @param {any} prediction @param {any[]} [sure] of each part and cause, its share as far as the parts are known
+ */
+export function showShares(prediction, sure = []) {
   const shares = prediction.leak ?? [];
   const shown = shares.filter((/** @type {any} */ share) => Math.abs(share.share) >= SMALL);
   const rest = shares.length - shown.length;
-  const most = Math.max(0.01, ...shown.map((/** @type {any} */ share) => Math.abs(share.share)));
-  const rows = shown.map((/** @type {any} */ share) => {
-    const bar = make("span", { className: share.share < 0 ? "share against" : "share" });
-    bar.style.width = `${(100 * Math.abs(share.share)) / most}%`;
-    return make("tr", {}, make("th", { scope: "row" }, share.part === "stack" ? share.cause : `${share.part}, ${share.cause}`),
-      make("td", { className: "bar" }, bar), make("td", { className: "figure" }, `${(100 * share.share).toFixed(1)} %`));
-  });
+  const rangeOf = (/** @type {any} */ share) => sure.find(({ part, cause }) => part === share.part && cause === share.cause)?.share;
+  const ends = sure.length > 0 ? shown.flatMap((/** @type {any} */ share) => [rangeOf(share)?.low ?? 0, rangeOf(share)?.high ?? 0]) : [];
+  const most = Math.max(0.01, ...[...shown.map((/** @type {any} */ share) => share.share), ...ends].map(Math.abs));
+  const rows = shown.map((/** @type {any} */ share) => shareRow(share, rangeOf(share), most));
   byId("shares").replaceChildren(...rows);
+  byId("shares-negative").hidden = !shown.some((/** @type {any} */ share) => share.share < 0 || Math.round(100 * (rangeOf(share)?.low ?? 0)) < 0);
   const all = say("leakInAll", { percent: number(100 * prediction.leak_luminance, 3) });
   byId("shares-words").textContent = rest > 0 ? `${all} ${say("andOthers", { count: rest })}` : all;
+}
+
+/**
+ * The bar of a share. Where the share as written lies outside of the range, the median leads.
+ * @param {any} share @param {{ low: number, median: number, high: number } | undefined} range @param {number} most the longest bar's share
+ */
+function shareRow(share, range, most) {
+  const outside = range && (share.share < range.low || share.share > range.high);
+  const value = outside ? range.median : share.share;
+  const bar = make("span", { className: value < 0 ? "share against" : "share" });
+  bar.style.width = `${(100 * Math.abs(value)) / most}%`;
+  const whole = (/** @type {number} */ part) => String(Math.round(100 * part) + 0);
+  const figure = range && outside ? `${whole(value)} %` : `${(100 * value).toFixed(1)} %`;
+  const told = make("td", { className: "figure" }, figure);
+  const track = make("div", { className: "track" }, bar);
+  if (range) {
+    const [low, high] = [range.low, range.high].map(whole);
+    told.append(make("br"), make("small", {}, say(outside ? "shareRangeWritten" : "shareRange", { low, high, share: whole(share.share) })));
+    // A bar tells how much; on which side of nought its ends lie is told by their numbers.
+    const [from, to] = [range.low, range.high].map((end) => (100 * Math.max(value < 0 ? -end : end, 0)) / most);
+    const line = make("span", { className: "range" });
+    line.style.left = `${Math.min(from, to)}%`;
+    line.style.width = `${Math.abs(to - from)}%`;
+    track.append(line);
+  }
+  return make("tr", {}, make("th", { scope: "row" }, leakInWords(share)), make("td", { className: "bar" }, track), told);
+}
+
+/** Whether it is being worked out how sure the shares are. @param {boolean} soon */
+export function sureSoon(soon) {
+  byId("shares-sure").textContent = soon ? say("sureWorking") : "";
+}
+
+/** Parts that are the largest leak less often than this are not named. */
+const HARDLY = 0.02;
+
+/** How sure the shares are. @param {any} prediction @param {any[]} sure */
+export function showSure(prediction, sure) {
+  showShares(prediction, sure);
+  const among = sure.filter(({ largest }) => largest >= HARDLY).slice(0, 4)
+    .map((leak) => say("sureOne", { name: leakInWords(leak), percent: Math.round(100 * leak.largest) }));
+  byId("shares-sure").textContent = among.length > 0 ? say("sureShares", { among: among.join(say("sureOr")) }) : "";
 }
 
 /** Lines of equal extinction ratio over the disc. @param {CanvasRenderingContext2D} pen @param {any} plane @param {number} side */
@@ -54,8 +97,9 @@ function lines(pen, plane, side) {
   }
 }
 
-/** The back focal plane. @param {App} app @param {any} plane */
-export function showPlane(app, plane) {
+/** The back focal plane of a frame. @param {App} app @param {any} frame */
+export function showPlane(app, frame) {
+  const { plane } = frame;
   const small = make("canvas");
   paint(small, plane.size, plane.pixels);
   const canvas = byId("plane");
@@ -64,7 +108,10 @@ export function showPlane(app, plane) {
   pen.imageSmoothingEnabled = true;
   pen.drawImage(small, 0, 0, canvas.width, canvas.height);
   if (app.state.show === "luminance") lines(pen, plane, canvas.width);
-  byId("plane-words").textContent = `${plane.sentence} ${plane.exposure ? say("exposed", { how: plane.exposure }) : ""}`;
+  const within = app.state.plate && app.hasPlate ? frame.background.with_plate : null;
+  const sentence = within ? say("planePlate", { color: within.name, percent: number(100 * within.relative_luminance, 2) }) : plane.sentence;
+  byId("plane-words").textContent = `${sentence} ${plane.exposure ? say("exposed", { how: plane.exposure }) : ""}`;
+  byId("isolines-words").textContent = plane.levels.length === 0 ? "" : say(within ? "isolinesPlate" : "isolinesWords");
   const [low, high] = plane.scale;
   byId("ramp").style.background = `linear-gradient(90deg, ${plane.ramp.join(", ")})`;
   byId("ramp-low").textContent = power(low);
@@ -72,7 +119,7 @@ export function showPlane(app, plane) {
   byId("ramp-row").hidden = app.state.show !== "luminance";
   const rows = plane.levels.map((/** @type {any} */ level) => make("tr", {}, make("th", { scope: "row" }, number(level.ratio, 3)),
     ...reach(level.lines, plane.na).map((words) => make("td", {}, words))));
-  byId("plane-table").replaceChildren(...rows);
+  byId("plane-table").replaceChildren(...(rows.length > 0 ? rows : [make("tr", {}, make("td", { colSpan: 3 }, say("nowhere")))]));
   const thumb = byId("plane-small");
   const brush = thumb.getContext("2d");
   brush.clearRect(0, 0, thumb.width, thumb.height);
@@ -183,10 +230,12 @@ export function showMarker() {
   const { path_difference_nm: all } = scale;
   const at = Math.min(Math.round((nm / all[all.length - 1]) * (all.length - 1)), all.length - 1);
   byId("marker").style.left = `${(100 * nm) / all[all.length - 1]}%`;
-  const plate = scale.with_plate ? ` ${say("probePlate", { color: scale.names_with_plate[at] })}` : "";
-  byId("scale-words").textContent = `${say("probeWords", { nm: Math.round(nm), color: scale.names[at] })}${plate}`;
+  byId("scale-words").textContent = say("probeWords", { nm: Math.round(nm), color: scale.names[at] });
   byId("probe-chip").style.background = scale.without_plate[at];
-  byId("probe-chip-plate").style.background = scale.with_plate?.[at] ?? "transparent";
+  byId("probe-plate").hidden = !scale.with_plate;
+  if (!scale.with_plate) return;
+  byId("scale-words-plate").textContent = say("probePlate", { color: scale.names_with_plate[at] });
+  byId("probe-chip-plate").style.background = scale.with_plate[at];
 }
 
 /** @param {App} app */

@@ -23,6 +23,38 @@ export function fillWords() {
   }
 }
 
+/** What a number that is not known is called, by the end of its name. @type {Record<string, string>} */
+const UNKNOWNS = {
+  "k2": "leakOf", "cover_nm": "coverOf", "bending.n_eff": "bendingOf", "fraction": "strayOf", "azimuth_deg": "azimuthOf", "uniform.path_difference_nm": "uniformOf",
+  "uniform.azimuth_deg": "uniformAzimuthOf", "radial.edge_nm": "radialOf", "clamp.force_n": "clampOfPart", "map.factor": "mapOf",
+};
+
+/** A number that is not known, in words; as the program names it where there are none. @param {string} name */
+export function unknownInWords(name) {
+  const [, part, kind, count, key] = /^(.+?)(?:\.(uniform|radial|clamp|map|bending)(?:#(\d+))?)?\.(\w+)$/.exec(name) ?? [];
+  const words = UNKNOWNS[kind ? `${kind}.${key}` : key];
+  if (!words) return kind ? say("strainOfPart", { part }) : name;
+  return count ? say("numbered", { words: say(words, { part }), number: count }) : say(words, { part });
+}
+
+/**
+ * A value with the digits that an interval around it supports: the interval's width keeps two.
+ * @param {number} value @param {{ low: number, high: number }} interval
+ */
+export function supported(value, { low, high }) {
+  const width = Math.abs(high - low);
+  if (!(Number.isFinite(width) && width > 0 && Number.isFinite(value))) return number(value, 4);
+  const place = Math.floor(Math.log10(width)) - 1;
+  if (place < -3) return value === 0 ? "0" : value.toExponential(1);
+  const rounded = Math.round(value / 10 ** place) * 10 ** place + 0;
+  return rounded.toFixed(Math.max(-place, 0));
+}
+
+/** A part and what is wrong with it. @param {{ part: string, cause: string }} leak */
+export function leakInWords({ part, cause }) {
+  return part === "stack" ? cause : `${part}, ${cause}`;
+}
+
 /**
  * A number with so many significant digits, without an exponent where that reads well.
  * @param {number | null | undefined} value

@@ -41,7 +41,8 @@ async function rested(tab) {
   await tab.waitForFunction(() => document.body.dataset.rested === document.body.dataset.frames && window.polstack.engine.waiting.size === 0 && !window.polstack.engine.running, null, { timeout: 20000 });
 }
 
-const ratio = (tab) => tab.evaluate(() => Number(document.getElementById("ratio").textContent));
+/** The ratio of the parts as written, which the page shows alone or beside the median. */
+const ratio = (tab) => tab.evaluate(() => Number(document.getElementById("ratio").dataset.written));
 const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`details[data-name="${name}"]`).open = true; }, name);
 
 // Opening.
@@ -52,6 +53,7 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await rested(tab);
   check((await ratio(tab)) === 501, "the first scenario is the program's");
   check((await tab.textContent("#interval")).includes("90 %"), "the interval is told");
+  check((await tab.textContent("#ratio")) === "501" && (await tab.textContent("#written")).includes("exactly as written"), "in the middle of it, the number as written leads");
   check((await tab.locator("#shares tr").count()) > 4, "the leak is taken apart");
   await tab.context().close();
 }
@@ -114,6 +116,26 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await rested(tab);
   check((await ratio(tab)) === 390, `the polar below the condenser: ${await ratio(tab)}, as place says`);
   check((await tab.textContent("#changed")).includes("condenser's strain is now between the polars"), "and why is said");
+  const [low, high] = /between (\d+) and (\d+)/.exec(await tab.textContent("#interval"))?.slice(1).map(Number) ?? [];
+  const shown = Number(await tab.textContent("#ratio"));
+  check(low < shown && shown < high && (await tab.textContent("#written")).startsWith("390 if"), `outside of its interval, the number as written comes second: ${shown}, 90 % between ${low} and ${high}`);
+  check((await tab.textContent("#title")).endsWith("(changed)"), "the title says that the stack is another than the one that was opened");
+  await tab.focus("#plate");
+  await tab.keyboard.press("Space");
+  await rested(tab);
+  check((await tab.textContent("#changed")) === "", "with the plate, what changed before is no longer said");
+  check((await tab.textContent("#plane-words")).startsWith("With the plate in") && !(await tab.textContent("#ramp-row")).includes("ratio"), "nor is a dark cross");
+  await tab.focus("#undo");
+  await tab.keyboard.press("Enter");
+  await rested(tab);
+  check((await tab.textContent("#changed")) === "Undone.", "the plate is out again");
+  await tab.keyboard.press("Enter");
+  await rested(tab);
+  check(/^Undone: Extinction ratio 390 to 501/.test(await tab.textContent("#changed")), `undone is no new change: ${await tab.textContent("#changed")}`);
+  check(!(await tab.textContent("#title")).includes("changed"), "and the title is the scenario's again");
+  await tab.keyboard.press("Control+y");
+  await rested(tab);
+  check((await tab.textContent("#changed")).startsWith("Done again: "), "nor is what is done again");
   await tab.context().close();
 }
 
@@ -250,11 +272,29 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   check(!(await tab.isVisible("#fit-stop")) && !(await tab.isVisible("#fit-answer")), "a fit can be stopped");
   await tab.click("#fit-run");
   await tab.waitForFunction(() => !document.getElementById("fit-answer").hidden || document.getElementById("bench-trouble").textContent !== "", null, { timeout: 120000 });
+  check((await tab.textContent("#next")).includes("tells") && (await tab.textContent("#unknown")).includes("uniform strain"), "unknowns and next readings are told in words");
   const words = await tab.textContent("#fit-words");
   check(words.includes("objective, strain is the largest leak"), `eight readings name the part: ${words}`);
   await tab.evaluate(() => window.polstack.change([{ path: ["aperture", "na"], value: 0.3 }], false));
   await rested(tab);
   check(await tab.isVisible("#fit-old"), "once the stack is another, the answer is said to be older");
+  await tab.context().close();
+}
+
+// How sure the shares are comes after a longer rest.
+{
+  const tab = await open();
+  await rested(tab);
+  await tab.waitForFunction(() => !/being worked out/.test(document.getElementById("shares-sure").textContent), null, { timeout: 60000 });
+  check(/Largest of all is .*\(\d+ %\)/.test(await tab.textContent("#shares-sure")), `how sure the shares are: ${await tab.textContent("#shares-sure")}`);
+  check((await tab.locator("#shares .range").count()) > 4, "and each has its range");
+  await tab.evaluate(() => { document.getElementById("files").open = true; });
+  await tab.click("#copy-link");
+  await tab.waitForFunction(() => document.getElementById("files-words").textContent !== "");
+  check((await tab.textContent("#files-words")).includes("needs this page's file too"), "a link says what its receiver needs");
+  await tab.evaluate(() => { for (const part of window.polstack.outline.parts) if (part.kind === "plate") window.polstack.set({ out: [part.name] }, false); });
+  await rested(tab);
+  check((await tab.isDisabled("#plate")) && (await tab.isVisible("#no-plate")), "a plate that is not there cannot be slid in");
   await tab.context().close();
 }
 
@@ -277,6 +317,11 @@ for (const scheme of ["light", "dark"]) {
     await tab.evaluate(() => { for (const row of document.querySelectorAll("#rows details, #bench, #files")) row.open = true; });
     const over = await tab.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     check(over <= 0, `${width} px, ${scheme}: ${over > 0 ? `${over} px too wide` : "nothing is too wide"}`);
+    if (width < 860) {
+      await tab.click("#more-columns");
+      const readings = await tab.evaluate(() => { const { scrollWidth, clientWidth } = document.getElementById("bench-table").parentElement; return scrollWidth - clientWidth; });
+      check(readings <= 0, `${width} px, ${scheme}: all fields of a reading are in sight`);
+    }
     if (width !== 320) {
       await tab.evaluate(axe);
       const found = await tab.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));

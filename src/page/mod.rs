@@ -32,7 +32,7 @@ use crate::output::{csv, findings, json as document};
 use crate::scenario::parse_readings;
 use crate::study::doubt::{Stands, doubt, stands_of};
 use crate::study::draws::{Plan, Watch};
-use crate::study::fit::{FitQuestion, fit};
+use crate::study::fit::{BlameShare, FitQuestion, blame_over, fit};
 use crate::study::predict::{Prediction, predict, predict_without_shares};
 use crate::study::unknown::Unknowns;
 
@@ -60,6 +60,9 @@ pub enum Request {
         #[serde(default)]
         shares: bool,
     },
+    /// `{ shares: [{ part, cause, share: { low, median, high }, largest }] }`: how sure the shares of the leak are, as far as the parts are known;
+    /// empty where nothing is left open.
+    Sure(Stack),
     /// What follows a moving hand: `{ extinction_ratio, background, spectrum, plane: { size, pixels, na, extinction_center, levels, sentence, scale } }`.
     Frame {
         /// The stack.
@@ -156,6 +159,7 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
             edits,
         } => text(&json!({ "text": edit::edited(scenario, edits)? })),
         Request::Predict { stack, shares } => prediction(stack, *shares)?,
+        Request::Sure(stack) => text(&json!({ "shares": sure(stack)? })),
         Request::Frame { stack, view } => text(&picture::frame(stack, *view)?),
         Request::Field { stack, view } => text(&picture::field(stack, view)?),
         Request::Scale { stack, to_nm } => text(&scale::scale(stack, *to_nm)?),
@@ -224,6 +228,29 @@ fn prediction(stack: &Stack, shares: bool) -> Result<String, Refused> {
         object.remove("leak");
     }
     Ok(text(&value))
+}
+
+/// Stands over which it is told how sure the shares are: enough for percents.
+const SURE_STANDS: usize = 200;
+
+/// The shares over some of the stands that a prediction's doubt is about.
+fn sure(stack: &Stack) -> Result<Vec<BlameShare>, Refused> {
+    let read = stack.read()?;
+    let open = || Stands::of_file(&read.scene.path);
+    let stands = stands_of(read.stands.as_ref(), open);
+    if stack.exact || stands.unknowns.list.is_empty() || stands.points.is_empty() {
+        return Ok(Vec::new());
+    }
+    let stride = stands.points.len().div_ceil(SURE_STANDS);
+    let some: Vec<Vec<f64>> = stands.points.iter().step_by(stride).cloned().collect();
+    // The page stops this as it stops a fit.
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    blame_over(&read.scene, &stands.unknowns, &some, watch)
+        .map_err(|error| Refused::saying(error.to_string()))
 }
 
 fn fitted(

@@ -190,7 +190,7 @@ fn short(value: f64) -> f64 {
 /// The picture in words.
 fn sentence(plane: &QuickPlane) -> String {
     let ratio = match plane.extinction_ratio {
-        Some(ratio) => format!("Extinction {} to 1", digits(ratio, 3)),
+        Some(ratio) => format!("Extinction {} to 1 as written", digits(ratio, 3)),
         None => "Nothing leaks".to_owned(),
     };
     match plane.cross() {

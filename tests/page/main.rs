@@ -193,7 +193,7 @@ fn a_change_is_told_in_a_sentence() {
         ask(&json!({ "do": "compare", "before": before, "after": { "text": moved["text"] } }));
     assert_eq!(
         words["words"],
-        "Extinction ratio 501 to 390: the condenser's strain is now between the polars."
+        "Extinction ratio 501 to 390: the condenser's strain is now between the polars; but less light comes from the lower polar's oblique rays."
     );
     let before = json!({ "text": text("leaking-stand") });
     let without = json!({ "text": text("leaking-stand"), "out": ["condenser"] });
@@ -203,6 +203,70 @@ fn a_change_is_told_in_a_sentence() {
     let same =
         ask(&json!({ "do": "compare", "before": { "text": below }, "after": { "text": below } }));
     assert!(same["words"].as_str().unwrap().contains("stays at"));
+}
+
+#[test]
+fn a_turned_strain_is_told_by_where_it_lies_beside_the_polars() {
+    let written = text("pond-life");
+    let turned = |text: &str, degrees: f64| -> String {
+        let edits = json!([{ "part": 3, "turn_deg": degrees }]);
+        let answer = ask(&json!({ "do": "edit", "text": text, "edits": edits }));
+        answer["text"].as_str().unwrap().to_owned()
+    };
+    let words = |before: &str, after: &str| -> String {
+        let answer = ask(
+            &json!({ "do": "compare", "before": { "text": before }, "after": { "text": after } }),
+        );
+        answer["words"].as_str().unwrap().to_owned()
+    };
+    let lies = |before: &str, after: &str, where_to: &str| {
+        let words = words(before, after);
+        let told = format!(": the objective's strain now lies {where_to}.");
+        assert!(words.ends_with(&told), "{words}");
+    };
+    // Written at 45 degrees, the lower polar at 0, the analyzer at 90.
+    let along = turned(&written, -45.0);
+    lies(
+        &written,
+        &along,
+        "along the lower polar's azimuth, where it does nothing to the light",
+    );
+    let closer = turned(&written, 20.0);
+    lies(
+        &written,
+        &closer,
+        "closer to the analyzer's azimuth, where it would do nothing to the light",
+    );
+    lies(
+        &closer,
+        &written,
+        "halfway between the polars' azimuths, where it lets most light through",
+    );
+    lies(
+        &along,
+        &turned(&along, 20.0),
+        "farther from the lower polar's azimuth, where it would do nothing to the light",
+    );
+    let stronger = written.replace("path_difference_nm = 3,", "path_difference_nm = 6,");
+    assert!(
+        words(&written, &stronger).ends_with(": more light comes from the objective's strain.")
+    );
+}
+
+#[test]
+fn how_sure_the_shares_are_comes_through_the_door() {
+    let told = ask(&json!({ "do": "sure", "text": text("pond-life") }));
+    let shares = told["shares"].as_array().unwrap();
+    let largest: f64 = (shares.iter())
+        .map(|share| share["largest"].as_f64().unwrap())
+        .sum();
+    assert!((largest - 1.0).abs() < 1e-9, "{largest}");
+    for share in shares {
+        let end = |name: &str| share["share"][name].as_f64().unwrap();
+        assert!(end("low") <= end("median") && end("median") <= end("high"));
+    }
+    let exact = ask(&json!({ "do": "sure", "text": text("pond-life"), "exact": true }));
+    assert_eq!(exact["shares"], json!([]));
 }
 
 #[test]

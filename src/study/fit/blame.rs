@@ -151,6 +151,21 @@ pub(super) fn blame(shares: &Shares) -> Vec<BlameShare> {
     all
 }
 
+/// The blame over stands that are told, whether or not anything was read: most probable first.
+///
+/// # Errors
+/// [`FitError`] when the stand as written cannot be run.
+///
+/// Checked by: `tests/page`.
+pub fn blame_over(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    points: &[Vec<f64>],
+    watch: Watch,
+) -> Result<Vec<BlameShare>, FitError> {
+    Ok(blame(&shares(scene, unknowns, points, watch)?))
+}
+
 /// The blame part by part, most probable first.
 pub(super) fn by_part(shares: &Shares) -> Vec<PartBlame> {
     let mut all: Vec<PartBlame> = Vec::new();

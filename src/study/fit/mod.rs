@@ -38,7 +38,7 @@ use rand_distr::{Distribution, StandardUniform};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
-pub use blame::{BlameShare, PartBlame};
+pub use blame::{BlameShare, PartBlame, blame_over};
 pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
 pub use next::{Action, ActionError, NextReading};
 pub use sampler::{Population, Posterior, SampleError, sample};
