@@ -106,7 +106,6 @@ fn mistakes_are_told_at_their_cell() {
         ("ratio,na\nNaN,0.4\n", "is not allowed", Some((2, 1))),
         ("ratio,na\n300,wide\n", "is no number", Some((2, 5))),
         ("ratio,na\n300,0,4\n", "holds 3 values", Some((2, 1))),
-        ("ratio,na\n,0.4\n", "is no reading", Some((2, 1))),
         (
             "reading,parallel,ratio\n2,600,300\n",
             "is no reading",
