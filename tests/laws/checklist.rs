@@ -13,7 +13,7 @@ use polstack::study::unknown::Unknowns;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
-use crate::fit_bench::{drawn, fitted, readings, scene, unknowns};
+use crate::fit_bench::{drawn, fitted_only, readings, scene, unknowns};
 
 fn question(can: Option<Vec<Action>>) -> FitQuestion {
     let plan = Plan {
@@ -53,7 +53,7 @@ fn decided(scene: &Scene, unknowns: &Unknowns, list: &Checklist, benches: usize)
             draws: 600,
             seed: bench as u64,
         };
-        let blamed = &fitted(scene, unknowns, &read, plan).blame[0];
+        let blamed = &fitted_only(scene, unknowns, &read, plan).blame[0];
         if blamed.largest < 0.9 {
             continue;
         }

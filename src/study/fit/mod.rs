@@ -75,8 +75,8 @@ const CONSISTENT: f64 = 0.01;
 const WITHOUT_ONE: usize = 600;
 /// Answers come from so many times as many stands as are asked for, as long as there are no more than the limit: how many of them lie in each of
 /// several separate groups then depends less on chance.
-const FINER: usize = 4;
-const FINEST: usize = 16_000;
+const FINER: usize = 2;
+const FINEST: usize = 8000;
 
 /// What is asked of readings.
 #[derive(Debug, Clone, PartialEq)]
