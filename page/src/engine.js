@@ -3,7 +3,7 @@
 import { say } from "./words.js";
 
 /** Kinds of request, most urgent first. */
-const ORDER = ["frame", "outline", "field", "scale", "predict", "compare", "csv", "sure", "fit", "catalog"];
+const ORDER = ["frame", "outline", "field", "scale", "predict", "doubt", "compare", "csv", "sure", "fit", "catalog"];
 
 /** @type {Promise<WebAssembly.Module> | undefined} */
 let compiled;

@@ -217,18 +217,14 @@ export class App {
     if (this.outlineText !== state.text) await this.renewOutline();
     if (!fresh()) return;
     const full = { size: 128, plate: state.plate && this.hasPlate, show: state.show, coarse: false };
-    const fine = this.engine.ask("frame", { ...this.stack, edits: [], ...full });
-    this.showField();
-    const scale = this.engine.ask("scale", { ...this.stack, to_nm: 1800 });
     const before = this.said && stackOf(this.said);
     // From one scenario to another there is no move to tell of.
     const same = !before || this.said?.opened !== state.opened || JSON.stringify(before) === JSON.stringify(this.stack);
+    // The shares come first, then how far the ratio can be trusted, then what the move did.
+    const prediction = this.slow.ask("predict", { ...this.stack, exact: true, shares: true });
+    const trusted = this.slow.ask("doubt", this.stack);
     const compare = same ? null : this.slow.ask("compare", { before, after: this.stack });
-    const prediction = this.slow.ask("predict", { ...this.stack, shares: true });
-    const frame = await fine;
-    if (fresh() && frame && !frame.error) showPlane(this, frame);
-    const colors = await scale;
-    if (fresh() && colors && !colors.error) showScale(colors);
+    const fine = this.engine.ask("frame", { ...this.stack, edits: [], ...full });
     const told = await prediction;
     if (!fresh() || !told) return;
     if (told.error) {
@@ -236,6 +232,14 @@ export class App {
       return;
     }
     showShares(told);
+    this.showField();
+    const scale = this.engine.ask("scale", { ...this.stack, to_nm: 1800 });
+    const frame = await fine;
+    if (fresh() && frame && !frame.error) showPlane(this, frame);
+    const colors = await scale;
+    if (fresh() && colors && !colors.error) showScale(colors);
+    told.doubt = (await trusted)?.doubt;
+    if (!fresh()) return;
     showDoubt(told);
     const words = await compare;
     if (!fresh()) return;

@@ -161,7 +161,8 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   const median = frames[Math.floor(frames.length / 2)];
   check(frames.length > 20 && median <= 16, `${frames.length} frames of a drag, ${median?.toFixed(1)} ms in the middle (16 allowed)`);
   const shares = times.filter(({ kind }) => kind === "predict").map(({ took }) => took);
-  console.log(`       shares and doubt after it: ${shares.map((took) => took.toFixed(0)).join(", ")} ms`);
+  // 100 ms are asked of a quiet machine; where other work runs beside this, twice as many are allowed.
+  check(shares.length > 0 && Math.max(...shares) <= 200, `shares after it: ${shares.map((took) => took.toFixed(0)).join(", ")} ms (200 allowed)`);
   check(await tab.evaluate(() => window.polstack.history.at) === 1, "a drag is one step to undo");
   // The address carries the state.
   await tab.waitForTimeout(600);

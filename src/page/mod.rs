@@ -30,7 +30,7 @@ use self::stack::{Refused, Stack};
 use crate::material::catalog;
 use crate::output::{csv, findings, json as document};
 use crate::scenario::parse_readings;
-use crate::study::doubt::{Stands, doubt, stands_of};
+use crate::study::doubt::{Doubt, Stands, doubt, stands_of};
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{BlameShare, FitQuestion, blame_over, fit};
 use crate::study::predict::{Prediction, predict, predict_without_shares};
@@ -60,6 +60,8 @@ pub enum Request {
         #[serde(default)]
         shares: bool,
     },
+    /// `{ doubt }`: that of a prediction, which says how far its extinction ratio can be trusted; null where nothing is left open.
+    Doubt(Stack),
     /// `{ shares: [{ part, cause, share: { low, median, high }, largest }] }`: how sure the shares of the leak are, as far as the parts are known;
     /// empty where nothing is left open.
     Sure(Stack),
@@ -159,6 +161,7 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
             edits,
         } => text(&json!({ "text": edit::edited(scenario, edits)? })),
         Request::Predict { stack, shares } => prediction(stack, *shares)?,
+        Request::Doubt(stack) => text(&json!({ "doubt": doubted(stack, &stack.read()?)? })),
         Request::Sure(stack) => text(&json!({ "shares": sure(stack)? })),
         Request::Frame { stack, view } => text(&picture::frame(stack, *view)?),
         Request::Field { stack, view } => text(&picture::field(stack, view)?),
@@ -210,11 +213,17 @@ fn predicted(stack: &Stack, shares: bool) -> Result<(Prediction, stack::Read), R
         true => predict(scene)?,
         false => predict_without_shares(scene)?,
     };
-    if !stack.exact {
-        let open = || Stands::of_file(&scene.path);
-        answer.doubt = doubt(scene, &stands_of(read.stands.as_ref(), open))?;
-    }
+    answer.doubt = doubted(stack, &read)?;
     Ok((answer, read))
+}
+
+/// How far the extinction ratio can be trusted.
+fn doubted(stack: &Stack, read: &stack::Read) -> Result<Option<Doubt>, Refused> {
+    if stack.exact {
+        return Ok(None);
+    }
+    let open = || Stands::of_file(&read.scene.path);
+    Ok(doubt(&read.scene, &stands_of(read.stands.as_ref(), open))?)
 }
 
 fn prediction(stack: &Stack, shares: bool) -> Result<String, Refused> {
