@@ -1,6 +1,6 @@
 //! Few colours for many: the palette of a GIF.
 
-use crate::threads;
+use std::sync::OnceLock;
 
 /// Bits of a channel that are told apart.
 const BITS: u32 = 6;
@@ -8,19 +8,15 @@ const BITS: u32 = 6;
 /// Colours are chosen by the look of one pixel in so many.
 const EVERY: i32 = 3;
 
-/// At most 256 colours, with the nearest one to every colour.
+/// At most 256 colours, and for every bin of colours the nearest of them, found when it is first asked for.
 pub(super) struct Palette {
     colors: Vec<[u8; 3]>,
-    nearest: Vec<u8>,
+    nearest: Vec<OnceLock<u8>>,
 }
 
 impl Palette {
     pub(super) fn of(colors: Vec<[u8; 3]>) -> Self {
-        let nearest = threads::map(0..1 << (3 * BITS), |bin| {
-            let color = middle(bin as u32);
-            let near = (0..colors.len()).min_by_key(|&k| distance(colors[k], color));
-            near.unwrap_or(0) as u8
-        });
+        let nearest = vec![OnceLock::new(); 1 << (3 * BITS)];
         Self { colors, nearest }
     }
 
@@ -43,7 +39,12 @@ impl Palette {
     }
 
     fn index(&self, color: [u8; 3]) -> u8 {
-        self.nearest[bin(color) as usize]
+        let bin = bin(color);
+        *self.nearest[bin as usize].get_or_init(|| {
+            let color = middle(bin);
+            let near = (0..self.colors.len()).min_by_key(|&k| distance(self.colors[k], color));
+            near.unwrap_or(0) as u8
+        })
     }
 }
 
