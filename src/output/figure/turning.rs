@@ -211,7 +211,7 @@ impl<'a> Reel<'a> {
             scale,
             ..
         } = self.turning;
-        let sheet = Sheet::new(title, (SIZE, SIZE));
+        let sheet = Sheet::for_pixels(title, (SIZE, SIZE));
         let line = |words: &str, y: f64, height: f64, bold: bool| {
             let mut set = BODY.sized(height).weighted(bold);
             // Long ones are squeezed into the width.

@@ -16,6 +16,7 @@ use base64::engine::general_purpose::STANDARD;
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
 pub(crate) use self::pdf::pdf;
+use self::png::Packing;
 pub(crate) use self::png::{DPI, Raster, parse};
 
 use self::font::{FAMILY, printable};
@@ -155,15 +156,26 @@ pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
     items: RefCell<Vec<Item>>,
+    /// How small pictures in it are made.
+    packing: Packing,
 }
 
 impl Sheet {
+    /// A white sheet that becomes pixels at once and is kept in no other form: no time goes into making its pictures small.
+    pub(crate) fn for_pixels(title: &str, size: Point) -> Self {
+        Self {
+            packing: Packing::Loose,
+            ..Self::new(title, size)
+        }
+    }
+
     /// A white sheet.
     pub(crate) fn new(title: &str, size: Point) -> Self {
         let sheet = Self {
             title: printable(title),
             size,
             items: RefCell::default(),
+            packing: Packing::Close,
         };
         sheet.fill((0.0, 0.0), size, Color::WHITE);
         sheet
@@ -260,7 +272,8 @@ impl Sheet {
     fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, mosaic: bool) {
         let (width, height) = pixels;
         // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
-        let png = Raster { width, height, rgb }.png(DPI).unwrap_or_default();
+        let raster = Raster { width, height, rgb };
+        let png = raster.packed(DPI, self.packing).unwrap_or_default();
         self.push(Item::Picture {
             corner,
             size,

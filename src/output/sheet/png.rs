@@ -23,6 +23,15 @@ pub(crate) struct Raster {
     pub(crate) rgb: Vec<u8>,
 }
 
+/// How small a PNG is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Packing {
+    /// As small as it is worth the time.
+    Close,
+    /// As fast as can be: for one that is opened again at once.
+    Loose,
+}
+
 impl Raster {
     /// A drawing that fills so many pixels.
     pub(crate) fn of(tree: &usvg::Tree, (width, height): (u32, u32)) -> Result<Self, String> {
@@ -48,6 +57,11 @@ impl Raster {
 
     /// As a PNG that says how many of its pixels make an inch.
     pub(crate) fn png(&self, dpi: u32) -> Result<Vec<u8>, String> {
+        self.packed(dpi, Packing::Close)
+    }
+
+    /// The same, as small as it is worth.
+    pub(super) fn packed(&self, dpi: u32, packing: Packing) -> Result<Vec<u8>, String> {
         let pixels_per_metre = (f64::from(dpi) / 0.0254).round() as u32;
         let mut png = Vec::new();
         let mut encoder = png::Encoder::new(&mut png, self.width, self.height);
@@ -59,7 +73,10 @@ impl Raster {
             yppu: pixels_per_metre,
             unit: png::Unit::Meter,
         }));
-        if self.rgb.len() > LARGE {
+        if packing == Packing::Loose {
+            encoder.set_compression(png::Compression::Fast);
+            encoder.set_filter(png::FilterType::NoFilter);
+        } else if self.rgb.len() > LARGE {
             // Rows of a chart are mostly like the row above.
             encoder.set_compression(png::Compression::Fast);
             encoder.set_filter(png::FilterType::Up);
