@@ -98,7 +98,9 @@ function asCsv(app) {
   const filled = rows.filter((row) => row.some(Boolean));
   const used = names.map((_, k) => filled.some((row) => row[k]));
   const line = (/** @type {string[]} */ cells) => cells.filter((_, k) => used[k]).map(quoted).join(",");
-  return filled.length === 0 ? "" : `${[line(names), ...filled.map(line)].join("\n")}\n`;
+  // Empty rows stay, so that a line's number is that of its row.
+  const last = rows.findLastIndex((row) => row.some(Boolean));
+  return filled.length === 0 ? "" : `${[line(names), ...rows.slice(0, last + 1).map(line)].join("\n")}\n`;
 }
 
 /** Fills the table from CSV. @param {App} app @param {string} text */

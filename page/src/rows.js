@@ -247,8 +247,14 @@ export function showRows(app) {
   if (at >= 0 && at < anew.length) anew[at].focus({ preventScroll: true });
 }
 
-/** Renews the few words beside the names. @param {App} app */
+/** Renews the few words beside the names, and the numbers that no hand is on: a part that was turned has others. @param {App} app */
 export function showSummaries(app) {
+  for (const control of byId("rows").querySelectorAll(".control[data-key]")) {
+    if (control.contains(document.activeElement)) continue;
+    const way = /** @type {HTMLElement} */ (control).dataset.key ?? "";
+    const value = way.split(".").reduce((/** @type {any} */ table, key) => table?.[key], app.outline.document);
+    if (typeof value === "number") for (const input of control.querySelectorAll("input")) input.value = String(value);
+  }
   for (const part of app.outline.parts) {
     const row = byId("rows").querySelector(`[data-part="${part.index}"] .told`);
     const out = app.state.out.includes(part.name);

@@ -224,6 +224,14 @@ fn check_list(
             (format!("{stem}.checklist.pdf"), &pdf[..]),
             (format!("{stem}.readings.csv"), rows.as_bytes()),
         ];
+        let readings = folder.join(&files[1].0);
+        if std::fs::read(&readings).is_ok_and(|before| before != rows.as_bytes()) {
+            let why = format!(
+                "{} is there already and may hold readings: move it, or name another directory",
+                readings.display()
+            );
+            return Err(failed(&arguments.file, &why));
+        }
         let written = write_files(folder, &files)?;
         job.say(&format!(
             "wrote {}; next: fill in reading and parallel, then polstack fit {} {}",

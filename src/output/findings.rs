@@ -17,14 +17,10 @@ const FEWEST_MOVES: f64 = 1.0;
 /// The findings, most important first.
 #[must_use]
 pub fn findings(answer: &Fit) -> Vec<String> {
-    let mut all = misfit(answer);
-    all.push(match answer.consistent {
-        true => verdict(answer),
-        false => format!(
-            "If the model held all the same: {}",
-            uncapital(&verdict(answer))
-        ),
-    });
+    let mut all = match answer.consistent {
+        true => vec![verdict(answer)],
+        false => misfit(answer),
+    };
     if answer.moves_per_draw < FEWEST_MOVES {
         all.push("The draws hardly found other stands that explain the readings as well: take more of them, and see whether the answer stays.".to_owned());
     }
@@ -122,23 +118,48 @@ fn one_part(answer: &Fit) -> Option<String> {
     })
 }
 
-/// What readings and model do not agree on.
+/// What readings and model do not agree on. Which part is to blame is then left open: the stands of the sample show other light than was read.
 fn misfit(answer: &Fit) -> Vec<String> {
-    let mut all = Vec::new();
-    if !answer.consistent {
-        all.push(format!(
-            "Readings and model do not go together (p = {}): no stand that the priors allow shows them all.",
-            if answer.p_value < 1e-3 { exponent(answer.p_value) } else { digits(answer.p_value, 2) }
-        ));
-        if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
-            all.push(format!(
-                "The reading of line {} goes least with the others ({} read): read it again, and look how the stand was set.",
-                spoiled.line,
-                digits(spoiled.measured, 3),
-            ));
+    let mut all = vec![format!(
+        "Readings and model do not go together (p = {}): no stand that the priors allow shows them all, so it is left open which part is to blame.",
+        if answer.p_value < 1e-3 {
+            exponent(answer.p_value)
+        } else {
+            digits(answer.p_value, 2)
         }
+    )];
+    if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
+        all.push(format!(
+            "Without the reading of line {} ({}) the others go together best: read it again, and look how the stand was set.",
+            spoiled.line,
+            digits(spoiled.measured, 3),
+        ));
     }
     all
+}
+
+/// What readings do not tell apart, in sentences.
+#[must_use]
+pub fn ambiguities(answer: &Fit) -> Vec<String> {
+    (answer.ambiguous.iter())
+        .map(|pair| match &pair.names[..] {
+            [one, other] => format!(
+                "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
+                pair.correlation,
+                match pair.modes {
+                    0 | 1 => String::new(),
+                    modes => format!("; {}", groups(modes)),
+                }
+            ),
+            names => format!("{}: {}.", names.join(", "), groups(pair.modes)),
+        })
+        .collect()
+}
+
+fn groups(modes: usize) -> String {
+    format!(
+        "the stands that explain the readings lie in {modes} separate groups, and hardly any between them"
+    )
 }
 
 /// Whether it is decided which leak is the largest, and no further reading would tell much more of it.

@@ -28,7 +28,7 @@ pub(crate) mod sheet;
 pub mod table;
 mod words;
 
-pub use findings::findings;
+pub use findings::{ambiguities, findings};
 
 /// What is said where no light leaks.
 pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";

@@ -28,7 +28,7 @@ use serde_json::{Value, json};
 use self::edit::Edit;
 use self::stack::{Refused, Stack};
 use crate::material::catalog;
-use crate::output::{csv, findings, json as document};
+use crate::output::{ambiguities, csv, findings, json as document};
 use crate::scenario::parse_readings;
 use crate::study::doubt::{Doubt, Stands, doubt, stands_of};
 use crate::study::draws::{Plan, Watch};
@@ -269,7 +269,11 @@ fn fitted(
     progress: &(dyn Fn(usize) + Sync),
 ) -> Result<String, Refused> {
     let read = stack.read()?;
-    let readings = parse_readings(readings, "readings", &read.scene)?;
+    let mut readings = parse_readings(readings, "readings", &read.scene)?;
+    // The page numbers its readings, and the first line of the text names the columns.
+    let lines =
+        (readings.taken.iter_mut().map(|reading| &mut reading.line)).chain(&mut readings.unfilled);
+    lines.for_each(|line| *line = line.saturating_sub(1));
     let taken = &readings.taken;
     let unknowns = Unknowns::of_readings(&read.scene.path, taken.iter().map(|r| &r.setting));
     let question = FitQuestion::new(Plan {
@@ -287,6 +291,6 @@ fn fitted(
     let notes: Vec<String> = (read.notes.iter().cloned().chain(readings.note())).collect();
     let whole = document::answer(&read.title, &answer, &notes);
     let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
-    value["words"] = json!(findings(&answer));
+    value["words"] = json!([findings(&answer), ambiguities(&answer)].concat());
     Ok(text(&value))
 }

@@ -185,6 +185,11 @@ fn a_checklist_is_a_sheet_to_print_and_a_table_that_fit_reads() {
     assert!(output.status.success(), "{}", text(&output.stderr));
     let fitted: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(fitted["readings"].as_array().unwrap().len(), steps.len());
+    // What is filled in is not written over.
+    let again = run(&["--checklist", "--draws", "400", "--write", dir]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(text(&again.stderr).contains("may hold readings"));
+    assert_eq!(fs::read_to_string(&file).unwrap(), filled.join("\n"));
     // As it came it is refused, with what to fill in.
     fs::write(&file, empty).unwrap();
     let output = run(&[file.to_str().unwrap()]);

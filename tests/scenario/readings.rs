@@ -108,7 +108,7 @@ fn mistakes_are_told_at_their_cell() {
         ("ratio,na\n300,0,4\n", "holds 3 values", Some((2, 1))),
         (
             "reading,parallel,ratio\n2,600,300\n",
-            "is no reading",
+            "gives its light twice",
             Some((2, 1)),
         ),
         (

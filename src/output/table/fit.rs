@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
-use crate::output::findings::{HARDLY, chance, findings, nothing_to_tell};
+use crate::output::findings::{HARDLY, ambiguities, chance, findings, nothing_to_tell};
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
@@ -23,7 +23,11 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
     }
     line("");
     line(&format!(
-        "{BOLD}Shares of the leak{BOLD:#}, as the file has the stand set"
+        "{BOLD}Shares of the leak{BOLD:#}, as the file has the stand set{}",
+        match answer.consistent {
+            true => "",
+            false => ", if the model held all the same",
+        }
     ));
     line(&blame(answer));
     let ratio = &answer.extinction_ratio;
@@ -39,7 +43,7 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
         "{BOLD}Unknown numbers{BOLD:#}, before and after the readings: 90 % lie between"
     ));
     line(&unknowns(answer));
-    for sentence in ambiguous(answer) {
+    for sentence in ambiguities(answer) {
         line(&sentence);
     }
     if !answer.readings.is_empty() {
@@ -147,36 +151,14 @@ fn unknowns(answer: &Fit) -> String {
     table.trim_fmt()
 }
 
-fn ambiguous(answer: &Fit) -> Vec<String> {
-    (answer.ambiguous.iter())
-        .map(|pair| match &pair.names[..] {
-            [one, other] => format!(
-                "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
-                pair.correlation,
-                match pair.modes {
-                    0 | 1 => String::new(),
-                    modes => format!("; {}", groups(modes)),
-                }
-            ),
-            names => format!("{}: {}.", names.join(", "), groups(pair.modes)),
-        })
-        .collect()
-}
-
-fn groups(modes: usize) -> String {
-    format!(
-        "the stands that explain the readings lie in {modes} separate groups, and hardly any between them"
-    )
-}
-
 fn readings(answer: &Fit) -> String {
     let mut table = plain();
     table.set_header(["line", "read", "stands show", "90 % between", "off by", ""]);
     for reading in &answer.readings {
         let [middle, ends] = interval(&reading.predicted, "");
         let remark = match (reading.spoiled, reading.note.as_str()) {
-            (true, "") => "goes least with the others".to_owned(),
-            (true, note) => format!("goes least with the others; {note}"),
+            (true, "") => "without it the others go together best".to_owned(),
+            (true, note) => format!("without it the others go together best; {note}"),
             (false, note) => note.to_owned(),
         };
         table.add_row([
