@@ -54,6 +54,7 @@ pub mod color;
 pub mod conventions;
 pub mod light_path;
 pub mod material;
+mod math;
 pub mod optics;
 mod os_words;
 pub mod output;

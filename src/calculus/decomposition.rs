@@ -1,5 +1,6 @@
 //! The polar decomposition of a Mueller matrix.
 
+use crate::math;
 use nalgebra::{Matrix3, Matrix4, SymmetricEigen, Vector3};
 
 use super::{Mueller, Stokes};
@@ -66,7 +67,7 @@ impl PolarDecomposition {
             depolarizer: Mueller(depolarizer),
             diattenuation,
             polarizance: p.norm(),
-            retardance_rad: sine.atan2(0.5 * (turn.trace() - 1.0)),
+            retardance_rad: math::atan2(sine, 0.5 * (turn.trace() - 1.0)),
             depolarization: 1.0 - lower.trace().abs() / 3.0,
         })
     }
@@ -92,8 +93,8 @@ impl PolarDecomposition {
             odd
         } else {
             // Near a half wave the sine is lost: (T + T^t)/2 = cos + (1 - cos) a a^t.
-            let even =
-                0.5 * (turn + turn.transpose()) - Matrix3::identity() * self.retardance_rad.cos();
+            let even = 0.5 * (turn + turn.transpose())
+                - Matrix3::identity() * math::cos(self.retardance_rad);
             let longest = even.column(even.diagonal().imax()).into_owned();
             longest * if longest.dot(&odd) < 0.0 { -1.0 } else { 1.0 }
         };

@@ -1,5 +1,6 @@
 //! Jones matrices and the coherency matrix of partially polarized light.
 
+use crate::math;
 use std::ops::Mul;
 
 use nalgebra::Matrix2;
@@ -40,7 +41,7 @@ impl Jones {
     /// ```
     #[must_use]
     pub fn linear(along: Complex, across: Complex, azimuth_rad: f64) -> Self {
-        let (sin2, cos2) = (2.0 * azimuth_rad).sin_cos();
+        let (sin2, cos2) = math::sincos(2.0 * azimuth_rad);
         let mean = (along + across) * 0.5;
         let half_difference = (along - across) * 0.5;
         Self(Matrix2::new(
@@ -57,7 +58,7 @@ impl Jones {
     /// Checked by: `tests/published/mueller.rs`, `tests/laws/calculus.rs`.
     #[must_use]
     pub fn retarder(phase_rad: f64, slow_azimuth_rad: f64) -> Self {
-        let slow = Complex::cis(0.5 * phase_rad);
+        let slow = math::cis(0.5 * phase_rad);
         Self::linear(slow, slow.conj(), slow_azimuth_rad)
     }
 
@@ -66,7 +67,7 @@ impl Jones {
     /// Checked by: `tests/laws/calculus.rs`.
     #[must_use]
     pub fn turned(self, angle_rad: f64) -> Self {
-        let (sin, cos) = angle_rad.sin_cos();
+        let (sin, cos) = math::sincos(angle_rad);
         let rotation = Matrix2::new(cos, -sin, sin, cos).map(Complex::from);
         Self(rotation * self.0 * rotation.transpose())
     }

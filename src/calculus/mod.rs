@@ -2,6 +2,8 @@
 //!
 //! The signs are those of [`crate::conventions`].
 
+#![warn(clippy::disallowed_methods)]
+
 mod decomposition;
 mod jones;
 mod mueller;

@@ -10,6 +10,7 @@
 //! ```
 
 use super::Complex;
+use crate::math;
 
 /// A Stokes vector `(S0, S1, S2, S3)`, S3 > 0 right-handed.
 ///
@@ -35,7 +36,7 @@ impl Stokes {
     /// Turned bodily by `angle_rad` counter-clockwise.
     #[must_use]
     pub fn turned(self, angle_rad: f64) -> Self {
-        let (sin, cos) = (2.0 * angle_rad).sin_cos();
+        let (sin, cos) = math::sincos(2.0 * angle_rad);
         let [s0, s1, s2, s3] = self.0;
         Self([s0, s1 * cos - s2 * sin, s1 * sin + s2 * cos, s3])
     }
@@ -54,14 +55,14 @@ impl Stokes {
     /// Azimuth of the ellipse's long axis in radians, counter-clockwise from East, within (-90, 90] deg.
     #[must_use]
     pub fn azimuth_rad(&self) -> f64 {
-        0.5 * self.0[2].atan2(self.0[1])
+        0.5 * math::atan2(self.0[2], self.0[1])
     }
 
     /// Ellipticity angle in radians, within -45 to 45 deg; positive is right-handed. 0 for unpolarized light.
     #[must_use]
     pub fn ellipticity_rad(&self) -> f64 {
         let [_, s1, s2, s3] = self.0;
-        0.5 * s3.atan2(s1.hypot(s2))
+        0.5 * math::atan2(s3, math::hypot(s1, s2))
     }
 
     /// Whether light can have this Stokes vector: S0 > 0, finite, degree of polarization at most 1.

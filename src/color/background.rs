@@ -1,5 +1,6 @@
 //! What a field looks like.
 
+use crate::math;
 use serde::Serialize;
 
 use super::{Adaptation, ColorError, Swatch, Xyz, color_name, linear_srgb};
@@ -75,7 +76,7 @@ impl Background {
         let balance = Adaptation::to_d65(parallel);
         let linear = linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(relative));
         let tenths = exposure_tenths(linear);
-        let exposed = linear.map(|v| v * (0.1 * f64::from(tenths)).exp2());
+        let exposed = linear.map(|v| v * math::exp2(0.1 * f64::from(tenths)));
         let swatch = Swatch::of_linear(exposed);
         Ok(Self {
             relative_luminance: relative.luminance(),
@@ -98,7 +99,7 @@ fn exposure_tenths(linear: [f64; 3]) -> i32 {
     }
     let largest = linear.into_iter().fold(f64::NEG_INFINITY, f64::max);
     (0..MOST_TENTHS)
-        .find(|&tenths| largest * (0.1 * f64::from(tenths)).exp2() >= LEAST_CHANNEL)
+        .find(|&tenths| largest * math::exp2(0.1 * f64::from(tenths)) >= LEAST_CHANNEL)
         .unwrap_or(MOST_TENTHS)
 }
 
@@ -112,7 +113,7 @@ pub fn stops_within(largest_channel: f64, darkened: bool) -> f64 {
         return 0.0;
     }
     // What is whole but for the rounding of seven-digit matrices stays whole.
-    let tenths = (-10.0 * largest_channel.log2() + ROUNDING).floor();
+    let tenths = (-10.0 * math::log2(largest_channel) + ROUNDING).floor();
     let most = f64::from(MOST_TENTHS);
     tenths.clamp(if darkened { -most } else { 0.0 }, most) / 10.0
 }
@@ -247,11 +248,7 @@ mod tests {
         ] {
             let weights = ColorWeights::new(&grid, &Source::named(lamp).unwrap()).unwrap();
             let plate: Vec<f64> = (grid.wavelengths_nm().iter())
-                .map(|nm| {
-                    (std::f64::consts::PI * path_difference_nm / nm)
-                        .sin()
-                        .powi(2)
-                })
+                .map(|nm| math::sin(std::f64::consts::PI * path_difference_nm / nm).powi(2))
                 .collect();
             let look = Background::of(weights.xyz(&plate).unwrap(), weights.white()).unwrap();
             assert_eq!(

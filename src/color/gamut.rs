@@ -99,6 +99,7 @@ fn difference(one: [f64; 3], other: [f64; 3]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math;
 
     #[test]
     fn what_a_screen_shows_is_left_alone() {
@@ -122,11 +123,11 @@ mod tests {
             let after = Oklch::of_linear(mapped.linear);
             assert!(mapped.changed && is_inside(mapped.linear));
             // The colour of lower chroma that was cut has the old hue and lightness; cutting moved it by 0.02 at most.
-            let along = before.hue_deg.to_radians().cos() * before.chroma;
-            let across = before.hue_deg.to_radians().sin() * before.chroma;
+            let along = math::cos(before.hue_deg.to_radians()) * before.chroma;
+            let across = math::sin(before.hue_deg.to_radians()) * before.chroma;
             let lab = oklab(mapped.linear);
             let off_plane = (lab[1] * across - lab[2] * along) / before.chroma;
-            let moved = off_plane.hypot(after.lightness - before.lightness);
+            let moved = math::hypot(off_plane, after.lightness - before.lightness);
             assert!(moved <= JUST_NOTICEABLE, "{linear:?}: {moved}");
             // And it is not greyer than need be: a chroma larger by 0.03 loses more when cut.
             let fuller = Oklch {

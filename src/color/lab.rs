@@ -1,5 +1,6 @@
 //! CIE L*a*b* and the difference of two colours.
 
+use crate::math;
 use serde::Serialize;
 
 use super::Xyz;
@@ -29,7 +30,7 @@ impl Lab {
         const EDGE: f64 = 6.0 / 29.0;
         let f = |t: f64| {
             if t > EDGE * EDGE * EDGE {
-                t.cbrt()
+                math::cbrt(t)
             } else {
                 t / (3.0 * EDGE * EDGE) + 4.0 / 29.0
             }
@@ -61,12 +62,12 @@ pub fn ciede2000(one: Lab, other: Lab) -> f64 {
 
     // a* is stretched near the neutral axis.
     let saturation = |chroma: f64| (chroma.powi(7) / (chroma.powi(7) + 25f64.powi(7))).sqrt();
-    let mean_ab = 0.5 * (a1.hypot(b1) + a2.hypot(b2));
+    let mean_ab = 0.5 * (math::hypot(a1, b1) + math::hypot(a2, b2));
     let stretch = 1.5 - 0.5 * saturation(mean_ab);
     let (a1, a2) = (a1 * stretch, a2 * stretch);
-    let (c1, c2) = (a1.hypot(b1), a2.hypot(b2));
+    let (c1, c2) = (math::hypot(a1, b1), math::hypot(a2, b2));
     // atan2(0, 0) is 0, as the paper asks for a neutral colour.
-    let hue_deg = |a: f64, b: f64| b.atan2(a).to_degrees().rem_euclid(360.0);
+    let hue_deg = |a: f64, b: f64| math::atan2(b, a).to_degrees().rem_euclid(360.0);
     let (h1, h2) = (hue_deg(a1, b1), hue_deg(a2, b2));
 
     let neutral = c1 * c2 == 0.0;
@@ -85,7 +86,7 @@ pub fn ciede2000(one: Lab, other: Lab) -> f64 {
     };
     let (mean_l, mean_c) = (0.5 * (l1 + l2), 0.5 * (c1 + c2));
 
-    let cos_deg = |degrees: f64| degrees.to_radians().cos();
+    let cos_deg = |degrees: f64| math::cos(degrees.to_radians());
     let hue_factor = 1.0 - 0.17 * cos_deg(mean_hue_deg - 30.0)
         + 0.24 * cos_deg(2.0 * mean_hue_deg)
         + 0.32 * cos_deg(3.0 * mean_hue_deg + 6.0)
@@ -97,10 +98,10 @@ pub fn ciede2000(one: Lab, other: Lab) -> f64 {
 
     let lightness = (l2 - l1) / scale_l;
     let chroma = (c2 - c1) / scale_c;
-    let hue = 2.0 * (c1 * c2).sqrt() * (0.5 * turn_deg).to_radians().sin() / scale_h;
+    let hue = 2.0 * (c1 * c2).sqrt() * math::sin((0.5 * turn_deg).to_radians()) / scale_h;
     // Chroma and hue are not independent among the blues.
-    let blue_deg = 30.0 * (-((mean_hue_deg - 275.0) / 25.0).powi(2)).exp();
-    let rotation = -2.0 * saturation(mean_c) * (2.0 * blue_deg).to_radians().sin();
+    let blue_deg = 30.0 * math::exp(-((mean_hue_deg - 275.0) / 25.0).powi(2));
+    let rotation = -2.0 * saturation(mean_c) * math::sin((2.0 * blue_deg).to_radians());
     let squared = lightness.powi(2) + chroma.powi(2) + hue.powi(2) + rotation * chroma * hue;
     // Never negative but for rounding: |rotation| is at most 2.
     squared.max(0.0).sqrt()

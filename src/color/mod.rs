@@ -7,6 +7,8 @@
 //! The observer is the CIE 1931 2 degree one throughout. What the eye does in the dark (rods, dark adaptation, glare) is
 //! left out: a field ten thousand times darker than white is named by its chromaticity, exposed up.
 
+#![warn(clippy::disallowed_methods)]
+
 mod adaptation;
 mod background;
 mod gamut;

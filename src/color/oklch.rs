@@ -1,5 +1,6 @@
 //! Oklch, for what must be even to the eye.
 
+use crate::math;
 use palette::convert::FromColorUnclamped;
 use palette::{LinSrgb, Oklab};
 
@@ -24,15 +25,15 @@ impl Oklch {
         let [l, a, b] = oklab(linear);
         Self {
             lightness: l,
-            chroma: a.hypot(b),
-            hue_deg: b.atan2(a).to_degrees().rem_euclid(360.0),
+            chroma: math::hypot(a, b),
+            hue_deg: math::atan2(b, a).to_degrees().rem_euclid(360.0),
         }
     }
 
     /// As linear sRGB, perhaps outside 0 to 1.
     #[must_use]
     pub fn to_linear(self) -> [f64; 3] {
-        let (sin, cos) = self.hue_deg.to_radians().sin_cos();
+        let (sin, cos) = math::sincos(self.hue_deg.to_radians());
         let lab = Oklab::<f64>::new(self.lightness, self.chroma * cos, self.chroma * sin);
         let rgb = LinSrgb::<f64>::from_color_unclamped(lab);
         [rgb.red, rgb.green, rgb.blue]

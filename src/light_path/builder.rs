@@ -1,5 +1,6 @@
 //! From parts to the links of a chain.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_4, PI, TAU};
 use std::mem;
 use std::ops::Range;
@@ -91,7 +92,7 @@ impl Chain {
             spoke_weight: rays.spoke_weight.clone(),
             spoke: (rays.spoke_rad.iter())
                 .map(|azimuth_rad| {
-                    let (sin, cos) = (azimuth_rad - frame_rad).sin_cos();
+                    let (sin, cos) = math::sincos(azimuth_rad - frame_rad);
                     [cos, sin]
                 })
                 .collect(),
@@ -224,7 +225,7 @@ impl<'a> Builder<'a> {
         let path_difference_nm: Vec<f64> = ring_s.iter().map(|&s| polar.cover_nm(s)).collect();
         Some(self.table(Over::Ring, |ring, w| {
             let phase = PI * path_difference_nm[ring] / self.wavelengths_nm[w];
-            let (sin, cos) = phase.sin_cos();
+            let (sin, cos) = math::sincos(phase);
             [cos, sin, cos, -sin]
         }))
     }
@@ -314,7 +315,7 @@ impl<'a> Builder<'a> {
             } => {
                 let modes = self.table(Over::Ring, |ring, w| {
                     let profile = along.profile((scale * self.rays.ring[ring]).abs());
-                    let slow_mode = Complex::cis(half_wavenumber[w] * edge_nm * profile);
+                    let slow_mode = math::cis(half_wavenumber[w] * edge_nm * profile);
                     let (p, s) = match slow {
                         RadialSlow::Radial => (slow_mode, slow_mode.conj()),
                         RadialSlow::Tangential => (slow_mode.conj(), slow_mode),
@@ -329,7 +330,7 @@ impl<'a> Builder<'a> {
         let mut axes = Vec::with_capacity(self.rays.count());
         let mut path_difference_nm = Vec::with_capacity(self.rays.count());
         for (ray, _) in self.rays.iter() {
-            let (sin, cos) = ray.azimuth_rad.sin_cos();
+            let (sin, cos) = math::sincos(ray.azimuth_rad);
             let (x, y) = (scale * ray.s * cos, scale * ray.s * sin);
             let local = strain
                 .at(x, y)
@@ -380,7 +381,7 @@ impl<'a> Builder<'a> {
                     let ray = rays[ray];
                     let seen = CrystalRay::of(ray, *axis_azimuth_rad, *thickness_um, indices[w]);
                     let (sin, cos) =
-                        (PI * seen.path_difference_nm / self.wavelengths_nm[w]).sin_cos();
+                        math::sincos(PI * seen.path_difference_nm / self.wavelengths_nm[w]);
                     let [c, s] = axis(seen.azimuth_rad - ray.azimuth_rad);
                     [cos, sin * c, sin * s]
                 });
@@ -398,7 +399,7 @@ impl<'a> Builder<'a> {
                     };
                     let indices = (crystal.ordinary.at(nm), crystal.extraordinary.at(nm));
                     let seen = CrystalRay::across(ray, *thickness_um, indices);
-                    let (sin, cos) = (PI * seen.path_difference_nm / nm).sin_cos();
+                    let (sin, cos) = math::sincos(PI * seen.path_difference_nm / nm);
                     [cos, sin, cos, -sin]
                 });
                 self.push(Link::Meridional(modes));
@@ -504,6 +505,6 @@ impl LinkTable<4> {
 
 /// `(C, S)` of an azimuth counted from p.
 fn axis(azimuth_rad: f64) -> [f64; 2] {
-    let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+    let (sin, cos) = math::sincos(2.0 * azimuth_rad);
     [cos, sin]
 }

@@ -2,6 +2,7 @@
 
 use super::error::{Misplaced, Needed, PathError};
 use super::stack::{LightPath, Part, PartKind};
+use crate::math;
 use crate::optics::{Lens, Specimen};
 
 impl LightPath {
@@ -62,7 +63,7 @@ impl LightPath {
             && part < index
             && first.na / first.immersion >= last.na / last.immersion
         {
-            let angle_rad = |lens: &Lens| (lens.na / lens.immersion).asin();
+            let angle_rad = |lens: &Lens| math::asin(lens.na / lens.immersion);
             return Err(PathError::Narrowing {
                 part,
                 angle_rad: angle_rad(first),

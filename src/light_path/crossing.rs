@@ -1,5 +1,6 @@
 //! How the polars of a stack stand to each other.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::stack::{LightPath, PartKind};
@@ -70,8 +71,8 @@ impl LightPath {
         };
         let lower_rad = self.polars().map_or(0.0, |(low, _)| low.azimuth_rad);
         let waves = retarder.path_difference_nm / retarder.at_nm;
-        let turned = (2.0 * (retarder.slow_azimuth_rad - lower_rad)).sin();
-        if (turned * (PI * waves).sin()).powi(2) < CROSSED_WITHIN {
+        let turned = math::sin(2.0 * (retarder.slow_azimuth_rad - lower_rad));
+        if (turned * math::sin(PI * waves)).powi(2) < CROSSED_WITHIN {
             return Crossing::Crossed { off_deg };
         }
         Crossing::LoneRetarder {

@@ -13,6 +13,8 @@
 //! # Ok::<(), polstack::scenario::ScenarioError>(())
 //! ```
 
+#![warn(clippy::disallowed_methods)]
+
 mod builder;
 mod chain;
 mod check;

@@ -1,5 +1,6 @@
 //! How rays cross the lenses: bent equally, surface by surface, or traced.
 
+use crate::math;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -165,7 +166,7 @@ impl LightPath {
                     let ray = (at.height_of(na, outermost)).and_then(|height| at.ray(height));
                     let ray = ray.map_err(|stopped| lens_error(part, stopped, na, TOLD_NM))?;
                     let behind = ray.surfaces[own.end - 1];
-                    behind.index.1 * behind.slope_rad.sin().abs()
+                    behind.index.1 * math::sin(behind.slope_rad).abs()
                 }
             };
             let (PartKind::Condenser(lens) | PartKind::Objective(lens)) =
@@ -320,7 +321,7 @@ impl Passage<'_> {
                 return s;
             }
             let last = ray.surfaces[own.end - 1];
-            last.index.1 * last.slope_rad.sin().abs()
+            last.index.1 * math::sin(last.slope_rad).abs()
         })
     }
 

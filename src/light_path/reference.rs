@@ -3,6 +3,7 @@
 //! It gives the same numbers as the kernel (tests hold the two together at 1e-12) and serves where a handful of rays
 //! at one wavelength is enough.
 
+use crate::math;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
@@ -92,7 +93,7 @@ fn lens_elements(
     };
     let factor =
         (lens.strain_factor(wavelength_nm)).map_err(|source| PathError::Table { part, source })?;
-    let (sin, cos) = ray.azimuth_rad.sin_cos();
+    let (sin, cos) = math::sincos(ray.azimuth_rad);
     // Rays cross in the focus: below the specimen they lie opposite to where they cross the objective's pupil.
     let r = match path.parts[part].kind {
         PartKind::Condenser(_) => -ray.s / path.rim_na(part),

@@ -3,6 +3,7 @@
 //! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
 //! and act on the coherency matrix that the kernel leaves.
 
+use crate::math;
 use std::ops::Range;
 
 use super::chain::{Chain, Setting};
@@ -363,7 +364,7 @@ impl<'a> Run<'a> {
             sum.plus(beam.scaled(w))
         });
         let Stokes([_, s1, s2, _]) = sum.to_stokes();
-        self.frame_rad + 0.5 * s2.atan2(s1)
+        self.frame_rad + 0.5 * math::atan2(s2, s1)
     }
 
     /// Mean coherency matrix behind some parts at each wavelength.

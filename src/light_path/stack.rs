@@ -1,5 +1,6 @@
 //! The ordered stack of parts, and what can be asked of it before it is run.
 
+use crate::math;
 use std::f64::consts::{PI, TAU};
 
 use crate::calculus::Stokes;
@@ -340,13 +341,13 @@ impl LightPath {
         let mut before_rad = 0.0;
         for (index, lens) in self.condensers() {
             let steepness = self.condenser().map_or(1.0, |(_, last)| lens.na / last.na);
-            let after_rad = (s * steepness / lens.immersion).asin();
+            let after_rad = math::asin(s * steepness / lens.immersion);
             if index == part {
                 return after_rad - before_rad;
             }
             before_rad = after_rad;
         }
-        (self.objective()).map_or(0.0, |(_, lens)| (s / lens.immersion).asin())
+        (self.objective()).map_or(0.0, |(_, lens)| math::asin(s / lens.immersion))
     }
 
     /// Numerical aperture, in object space, of the ray that crosses the lens at `part` at the rim of its full aperture.

@@ -1,5 +1,7 @@
 //! What the parts are made of: refractive indices, birefringence, stress-optic coefficients, sheet polarizers.
 
+#![warn(clippy::disallowed_methods)]
+
 mod birefringence;
 pub mod catalog;
 mod data;

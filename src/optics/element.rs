@@ -1,6 +1,7 @@
 //! The one form that every part takes.
 
 use crate::calculus::{Complex, Jones};
+use crate::math;
 
 /// Two orthogonal linear modes: `along` multiplies the vibration at `azimuth_rad`, `across` the one at right angles.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,7 +28,7 @@ impl LinearElement {
     /// A retarder with its slow axis at `azimuth_rad`.
     #[must_use]
     pub fn retarder(azimuth_rad: f64, phase_rad: f64) -> Self {
-        let along = Complex::cis(0.5 * phase_rad);
+        let along = math::cis(0.5 * phase_rad);
         Self {
             azimuth_rad,
             along,

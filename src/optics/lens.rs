@@ -1,5 +1,6 @@
 //! Lens groups: condenser and objective.
 
+use crate::math;
 use std::sync::Arc;
 
 use thiserror::Error;
@@ -236,11 +237,11 @@ impl Lens {
 
     /// One surface between air and glass that bends a ray by an angle; `None` where it cannot.
     fn surface(&self, glass_index: f64, bending_rad: f64, wavelength_nm: f64) -> Option<Passed> {
-        let forward = glass_index * bending_rad.cos() - 1.0;
+        let forward = glass_index * math::cos(bending_rad) - 1.0;
         if !(bending_rad.is_finite() && forward > 0.0) {
             return None;
         }
-        let incidence_rad = (glass_index * bending_rad.sin()).atan2(forward);
+        let incidence_rad = math::atan2(glass_index * math::sin(bending_rad), forward);
         let index = (1.0, glass_index);
         Some(match self.coating {
             Coating::Mgf2 => Passed::coated(index, incidence_rad, wavelength_nm),

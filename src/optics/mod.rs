@@ -16,6 +16,8 @@
 //! # Ok::<(), polstack::spectrum::TableError>(())
 //! ```
 
+#![warn(clippy::disallowed_methods)]
+
 mod element;
 mod interface;
 mod lens;

@@ -1,5 +1,6 @@
 //! Sheet polarizers, in collimated light and under oblique rays.
 
+use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use super::element::LinearElement;
@@ -63,8 +64,8 @@ impl FilmRay {
         let along = if rest > 0.0 { of.passed * rest } else { 0.0 };
         let gain = of.coated.sqrt();
         (
-            gain * (-0.5 * of.passed * self.path).exp(),
-            gain * (-0.5 * (of.absorbed * self.across + along) * self.path).exp(),
+            gain * math::exp(-0.5 * of.passed * self.path),
+            gain * math::exp(-0.5 * (of.absorbed * self.across + along) * self.path),
         )
     }
 }
@@ -112,10 +113,10 @@ impl Polarizer {
             };
         }
         let cos_inside = cosine(self.sheet.index, ray.s);
-        let (sin, cos) = (absorption - ray.azimuth_rad).sin_cos();
+        let (sin, cos) = math::sincos(absorption - ray.azimuth_rad);
         let along_p = cos_inside * cos;
         FilmRay {
-            absorbed_azimuth_rad: ray.azimuth_rad + sin.atan2(along_p),
+            absorbed_azimuth_rad: ray.azimuth_rad + math::atan2(sin, along_p),
             path: 1.0 / cos_inside,
             across: along_p * along_p + sin * sin,
         }
@@ -133,7 +134,7 @@ impl Polarizer {
         let (k1, k2) = self.sheet.principal_transmittances(wavelength_nm)?;
         let bare = self.sheet.bare_surfaces();
         let surfaces = bare.max(k1);
-        let absorbance = |k: f64| -(k / surfaces).ln();
+        let absorbance = |k: f64| -math::log(k / surfaces);
         Ok(Absorbances {
             passed: absorbance(k1),
             absorbed: absorbance(k2),

@@ -234,6 +234,7 @@ fn gauss_legendre(count: usize, from: f64, to: f64) -> Vec<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math;
 
     #[test]
     fn a_pole_on_the_rim_is_integrated() {
@@ -241,11 +242,11 @@ mod tests {
         // the integral over -90 to 90 deg of 2 cos, over pi: 4 / pi.
         let azimuth = 0.7;
         let mean = |rays: Rays| -> f64 {
-            let (y, x) = f64::sin_cos(azimuth);
+            let (y, x) = math::sincos(azimuth);
             (rays.iter())
                 .map(|(ray, weight)| {
-                    let (sin, cos) = ray.azimuth_rad.sin_cos();
-                    weight / (ray.s * cos - x).hypot(ray.s * sin - y)
+                    let (sin, cos) = math::sincos(ray.azimuth_rad);
+                    weight / math::hypot(ray.s * cos - x, ray.s * sin - y)
                 })
                 .sum()
         };
@@ -271,7 +272,7 @@ mod tests {
             let moment = |f: fn(f64, f64) -> f64| -> f64 {
                 (rays.iter())
                     .map(|(ray, weight)| {
-                        let (sin, cos) = ray.azimuth_rad.sin_cos();
+                        let (sin, cos) = math::sincos(ray.azimuth_rad);
                         weight * f(ray.s * cos, ray.s * sin)
                     })
                     .sum()

@@ -3,6 +3,7 @@
 use super::interface::cosine;
 use super::rays::Ray;
 use crate::material::Uniaxial;
+use crate::math;
 
 /// A birefringent specimen.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,13 +89,13 @@ impl CrystalRay {
     /// Checked by: `tests/published/oblique_plates.rs`.
     #[must_use]
     pub fn of(ray: Ray, axis_azimuth_rad: f64, thickness_um: f64, (no, ne): (f64, f64)) -> Self {
-        let (sin, cos) = (axis_azimuth_rad - ray.azimuth_rad).sin_cos();
+        let (sin, cos) = math::sincos(axis_azimuth_rad - ray.azimuth_rad);
         let (along, across) = (ray.s * cos, ray.s * sin);
         let k_o = (no * no - ray.s * ray.s).sqrt();
         let k_e = (ne * ne - across * across - (along * ne / no).powi(2)).sqrt();
         let tilt = cosine(0.5 * (no + ne), ray.s);
         Self {
-            azimuth_rad: ray.azimuth_rad + sin.atan2(tilt * cos),
+            azimuth_rad: ray.azimuth_rad + math::atan2(sin, tilt * cos),
             path_difference_nm: 1e3 * thickness_um * (k_e - k_o),
         }
     }

@@ -1,5 +1,6 @@
 //! Strain in a lens: a linear retarder that varies over the glass.
 
+use crate::math;
 use std::f64::consts::{PI, TAU};
 
 use ndarray::Array2;
@@ -139,8 +140,8 @@ impl Strain {
                 slow,
                 along,
             } => LocalStrain {
-                path_difference_nm: edge_nm * along.profile(x.hypot(y)),
-                slow_azimuth_rad: y.atan2(x)
+                path_difference_nm: edge_nm * along.profile(math::hypot(x, y)),
+                slow_azimuth_rad: math::atan2(y, x)
                     + match slow {
                         RadialSlow::Radial => 0.0,
                         RadialSlow::Tangential => 0.5 * PI,
@@ -192,7 +193,7 @@ impl Strain {
             Self::Clamp { .. } | Self::Map(_) => {
                 let (mut squares, mut weights) = (0.0, 0.0);
                 for (ray, weight) in Rays::disc(AMOUNT_WITHIN, 32, 128).iter() {
-                    let (sin, cos) = ray.azimuth_rad.sin_cos();
+                    let (sin, cos) = math::sincos(ray.azimuth_rad);
                     if let Some(local) = self.at(ray.s * cos, ray.s * sin) {
                         squares += weight * local.path_difference_nm.powi(2);
                         weights += weight;
@@ -261,7 +262,7 @@ impl Strain {
 fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, f64) {
     let (mut difference, mut shear) = (0.0, 0.0);
     for k in 0..contacts {
-        let (sin, cos) = (first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts)).sin_cos();
+        let (sin, cos) = math::sincos(first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts));
         let (dx, dy) = (x - cos, y - sin);
         // Nearer to a contact than 1e-4 of the radius the field stays what it is there: no contact is a point.
         let square = (dx * dx + dy * dy).max(1e-8);
@@ -270,7 +271,10 @@ fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, 
         difference += radial * (dx * dx - dy * dy) / square;
         shear += radial * 2.0 * dx * dy / square;
     }
-    (difference.hypot(shear), 0.5 * shear.atan2(difference))
+    (
+        math::hypot(difference, shear),
+        0.5 * math::atan2(shear, difference),
+    )
 }
 
 /// A strain map on a rectilinear grid; between its nodes `path difference x (cos, sin)(2 azimuth)` is a smooth surface through all of them.
@@ -359,7 +363,7 @@ impl StrainMap {
             if !cos2[at].is_nan() {
                 return Err(StrainMapError::Repeated { x: px, y: py });
             }
-            let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+            let (sin, cos) = math::sincos(2.0 * azimuth_rad);
             cos2[at] = path_difference_nm * cos;
             sin2[at] = path_difference_nm * sin;
         }
@@ -381,7 +385,7 @@ impl StrainMap {
     /// At a point; `None` outside the map.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
-        let (sin, cos) = self.turn_rad.sin_cos();
+        let (sin, cos) = math::sincos(self.turn_rad);
         let (x, y) = (cos * x + sin * y, cos * y - sin * x);
         let (columns, rows) = (spline(&self.x, x)?, spline(&self.y, y)?);
         let at = |f: &Array2<f64>| -> f64 {
@@ -397,8 +401,8 @@ impl StrainMap {
         };
         let (cos2, sin2) = (at(&self.cos2), at(&self.sin2));
         Some(LocalStrain {
-            path_difference_nm: cos2.hypot(sin2),
-            slow_azimuth_rad: self.turn_rad + 0.5 * sin2.atan2(cos2),
+            path_difference_nm: math::hypot(cos2, sin2),
+            slow_azimuth_rad: self.turn_rad + 0.5 * math::atan2(sin2, cos2),
         })
     }
 }
@@ -485,14 +489,14 @@ mod tests {
             );
         }
         for node in UNEVEN {
-            assert!((value(&UNEVEN, node, f64::exp) - node.exp()).abs() < 1e-15);
+            assert!((value(&UNEVEN, node, math::exp) - node.exp()).abs() < 1e-15);
         }
         assert_eq!(spline(&UNEVEN, 1.01), None);
     }
 
     #[test]
     fn a_spline_has_no_creases() {
-        let at = |x: f64| value(&UNEVEN, x, |x| (3.0 * x).sin());
+        let at = |x: f64| value(&UNEVEN, x, |x| math::sin(3.0 * x));
         let step = 1e-6;
         for node in &UNEVEN[1..4] {
             let before = (at(*node) - at(node - step)) / step;

@@ -145,6 +145,7 @@ pub fn fewer_wavelengths_for<const N: usize>(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math;
 
     fn sum(nodes: &(Vec<f64>, Vec<f64>), f: impl Fn(f64) -> f64) -> f64 {
         nodes
@@ -160,7 +161,7 @@ mod tests {
         let nm: Vec<f64> = (0..81).map(|k| 380.0 + 5.0 * f64::from(k)).collect();
         let weight: Vec<f64> = nm
             .iter()
-            .map(|nm| (-((nm - 555.0) / 45.0f64).powi(2)).exp() * (1.0 + (0.07 * nm).sin()))
+            .map(|nm| math::exp(-((nm - 555.0) / 45.0f64).powi(2)) * (1.0 + math::sin(0.07 * nm)))
             .collect();
         let many = (nm.clone(), weight.clone());
         for count in [1, 2, 5, 12, 16] {
@@ -178,7 +179,7 @@ mod tests {
             }
         }
         // A retarder of a first-order plate between crossed polars.
-        let plate = |nm: f64| (std::f64::consts::PI * 550.0 / nm).sin().powi(2);
+        let plate = |nm: f64| math::sin(std::f64::consts::PI * 550.0 / nm).powi(2);
         let few = fewer_wavelengths(&nm, &weight, 12);
         assert!((sum(&few, plate) / sum(&many, plate) - 1.0).abs() < 1e-9);
     }
@@ -195,7 +196,7 @@ mod tests {
     #[test]
     fn several_sums_at_few_wavelengths_are_those_at_many() {
         let nm: Vec<f64> = (0..81).map(|k| 380.0 + 5.0 * f64::from(k)).collect();
-        let bump = |nm: f64, middle: f64, width: f64| (-((nm - middle) / width).powi(2)).exp();
+        let bump = |nm: f64, middle: f64, width: f64| math::exp(-((nm - middle) / width).powi(2));
         let weights: Vec<[f64; 3]> = (nm.iter())
             .map(|nm| {
                 let red = bump(*nm, 600.0, 50.0) + 0.3 * bump(*nm, 445.0, 25.0);
@@ -225,7 +226,7 @@ mod tests {
             }
         }
         // A retarder of a first-order plate between crossed polars.
-        let plate = |nm: f64| (std::f64::consts::PI * 550.0 / nm).sin().powi(2);
+        let plate = |nm: f64| math::sin(std::f64::consts::PI * 550.0 / nm).powi(2);
         let few = fewer_wavelengths_for(&nm, &weights, 12);
         for (got, expected) in sums(&few, &plate).iter().zip(sums(&many, &plate)) {
             // A polynomial of degree 11 through a sine of two thirds of a turn: far below a step of 8 bits.

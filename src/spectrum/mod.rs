@@ -3,6 +3,8 @@
 //! Everything spectral is sampled on one [`WavelengthGrid`]; tables keep their own wavelengths and are
 //! read by [`SpectralTable`], which refuses to extrapolate.
 
+#![warn(clippy::disallowed_methods)]
+
 mod embedded;
 mod gauss;
 mod grid;

@@ -1,5 +1,6 @@
 //! Lamps.
 
+use crate::math;
 use std::sync::LazyLock;
 
 use super::{SpectralTable, TableError, WavelengthGrid, embedded};
@@ -174,7 +175,7 @@ impl Source {
                 width_nm,
             } => {
                 let widths = (wavelength_nm - centre_nm) / width_nm;
-                Ok((-4.0 * std::f64::consts::LN_2 * widths * widths).exp())
+                Ok(math::exp(-4.0 * std::f64::consts::LN_2 * widths * widths))
             }
         }
     }
@@ -186,8 +187,8 @@ fn planck(wavelength_nm: f64, temperature_k: f64) -> f64 {
     let exponent = |nm: f64| SECOND_RADIATION_NM_K / (nm * temperature_k);
     let (here, reference) = (exponent(wavelength_nm), exponent(REFERENCE_NM));
     (REFERENCE_NM / wavelength_nm).powi(5)
-        * (reference - here).exp()
-        * ((-reference).exp_m1() / (-here).exp_m1())
+        * math::exp(reference - here)
+        * (math::expm1(-reference) / math::expm1(-here))
 }
 
 #[cfg(test)]
@@ -257,7 +258,7 @@ mod tests {
     #[test]
     fn the_table_of_illuminant_a_follows_its_formula() {
         let a = |nm: f64| {
-            let x = |nm: f64| (1.435e7 / (2848.0 * nm)).exp_m1();
+            let x = |nm: f64| math::expm1(1.435e7 / (2848.0 * nm));
             100.0 * (560.0 / nm).powi(5) * x(560.0) / x(nm)
         };
         for i in 0..=80 {

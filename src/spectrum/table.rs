@@ -9,6 +9,7 @@
 //! # Ok::<(), polstack::spectrum::TableError>(())
 //! ```
 
+use crate::math;
 use thiserror::Error;
 
 /// A table that cannot be used, or is asked for a wavelength that it does not hold.
@@ -121,7 +122,7 @@ impl SpectralTable {
         // At a row itself its own value, to the last bit.
         let between = fraction > 0.0 && fraction < 1.0;
         Ok(if between && a > 0.0 && b > 0.0 {
-            (a.ln() + fraction * (b.ln() - a.ln())).exp()
+            math::exp(math::log(a) + fraction * (math::log(b) - math::log(a)))
         } else {
             (1.0 - fraction) * a + fraction * b
         })

@@ -9,6 +9,7 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
+use crate::math;
 use std::borrow::Cow;
 
 use serde::Serialize;
@@ -239,7 +240,10 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
                 alone
             })
             .collect();
-        let logs = first(over.light(&alone)).iter().map(|l| l.ln()).collect();
+        let logs = first(over.light(&alone))
+            .iter()
+            .map(|l| math::log(*l))
+            .collect();
         let width = Interval::of(&finite(logs)).width();
         if width > widest.0 {
             widest = (width, &unknown.told[0].name);

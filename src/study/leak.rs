@@ -13,6 +13,7 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
+use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use serde::{Serialize, Serializer};
@@ -215,7 +216,7 @@ fn switches(path: &LightPath) -> Vec<Switch> {
     };
     // With circular polars the analyzer's azimuth belongs to the retarders' own residue.
     let crossed = |(low, high): (&Polarizer, &Polarizer)| {
-        (high.azimuth_rad - low.azimuth_rad).cos().abs() < 1e-9
+        math::cos(high.azimuth_rad - low.azimuth_rad).abs() < 1e-9
     };
     let misaligned = !path.is_circular() && !path.polars().is_some_and(crossed);
     add_last(misaligned, Cause::Misalignment);
@@ -281,7 +282,7 @@ impl Game<'_> {
         for (set, (passed, _)) in beams.iter().enumerate() {
             let parallel_rad = if self.path.is_circular() {
                 let Stokes([_, s1, s2, _]) = passed.to_stokes();
-                0.5 * s2.atan2(s1)
+                0.5 * math::atan2(s2, s1)
             } else {
                 low.azimuth_rad - high.azimuth_rad
             };
@@ -463,7 +464,7 @@ fn cross(path: &mut LightPath) {
 
 /// Light that vibrates along an azimuth; not below nothing, which rounding could make it.
 fn along(beam: &Coherency, azimuth_rad: f64) -> f64 {
-    let (sin, cos) = azimuth_rad.sin_cos();
+    let (sin, cos) = math::sincos(azimuth_rad);
     (beam.xx * cos * cos + beam.yy * sin * sin + 2.0 * beam.xy_re * sin * cos).max(0.0)
 }
 

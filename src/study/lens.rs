@@ -9,6 +9,7 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
+use crate::math;
 use serde::Serialize;
 
 use super::StudyError;
@@ -338,7 +339,7 @@ impl Of {
             });
         let (leak, shares) = leak(&at, na, reach).map_err(stopped)?;
         let bendings = outermost.surfaces.iter().map(|ray| ray.bending_rad());
-        let deviation = (na / self.immersion).asin();
+        let deviation = math::asin(na / self.immersion);
         let mut surfaces: Vec<LensSurface> = (outermost.surfaces.iter().enumerate())
             .map(|(surface, ray)| {
                 let (p, s) = at.passed(surface, ray).amplitudes(1.0);
@@ -426,7 +427,7 @@ fn crossing(ray: &TracedRay, train: &Train) -> (f64, f64) {
         .map(|s| s.thickness_mm)
         .sum();
     (ray.surfaces.last()).map_or((f64::NAN, f64::NAN), |last| {
-        let tangent = -last.slope_rad.tan();
+        let tangent = -math::tan(last.slope_rad);
         (last.along_mm - vertex + last.height_mm / tangent, tangent)
     })
 }

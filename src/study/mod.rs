@@ -1,5 +1,7 @@
 //! Answers: one question per file.
 
+#![warn(clippy::disallowed_methods)]
+
 pub mod aperture;
 mod bench;
 pub mod chart;

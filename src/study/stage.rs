@@ -1,5 +1,6 @@
 //! A stated specimen on the stage of a light path, turned to any azimuth.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use crate::color::{Adaptation, ColorWeights, Xyz};
@@ -241,7 +242,7 @@ impl Looks {
     pub(super) fn sensitivity(&self, criteria: &[Criterion], azimuth_rad: f64) -> f64 {
         let small = 1e-6;
         let [less, more] = [1.0 - small, 1.0 + small].map(|f| self.times(criteria, azimuth_rad, f));
-        let change = (more / less).ln().abs() / small;
+        let change = math::log(more / less).abs() / small;
         if change.is_finite() { change } else { 0.0 }
     }
 }
@@ -329,7 +330,7 @@ impl FiveAzimuths {
     /// The azimuth at which the waves of 2a add most luminance, radians within 0 to pi.
     fn biased_rad(&self) -> f64 {
         let [_, cos2, sin2, ..] = self.0[1];
-        (0.5 * sin2.atan2(cos2)).rem_euclid(PI)
+        (0.5 * math::atan2(sin2, cos2)).rem_euclid(PI)
     }
 
     fn sum(&self, waves: [f64; 5]) -> Xyz {
@@ -340,6 +341,6 @@ impl FiveAzimuths {
 }
 
 fn waves(phase: f64) -> [f64; 5] {
-    let (sin, cos) = phase.sin_cos();
+    let (sin, cos) = math::sincos(phase);
     [1.0, cos, sin, cos * cos - sin * sin, 2.0 * sin * cos]
 }

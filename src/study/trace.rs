@@ -10,6 +10,7 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
+use crate::math;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
@@ -152,7 +153,7 @@ impl State {
         }
         // The mean of pure states may be rounded to a little more than pure.
         let polarized = stokes.degree_of_polarization().min(1.0);
-        let linear = (s1.hypot(s2) / s0).min(1.0);
+        let linear = (math::hypot(s1, s2) / s0).min(1.0);
         Self {
             stokes,
             polarized,
@@ -167,7 +168,7 @@ impl State {
     /// Short over long axis of the ellipse, 0 to 1; `None` where nothing is polarized.
     #[must_use]
     pub fn axis_ratio(&self) -> Option<f64> {
-        self.ellipticity_rad.map(|angle| angle.abs().tan())
+        self.ellipticity_rad.map(|angle| math::tan(angle.abs()))
     }
 
     /// `Some(true)` for right-handed light, clockwise as seen looking down the microscope; `None` for linear and unpolarized light.
@@ -523,7 +524,7 @@ fn at_wavelength(path: &LightPath, wavelength_nm: f64, error: PathError) -> Stud
 /// Points of a turn of the Poincare sphere by `phase_rad`, right-handed about the linear state at `azimuth_rad`: its last whole turn
 /// where there are more.
 fn turn(from: [f64; 3], azimuth_rad: f64, phase_rad: f64) -> Vec<[f64; 3]> {
-    let (sin2, cos2) = (2.0 * azimuth_rad).sin_cos();
+    let (sin2, cos2) = math::sincos(2.0 * azimuth_rad);
     let along = from[0] * cos2 + from[1] * sin2;
     let [x, y, z] = [from[0] - along * cos2, from[1] - along * sin2, from[2]];
     // The axis times what lies across it.
@@ -532,7 +533,7 @@ fn turn(from: [f64; 3], azimuth_rad: f64, phase_rad: f64) -> Vec<[f64; 3]> {
     let count = ((phase_rad - begin).abs() / ARC_STEP_RAD).ceil().max(1.0);
     (0..=count as usize)
         .map(|k| {
-            let (sin, cos) = (begin + (phase_rad - begin) * k as f64 / count).sin_cos();
+            let (sin, cos) = math::sincos(begin + (phase_rad - begin) * k as f64 / count);
             [
                 along * cos2 + x * cos + across[0] * sin,
                 along * sin2 + y * cos + across[1] * sin,

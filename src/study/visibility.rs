@@ -12,6 +12,7 @@
 
 use crate::light_path::{PartKind, run};
 use crate::material::catalog::{SpecimenSize, specimen_sizes};
+use crate::math;
 use crate::scene::Scene;
 
 use super::StudyError;
@@ -232,7 +233,7 @@ fn smallest(
     let here = looks(nm)?;
     let (azimuth_rad, times) = here.best(&[criterion]);
     let ahead = looks(1.001 * nm)?.best(&[criterion]).1;
-    let slope = (ahead / times).ln() / (0.001 * nm);
+    let slope = math::log(ahead / times) / (0.001 * nm);
     let uncertainty_nm = (error * here.sensitivity(&[criterion], azimuth_rad) / slope).abs();
     Ok(Some(Smallest {
         path_difference_nm: nm,

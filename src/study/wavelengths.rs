@@ -4,6 +4,7 @@
 //! a narrow line falls between the steps; both are then taken at wrong weights, and a grey may come out as a colour. So the step is halved
 //! until the answers stay as they are.
 
+use crate::math;
 use serde::Serialize;
 
 use std::f64::consts::FRAC_PI_4;
@@ -170,7 +171,7 @@ pub(super) fn resolve(
         })?;
         let error = difference(&told, &other);
         let enough = tells && error.is_small();
-        let halvings = (grid.step_nm() / here.step_nm()).log2();
+        let halvings = math::log2(grid.step_nm() / here.step_nm());
         if grid.is_given() || enough || !is_finer || halvings > f64::from(MOST_HALVINGS) - 0.5 {
             return Ok(resolved(grid, here, error, enough));
         }

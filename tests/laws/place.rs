@@ -345,7 +345,7 @@ fn the_condensers_strain_is_the_root_mean_square_of_the_sum_of_its_profiles() {
         1e-9,
     );
     let cancelled = written(vec![uniform(3.0, 20.0), uniform(3.0, 110.0)]);
-    assert!(cancelled.assumed && cancelled.written_rms_nm == 0.0);
+    assert!(cancelled.assumed && cancelled.written_rms_nm < 1e-12);
     assert!(written(Vec::new()).assumed);
 }
 

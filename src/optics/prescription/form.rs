@@ -1,5 +1,6 @@
 //! A lens from what a caliper and a data sheet say, where its surfaces are not known.
 
+use crate::math;
 use thiserror::Error;
 
 use super::surface::Surface;
@@ -143,7 +144,7 @@ impl Form {
             let at = train.at(STATED_NM);
             let ray = at.ray(train.surfaces[0].half_diameter_mm).ok()?;
             let last = ray.surfaces.last()?;
-            Some(last.height_mm / -last.slope_rad.tan() - at.paraxial().back_focal_plane_mm)
+            Some(last.height_mm / -math::tan(last.slope_rad) - at.paraxial().back_focal_plane_mm)
         };
         // More negative conics bend the rim less, so that its focus lies further off. A ray that is stopped is bent too much.
         let (mut low, mut high) = CONICS;

@@ -1,5 +1,6 @@
 //! What the surfaces of a train pass of p and s.
 
+use crate::math;
 use std::f64::consts::TAU;
 use std::ops::{Add, Mul};
 
@@ -36,11 +37,11 @@ impl Passed {
     /// Checked by: `tests/published/fresnel.rs`, `tests/reference/lenses.rs`.
     #[must_use]
     pub fn bare((n1, n2): (f64, f64), incidence_rad: f64, refraction_rad: f64) -> Self {
-        let (cos1, cos2) = (incidence_rad.cos(), refraction_rad.cos());
+        let (cos1, cos2) = (math::cos(incidence_rad), math::cos(refraction_rad));
         let flux = 2.0 * (n1 * cos1 * n2 * cos2).sqrt();
         Self {
-            p: (flux / (n2 * cos1 + n1 * cos2)).ln().into(),
-            s: (flux / (n1 * cos1 + n2 * cos2)).ln().into(),
+            p: math::log(flux / (n2 * cos1 + n1 * cos2)).into(),
+            s: math::log(flux / (n1 * cos1 + n2 * cos2)).into(),
         }
     }
 
@@ -79,17 +80,20 @@ impl Passed {
         incidence_rad: f64,
         wavelength_nm: f64,
     ) -> Self {
-        let s = n1 * incidence_rad.sin();
+        let s = n1 * math::sin(incidence_rad);
         let indices = [n1, layer, n2];
-        let cosines = [incidence_rad.cos(), cosine(layer, s), cosine(n2, s)];
+        let cosines = [math::cos(incidence_rad), cosine(layer, s), cosine(n2, s)];
         let thickness_nm = design_nm / (4.0 * layer);
         let phase = TAU * layer * thickness_nm * cosines[1] / wavelength_nm;
-        let (sin, cos) = phase.sin_cos();
+        let (sin, cos) = math::sincos(phase);
         let whole = |[first, layer, last]: [f64; 3]| {
             let b = Complex::new(cos, -sin * last / layer);
             let c = Complex::new(last * cos, -layer * sin);
             let t = 2.0 * (first * last).sqrt() / (b * first + c);
-            Complex::new(t.norm().ln(), phase + (t * Complex::cis(-phase)).arg())
+            Complex::new(
+                math::log(math::hypot(t.re, t.im)),
+                phase + math::carg(t * math::cis(-phase)),
+            )
         };
         let admittance = |power: i32| [0, 1, 2].map(|k| indices[k] * cosines[k].powi(power));
         Self {
@@ -101,7 +105,7 @@ impl Passed {
     /// Amplitudes `(t_p, t_s)` of a share of the surfaces: 1 for all, 0.5 for each side of what lies in the middle.
     #[must_use]
     pub fn amplitudes(self, share: f64) -> (Complex, Complex) {
-        ((self.p * share).exp(), (self.s * share).exp())
+        (math::cexp(self.p * share), math::cexp(self.s * share))
     }
 }
 

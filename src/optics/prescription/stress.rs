@@ -1,5 +1,6 @@
 //! The stress that uneven cooling leaves in moulded glass, followed along a traced ray.
 
+use crate::math;
 use std::ops::Range;
 
 use super::surface::Surface;
@@ -23,7 +24,7 @@ impl Train {
                 let [start, end] = [ray.surfaces[front], ray.surfaces[front + 1]];
                 let (y0, y1) = (start.height_mm, end.height_mm);
                 let axial = end.along_mm - start.along_mm;
-                let length = (y1 - y0).hypot(axial);
+                let length = math::hypot(y1 - y0, axial);
                 let cos2 = (axial / length).powi(2);
                 let mean_r2 = (y0 * y0 + y0 * y1 + y1 * y1) / (3.0 * self.rim_mm(front).powi(2));
                 length * ((cos2 - 1.0) + (3.0 - cos2) * mean_r2)

@@ -5,6 +5,7 @@
 //!
 //! Source: J.-P. Berrut and L. N. Trefethen, SIAM Rev. 46, 501 (2004), equation 5.4 (from memory).
 
+use crate::math;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -230,7 +231,7 @@ fn off(
 fn chebyshev(from: f64, to: f64, count: usize) -> Vec<f64> {
     let last = (count - 1) as f64;
     (0..count)
-        .map(|k| from + (to - from) * 0.5 * (1.0 - (PI * k as f64 / last).cos()))
+        .map(|k| from + (to - from) * 0.5 * (1.0 - math::cos(PI * k as f64 / last)))
         .collect()
 }
 

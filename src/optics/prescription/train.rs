@@ -3,6 +3,7 @@
 //! A train is crossed from its collimated side to the specimen, whichever way the light really goes: an objective's is turned.
 
 use crate::material::{Glass, Index};
+use crate::math;
 use crate::optics::Coating;
 
 use super::surface::Surface;
@@ -206,21 +207,21 @@ impl<'a> TrainAt<'a> {
                 surface: number,
                 why,
             };
-            let (sin, cos) = slope.sin_cos();
+            let (sin, cos) = math::sincos(slope);
             let (y, z, tilt) = surface
                 .meet(height, (sin, cos))
                 .ok_or(stopped(Stop::Missed))?;
             let index = self.index(number);
-            let normal_rad = -tilt.atan();
+            let normal_rad = -math::atan(tilt);
             let incidence_rad = slope - normal_rad;
-            let sine = index.0 / index.1 * incidence_rad.sin();
+            let sine = index.0 / index.1 * math::sin(incidence_rad);
             if incidence_rad.abs() >= std::f64::consts::FRAC_PI_2 {
                 return Err(stopped(Stop::Missed));
             }
             if sine.abs() >= 1.0 {
                 return Err(stopped(Stop::TotalReflection));
             }
-            let refraction_rad = sine.asin();
+            let refraction_rad = math::asin(sine);
             slope = normal_rad + refraction_rad;
             each(SurfaceRay {
                 height_mm: y,
@@ -233,11 +234,11 @@ impl<'a> TrainAt<'a> {
             if slope.abs() >= std::f64::consts::FRAC_PI_2 {
                 return Err(stopped(Stop::Missed));
             }
-            height = y + (surface.thickness_mm - z) * slope.tan();
+            height = y + (surface.thickness_mm - z) * math::tan(slope);
             vertex += surface.thickness_mm;
         }
         let last = self.indices.last().copied().unwrap_or(1.0);
-        Ok(-last * slope.sin())
+        Ok(-last * math::sin(slope))
     }
 
     /// Traces a ray that comes in along the axis at a height, whatever the clear apertures.

@@ -1,5 +1,6 @@
 //! The stack put together part by part, so that the dark cross can be seen to open and to turn.
 
+use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use crate::color::Xyz;
@@ -116,7 +117,7 @@ fn made_good(path: &LightPath, index: usize) -> Option<Part> {
         PartKind::Analyzer(polar) => {
             let linear = path.polars().filter(|_| !path.is_circular());
             let lower = linear.map(|(low, _)| low.azimuth_rad + FRAC_PI_2);
-            let crossed = lower.filter(|lower| (lower - polar.azimuth_rad).sin().abs() > 1e-9);
+            let crossed = lower.filter(|lower| math::sin(lower - polar.azimuth_rad).abs() > 1e-9);
             PartKind::Analyzer(Polarizer {
                 azimuth_rad: crossed.unwrap_or(polar.azimuth_rad),
                 ..sheet(polar)

@@ -1,5 +1,6 @@
 //! The dark cross as one sees it, and the diameters worth looking along.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 use crate::optics::Rays;
@@ -62,11 +63,11 @@ impl Cross {
 fn harmonic(rays: &Rays, luminance: &[f64], order: f64) -> (f64, f64) {
     let (mut mean, mut cos, mut sin) = (0.0, 0.0, 0.0);
     for ((ray, weight), light) in rays.iter().zip(luminance) {
-        let (s, c) = (order * ray.azimuth_rad).sin_cos();
+        let (s, c) = math::sincos(order * ray.azimuth_rad);
         let light = weight * light;
         (mean, cos, sin) = (mean + light, cos + light * c, sin + light * s);
     }
-    (2.0 * cos.hypot(sin) / mean, sin.atan2(cos))
+    (2.0 * math::hypot(cos, sin) / mean, math::atan2(sin, cos))
 }
 
 /// Where the arms of a cross have parted.
@@ -84,7 +85,7 @@ struct Parted {
 fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<Parted> {
     let (size, phase_rad) = harmonic(rays, luminance, 2.0);
     // One diagonal darker than the other; an arm darker than the other is none of this.
-    let difference = size * (phase_rad - 2.0 * arm_rad).sin();
+    let difference = size * math::sin(phase_rad - 2.0 * arm_rad);
     if difference.abs() <= NO_HARMONIC {
         return None;
     }
@@ -183,7 +184,7 @@ mod tests {
     #[test]
     fn arms_part_where_strain_undoes_what_surfaces_leave() {
         for (b, azimuth_deg) in [(0.04f64, 135.0), (0.3, 135.0), (-0.3, 45.0)] {
-            let (rays, light) = disc(|r, phi| (r * r * (2.0 * phi).sin() + b).powi(2) + 1e-4);
+            let (rays, light) = disc(|r, phi| (r * r * math::sin(2.0 * phi) + b).powi(2) + 1e-4);
             let cross = Cross::of(&rays, &light, 0.0).unwrap();
             assert!(
                 (cross.opening - b.abs().sqrt()).abs() < 2e-3,
@@ -199,13 +200,13 @@ mod tests {
             );
         }
         // More strain than surfaces: the arms have left the disc.
-        let (rays, light) = disc(|r, phi| (r * r * (2.0 * phi).sin() + 1.5).powi(2));
+        let (rays, light) = disc(|r, phi| (r * r * math::sin(2.0 * phi) + 1.5).powi(2));
         assert_eq!(Cross::of(&rays, &light, 0.0).unwrap().opening, 1.0);
     }
 
     #[test]
     fn a_cross_out_of_step_is_filled_and_stays_closed() {
-        let (rays, light) = disc(|r, phi| 2.0 * (r * r * (2.0 * phi).sin()).powi(2) + 3.0);
+        let (rays, light) = disc(|r, phi| 2.0 * (r * r * math::sin(2.0 * phi)).powi(2) + 3.0);
         let cross = Cross::of(&rays, &light, 0.0).unwrap();
         assert_eq!((cross.opening, cross.parted_rad), (0.0, None));
         assert!((cross.filled - 3.0 / 5.0).abs() < 1e-12, "{cross:?}");
@@ -216,7 +217,7 @@ mod tests {
         for turn in [-0.7, -0.2, 0.3, 0.75] {
             let lower = 0.4;
             let (rays, light) =
-                disc(|r, phi| (r * r * (2.0 * (phi - lower - turn)).sin()).powi(2) + 0.1);
+                disc(|r, phi| (r * r * math::sin(2.0 * (phi - lower - turn))).powi(2) + 0.1);
             let cross = Cross::of(&rays, &light, lower).unwrap();
             assert!((cross.turned_rad.unwrap() - turn).abs() < 1e-9, "{turn}");
             let [dark, bright] = directions_rad(&rays, &light, Some(lower));
@@ -232,7 +233,8 @@ mod tests {
         let (rays, light) = disc(|_, _| 0.5);
         assert_eq!(Cross::of(&rays, &light, 0.0), None);
         // Fringes that are bright in the middle.
-        let (rays, fringes) = disc(|r, phi| (6.0 * r * r * (2.0 * phi).cos()).cos().powi(2) + 0.05);
+        let (rays, fringes) =
+            disc(|r, phi| math::cos(6.0 * r * r * math::cos(2.0 * phi)).powi(2) + 0.05);
         assert_eq!(Cross::of(&rays, &fringes, 0.0), None);
         let (rays, _) = disc(|_, _| 0.5);
         assert_eq!(directions_rad(&rays, &light, None), [0.0, FRAC_PI_4]);

@@ -2,6 +2,7 @@
 
 mod surface;
 
+use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
@@ -268,7 +269,7 @@ impl<'a> Bench<'a> {
             self.by_surface(surface, points[k], &mut work);
             let direct = self.direct_all(points[k]);
             let off = work.light.iter().zip(&direct).map(|(got, direct)| {
-                let off = (got / direct).ln();
+                let off = math::log(got / direct);
                 // A stand that cannot be, or one that the polynomials have no light of, is wholly off.
                 if off.is_finite() { off * off } else { 1.0 }
             });
@@ -325,7 +326,7 @@ impl<'a> Bench<'a> {
         work: &mut SurfaceWork,
     ) {
         self.smooth(point, &mut work.smooth);
-        let stray = surface.stray.map_or(0.0, |at| point[at].exp());
+        let stray = surface.stray.map_or(0.0, |at| math::exp(point[at]));
         let terms = surface.basis.at(&work.smooth, &mut work.basis);
         work.light.clear();
         work.light

@@ -1,5 +1,6 @@
 //! Light over path difference, in closed form.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, TAU};
 
 use super::orders::QUARTER_WAVE_NM;
@@ -151,7 +152,7 @@ impl SpecimenLight {
         let mut sum = self.none;
         let waves = self.even.iter().zip(&self.odd).zip(&self.phase_per_nm);
         for ((even, odd), phase) in waves {
-            let (sin, cos) = (0.5 * phase * path_difference_nm).sin_cos();
+            let (sin, cos) = math::sincos(0.5 * phase * path_difference_nm);
             let (even_wave, odd_wave) = (sin * sin, 2.0 * sin * cos);
             for axis in 0..3 {
                 sum[axis] += even[axis] * even_wave + odd[axis] * odd_wave;
@@ -169,8 +170,8 @@ impl Coefficients {
             let phase = TAU * TRIED_NM / nm;
             of.none.push(none[k]);
             of.even
-                .push((0.5 * (plus[k] + minus[k]) - none[k]) / (0.5 * phase).sin().powi(2));
-            of.odd.push(0.5 * (plus[k] - minus[k]) / phase.sin());
+                .push((0.5 * (plus[k] + minus[k]) - none[k]) / math::sin(0.5 * phase).powi(2));
+            of.odd.push(0.5 * (plus[k] - minus[k]) / math::sin(phase));
         }
         of
     }
@@ -239,5 +240,5 @@ fn accessories(path: &LightPath) -> impl Iterator<Item = &Retarder> {
 
 /// Above 0 where a plate's slow direction is nearer to 45 than to -45 degrees from an azimuth.
 fn along(plate: &Retarder, azimuth_rad: f64) -> f64 {
-    plate.path_difference_nm * (2.0 * (plate.slow_azimuth_rad - azimuth_rad)).sin()
+    plate.path_difference_nm * math::sin(2.0 * (plate.slow_azimuth_rad - azimuth_rad))
 }

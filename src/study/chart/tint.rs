@@ -4,6 +4,7 @@ use super::Tint;
 use crate::color::{
     Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, stops_within,
 };
+use crate::math;
 
 /// What colours are seen beside: the field that is taken for white, and the exposure.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,7 +50,7 @@ impl SeenBeside {
 
     /// The colour on a screen alone.
     pub(super) fn swatch(&self, xyz: Xyz, exposure_stops: f64) -> Swatch {
-        Swatch::of_linear(self.linear(xyz).map(|v| v * exposure_stops.exp2()))
+        Swatch::of_linear(self.linear(xyz).map(|v| v * math::exp2(exposure_stops)))
     }
 
     fn linear(&self, xyz: Xyz) -> [f64; 3] {
@@ -103,7 +104,7 @@ fn one_part_in(luminance: f64) -> String {
     if times < 99.5 {
         return format!("1/{times:.*}", usize::from(times < 9.95));
     }
-    let unit = 10f64.powf(times.log10().floor() - 2.0).max(1.0);
+    let unit = math::pow(10f64, math::log10(times).floor() - 2.0).max(1.0);
     let digits = format!("{:.0}", (times / unit).round() * unit);
     let mut grouped = String::from("1/");
     for (k, digit) in digits.chars().enumerate() {
@@ -142,7 +143,7 @@ mod tests {
     #[test]
     fn the_brightest_channel_comes_within_a_tenth_of_a_stop_of_full_and_never_beyond() {
         for largest in [1e-5, 0.013, 0.5, 0.99, 1.0] {
-            let exposed = largest * stops_within(largest, false).exp2();
+            let exposed = largest * math::exp2(stops_within(largest, false));
             assert!(
                 exposed <= 1.0 && exposed > 0.5f64.powf(0.1),
                 "{largest}: {exposed}"

@@ -16,6 +16,7 @@ mod statistics;
 
 pub use statistics::{Histogram, Percentile, wilson};
 
+use crate::math;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rand_chacha::ChaCha8Rng;
@@ -400,7 +401,12 @@ impl DrawnRatios {
 
     /// Of the logarithm of the ratio; `None` when a draw does not leak, so that it has none.
     fn sobol(&self, seed: u64) -> Option<Vec<Sobol>> {
-        let logs = |ratios: &[f64]| ratios.iter().map(|ratio| ratio.log10()).collect::<Vec<_>>();
+        let logs = |ratios: &[f64]| {
+            ratios
+                .iter()
+                .map(|ratio| math::log10(*ratio))
+                .collect::<Vec<_>>()
+        };
         let rows = self.second.len();
         let mixed: Vec<_> = self.mixed.iter().map(|ratios| logs(ratios)).collect();
         sobol(

@@ -1,5 +1,6 @@
 //! What a sample says about the distribution it was drawn from.
 
+use crate::math;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 /// The standard normal distribution has 97.5 % below this.
@@ -97,7 +98,7 @@ impl Histogram {
     /// of how many there are. `None` without any.
     #[must_use]
     pub fn of(ratios: &[f64]) -> Option<Self> {
-        let logs: Vec<f64> = (ratios.iter().map(|ratio| ratio.log10()))
+        let logs: Vec<f64> = (ratios.iter().map(|ratio| math::log10(*ratio)))
             .filter(|log| log.is_finite())
             .collect();
         let least = logs.iter().copied().reduce(f64::min)?;

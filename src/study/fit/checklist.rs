@@ -10,6 +10,7 @@
 //! (2002), for the stands nearby and the straight lines; G. L. Nemhauser and others, Math. Program. 14, 265 (1978), for choosing one by one. All from
 //! memory.
 
+use crate::math;
 use nalgebra::{Cholesky, DMatrix};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -113,7 +114,7 @@ pub fn checklist(
         .collect();
     let shares = blame::shares(scene, unknowns, &points, watch)?;
     let settings = candidates(&unknowns.path, question.can.as_deref(), &[]);
-    let sd = READING_ERROR.hypot(question.model_error);
+    let sd = math::hypot(READING_ERROR, question.model_error);
     let read = Simulated::new(
         scene,
         unknowns,
@@ -146,7 +147,7 @@ pub fn checklist(
             let (setting, light) = &read.lights[at];
             let of = |keep: &dyn Fn(usize) -> bool| {
                 let kept = (light.iter().zip(&read.blamed)).filter(|(_, blamed)| keep(**blamed));
-                Interval::of(&kept.map(|(log, _)| log.exp()).collect::<Vec<_>>())
+                Interval::of(&kept.map(|(log, _)| math::exp(*log)).collect::<Vec<_>>())
             };
             let probable = culprits
                 .iter()
@@ -237,7 +238,7 @@ impl Simulated {
                 if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
                     return None;
                 }
-                logs.push(-bench.direct(light, &points[*member]).ln());
+                logs.push(-math::log(bench.direct(light, &points[*member])));
             }
             // Nor what cannot be run in some of the stands, or in which no light is left.
             logs.iter()
@@ -384,7 +385,7 @@ impl<'a> Knowledge<'a> {
             // What no other stand shows is not told: as if half a stand showed it.
             let left = self.left(stand, more).get(group).copied().unwrap_or(0.0);
             let left = left.max(0.5 / ALIKE as f64);
-            (left / (before / (count - 1.0)).max(0.5 / count)).ln()
+            math::log(left / (before / (count - 1.0)).max(0.5 / count))
         };
         let sum: f64 = (0..self.stands.len()).map(each).sum();
         sum / self.stands.len().max(1) as f64

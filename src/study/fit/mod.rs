@@ -32,6 +32,7 @@ mod next;
 mod sampler;
 mod summary;
 
+use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
@@ -246,20 +247,25 @@ struct Likelihood {
 impl Likelihood {
     fn new(readings: &[Reading], model_error: f64) -> Self {
         let read = (readings.iter())
-            .map(|reading| (-reading.ratio.ln(), reading.error.hypot(model_error)))
+            .map(|reading| {
+                (
+                    -math::log(reading.ratio),
+                    math::hypot(reading.error, model_error),
+                )
+            })
             .collect();
         Self { read }
     }
 
     /// Standardized misfit of each reading.
     fn misfit<'a>(&'a self, light: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
-        (self.read.iter().zip(light)).map(|((read, sd), light)| (read - light.ln()) / sd)
+        (self.read.iter().zip(light)).map(|((read, sd), light)| (read - math::log(*light)) / sd)
     }
 
     /// Its logarithm, normalised.
     fn log(&self, light: &[f64]) -> f64 {
         let norm: f64 = (self.read.iter())
-            .map(|(_, sd)| (sd * std::f64::consts::TAU.sqrt()).ln())
+            .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
             .sum();
         -0.5 * self.misfit(light).map(|z| z * z).sum::<f64>() - norm
     }
@@ -306,7 +312,7 @@ impl Posterior for OfBench<'_> {
         WORK.with_borrow_mut(|work| {
             self.bench.by_surface(self.surface, point, work);
             if let Some(skip) = self.skip {
-                work.light[skip] = (self.likelihood.read[skip].0).exp();
+                work.light[skip] = math::exp(self.likelihood.read[skip].0);
             }
             self.likelihood.log(&work.light)
         })

@@ -7,6 +7,7 @@
 //! Source: D. V. Lindley, Ann. Math. Statist. 27, 986 (1956); nested Monte Carlo: K. J. Ryan, J. Comput. Graph. Stat. 12, 585 (2003). Both from
 //! memory.
 
+use crate::math;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use thiserror::Error;
@@ -250,7 +251,7 @@ pub(super) fn next(
         .zip(shares.largest.iter().copied())
         .step_by(stride)
         .collect();
-    let sd = READING_ERROR.hypot(question.model_error);
+    let sd = math::hypot(READING_ERROR, question.model_error);
     let mut found: Vec<NextReading> = threads::map(0..lights.len(), |k| {
         if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
             return None;
@@ -258,7 +259,7 @@ pub(super) fn next(
         let bench = &lights[k];
         let light = bench.lights.first()?;
         let simulated: Vec<(f64, usize)> = (stands.iter())
-            .map(|&(member, blamed)| (-bench.direct(light, &points[member]).ln(), blamed))
+            .map(|&(member, blamed)| (-math::log(bench.direct(light, &points[member])), blamed))
             .filter(|(log, _)| log.is_finite())
             .collect();
         Some(NextReading {
@@ -284,7 +285,7 @@ pub(super) fn next(
 
 /// Mutual information, nats, of a reading with errors of `sd` and a group, from pairs of both.
 fn information(pairs: &[(f64, usize)], sd: f64) -> f64 {
-    let density = |y: f64, log: f64| (-0.5 * ((y - log) / sd).powi(2)).exp();
+    let density = |y: f64, log: f64| math::exp(-0.5 * ((y - log) / sd).powi(2));
     let mut sum = 0.0;
     for (at, (log, group)) in pairs.iter().enumerate() {
         for (off, weight) in ERRORS {
@@ -301,7 +302,7 @@ fn information(pairs: &[(f64, usize)], sd: f64) -> f64 {
             }
             if members > 0 && own > 0.0 && all > 0.0 {
                 let (own, all) = (own / members as f64, all / (pairs.len() - 1) as f64);
-                sum += weight * (own / all).ln();
+                sum += weight * math::log(own / all);
             }
         }
     }
@@ -317,5 +318,5 @@ fn of_reading(pairs: &[(f64, usize)], sd: f64) -> f64 {
         .map(|(log, _)| (log - mean).powi(2))
         .sum::<f64>()
         / count;
-    0.5 * (1.0 + variance / (sd * sd)).ln()
+    0.5 * math::log(1.0 + variance / (sd * sd))
 }

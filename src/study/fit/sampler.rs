@@ -9,6 +9,7 @@
 //! mode). Both from memory. The pair is taken from the half of the population that does not move, so that each move leaves its target
 //! distribution as it is.
 
+use crate::math;
 use std::sync::atomic::Ordering;
 
 use rand_chacha::ChaCha8Rng;
@@ -159,7 +160,7 @@ pub fn sample(
 /// How much of the way is done, in percent: steps of the power are about alike in its logarithm.
 fn part_done(power: f64, first: f64) -> usize {
     match first < 1.0 {
-        true => (100.0 * (1.0 - power.ln() / first.ln())) as usize,
+        true => (100.0 * (1.0 - math::log(power) / math::log(first))) as usize,
         false => 100,
     }
 }
@@ -209,25 +210,25 @@ fn next_step(members: &[Member], rest: f64) -> f64 {
         return rest;
     }
     // Where less than half of the members explain anything, the first step only leaves out the others.
-    let (mut low, mut high) = (rest.ln() - 60.0, rest.ln());
+    let (mut low, mut high) = (math::log(rest) - 60.0, math::log(rest));
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        match enough(middle.exp()) {
+        match enough(math::exp(middle)) {
             true => low = middle,
             false => high = middle,
         }
     }
-    low.exp()
+    math::exp(low)
 }
 
 /// Weights of a step of the power, the largest 1, and the logarithm of the mean of the true ones.
 fn weights(members: &[Member], step: f64) -> (Vec<f64>, f64) {
     let largest = (members.iter()).fold(f64::NEG_INFINITY, |most, m| most.max(m.log_likelihood));
     let weights: Vec<f64> = (members.iter())
-        .map(|m| (step * (m.log_likelihood - largest)).exp())
+        .map(|m| math::exp(step * (m.log_likelihood - largest)))
         .collect();
     let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-    (weights, step * largest + mean.ln())
+    (weights, step * largest + math::log(mean))
 }
 
 /// A population drawn by weight: systematic resampling, in the members' order.
@@ -271,7 +272,7 @@ fn move_all(
             let target = |m: &Member| m.log_prior + power * m.log_likelihood;
             let old = &moving[index];
             let possible = new.log_likelihood > f64::NEG_INFINITY && new.point != old.point;
-            (possible && target(&new) - target(old) >= level.ln()).then_some(new)
+            (possible && target(&new) - target(old) >= math::log(level)).then_some(new)
         });
         for (member, new) in moving.iter_mut().zip(proposed) {
             if let Some(new) = new {

@@ -1,5 +1,6 @@
 //! A sample of stands in numbers.
 
+use crate::math;
 use std::f64::consts::{PI, TAU};
 
 use rand_chacha::ChaCha8Rng;
@@ -103,11 +104,11 @@ pub(super) fn unknowns(unknowns: &Unknowns, sample: &[Vec<f64>]) -> Vec<UnknownA
 fn unwrapped(degrees: &[f64]) -> Vec<f64> {
     let (mut sin, mut cos) = (0.0, 0.0);
     for value in degrees {
-        let (s, c) = (2.0 * value.to_radians()).sin_cos();
+        let (s, c) = math::sincos(2.0 * value.to_radians());
         sin += s;
         cos += c;
     }
-    let middle = (0.5 * f64::atan2(sin, cos)).rem_euclid(PI).to_degrees();
+    let middle = (0.5 * math::atan2(sin, cos)).rem_euclid(PI).to_degrees();
     (degrees.iter())
         .map(|value| middle + (value - middle + 90.0).rem_euclid(180.0) - 90.0)
         .collect()
@@ -156,7 +157,7 @@ pub(super) fn readings(
                 line: reading.line,
                 measured: reading.ratio,
                 predicted,
-                z: (reading.ratio / predicted.median).ln() / likelihood.read[at].1,
+                z: math::log(reading.ratio / predicted.median) / likelihood.read[at].1,
                 spoiled: spoiled == Some(at),
                 note: reading.note.clone(),
             }
@@ -241,7 +242,7 @@ fn modes(values: Vec<f64>) -> usize {
         .map(|bin| {
             let kernel = |other: usize| {
                 let off = (at(bin) - at(other)) / SMOOTH;
-                (-0.5 * off * off).exp() / (SMOOTH * TAU.sqrt())
+                math::exp(-0.5 * off * off) / (SMOOTH * TAU.sqrt())
             };
             (0..BINS).map(|other| counts[other] * kernel(other)).sum()
         })

@@ -2,6 +2,7 @@
 
 use super::HARDLY;
 use crate::light_path::{LightPath, PartKind, PathError, run};
+use crate::math;
 use crate::study::lamp::Lamp;
 use crate::study::measures::{ACCURACY, NOTHING};
 use crate::study::root::root;
@@ -53,7 +54,7 @@ impl PlaceLight {
 
     /// Logarithm of this leak over another, and how far the quadratures leave that in doubt.
     fn against(&self, other: &Self) -> (f64, f64) {
-        let log = |light: &Self| light.leak.max(NOTHING).ln();
+        let log = |light: &Self| math::log(light.leak.max(NOTHING));
         (log(self) - log(other), self.error + other.error)
     }
 

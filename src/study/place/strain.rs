@@ -1,5 +1,6 @@
 //! The strain of a condenser as one number that can be turned up and down.
 
+use crate::math;
 use serde::Serialize;
 
 use super::contest::Change;
@@ -220,7 +221,7 @@ fn rms_nm(path: &LightPath, lenses: &[(usize, Vec<Strain>)]) -> Option<f64> {
     let scale = -1.0 / path.rim_na(*part);
     let mut squares = 0.0;
     for (ray, weight) in Rays::disc(path.na(), RAYS.0, RAYS.1).iter() {
-        let (sin, cos) = ray.azimuth_rad.sin_cos();
+        let (sin, cos) = math::sincos(ray.azimuth_rad);
         let (x, y) = (scale * ray.s * cos, scale * ray.s * sin);
         let (mut cos2, mut sin2) = (0.0, 0.0);
         for local in lenses
@@ -228,7 +229,7 @@ fn rms_nm(path: &LightPath, lenses: &[(usize, Vec<Strain>)]) -> Option<f64> {
             .flat_map(|(_, strain)| strain)
             .filter_map(|strain| strain.at(x, y))
         {
-            let (sin, cos) = (2.0 * local.slow_azimuth_rad).sin_cos();
+            let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
             cos2 += local.path_difference_nm * cos;
             sin2 += local.path_difference_nm * sin;
         }

@@ -10,6 +10,7 @@
 //! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
 //! turn, equally spaced ones over the period of a large one.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI};
 
 use pulp::Simd;
@@ -228,7 +229,7 @@ impl Axis {
         let node_nm = retardance.node_nm();
         for lane in 0..LANES {
             let k = retardance.half_wavenumber[block][lane];
-            let (s, c) = (k * node_nm).sin_cos();
+            let (s, c) = math::sincos(k * node_nm);
             for number in 0..4 {
                 let f = |node: usize| at_nodes[node].0[number][lane];
                 let t11 = f(0);
@@ -287,7 +288,7 @@ impl Axis {
                 from_rad,
             } => {
                 let amount = retardance.amount.at(values);
-                let (sin2, cos2) = (2.0 * (retardance.azimuth.at(values) - from_rad)).sin_cos();
+                let (sin2, cos2) = math::sincos(2.0 * (retardance.azimuth.at(values) - from_rad));
                 for numbers in &retardance.half_wavenumber {
                     let (sin, cos) = sin_cos_block(simd, &scaled(numbers, amount));
                     if nodes == 3 {
@@ -307,7 +308,7 @@ impl Axis {
                 ..
             } => {
                 let turn = PI * (values[*index] - first_rad) / period_rad;
-                let pull = |node: usize| 1.0 / (turn - PI * node as f64 / nodes as f64).sin();
+                let pull = |node: usize| 1.0 / math::sin(turn - PI * node as f64 / nodes as f64);
                 alike(nodes, blocks, pull, out);
             }
             ResponseForm::Smooth { index, range, .. } => {
@@ -426,5 +427,5 @@ fn chebyshev((low, high): (f64, f64), nodes: usize, node: usize) -> f64 {
     }
     // As a sine, so that points lie symmetrically about the middle.
     let steps = (nodes - 1) as f64;
-    middle + half * (0.5 * PI * (steps - 2.0 * node as f64) / steps).sin()
+    middle + half * math::sin(0.5 * PI * (steps - 2.0 * node as f64) / steps)
 }

@@ -9,6 +9,7 @@ mod beam;
 mod retardance;
 mod table;
 
+use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use axis::Axis;
@@ -434,12 +435,12 @@ impl Tables {
             s1 += weight * (light.xx - light.yy);
             s2 += weight * 2.0 * light.xy_re;
         }
-        0.5 * f64::atan2(s2, s1)
+        0.5 * math::atan2(s2, s1)
     }
 
     /// Transmittance behind the analyzer at an azimuth in the tables' frame.
     fn behind_analyzer(&self, beams: &[Beam], azimuth_rad: f64, out: &mut Vec<f64>) {
-        let (sin, cos) = azimuth_rad.sin_cos();
+        let (sin, cos) = math::sincos(azimuth_rad);
         let (along, across, both) = (cos * cos, sin * sin, 2.0 * sin * cos);
         out.clear();
         for (Beam([xx, yy, xy, _]), (k1, k2)) in beams.iter().zip(&self.transmittances) {

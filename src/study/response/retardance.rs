@@ -1,5 +1,6 @@
 //! A retarder that is the same for every ray, with numbers that may be varied.
 
+use crate::math;
 use std::array::from_fn;
 use std::f64::consts::{FRAC_PI_4, PI};
 
@@ -127,7 +128,7 @@ impl Retardance {
     pub(super) fn is_told_apart(&self) -> bool {
         // The sine has no lower point than its ends between them.
         let (least, most) = self.extremes;
-        let apart = |k: f64| (2.0 * k * self.node_nm()).sin() >= LEAST_SINE;
+        let apart = |k: f64| math::sin(2.0 * k * self.node_nm()) >= LEAST_SINE;
         apart(least) && apart(most)
     }
 }

@@ -1,11 +1,11 @@
 //! Light at the nodes of some axes, and its sum for given values.
 
+use crate::math;
 use pulp::{Arch, Simd, WithSimd};
 
 use super::axis::Axis;
 use super::beam::{Beam, LANES, Lanes};
 use super::retardance::Retardance;
-use crate::calculus::Complex;
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::optics::{LinearElement, Rays};
 use crate::study::quantity::Quantity;
@@ -258,7 +258,7 @@ fn cross(train: &[Retardance], values: &[f64], frame_rad: f64, nodes: usize, bea
         for (block, beams) in beams.chunks_exact_mut(nodes).enumerate() {
             for lane in 0..LANES {
                 let k = retarder.half_wavenumber[block][lane];
-                let along = Complex::cis(k * amount);
+                let along = math::cis(k * amount);
                 let element = LinearElement {
                     azimuth_rad: azimuth - frame_rad,
                     along,

@@ -1,5 +1,6 @@
 //! A strain's limit over its azimuth: the worst, the best, and what most azimuths tolerate.
 
+use crate::math;
 use std::f64::consts::PI;
 
 use crate::light_path::LightPath;
@@ -204,7 +205,7 @@ impl<'a> Search<'a> {
             let value = border(met, missed, EXACT, times)?;
             // A sketch is good when a run of its own says the same.
             let sketched = nodes.is_some();
-            if sketched && self.asked.times(&at(value), rays)?.ln().abs() > 0.01 * ACCURACY {
+            if sketched && math::log(self.asked.times(&at(value), rays)?).abs() > 0.01 * ACCURACY {
                 continue;
             }
             let error = quadrature.error * judge.sensitivity(&[value])?;

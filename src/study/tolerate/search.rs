@@ -1,5 +1,6 @@
 //! Where a target is first missed on the way from a start.
 
+use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use super::super::vary::strain_of;
@@ -180,10 +181,10 @@ pub(super) fn border(
     times: impl Fn(f64) -> Result<f64, StudyError>,
 ) -> Result<f64, StudyError> {
     root(
-        (met, at_met.ln()),
-        (missed, at_missed.ln()),
+        (met, math::log(at_met)),
+        (missed, math::log(at_missed)),
         exact,
-        |distance| Ok(times(distance)?.ln()),
+        |distance| Ok(math::log(times(distance)?)),
     )
 }
 
@@ -195,7 +196,7 @@ pub(super) fn uncertainty(
     times: impl Fn(f64) -> Result<f64, StudyError>,
 ) -> Result<f64, StudyError> {
     let step = 1e-4 * scale;
-    let slope = (times(at + step)? / times(at - step)?).ln() / (2.0 * step);
+    let slope = math::log(times(at + step)? / times(at - step)?) / (2.0 * step);
     let open = (relative_error / slope).abs();
     // Before a background without light there is no slope and no error.
     Ok(if open.is_finite() { open } else { 0.0 })

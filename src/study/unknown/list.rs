@@ -1,5 +1,6 @@
 //! Which numbers of a path are unknown, and their priors.
 
+use crate::math;
 use thiserror::Error;
 
 use super::{Prior, Sampled, Told, Unknown, Unknowns, crossing};
@@ -329,7 +330,7 @@ impl List {
         if lens.is_ideal() {
             return;
         }
-        let most_rad = BENDS * (1.0 / lens.glass.index.at(GREEN_NM)).acos();
+        let most_rad = BENDS * math::acos(1.0 / lens.glass.index.at(GREEN_NM));
         let used = na.min(lens.na);
         let deviation_rad = self.path.deviation_rad(part, used).abs();
         let fewest = deviation_rad / most_rad;
@@ -346,7 +347,7 @@ impl List {
                 part,
                 deviation_rad,
             },
-            prior.above(fewest.ln()),
+            prior.above(math::log(fewest)),
             told,
         );
     }

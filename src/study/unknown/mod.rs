@@ -14,6 +14,7 @@
 mod list;
 mod prior;
 
+use crate::math;
 use std::f64::consts::PI;
 
 use serde::Serialize;
@@ -154,13 +155,13 @@ impl Unknown {
     fn sample(&self, told: &[f64], point: &mut Vec<f64>) {
         match &self.sampled {
             Sampled::UniformStrain { .. } => {
-                let (sin, cos) = (2.0 * told[1].to_radians()).sin_cos();
+                let (sin, cos) = math::sincos(2.0 * told[1].to_radians());
                 point.extend([told[0] * cos, told[0] * sin]);
             }
             Sampled::ScaledStrain { written, .. } | Sampled::SheetLeak { written, .. } => {
-                point.push((told[0] / written).ln());
+                point.push(math::log(told[0] / written));
             }
-            Sampled::Bending { .. } | Sampled::Stray => point.push(told[0].ln()),
+            Sampled::Bending { .. } | Sampled::Stray => point.push(math::log(told[0])),
             Sampled::Number(quantity) => point.push(quantity.from_unit(told[0])),
             Sampled::RadialStrain { .. } | Sampled::SheetCover { .. } => point.push(told[0]),
         }
@@ -170,12 +171,12 @@ impl Unknown {
     pub(crate) fn smooth(&self, point: &[f64], out: &mut Vec<f64>) {
         match &self.sampled {
             Sampled::ScaledStrain { .. } | Sampled::SheetLeak { .. } | Sampled::Stray => {
-                out.push(point[0].exp());
+                out.push(math::exp(point[0]));
             }
             // What p gains on s at the rim of the light, where bare surfaces bend alike: t_p/t_s = 1/cos(deviation/N) at each of N.
             Sampled::Bending { deviation_rad, .. } => {
-                let surfaces = point[0].exp();
-                out.push(-surfaces * (deviation_rad / surfaces).cos().max(1e-6).ln());
+                let surfaces = math::exp(point[0]);
+                out.push(-surfaces * math::log(math::cos(deviation_rad / surfaces).max(1e-6)));
             }
             _ => out.extend(point),
         }
@@ -200,7 +201,7 @@ impl Unknown {
             }
             Sampled::ScaledStrain { part, profile, .. } => {
                 if let Some(strain) = strain_mut(path, *part, *profile) {
-                    *strain = strain.scaled(point[0].exp());
+                    *strain = strain.scaled(math::exp(point[0]));
                 }
             }
             Sampled::SheetLeak { parts, .. } => {
@@ -209,7 +210,7 @@ impl Unknown {
                         &mut path.parts[*part].kind
                     {
                         polar.sheet.transmittance =
-                            polar.sheet.transmittance.leaking(point[0].exp());
+                            polar.sheet.transmittance.leaking(math::exp(point[0]));
                     }
                 }
             }
@@ -227,19 +228,22 @@ impl Unknown {
                     &mut path.parts[*part].kind
                 {
                     lens.form = LensForm::ActsLike {
-                        surfaces: point[0].exp(),
+                        surfaces: math::exp(point[0]),
                     };
                 }
             }
             Sampled::Number(quantity) => quantity.set(path, point[0]),
-            Sampled::Stray => path.stray_fraction = point[0].exp(),
+            Sampled::Stray => path.stray_fraction = math::exp(point[0]),
         }
     }
 }
 
 /// Path difference and slow azimuth, from 0 to 180 degrees, of the strain whose components are these.
 fn axis(cos2: f64, sin2: f64) -> (f64, f64) {
-    (cos2.hypot(sin2), (0.5 * sin2.atan2(cos2)).rem_euclid(PI))
+    (
+        math::hypot(cos2, sin2),
+        (0.5 * math::atan2(sin2, cos2)).rem_euclid(PI),
+    )
 }
 
 fn strain_mut(path: &mut LightPath, part: usize, profile: usize) -> Option<&mut Strain> {
@@ -367,7 +371,7 @@ fn number_of(name: &str) -> u64 {
 }
 
 fn turned(angle_rad: f64, [x, y]: [f64; 2]) -> [f64; 2] {
-    let (sin, cos) = angle_rad.sin_cos();
+    let (sin, cos) = math::sincos(angle_rad);
     [cos * x - sin * y, sin * x + cos * y]
 }
 

@@ -1,5 +1,6 @@
 //! What one number may be before anything is read.
 
+use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 use statrs::distribution::{ContinuousCDF, Normal as StandardNormalCdf};
@@ -55,7 +56,7 @@ impl Prior {
     /// Normal in the logarithm, for a number that is known up to a factor: 90 % lie between `value / factor` and `value * factor`.
     #[must_use]
     pub fn within_a_factor(value: f64, factor: f64) -> Self {
-        Self::normal(value.ln(), factor.ln() / SIGMAS_OF_90)
+        Self::normal(math::log(value), math::log(factor) / SIGMAS_OF_90)
     }
 
     /// One draw.

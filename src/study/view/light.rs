@@ -1,5 +1,6 @@
 //! Light over path difference and azimuth.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 
 use crate::color::Xyz;
@@ -155,7 +156,7 @@ impl FieldLight {
 
 /// The six forms at one wavelength, from what is passed without a specimen and with [`TRIED_NM`] along, across, on both diagonals, and between.
 fn six([none, along, across, plus, minus, between]: [f64; 6], wavelength_nm: f64) -> [f64; 6] {
-    let (s, c) = (PI * TRIED_NM / wavelength_nm).sin_cos();
+    let (s, c) = math::sincos(PI * TRIED_NM / wavelength_nm);
     let square = |one: f64, other: f64| (0.5 * (one + other) - none * c * c) / (s * s);
     let mixed = |one: f64, other: f64| 0.5 * (one - other) / (c * s);
     let (ss_along, ss_across) = (square(along, across), square(plus, minus));
@@ -181,7 +182,7 @@ impl Forms {
     fn at(&self, path_difference_nm: f64) -> [[f64; 3]; 6] {
         let mut sum = [[0.0; 3]; 6];
         for (weighed, phase) in self.weighed.iter().zip(&self.phase_per_nm) {
-            let (s, c) = (0.5 * phase * path_difference_nm).sin_cos();
+            let (s, c) = math::sincos(0.5 * phase * path_difference_nm);
             let products = [c * c, s * s, s * s, s * s, c * s, c * s];
             for ((sum, weighed), product) in sum.iter_mut().zip(weighed).zip(products) {
                 for axis in 0..3 {
@@ -216,7 +217,7 @@ fn interpolated(table: &[[[f64; 3]; 6]], path_difference_nm: f64) -> [[f64; 3]; 
 }
 
 fn light(six: &[[f64; 3]; 6], point: SpecimenPoint, lower_rad: f64) -> Xyz {
-    let (sin, cos) = (2.0 * (point.slow_azimuth_rad - lower_rad)).sin_cos();
+    let (sin, cos) = math::sincos(2.0 * (point.slow_azimuth_rad - lower_rad));
     let products = [1.0, cos * cos, sin * sin, sin * cos, cos, sin];
     let mut xyz = [0.0; 3];
     for (form, product) in six.iter().zip(products) {

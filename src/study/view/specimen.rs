@@ -1,5 +1,6 @@
 //! Specimens of a field: an invented one, or a map of path differences and azimuths.
 
+use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
 
 use thiserror::Error;
@@ -181,7 +182,7 @@ impl FieldSpecimen {
     /// The points of a field, `size` pixels on a side, rows from the top, the stage turned counter-clockwise.
     pub(super) fn field(&self, size: usize, stage_rad: f64) -> Vec<SpecimenPoint> {
         let width = self.width_um();
-        let (sin, cos) = stage_rad.sin_cos();
+        let (sin, cos) = math::sincos(stage_rad);
         threads::map(0..size * size, |pixel| {
             let place = |k: usize| ((k as f64 + 0.5) / size as f64 - 0.5) * width;
             let (x, y) = (place(pixel % size), -place(pixel / size));
@@ -259,7 +260,7 @@ fn invented(x: f64, y: f64) -> SpecimenPoint {
         return SpecimenPoint::of(WEDGE_NM * (x - left) / (right - left), FRAC_PI_4);
     }
     let (bead_x, bead_y, radius) = SPHERE;
-    if (x - bead_x).hypot(y - bead_y) < radius {
+    if math::hypot(x - bead_x, y - bead_y) < radius {
         return SpecimenPoint {
             transmittance: BEAD,
             ..SpecimenPoint::NOTHING
@@ -267,22 +268,22 @@ fn invented(x: f64, y: f64) -> SpecimenPoint {
     }
     for (grain_x, grain_y, radius) in GRAINS {
         let (dx, dy) = (x - grain_x, y - grain_y);
-        let r = dx.hypot(dy) / radius;
+        let r = math::hypot(dx, dy) / radius;
         if r < 1.0 {
             // At the middle light runs along the fibrils; at the rim there is little grain left. Largest where r^2 is 2/3.
             let shape = r * r * (1.0 - r * r).sqrt() / (2.0 / 3.0 * (1.0f64 / 3.0).sqrt());
-            return SpecimenPoint::of(GRAIN_NM * shape, dy.atan2(dx));
+            return SpecimenPoint::of(GRAIN_NM * shape, math::atan2(dy, dx));
         }
     }
     let (dx, dy) = (x - NEEDLES.0, y - NEEDLES.1);
-    let (r, azimuth) = (dx.hypot(dy), dy.atan2(dx));
+    let (r, azimuth) = (math::hypot(dx, dy), math::atan2(dy, dx));
     for (inner, outer, count, along) in RINGS {
         if !(inner..outer).contains(&r) {
             continue;
         }
         let step = TAU / count;
         let own = (azimuth / step).round() * step;
-        let off = r * (azimuth - own).sin().abs();
+        let off = r * math::sin(azimuth - own).abs();
         if off < NEEDLE_HALF {
             let thick = (1.0 - (off / NEEDLE_HALF).powi(2)).sqrt();
             let slow = if along { own } else { own + FRAC_PI_2 };
@@ -292,17 +293,17 @@ fn invented(x: f64, y: f64) -> SpecimenPoint {
     let (mut cos, mut sin) = (0.0, 0.0);
     for (fibre_x, fibre_y, radius, half, from, to) in FIBRES {
         let (dx, dy) = (x - fibre_x, y - fibre_y);
-        let off = (dx.hypot(dy) - radius) / half;
-        let azimuth = dy.atan2(dx);
+        let off = (math::hypot(dx, dy) - radius) / half;
+        let azimuth = math::atan2(dy, dx);
         let turned = (azimuth - from).rem_euclid(TAU);
         if off.abs() < 1.0 && turned < to - from {
             let thick = FIBRE_NM * (1.0 - off * off).sqrt();
-            let (s, c) = (2.0 * (azimuth + FRAC_PI_2)).sin_cos();
+            let (s, c) = math::sincos(2.0 * (azimuth + FRAC_PI_2));
             (cos, sin) = (cos + thick * c, sin + thick * s);
         }
     }
-    match cos.hypot(sin) {
+    match math::hypot(cos, sin) {
         0.0 => SpecimenPoint::NOTHING,
-        nm => SpecimenPoint::of(nm, (0.5 * sin.atan2(cos)).rem_euclid(PI)),
+        nm => SpecimenPoint::of(nm, (0.5 * math::atan2(sin, cos)).rem_euclid(PI)),
     }
 }
