@@ -171,7 +171,7 @@ pub(crate) fn nothing_to_tell(answer: &Fit) -> bool {
 fn next(answer: &Fit) -> Option<String> {
     let best = answer.next.first()?;
     Some(if !answer.consistent {
-        "Clear that up first: which reading would tell most is worked out as if the model held."
+        "Clear that up first. Where all readings are right, the stand is another than the file says: compare its parts, its iris and where its polars are."
             .to_owned()
     } else if nothing_to_tell(answer) {
         "No further reading would tell much more of which part is to blame.".to_owned()
