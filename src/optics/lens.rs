@@ -114,7 +114,7 @@ pub enum LensError {
     #[error(
         "surface {surface} of index {glass_index:.4} cannot bend a ray by {:.1} degrees: at most {:.1}",
         bending_rad.to_degrees(),
-        (1.0 / glass_index).acos().to_degrees()
+        math::acos(1.0 / glass_index).to_degrees()
     )]
     TooMuch {
         /// Number of the surface, from 1.

@@ -143,9 +143,9 @@ impl Unknown {
                 vec![nm, azimuth_rad.to_degrees()]
             }
             Sampled::ScaledStrain { written, .. } | Sampled::SheetLeak { written, .. } => {
-                vec![written * point[0].exp()]
+                vec![written * math::exp(point[0])]
             }
-            Sampled::Bending { .. } | Sampled::Stray => vec![point[0].exp()],
+            Sampled::Bending { .. } | Sampled::Stray => vec![math::exp(point[0])],
             Sampled::Number(quantity) => vec![quantity.in_unit(point[0])],
             Sampled::RadialStrain { .. } | Sampled::SheetCover { .. } => vec![point[0]],
         }
