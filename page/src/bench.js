@@ -99,7 +99,7 @@ function asCsv(app) {
   const used = names.map((_, k) => filled.some((row) => row[k]));
   const line = (/** @type {string[]} */ cells) => cells.filter((_, k) => used[k]).map(quoted).join(",");
   // Empty rows stay, so that a line's number is that of its row.
-  const last = rows.findLastIndex((row) => row.some(Boolean));
+  const last = rows.reduce((found, row, k) => (row.some(Boolean) ? k : found), -1);
   return filled.length === 0 ? "" : `${[line(names), ...rows.slice(0, last + 1).map(line)].join("\n")}\n`;
 }
 
@@ -142,7 +142,7 @@ function nextReading({ words, gain_nats: gain }) {
 /** @param {any} answer */
 function showFit(answer) {
   byId("fit-words").replaceChildren(...answer.words.map((/** @type {string} */ sentence, /** @type {number} */ k) => make("p", { className: k === 0 ? "verdict" : "" }, sentence)));
-  const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || row.share.high > 0.02).map((/** @type {any} */ row) => make("tr", {},
+  const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || Math.max(Math.abs(row.share.low), Math.abs(row.share.high)) > 0.02).map((/** @type {any} */ row) => make("tr", {},
     make("th", { scope: "row" }, leakInWords(row)),
     make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
     make("td", {}, `${Math.round(100 * row.largest)} %`)));

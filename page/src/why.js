@@ -19,20 +19,33 @@ export function showShares(prediction, sure = []) {
   const rangeOf = (/** @type {any} */ share) => sure.find(({ part, cause }) => part === share.part && cause === share.cause)?.share;
   const ends = sure.length > 0 ? shown.flatMap((/** @type {any} */ share) => [rangeOf(share)?.low ?? 0, rangeOf(share)?.high ?? 0]) : [];
   const most = Math.max(0.01, ...[...shown.map((/** @type {any} */ share) => share.share), ...ends].map(Math.abs));
-  const rows = shown.map((/** @type {any} */ share) => shareRow(share, rangeOf(share), most));
+  // The largest of those that are shown comes first.
+  const value = (/** @type {any} */ share) => shownOf(share, rangeOf(share));
+  const rows = shown.sort((/** @type {any} */ one, /** @type {any} */ other) => value(other) - value(one))
+    .map((/** @type {any} */ share) => shareRow(share, rangeOf(share), most));
   byId("shares").replaceChildren(...rows);
   byId("shares-negative").hidden = !shown.some((/** @type {any} */ share) => share.share < 0 || Math.round(100 * (rangeOf(share)?.low ?? 0)) < 0);
   const all = say("leakInAll", { percent: number(100 * prediction.leak_luminance, 3) });
   byId("shares-words").textContent = rest > 0 ? `${all} ${say("andOthers", { count: rest })}` : all;
 }
 
+/** Whether the share as written lies outside of its range. @param {any} share @param {{ low: number, median: number, high: number } | undefined} range */
+function isOutside(share, range) {
+  return range !== undefined && (share.share < range.low || share.share > range.high);
+}
+
+/** The share that is shown: outside of its range the median leads. @param {any} share @param {{ low: number, median: number, high: number } | undefined} range */
+function shownOf(share, range) {
+  return range && isOutside(share, range) ? range.median : share.share;
+}
+
 /**
- * The bar of a share. Where the share as written lies outside of the range, the median leads.
+ * The bar of a share.
  * @param {any} share @param {{ low: number, median: number, high: number } | undefined} range @param {number} most the longest bar's share
  */
 function shareRow(share, range, most) {
-  const outside = range && (share.share < range.low || share.share > range.high);
-  const value = outside ? range.median : share.share;
+  const outside = isOutside(share, range);
+  const value = shownOf(share, range);
   const bar = make("span", { className: value < 0 ? "share against" : "share" });
   bar.style.width = `${(100 * Math.abs(value)) / most}%`;
   const whole = (/** @type {number} */ part) => String(Math.round(100 * part) + 0);
