@@ -141,7 +141,9 @@ function nextReading({ words, gain_nats: gain }) {
 
 /** @param {any} answer */
 function showFit(answer) {
-  byId("fit-words").replaceChildren(...answer.words.map((/** @type {string} */ sentence, /** @type {number} */ k) => make("p", { className: k === 0 ? "verdict" : "" }, sentence)));
+  // Numbers by the words that the tables have for them.
+  const inWords = (/** @type {string} */ sentence) => answer.unknown.reduce((/** @type {string} */ words, /** @type {any} */ { name }) => words.replaceAll(name, unknownInWords(name)), sentence);
+  byId("fit-words").replaceChildren(...answer.words.map(inWords).map((/** @type {string} */ sentence, /** @type {number} */ k) => make("p", { className: k === 0 ? "verdict" : "" }, sentence)));
   const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || Math.max(Math.abs(row.share.low), Math.abs(row.share.high)) > 0.02).map((/** @type {any} */ row) => make("tr", {},
     make("th", { scope: "row" }, leakInWords(row)),
     make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
@@ -152,6 +154,9 @@ function showFit(answer) {
     make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${unitOf(row)}`),
     make("td", {}, say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }))));
   byId("unknown").replaceChildren(...told);
+  const off = (/** @type {number} */ z) => (Math.abs(z) < 0.05 ? say("againstNothing") : `${z > 0 ? "+" : "−"}${Math.abs(z).toFixed(1)}`);
+  byId("against").replaceChildren(...answer.readings.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, String(row.line)),
+    make("td", {}, number(row.measured, 3)), make("td", {}, say("range", { low: number(row.predicted.low, 3), high: number(row.predicted.high, 3) })), make("td", {}, off(row.z)))));
   byId("next").replaceChildren(...answer.next.map(nextReading));
   byId("fit-answer").hidden = false;
 }

@@ -305,6 +305,7 @@ export class App {
     const { title } = this.outline;
     const words = isChanged(this.state) ? say("changedTitle", { title }) : title;
     if (byId("title").textContent !== words) byId("title").textContent = words;
+    byId("fit-for").textContent = say("fitFor", { title: words });
     document.title = `${words} - polstack`;
   }
 
