@@ -27,6 +27,7 @@ mod rays;
 mod retarder;
 mod specimen;
 mod strain;
+mod strain_map;
 
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
@@ -35,7 +36,5 @@ pub use polarizer::{FilmRay, Polarizer};
 pub use rays::{Ray, RayCounts, Rays};
 pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
-pub use strain::{
-    AMOUNT_WITHIN, LocalStrain, RadialAlong, RadialSlow, Strain, StrainMap, StrainMapError,
-    StressProfile,
-};
+pub use strain::{AMOUNT_WITHIN, LocalStrain, RadialAlong, RadialSlow, Strain, StressProfile};
+pub use strain_map::{StrainMap, StrainMapError};
