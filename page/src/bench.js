@@ -94,13 +94,12 @@ export function showBench(app) {
 function asCsv(app) {
   const names = columns(app);
   const quoted = (/** @type {string} */ cell) => (/[",\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell);
-  const rows = [...byId("readings").querySelectorAll("tr")].map((row) => [...row.querySelectorAll("input")].map((input) => input.value.trim()));
-  const filled = rows.filter((row) => row.some(Boolean));
-  const used = names.map((_, k) => filled.some((row) => row[k]));
+  const all = [...byId("readings").querySelectorAll("tr")].map((row) => [...row.querySelectorAll("input")].map((input) => input.value.trim()));
+  // Empty rows before the last one that is filled stay, so that a line's number is that of its row.
+  const rows = all.slice(0, all.reduce((end, row, k) => (row.some(Boolean) ? k + 1 : end), 0));
+  const used = names.map((_, k) => rows.some((row) => row[k]));
   const line = (/** @type {string[]} */ cells) => cells.filter((_, k) => used[k]).map(quoted).join(",");
-  // Empty rows stay, so that a line's number is that of its row.
-  const last = rows.reduce((found, row, k) => (row.some(Boolean) ? k : found), -1);
-  return filled.length === 0 ? "" : `${[line(names), ...rows.slice(0, last + 1).map(line)].join("\n")}\n`;
+  return rows.length === 0 ? "" : `${[line(names), ...rows.map(line)].join("\n")}\n`;
 }
 
 /** Fills the table from CSV. @param {App} app @param {string} text */

@@ -5,7 +5,7 @@ import { byId } from "./dom.js";
 import { Engine } from "./engine.js";
 import { listenFiles, shipped, showLesson } from "./files.js";
 import { showRows, showSummaries } from "./rows.js";
-import { listenSeen, medianLeads, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
+import { listenSeen, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
 import { emptyState, fromAddress, History, isChanged, toAddress } from "./state.js";
 import { showTrouble } from "./trouble.js";
 import { listenWhy, showPlane, showScale, showShares, showSpectra, showSure, sureSoon } from "./why.js";
@@ -238,13 +238,13 @@ export class App {
     if (fresh() && frame && !frame.error) showPlane(this, frame);
     const colors = await scale;
     if (fresh() && colors && !colors.error) showScale(colors);
-    told.doubt = (await trusted)?.doubt;
+    Object.assign(told, await trusted);
     if (!fresh()) return;
     showDoubt(told);
     const words = await compare;
     if (!fresh()) return;
     // Before the first answer stands what was wrong with a link, if anything was.
-    if (this.said) byId("changed").textContent = this.inWords(words?.words ?? "", medianLeads(told));
+    if (this.said) byId("changed").textContent = this.inWords(words?.words ?? "", told.median_leads === true);
     this.said = state;
     document.body.dataset.rested = String(this.frames);
     sureSoon(told.doubt !== undefined && told.doubt !== null);

@@ -46,15 +46,6 @@ export function showFrame(app, frame) {
   byId("written").textContent = say("asWrittenNow");
 }
 
-/** Between these parts of the possible stands a number computed from the scenario as written lies in their middle; off it, the median leads. */
-const MIDDLE = [0.25, 0.75];
-
-/** Whether the extinction ratio of parts exactly as written says less than the median. @param {any} prediction */
-export function medianLeads(prediction) {
-  const { below_as_written: below } = prediction.doubt ?? {};
-  return below !== undefined && (below < MIDDLE[0] || below > MIDDLE[1]);
-}
-
 /** How sure the ratio is: the median leads where the number of the scenario as written lies off the middle. @param {any} prediction */
 export function showDoubt(prediction) {
   const interval = prediction.doubt?.extinction_ratio;
@@ -63,11 +54,11 @@ export function showDoubt(prediction) {
   byId("written").textContent = say(interval ? "asWritten" : "noDoubt");
   if (!interval) return;
   const [low, high] = [interval.low, interval.high].map((end) => supported(end, interval));
-  const ratio = medianLeads(prediction) ? supported(interval.median, interval) : written;
+  const ratio = prediction.median_leads ? supported(interval.median, interval) : written;
   byId("ratio").textContent = ratio;
   byId("ratio-small").textContent = say("ratioSmallSure", { ratio, low, high });
   byId("interval").textContent = say("interval", { low, high, widest: unknownInWords(prediction.doubt.widest) });
-  if (medianLeads(prediction)) byId("written").textContent = say("asWrittenToo", { ratio: written });
+  if (prediction.median_leads) byId("written").textContent = say("asWrittenToo", { ratio: written });
 }
 
 /** The field. @param {any} answer */

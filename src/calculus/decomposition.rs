@@ -1,9 +1,9 @@
 //! The polar decomposition of a Mueller matrix.
 
-use crate::math;
 use nalgebra::{Matrix3, Matrix4, SymmetricEigen, Vector3};
 
 use super::{Mueller, Stokes};
+use crate::math;
 
 /// `M = depolarizer * retarder * diattenuator`: light meets the diattenuator first.
 ///

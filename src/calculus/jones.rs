@@ -1,11 +1,11 @@
 //! Jones matrices and the coherency matrix of partially polarized light.
 
-use crate::math;
 use std::ops::Mul;
 
 use nalgebra::Matrix2;
 
 use super::{Complex, Stokes};
+use crate::math;
 
 /// A Jones matrix: what a part does to the pair of amplitudes `(Ex, Ey)`.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -77,7 +77,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         Some(file) => read_readings(file, scene)?,
         None => BenchReadings::default(),
     };
-    let notes: &Vec<String> = &notes.iter().cloned().chain(readings.note()).collect();
+    let notes = &readings.after(notes);
     let readings = readings.taken;
     let unknowns = unknowns(arguments, scene, &readings)?;
     if arguments.checklist {

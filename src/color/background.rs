@@ -1,9 +1,9 @@
 //! What a field looks like.
 
-use crate::math;
 use serde::Serialize;
 
 use super::{Adaptation, ColorError, Swatch, Xyz, color_name, linear_srgb};
+use crate::math;
 
 /// The look of a field of view, relative to the parallel field.
 ///

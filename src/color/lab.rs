@@ -1,9 +1,9 @@
 //! CIE L*a*b* and the difference of two colours.
 
-use crate::math;
 use serde::Serialize;
 
 use super::Xyz;
+use crate::math;
 
 /// CIE 1976 `[L*, a*, b*]`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

@@ -1,8 +1,9 @@
 //! Oklch, for what must be even to the eye.
 
-use crate::math;
 use palette::convert::FromColorUnclamped;
 use palette::{LinSrgb, Oklab};
+
+use crate::math;
 
 /// A colour in the cylinder of Oklab: lightness 0 to 1, chroma (0 to about 0.32 in sRGB), hue in degrees.
 ///

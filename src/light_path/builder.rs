@@ -1,6 +1,5 @@
 //! From parts to the links of a chain.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_4, PI, TAU};
 use std::mem;
 use std::ops::Range;
@@ -11,6 +10,7 @@ use super::chain::{Branches, Chain, Link, LinkAxis, LinkTable, Over, PAD, Settin
 use super::error::PathError;
 use super::stack::{LightPath, PartKind};
 use crate::calculus::{Coherency, Complex};
+use crate::math;
 use crate::optics::{
     CrystalRay, Lens, LinearElement, Polarizer, RadialSlow, Ray, Rays, Specimen, Strain,
 };

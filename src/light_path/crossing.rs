@@ -1,10 +1,10 @@
 //! How the polars of a stack stand to each other.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::stack::{LightPath, PartKind};
 use crate::calculus::{Complex, Jones};
+use crate::math;
 use crate::optics::{Polarizer, Retarder};
 
 /// Linear polars this many degrees apart or more are called crossed.

@@ -1,11 +1,11 @@
 //! How rays cross the lenses: bent equally, surface by surface, or traced.
 
-use crate::math;
 use std::ops::Range;
 use std::sync::Arc;
 
 use super::error::PathError;
 use super::stack::{LightPath, Part, PartKind};
+use crate::math;
 use crate::optics::prescription::{
     Passed, PassedRow, PassedTable, Reach, Stop, Stopped, Surface, TracedRay, Train, TrainAt,
 };

@@ -3,7 +3,6 @@
 //! It gives the same numbers as the kernel (tests hold the two together at 1e-12) and serves where a handful of rays
 //! at one wavelength is enough.
 
-use crate::math;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
@@ -11,6 +10,7 @@ use super::chain::Setting;
 use super::error::PathError;
 use super::stack::{LightPath, PartKind};
 use crate::calculus::{Jones, Mueller};
+use crate::math;
 use crate::optics::{Lens, LinearElement, Polarizer, Ray, Rays};
 
 /// What one part does to one ray, as linear elements in the order of the light.

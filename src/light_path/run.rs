@@ -3,7 +3,6 @@
 //! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
 //! and act on the coherency matrix that the kernel leaves.
 
-use crate::math;
 use std::ops::Range;
 
 use super::chain::{Chain, Setting};
@@ -11,6 +10,7 @@ use super::error::{Needed, PathError};
 use super::kernel;
 use super::stack::{LightPath, PartKind};
 use crate::calculus::{Coherency, Stokes};
+use crate::math;
 use crate::optics::{Polarizer, Rays};
 
 /// Transmittances for the lamp's light at each wavelength, the mean over the aperture, stray light included.

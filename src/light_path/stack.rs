@@ -1,9 +1,9 @@
 //! The ordered stack of parts, and what can be asked of it before it is run.
 
-use crate::math;
 use std::f64::consts::{PI, TAU};
 
 use crate::calculus::Stokes;
+use crate::math;
 use crate::optics::{Lens, LensForm, Polarizer, Retarder, Slide, Specimen, Strain};
 
 use super::error::PathError;

@@ -1,6 +1,5 @@
 //! Lens groups: condenser and objective.
 
-use crate::math;
 use std::sync::Arc;
 
 use thiserror::Error;
@@ -9,6 +8,7 @@ use super::prescription::{Passed, PassedTable, Reach, Stop, Surface};
 use super::strain::Strain;
 use crate::calculus::Complex;
 use crate::material::Glass;
+use crate::math;
 use crate::spectrum::SpectralTable;
 
 /// What covers the surfaces of a lens.

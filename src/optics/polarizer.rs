@@ -1,12 +1,12 @@
 //! Sheet polarizers, in collimated light and under oblique rays.
 
-use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use super::element::LinearElement;
 use super::interface::{cosine, flat_interface};
 use super::rays::Ray;
 use crate::material::{PolarizingSheet, SheetTransmittance};
+use crate::math;
 use crate::spectrum::TableError;
 
 /// Index of a sheet's cover and its thickness in um: cellulose triacetate, from memory. Only the path difference counts for what it does; the

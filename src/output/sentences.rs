@@ -202,9 +202,6 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
     )
 }
 
-/// Between these parts of the draws a number computed from the file as written lies in their middle.
-const MIDDLE: (f64, f64) = (0.25, 0.75);
-
 /// An unknown number, by its name, in words.
 pub(super) fn unknown_in_words(name: &str) -> String {
     let (of, key) = name.rsplit_once('.').unwrap_or((name, ""));
@@ -219,12 +216,11 @@ pub(super) fn unknown_in_words(name: &str) -> String {
     }
 }
 
-/// The extinction ratio as far as the parts are known, and whether it leads the answer: where the number computed from the file as written lies
-/// off the middle.
+/// The extinction ratio as far as the parts are known, and whether it leads the answer.
 pub(super) fn doubted(doubt: &Doubt) -> (String, bool) {
     let ratio = &doubt.extinction_ratio;
     let of = |value: f64| supported(value, ratio.low, ratio.high);
-    let leads = !(MIDDLE.0..=MIDDLE.1).contains(&doubt.below_as_written);
+    let leads = doubt.median_leads();
     let ends = format!("{} to {}", of(ratio.low), of(ratio.high));
     let widest = unknown_in_words(&doubt.widest);
     let words = match leads {

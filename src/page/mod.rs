@@ -60,7 +60,8 @@ pub enum Request {
         #[serde(default)]
         shares: bool,
     },
-    /// `{ doubt }`: that of a prediction, which says how far its extinction ratio can be trusted; null where nothing is left open.
+    /// `{ doubt, median_leads }`: the doubt of a prediction says how far its extinction ratio can be trusted, null where nothing is left open; the
+    /// median leads where the ratio as written lies off the middle.
     Doubt(Stack),
     /// `{ shares: [{ part, cause, share: { low, median, high }, largest }] }`: how sure the shares of the leak are, as far as the parts are known;
     /// empty where nothing is left open.
@@ -161,7 +162,11 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
             edits,
         } => text(&json!({ "text": edit::edited(scenario, edits)? })),
         Request::Predict { stack, shares } => prediction(stack, *shares)?,
-        Request::Doubt(stack) => text(&json!({ "doubt": doubted(stack, &stack.read()?)? })),
+        Request::Doubt(stack) => {
+            let doubt = doubted(stack, &stack.read()?)?;
+            let median_leads = doubt.as_ref().is_some_and(Doubt::median_leads);
+            text(&json!({ "doubt": doubt, "median_leads": median_leads }))
+        }
         Request::Sure(stack) => text(&json!({ "shares": sure(stack)? })),
         Request::Frame { stack, view } => text(&picture::frame(stack, *view)?),
         Request::Field { stack, view } => text(&picture::field(stack, view)?),
@@ -288,8 +293,7 @@ fn fitted(
     };
     let answer = fit(&read.scene, &unknowns, taken, &question, watch)
         .map_err(|error| Refused::saying(error.to_string()))?;
-    let notes: Vec<String> = (read.notes.iter().cloned().chain(readings.note())).collect();
-    let whole = document::answer(&read.title, &answer, &notes);
+    let whole = document::answer(&read.title, &answer, &readings.after(&read.notes));
     let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
     value["words"] = json!([findings(&answer), ambiguities(&answer)].concat());
     Ok(text(&value))

@@ -54,6 +54,12 @@ pub struct BenchReadings {
 }
 
 impl BenchReadings {
+    /// The notes of a scenario, and after them what is to be said of lines that are left out.
+    #[must_use]
+    pub fn after(&self, notes: &[String]) -> Vec<String> {
+        notes.iter().cloned().chain(self.note()).collect()
+    }
+
     /// What an answer has to say of the lines that are left out.
     #[must_use]
     pub fn note(&self) -> Option<String> {
@@ -192,10 +198,7 @@ impl BenchSheet<'_> {
             .trim(Trim::All)
             .from_reader(self.text.as_bytes());
         let mut record = StringRecord::new();
-        let mut readings = BenchReadings {
-            taken: Vec::new(),
-            unfilled: Vec::new(),
-        };
+        let mut readings = BenchReadings::default();
         loop {
             let at = reader.position().byte() as usize;
             let more = reader

@@ -1,9 +1,9 @@
 //! Lamps.
 
-use crate::math;
 use std::sync::LazyLock;
 
 use super::{SpectralTable, TableError, WavelengthGrid, embedded};
+use crate::math;
 
 /// The second radiation constant `h c / k` in nm K, from the exact constants of the SI (BIPM, SI brochure, 9th
 /// edition 2019; from memory).

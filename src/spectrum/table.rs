@@ -9,8 +9,9 @@
 //! # Ok::<(), polstack::spectrum::TableError>(())
 //! ```
 
-use crate::math;
 use thiserror::Error;
+
+use crate::math;
 
 /// A table that cannot be used, or is asked for a wavelength that it does not hold.
 #[derive(Debug, Clone, PartialEq, Error)]

@@ -9,7 +9,6 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
-use crate::math;
 use std::borrow::Cow;
 
 use serde::Serialize;
@@ -22,6 +21,7 @@ use super::place::{PlaceAnswer, Placement};
 use super::reading::BenchSetting;
 use super::unknown::Unknowns;
 use crate::light_path::LightPath;
+use crate::math;
 use crate::scene::Scene;
 use crate::threads;
 
@@ -33,6 +33,9 @@ const CLOSE: f64 = 0.03;
 const CHECKED: usize = 24;
 /// Stands with which it is found what widens an interval: by polynomials, and by direct runs, which take longer.
 const ALONE: (usize, usize) = (200, 60);
+
+/// Between these parts of the draws a number computed from the file as written lies in their middle.
+const MIDDLE: (f64, f64) = (0.25, 0.75);
 
 /// Stands as they may be: what of a path is unknown, and draws of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,6 +63,12 @@ pub struct Doubt {
 }
 
 impl Doubt {
+    /// Whether the number computed from the file as written lies off the middle of the draws: the median then says more.
+    #[must_use]
+    pub fn median_leads(&self) -> bool {
+        !(MIDDLE.0..=MIDDLE.1).contains(&self.below_as_written)
+    }
+
     /// In which part of the draws the extinction ratio is as high as one that is wanted.
     #[must_use]
     pub fn probability_of(&self, wanted: f64) -> f64 {

@@ -13,7 +13,6 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
-use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use serde::{Serialize, Serializer};
@@ -21,6 +20,7 @@ use serde::{Serialize, Serializer};
 use crate::calculus::{Coherency, Stokes};
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
+use crate::math;
 use crate::optics::{Coating, Polarizer, Rays, Retarder};
 
 use super::measures::NOTHING;

@@ -9,13 +9,13 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
-use crate::math;
 use serde::Serialize;
 
 use super::StudyError;
 use super::lamp::Lamp;
 use crate::calculus::Complex;
 use crate::light_path::{LightPath, PartKind, PathError, TOLD_NM, Traced};
+use crate::math;
 use crate::optics::prescription::{Passed, Reach, Stop, TracedRay, Train, TrainAt};
 use crate::optics::{Lens, LensError, Rays};
 use crate::scene::Scene;

@@ -1,10 +1,10 @@
 //! A stated specimen on the stage of a light path, turned to any azimuth.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use crate::color::{Adaptation, ColorWeights, Xyz};
 use crate::light_path::{LightPath, Part, PartKind};
+use crate::math;
 use crate::optics::{Rays, Specimen};
 
 use super::StudyError;

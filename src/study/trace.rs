@@ -10,13 +10,13 @@
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
-use crate::math;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
 use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
 use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting, run};
+use crate::math;
 use crate::optics::{Ray, RayCounts, Rays, Specimen};
 use crate::scene::Scene;
 use crate::spectrum::WavelengthGrid;

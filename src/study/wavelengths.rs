@@ -4,7 +4,6 @@
 //! a narrow line falls between the steps; both are then taken at wrong weights, and a grey may come out as a colour. So the step is halved
 //! until the answers stay as they are.
 
-use crate::math;
 use serde::Serialize;
 
 use std::f64::consts::FRAC_PI_4;
@@ -12,6 +11,7 @@ use std::f64::consts::FRAC_PI_4;
 use crate::calculus::Stokes;
 use crate::color::{ColorWeights, Xyz};
 use crate::light_path::{LightPath, PartKind, PathError};
+use crate::math;
 use crate::optics::{Ray, Specimen};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};

@@ -1,11 +1,11 @@
 //! A lens from what a caliper and a data sheet say, where its surfaces are not known.
 
-use crate::math;
 use thiserror::Error;
 
 use super::surface::Surface;
 use super::train::Train;
 use crate::material::Glass;
+use crate::math;
 
 /// Wavelength that a focal length is stated at, nm.
 const STATED_NM: f64 = 546.1;

@@ -1,11 +1,11 @@
 //! What the surfaces of a train pass of p and s.
 
-use crate::math;
 use std::f64::consts::TAU;
 use std::ops::{Add, Mul};
 
 use super::train::{SurfaceRay, TracedRay, TrainAt};
 use crate::calculus::Complex;
+use crate::math;
 use crate::optics::Coating;
 use crate::optics::interface::cosine;
 

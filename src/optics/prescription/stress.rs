@@ -1,10 +1,10 @@
 //! The stress that uneven cooling leaves in moulded glass, followed along a traced ray.
 
-use crate::math;
 use std::ops::Range;
 
 use super::surface::Surface;
 use super::train::{TracedRay, Train};
+use crate::math;
 
 impl Train {
     /// Path difference of a traced ray in the glass among some of the surfaces, over what a ray along the axis at the rim reads there; positive

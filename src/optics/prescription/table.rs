@@ -5,13 +5,13 @@
 //!
 //! Source: J.-P. Berrut and L. N. Trefethen, SIAM Rev. 46, 501 (2004), equation 5.4 (from memory).
 
-use crate::math;
 use std::f64::consts::PI;
 use std::ops::Range;
 
 use super::passed::Passed;
 use super::train::{Stopped, Train};
 use crate::calculus::Complex;
+use crate::math;
 
 /// Points over the aperture and over the spectrum to begin with, and how often they are doubled.
 const POINTS: (usize, usize) = (13, 9);

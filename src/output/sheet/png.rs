@@ -60,7 +60,7 @@ impl Raster {
         self.packed(dpi, Packing::Close)
     }
 
-    /// The same, as small as it is worth.
+    /// The same, packed as it is told.
     pub(super) fn packed(&self, dpi: u32, packing: Packing) -> Result<Vec<u8>, String> {
         let pixels_per_metre = (f64::from(dpi) / 0.0254).round() as u32;
         let mut png = Vec::new();

@@ -22,6 +22,7 @@ use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;
 use crate::material::catalog::Entry;
+use crate::study::doubt::Doubt;
 use crate::study::leak::LeakShare;
 use crate::study::predict::Prediction;
 
@@ -64,9 +65,9 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
         } else {
             "Where the light comes from"
         };
-        let as_written = match answer.doubt.as_ref().map(doubted) {
-            Some((_, true)) => ", with every part exactly as written",
-            _ => "",
+        let as_written = match answer.doubt.as_ref().is_some_and(Doubt::median_leads) {
+            true => ", with every part exactly as written",
+            false => "",
         };
         line(&format!(
             "{BOLD}{whose}{BOLD:#}{as_written}: {} of the parallel field in all",

@@ -1,10 +1,10 @@
 //! The stack put together part by part, so that the dark cross can be seen to open and to turn.
 
-use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use crate::color::Xyz;
 use crate::light_path::{LightPath, Part, PartKind};
+use crate::math;
 use crate::optics::{Coating, Polarizer, Rays};
 
 use super::cross::Cross;

@@ -1,8 +1,8 @@
 //! The dark cross as one sees it, and the diameters worth looking along.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
+use crate::math;
 use crate::optics::Rays;
 use crate::study::measures::NOTHING;
 use crate::study::observer::CONTRAST;

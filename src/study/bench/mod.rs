@@ -2,13 +2,13 @@
 
 mod surface;
 
-use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
 use surface::{Basis, BasisWork};
 
 use crate::light_path::{LightPath, PathError, run};
+use crate::math;
 use crate::optics::Rays;
 use crate::scene::Scene;
 use crate::spectrum::{Source, fewer_wavelengths};

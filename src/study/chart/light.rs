@@ -1,6 +1,5 @@
 //! Light over path difference, in closed form.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, TAU};
 
 use super::orders::QUARTER_WAVE_NM;
@@ -9,6 +8,7 @@ use crate::color::{ColorError, Xyz};
 use crate::light_path::run::{self, Fields};
 use crate::light_path::{LightPath, PartKind};
 use crate::material::PolarizingSheet;
+use crate::math;
 use crate::optics::{LinearElement, Retarder, Specimen};
 use crate::spectrum::TableError;
 use crate::study::StudyError;

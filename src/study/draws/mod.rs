@@ -16,7 +16,6 @@ mod statistics;
 
 pub use statistics::{Histogram, Percentile, wilson};
 
-use crate::math;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rand_chacha::ChaCha8Rng;
@@ -31,6 +30,7 @@ use super::response::{Light, Response, Work};
 use super::sobol::{Sobol, sobol};
 use crate::light_path::run::{self, Quadrature};
 use crate::light_path::{LightPath, PartKind, PathError, ToleranceKind};
+use crate::math;
 use crate::scene::Scene;
 use crate::threads;
 

@@ -1,7 +1,8 @@
 //! What a sample says about the distribution it was drawn from.
 
-use crate::math;
 use statrs::distribution::{Binomial, DiscreteCDF};
+
+use crate::math;
 
 /// The standard normal distribution has 97.5 % below this.
 const NORMAL_97_5: f64 = 1.959_963_984_540_054;

@@ -10,7 +10,6 @@
 //! (2002), for the stands nearby and the straight lines; G. L. Nemhauser and others, Math. Program. 14, 265 (1978), for choosing one by one. All from
 //! memory.
 
-use crate::math;
 use nalgebra::{Cholesky, DMatrix};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -23,6 +22,7 @@ use super::{
     BenchSetting, BlameShare, FitError, FitQuestion, Interval, READING_ERROR, SampleError,
     SettingCell,
 };
+use crate::math;
 use crate::scene::Scene;
 use crate::study::bench::{Bench, Care};
 use crate::study::draws::Watch;

@@ -32,7 +32,6 @@ mod next;
 mod sampler;
 mod summary;
 
-use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
@@ -52,6 +51,7 @@ use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::draws::{Plan, Watch};
 use super::unknown::Unknowns;
+use crate::math;
 use crate::scene::Scene;
 use crate::threads;
 

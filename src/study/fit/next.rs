@@ -7,7 +7,6 @@
 //! Source: D. V. Lindley, Ann. Math. Statist. 27, 986 (1956); nested Monte Carlo: K. J. Ryan, J. Comput. Graph. Stat. 12, 585 (2003). Both from
 //! memory.
 
-use crate::math;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use thiserror::Error;
@@ -15,6 +14,7 @@ use thiserror::Error;
 use super::blame::Shares;
 use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, SettingCell};
 use crate::light_path::{LightPath, PartKind};
+use crate::math;
 use crate::optics::Strain;
 use crate::scene::Scene;
 use crate::spectrum::Source;

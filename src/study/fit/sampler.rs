@@ -9,7 +9,6 @@
 //! mode). Both from memory. The pair is taken from the half of the population that does not move, so that each move leaves its target
 //! distribution as it is.
 
-use crate::math;
 use std::sync::atomic::Ordering;
 
 use rand_chacha::ChaCha8Rng;
@@ -17,6 +16,7 @@ use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 use thiserror::Error;
 
+use crate::math;
 use crate::study::draws::{Plan, Watch};
 use crate::threads;
 

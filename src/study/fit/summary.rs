@@ -1,6 +1,5 @@
 //! A sample of stands in numbers.
 
-use crate::math;
 use std::f64::consts::{PI, TAU};
 
 use rand_chacha::ChaCha8Rng;
@@ -8,6 +7,7 @@ use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
 use super::{Likelihood, Reading};
+use crate::math;
 use crate::study::interval::{ENDS, Interval};
 use crate::study::unknown::{Sampled, Told, Unknowns};
 

@@ -1,11 +1,11 @@
 //! The strain of a condenser as one number that can be turned up and down.
 
-use crate::math;
 use serde::Serialize;
 
 use super::contest::Change;
 use crate::calculus::Stokes;
 use crate::light_path::{LightPath, PartKind};
+use crate::math;
 use crate::optics::{Rays, Strain};
 
 /// The scan reaches up to this root mean square over the used aperture, nm, or twice what is written where that is more: beyond a

@@ -10,7 +10,6 @@
 //! For the others nodes are added until the sum is as good as exact: Chebyshev points over the range of an amount or of a small
 //! turn, equally spaced ones over the period of a large one.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI};
 
 use pulp::Simd;
@@ -18,6 +17,7 @@ use pulp::Simd;
 use super::beam::{Beam, LANES, Lanes};
 use super::retardance::Retardance;
 use crate::light_path::{LightPath, PartKind, PathError, sin_cos_block};
+use crate::math;
 use crate::study::quantity::{Quantity, QuantityKind};
 
 /// Numbers of nodes that are tried along an amount or an angle whose sum is not finite; odd, so that the middle is one.

@@ -9,7 +9,6 @@ mod beam;
 mod retardance;
 mod table;
 
-use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use axis::Axis;
@@ -20,6 +19,7 @@ use table::{NodeJob, NodeSums, NodeTable};
 use super::quantity::{Quantity, QuantityKind};
 use crate::light_path::run::{self, Fields};
 use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting};
+use crate::math;
 use crate::optics::Rays;
 
 /// More combinations of nodes than this are not tabulated: the table would take longer than the runs it saves.

@@ -1,11 +1,11 @@
 //! A retarder that is the same for every ray, with numbers that may be varied.
 
-use crate::math;
 use std::array::from_fn;
 use std::f64::consts::{FRAC_PI_4, PI};
 
 use super::beam::{LANES, Lanes};
 use crate::light_path::{LightPath, PartKind, PathError};
+use crate::math;
 use crate::optics::{Specimen, Strain};
 use crate::study::quantity::{Quantity, QuantityKind};
 

@@ -1,12 +1,12 @@
 //! Light at the nodes of some axes, and its sum for given values.
 
-use crate::math;
 use pulp::{Arch, Simd, WithSimd};
 
 use super::axis::Axis;
 use super::beam::{Beam, LANES, Lanes};
 use super::retardance::Retardance;
 use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
+use crate::math;
 use crate::optics::{LinearElement, Rays};
 use crate::study::quantity::Quantity;
 

@@ -1,9 +1,9 @@
 //! A strain's limit over its azimuth: the worst, the best, and what most azimuths tolerate.
 
-use crate::math;
 use std::f64::consts::PI;
 
 use crate::light_path::LightPath;
+use crate::math;
 use crate::optics::Rays;
 use crate::threads;
 

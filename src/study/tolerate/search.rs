@@ -1,10 +1,10 @@
 //! Where a target is first missed on the way from a start.
 
-use crate::math;
 use std::f64::consts::FRAC_PI_2;
 
 use super::super::vary::strain_of;
 use crate::light_path::LightPath;
+use crate::math;
 
 use super::super::StudyError;
 use super::super::quantity::Quantity;

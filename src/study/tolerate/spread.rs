@@ -1,4 +1,5 @@
 //! How the values of a periodic function are spread, from equally spaced samples.
+
 use crate::math;
 
 /// Points between two samples.

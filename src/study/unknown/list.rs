@@ -1,11 +1,11 @@
 //! Which numbers of a path are unknown, and their priors.
 
-use crate::math;
 use thiserror::Error;
 
 use super::{Prior, Sampled, Told, Unknown, Unknowns, crossing};
 use crate::light_path::{LightPath, Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::catalog;
+use crate::math;
 use crate::optics::{Lens, LensForm, Polarizer, Strain};
 use crate::study::leak::Cause;
 use crate::study::measures::GREEN_NM;

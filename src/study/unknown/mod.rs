@@ -14,7 +14,6 @@
 mod list;
 mod prior;
 
-use crate::math;
 use std::f64::consts::PI;
 
 use serde::Serialize;
@@ -24,6 +23,7 @@ pub use prior::{Prior, SIGMAS_OF_90};
 
 use super::leak::Cause;
 use super::quantity::{Quantity, QuantityKind};
+use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 

@@ -1,9 +1,10 @@
 //! What one number may be before anything is read.
 
-use crate::math;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 use statrs::distribution::{ContinuousCDF, Normal as StandardNormalCdf};
+
+use crate::math;
 
 /// How many standard deviations a 90 % interval reaches to either side of a normal distribution's middle.
 pub const SIGMAS_OF_90: f64 = 1.644_853_626_951_472_2;

@@ -1,11 +1,11 @@
 //! Light over path difference and azimuth.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 
 use crate::color::Xyz;
 use crate::light_path::PartKind;
 use crate::light_path::run::{self, Fields};
+use crate::math;
 use crate::optics::Specimen;
 use crate::scene::Scene;
 use crate::study::StudyError;

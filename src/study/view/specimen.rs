@@ -1,10 +1,10 @@
 //! Specimens of a field: an invented one, or a map of path differences and azimuths.
 
-use crate::math;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
 
 use thiserror::Error;
 
+use crate::math;
 use crate::threads;
 
 /// Width of the invented specimen's field, micrometres.
