@@ -3,9 +3,8 @@
 use super::{Figure, FigureError};
 use crate::output::CAUTION_IN_A_LINE;
 use crate::output::sheet::{
-    Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse, pdf,
+    Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse,
 };
-use crate::threads;
 
 /// Width of every sheet that is not printed on paper of its own.
 pub(crate) const WIDTH: f64 = 800.0;
@@ -73,16 +72,17 @@ pub(super) fn finished(
 ) -> Result<Figure, FigureError> {
     let wrong = |reason: String| FigureError::Drawing { figure, reason };
     let svg = sheet.svg((&shown.0, &shown.1));
-    let (tree, title) = (parse(&svg).map_err(wrong)?, sheet.title.as_str());
-    let (png, pdf) = threads::join(
-        || Raster::of(&tree, pixels)?.png(dpi),
-        || pdf_size.map(|size| pdf(&tree, title, size)),
-    );
+    let raster = parse(&svg).and_then(|tree| Raster::of(&tree, pixels));
+    let png = raster.and_then(|raster| raster.png(dpi)).map_err(wrong)?;
+    let pdf = pdf_size
+        .map(|size| sheet.pdf(size))
+        .transpose()
+        .map_err(wrong)?;
     Ok(Figure {
         name: figure,
         missing: missing_characters(&svg),
-        png: png.map_err(wrong)?,
-        pdf: pdf.transpose().map_err(wrong)?,
+        png,
+        pdf,
         svg,
     })
 }

@@ -1,5 +1,4 @@
-//! What is drawn, as a list of items: figures only fill it. The list is written as SVG; [`Raster`] and [`pdf()`] read that drawing, so the three
-//! cannot differ.
+//! What is drawn, as a list of items: figures only fill it. The list is written as SVG and as PDF; [`Raster`] reads the SVG.
 //!
 //! Everything is given in points, y downward. Filling a sheet cannot fail.
 
@@ -15,7 +14,6 @@ use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
-pub(crate) use self::pdf::pdf;
 use self::png::Packing;
 pub(crate) use self::png::{DPI, Raster, parse};
 
@@ -141,11 +139,11 @@ enum Item {
     Polygon(Vec<Point>, Color),
     /// A text, by the left end of its foot.
     Text(String, Point, Type),
-    /// A picture as a PNG, by its corner and size; a mosaic is shown as flat rectangles.
+    /// A picture, by its corner and size; a mosaic is shown as flat rectangles.
     Picture {
         corner: Point,
         size: Point,
-        png: Vec<u8>,
+        raster: Raster,
         mosaic: bool,
     },
 }
@@ -156,7 +154,7 @@ pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
     items: RefCell<Vec<Item>>,
-    /// How small pictures in it are made.
+    /// How small pictures in the SVG are made.
     packing: Packing,
 }
 
@@ -189,7 +187,8 @@ impl Sheet {
     pub(crate) fn svg(&self, shown: (&str, &str)) -> String {
         let size = (short(self.size.0), short(self.size.1));
         let title = escaped(&self.title);
-        let drawn: Vec<String> = self.items.borrow().iter().map(Item::svg).collect();
+        let items = self.items.borrow();
+        let drawn: Vec<String> = items.iter().map(|item| item.svg(self.packing)).collect();
         let drawn = drawn.join("\n");
         format!(
             r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="0 0 {} {}" stroke-linejoin="round" font-family="{FAMILY}">
@@ -271,21 +270,19 @@ impl Sheet {
 
     fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, mosaic: bool) {
         let (width, height) = pixels;
-        // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
         let raster = Raster { width, height, rgb };
-        let png = raster.packed(DPI, self.packing).unwrap_or_default();
         self.push(Item::Picture {
             corner,
             size,
-            png,
+            raster,
             mosaic,
         });
     }
 }
 
 impl Item {
-    /// Its SVG element.
-    fn svg(&self) -> String {
+    /// Its SVG element; a picture is in it as a PNG.
+    fn svg(&self, packing: Packing) -> String {
         let round = |(x, y): &Point, radius: &f64, look: &str| {
             let (x, y, r) = (short(*x), short(*y), short(*radius));
             format!(r#"<circle cx="{x}" cy="{y}" r="{r}" {look}/>"#)
@@ -330,9 +327,11 @@ impl Item {
             Self::Picture {
                 corner,
                 size,
-                png,
+                raster,
                 mosaic,
             } => {
+                // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
+                let png = raster.packed(DPI, packing).unwrap_or_default();
                 let look = match mosaic {
                     true => r#" preserveAspectRatio="none" style="image-rendering:pixelated""#,
                     false => "",
@@ -373,10 +372,14 @@ fn escaped(text: &str) -> String {
 }
 
 /// Hundredths of a point, which no eye tells apart; what is no number is 0.
-fn short(value: f64) -> String {
+fn hundredths(value: f64) -> f64 {
     let hundredths = (100.0 * value).round() / 100.0;
     match hundredths.is_finite() && hundredths != 0.0 {
-        true => hundredths.clamp(-1e6, 1e6).to_string(),
-        false => "0".to_owned(),
+        true => hundredths.clamp(-1e6, 1e6),
+        false => 0.0,
     }
+}
+
+fn short(value: f64) -> String {
+    hundredths(value).to_string()
 }

@@ -5,18 +5,17 @@ use std::collections::BTreeMap;
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{CidFontType, FontFlags, LineJoinStyle, SystemInfo, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
-use resvg::tiny_skia::{PathSegment, Pixmap, Transform};
-use resvg::usvg::{self, ImageKind, Node, Paint, Tree};
 
-use super::Point;
 use super::font::{Font, font};
-use super::png::opaque;
+use super::{Color, Item, Pen, Point, Raster, Sheet, Type, hundredths};
 
 /// The profile of sRGB; see the fonts' README for where it is from.
 const SRGB: &[u8] = include_bytes!("srgb.icc");
 const SRGB_NAME: Name<'static> = Name(b"srgb");
 /// How hard streams are packed, 0 to 10.
 const EFFORT: u8 = 7;
+/// Handle length over radius of the cubic curve that stands for a quarter of a circle: 4/3 tan(22.5 degrees), which leaves it by 0.03 % at most.
+const QUARTER: f64 = 0.552_284_749_830_793_4;
 
 const CATALOG: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
@@ -33,79 +32,6 @@ fn font_name(bold: bool) -> Name<'static> {
     Name(if bold { b"bold" } else { b"regular" })
 }
 
-/// The sheet as a PDF of one page, `width` by `height` of 1/72 inch.
-pub(crate) fn pdf(tree: &Tree, title: &str, (width, height): Point) -> Result<Vec<u8>, String> {
-    let fonts = [false, true].map(font);
-    let [Some(regular), Some(bold)] = fonts else {
-        return Err("the embedded font cannot be read".to_owned());
-    };
-    let mut pdf = Pdf::new();
-    pdf.catalog(CATALOG).pages(PAGES);
-    pdf.pages(PAGES).kids([PAGE]).count(1);
-    pdf.document_info(INFO).title(TextStr(title));
-    let profile = compress_to_vec_zlib(SRGB, EFFORT);
-    let mut icc = pdf.icc_profile(PROFILE, &profile);
-    icc.n(3).filter(Filter::FlateDecode);
-    icc.finish();
-    let mut page = Page {
-        content: Content::new(),
-        pictures: Vec::new(),
-        used: [BTreeMap::new(), BTreeMap::new()],
-        fonts: [regular, bold],
-    };
-    // The page's y goes up, the sheet's down.
-    let scale = (
-        width as f32 / tree.size().width(),
-        height as f32 / tree.size().height(),
-    );
-    page.content.set_line_join(LineJoinStyle::RoundJoin);
-    page.content.set_fill_color_space(SRGB_NAME);
-    page.content.set_stroke_color_space(SRGB_NAME);
-    let place = Transform::from_row(scale.0, 0.0, 0.0, -scale.1, 0.0, height as f32);
-    page.group(tree.root(), place);
-    let content = compress_to_vec_zlib(&page.content.finish(), EFFORT);
-    pdf.stream(CONTENT, &content).filter(Filter::FlateDecode);
-    let mut written = pdf.page(PAGE);
-    written
-        .media_box(Rect::new(0.0, 0.0, width as f32, height as f32))
-        .parent(PAGES)
-        .contents(CONTENT);
-    let mut resources = written.resources();
-    let mut spaces = resources.color_spaces();
-    spaces
-        .insert(SRGB_NAME)
-        .start::<pdf_writer::writers::ColorSpace>()
-        .icc_based(PROFILE);
-    spaces.finish();
-    let mut names = resources.fonts();
-    for (k, bold) in [false, true].into_iter().enumerate() {
-        names.pair(font_name(bold), Ref::new(FONTS[k]));
-    }
-    names.finish();
-    let mut objects = resources.x_objects();
-    for (k, _) in page.pictures.iter().enumerate() {
-        objects.pair(Name(picture_name(k).as_bytes()), picture_ref(k));
-    }
-    objects.finish();
-    resources.finish();
-    written.finish();
-    for (k, (rgb, (columns, rows))) in page.pictures.iter().enumerate() {
-        let packed = compress_to_vec_zlib(rgb, EFFORT);
-        let mut picture = pdf.image_xobject(picture_ref(k), &packed);
-        picture.filter(Filter::FlateDecode);
-        picture
-            .width(*columns as i32)
-            .height(*rows as i32)
-            .bits_per_component(8)
-            .color_space()
-            .icc_based(PROFILE);
-    }
-    for (k, used) in page.used.iter().enumerate() {
-        write_font(&mut pdf, FONTS[k], page.fonts[k], k == 1, used);
-    }
-    Ok(pdf.finish())
-}
-
 fn picture_name(number: usize) -> String {
     format!("picture{number}")
 }
@@ -114,115 +40,216 @@ fn picture_ref(number: usize) -> Ref {
     Ref::new(FIRST_PICTURE + number as i32)
 }
 
-/// The page while it is drawn.
-struct Page {
+impl Sheet {
+    /// The sheet as a PDF of one page, `width` by `height` of 1/72 inch.
+    pub(crate) fn pdf(&self, (width, height): Point) -> Result<Vec<u8>, String> {
+        let [Some(regular), Some(bold)] = [false, true].map(font) else {
+            return Err("the embedded font cannot be read".to_owned());
+        };
+        let mut page = Page {
+            content: Content::new(),
+            pictures: Vec::new(),
+            used: [BTreeMap::new(), BTreeMap::new()],
+            fonts: [regular, bold],
+        };
+        // The page's y goes up, the sheet's down.
+        let scale = [width / self.size.0, -height / self.size.1].map(|scale| scale as f32);
+        (page.content)
+            .transform([scale[0], 0.0, 0.0, scale[1], 0.0, height as f32])
+            .set_line_join(LineJoinStyle::RoundJoin)
+            .set_fill_color_space(SRGB_NAME)
+            .set_stroke_color_space(SRGB_NAME);
+        let items = self.items.borrow();
+        items.iter().for_each(|item| page.draw(item));
+        Ok(page.written(&self.title, (width as f32, height as f32)))
+    }
+}
+
+/// The page while it is drawn, in the sheet's points.
+struct Page<'a> {
     content: Content,
-    pictures: Vec<(Vec<u8>, (u32, u32))>,
+    pictures: Vec<&'a Raster>,
     /// Glyphs that texts use, with their characters, of each font.
     used: [BTreeMap<u16, char>; 2],
     fonts: [&'static Font; 2],
 }
 
-impl Page {
-    /// Draws what a group holds; `place` leads from the drawing to the page.
-    fn group(&mut self, group: &usvg::Group, place: Transform) {
-        for node in group.children() {
-            let place_of = place.pre_concat(node.abs_transform());
-            match node {
-                Node::Group(inner) => self.group(inner, place),
-                Node::Path(path) => self.path(path, place_of),
-                Node::Text(text) => self.text(text, place_of),
-                Node::Image(image) => self.picture(image, place_of),
+impl<'a> Page<'a> {
+    fn draw(&mut self, item: &'a Item) {
+        match item {
+            Item::Line(points, pen) => {
+                self.through(points);
+                self.stroke(*pen);
             }
+            Item::Circle(centre, radius, pen) => {
+                self.round(*centre, *radius);
+                self.stroke(*pen);
+            }
+            Item::Dot(centre, radius, color) => {
+                self.round(*centre, *radius);
+                self.fill(*color);
+            }
+            Item::Fill(corner, size, color) => {
+                let ([x, y], [width, height]) = (at(*corner), at(*size));
+                self.content.rect(x, y, width, height);
+                self.fill(*color);
+            }
+            Item::Polygon(corners, color) => {
+                self.through(corners);
+                self.fill(*color);
+            }
+            Item::Text(text, foot, set) => self.text(text, *foot, *set),
+            Item::Picture {
+                corner,
+                size,
+                raster,
+                ..
+            } => self.picture(*corner, *size, raster),
         }
     }
 
-    fn path(&mut self, path: &usvg::Path, place: Transform) {
-        let Some(outline) = path.data().clone().transform(place) else {
-            return;
-        };
-        for segment in outline.segments() {
-            match segment {
-                PathSegment::MoveTo(p) => self.content.move_to(p.x, p.y),
-                PathSegment::LineTo(p) => self.content.line_to(p.x, p.y),
-                // Circles become cubic curves; nothing else on a sheet is round.
-                PathSegment::QuadTo(p, q) => self.content.cubic_to(p.x, p.y, p.x, p.y, q.x, q.y),
-                PathSegment::CubicTo(p, q, r) => {
-                    (self.content).cubic_to(p.x, p.y, q.x, q.y, r.x, r.y)
-                }
-                PathSegment::Close => self.content.close_path(),
+    fn through(&mut self, points: &[Point]) {
+        for (k, point) in points.iter().enumerate() {
+            let [x, y] = at(*point);
+            match k {
+                0 => self.content.move_to(x, y),
+                _ => self.content.line_to(x, y),
             };
         }
-        if let Some(fill) = path.fill() {
-            self.content.set_fill_color(unit(fill.paint()));
-            self.content.fill_nonzero();
-        } else if let Some(stroke) = path.stroke() {
-            let dashes = stroke.dasharray().unwrap_or_default().iter();
-            (self.content)
-                .set_stroke_color(unit(stroke.paint()))
-                .set_line_width(stroke.width().get() * place.sx)
-                .set_dash_pattern(dashes.map(|dash| dash * place.sx), 0.0)
-                .stroke();
-        } else {
-            self.content.end_path();
-        }
     }
 
-    fn picture(&mut self, image: &usvg::Image, place: Transform) {
-        let ImageKind::PNG(png) = image.kind() else {
-            return;
+    /// A circle as four cubic curves.
+    fn round(&mut self, (x, y): Point, radius: f64) {
+        let handle = QUARTER * radius;
+        let [x0, y0] = at((x + radius, y));
+        self.content.move_to(x0, y0);
+        let mut east = (1.0, 0.0);
+        for _ in 0..4 {
+            let south = (-east.1, east.0);
+            let place = |along: f64, across: f64| {
+                at((
+                    x + along * east.0 + across * south.0,
+                    y + along * east.1 + across * south.1,
+                ))
+            };
+            let ([x1, y1], [x2, y2], [x3, y3]) = (
+                place(radius, handle),
+                place(handle, radius),
+                place(0.0, radius),
+            );
+            self.content.cubic_to(x1, y1, x2, y2, x3, y3);
+            east = south;
+        }
+        self.content.close_path();
+    }
+
+    fn stroke(&mut self, pen: Pen) {
+        let dashes = pen.dashes.iter().map(|dash| *dash as f32);
+        (self.content)
+            .set_stroke_color(channels(pen.color))
+            .set_line_width(pen.width as f32)
+            .set_dash_pattern(dashes, 0.0)
+            .stroke();
+    }
+
+    fn fill(&mut self, color: Color) {
+        (self.content)
+            .set_fill_color(channels(color))
+            .fill_nonzero();
+    }
+
+    fn text(&mut self, text: &str, foot: Point, set: Type) {
+        let weight = usize::from(set.bold);
+        let mut glyphs = Vec::new();
+        for c in text.chars() {
+            let glyph = self.fonts[weight].glyph(c);
+            self.used[weight].entry(glyph.0).or_insert(c);
+            glyphs.extend(glyph.0.to_be_bytes());
+        }
+        let [x, y] = at(foot);
+        // Glyphs stand upright again; an upward text is turned by a quarter.
+        let place = match set.upward {
+            true => [0.0, -1.0, -1.0, 0.0, x, y],
+            false => [1.0, 0.0, 0.0, -1.0, x, y],
         };
-        // What a sheet packed is a picture again.
-        let Ok(pixels) = Pixmap::decode_png(png) else {
-            return;
-        };
+        (self.content)
+            .set_fill_color(channels(set.color))
+            .begin_text()
+            .set_font(font_name(set.bold), set.size as f32)
+            .set_text_matrix(place)
+            .show(Str(&glyphs))
+            .end_text();
+    }
+
+    fn picture(&mut self, corner: Point, size: Point, raster: &'a Raster) {
         let name = picture_name(self.pictures.len());
-        let (width, height) = (image.size().width(), image.size().height());
-        let m = place.pre_translate(0.0, height).pre_scale(width, -height);
-        self.pictures
-            .push((opaque(&pixels), (pixels.width(), pixels.height())));
+        self.pictures.push(raster);
+        let ([x, y], [width, height]) = (at(corner), at(size));
         (self.content)
             .save_state()
-            .transform([m.sx, m.ky, m.kx, m.sy, m.tx, m.ty])
+            .transform([width, 0.0, 0.0, -height, x, y + height])
             .x_object(Name(name.as_bytes()))
             .restore_state();
     }
 
-    /// A text: one chunk of one span, as a sheet writes it.
-    fn text(&mut self, text: &usvg::Text, place: Transform) {
-        for chunk in text.chunks() {
-            let Some(span) = chunk.spans().first() else {
-                continue;
-            };
-            let bold = span.font().weight() > 400;
-            let font = self.fonts[usize::from(bold)];
-            let mut glyphs = Vec::new();
-            for c in chunk.text().chars() {
-                let glyph = font.glyph(c);
-                (self.used[usize::from(bold)]).entry(glyph.0).or_insert(c);
-                glyphs.extend(glyph.0.to_be_bytes());
-            }
-            if let Some(fill) = span.fill() {
-                self.content.set_fill_color(unit(fill.paint()));
-            }
-            let start = (chunk.x().unwrap_or(0.0), chunk.y().unwrap_or(0.0));
-            let m = place.pre_translate(start.0, start.1).pre_scale(1.0, -1.0);
-            (self.content)
-                .begin_text()
-                .set_font(font_name(bold), span.font_size().get())
-                .set_text_matrix([m.sx, m.ky, m.kx, m.sy, m.tx, m.ty])
-                .show(Str(&glyphs))
-                .end_text();
+    /// The file: the page with its fonts, pictures and the profile of its colours.
+    fn written(self, title: &str, (width, height): (f32, f32)) -> Vec<u8> {
+        let mut pdf = Pdf::new();
+        pdf.catalog(CATALOG).pages(PAGES);
+        pdf.pages(PAGES).kids([PAGE]).count(1);
+        pdf.document_info(INFO).title(TextStr(title));
+        let profile = compress_to_vec_zlib(SRGB, EFFORT);
+        (pdf.icc_profile(PROFILE, &profile))
+            .n(3)
+            .filter(Filter::FlateDecode);
+        let content = compress_to_vec_zlib(&self.content.finish(), EFFORT);
+        pdf.stream(CONTENT, &content).filter(Filter::FlateDecode);
+        let mut page = pdf.page(PAGE);
+        page.media_box(Rect::new(0.0, 0.0, width, height))
+            .parent(PAGES)
+            .contents(CONTENT);
+        let mut resources = page.resources();
+        (resources.color_spaces().insert(SRGB_NAME))
+            .start::<pdf_writer::writers::ColorSpace>()
+            .icc_based(PROFILE);
+        let mut names = resources.fonts();
+        for (bold, first) in [false, true].into_iter().zip(FONTS) {
+            names.pair(font_name(bold), Ref::new(first));
         }
+        names.finish();
+        let mut objects = resources.x_objects();
+        for k in 0..self.pictures.len() {
+            objects.pair(Name(picture_name(k).as_bytes()), picture_ref(k));
+        }
+        objects.finish();
+        resources.finish();
+        page.finish();
+        for (k, raster) in self.pictures.iter().enumerate() {
+            let packed = compress_to_vec_zlib(&raster.rgb, EFFORT);
+            let mut picture = pdf.image_xobject(picture_ref(k), &packed);
+            picture.filter(Filter::FlateDecode);
+            picture
+                .width(raster.width as i32)
+                .height(raster.height as i32)
+                .bits_per_component(8)
+                .color_space()
+                .icc_based(PROFILE);
+        }
+        for (k, used) in self.used.iter().enumerate() {
+            write_font(&mut pdf, FONTS[k], self.fonts[k], k == 1, used);
+        }
+        pdf.finish()
     }
 }
 
-/// A colour's channels from 0 to 1; sheets know no other paint.
-fn unit(paint: &Paint) -> [f32; 3] {
-    match paint {
-        Paint::Color(color) => [color.red, color.green, color.blue].map(|v| f32::from(v) / 255.0),
-        _ => [0.0; 3],
-    }
+/// A point or a size as the page's numbers.
+fn at((x, y): Point) -> [f32; 2] {
+    [x, y].map(|value| hundredths(value) as f32)
+}
+
+/// A colour's channels from 0 to 1.
+fn channels(color: Color) -> [f32; 3] {
+    [color.0, color.1, color.2].map(|v| f32::from(v) / 255.0)
 }
 
 /// A font as five objects from number `first` on: composite font, glyphs, description, file, and which character each glyph is.

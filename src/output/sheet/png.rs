@@ -94,7 +94,7 @@ impl Raster {
 }
 
 /// The pixels of a picture without holes.
-pub(super) fn opaque(pixels: &Pixmap) -> Vec<u8> {
+fn opaque(pixels: &Pixmap) -> Vec<u8> {
     let pixels = pixels.pixels().iter();
     pixels
         .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
