@@ -215,8 +215,39 @@ pub fn crossed_ray_sums<const N: usize>(
     weight: &[[f64; N]],
     plates: bool,
 ) -> Result<Vec<[f64; N]>, PathError> {
-    let run = Run::new(path, rays, wavelengths_nm)?;
     let setting = if plates { PLATES_IN } else { PLATES_OUT };
+    ray_sums(path, rays, wavelengths_nm, weight, setting)
+}
+
+/// Light of each ray in the parallel field, plates and specimens out and the analyzer turned to an azimuth (see
+/// [`Fields::parallel_azimuth_rad`]), summed over the wavelengths with `weight`: in the order of [`Rays::iter`].
+///
+/// # Errors
+/// [`PathError`] when the path cannot be run.
+pub fn parallel_rays(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    weight: &[f64],
+    azimuth_rad: f64,
+) -> Result<Vec<f64>, PathError> {
+    let weight: Vec<[f64; 1]> = weight.iter().map(|weight| [*weight]).collect();
+    let turned = Setting {
+        analyzer_azimuth_rad: Some(azimuth_rad),
+        ..Setting::EMPTY
+    };
+    let light = ray_sums(path, rays, wavelengths_nm, &weight, turned)?;
+    Ok(light.into_iter().map(|[light]| light).collect())
+}
+
+fn ray_sums<const N: usize>(
+    path: &LightPath,
+    rays: &Rays,
+    wavelengths_nm: &[f64],
+    weight: &[[f64; N]],
+    setting: Setting,
+) -> Result<Vec<[f64; N]>, PathError> {
+    let run = Run::new(path, rays, wavelengths_nm)?;
     // Where a narrow line has no light there is nothing to add.
     let (wavelengths_nm, weight): (Vec<f64>, Vec<[f64; N]>) = (wavelengths_nm.iter())
         .zip(weight)

@@ -180,6 +180,32 @@ impl Rays {
         }
     }
 
+    /// Rings times sectors of equal area within `s <= na`, each with `nodes` Gauss-Legendre nodes either way: the rays of a zone are
+    /// `nodes` neighbouring rings times `nodes` neighbouring spokes, and the weights of all add up to 1.
+    ///
+    /// Checked by: this file's unit tests.
+    #[must_use]
+    pub fn zones(na: f64, rings: usize, sectors: usize, nodes: usize) -> Self {
+        let cells = |count: usize, whole: f64| {
+            let width = whole / count.max(1) as f64;
+            (0..count)
+                .flat_map(move |k| gauss_legendre(nodes, k as f64 * width, (k + 1) as f64 * width))
+        };
+        let (ring, ring_weight) = cells(rings, 1.0)
+            .map(|(square, weight)| (na * square.sqrt(), weight))
+            .unzip();
+        let (spoke_rad, spoke_weight) = cells(sectors, TAU)
+            .map(|(azimuth, weight)| (azimuth, weight / TAU))
+            .unzip();
+        Self {
+            ring,
+            ring_weight,
+            spoke_rad,
+            spoke_weight,
+            sectors: Vec::new(),
+        }
+    }
+
     /// How many rays.
     #[must_use]
     pub fn count(&self) -> usize {

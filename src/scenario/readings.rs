@@ -388,6 +388,7 @@ impl BenchSheet<'_> {
             line: self.csv().line_number(line.start),
             ratio,
             error,
+            common_error: 0.0,
             setting,
             note,
         }))

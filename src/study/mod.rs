@@ -23,6 +23,7 @@ pub mod response;
 mod root;
 pub mod sobol;
 mod stage;
+pub mod strain_between;
 pub mod tolerate;
 pub mod trace;
 pub mod unknown;

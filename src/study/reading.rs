@@ -7,6 +7,42 @@ use crate::optics::Polarizer;
 use crate::spectrum::Source;
 use crate::study::place::{Place, places};
 
+/// How a photograph of the back focal plane is divided: rings times sectors of equal area.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ZoneGrid {
+    /// Rings, from the axis outward.
+    pub rings: usize,
+    /// Sectors, counter-clockwise from East.
+    pub sectors: usize,
+}
+
+impl ZoneGrid {
+    /// What a photograph is divided into unless told otherwise.
+    pub const USUAL: Self = Self {
+        rings: 5,
+        sectors: 16,
+    };
+    /// Zones end at this part of the disc's radius: its edge is blurred in a photograph.
+    pub const WITHIN: f64 = 0.98;
+
+    /// How many zones.
+    #[must_use]
+    pub fn count(self) -> usize {
+        self.rings * self.sectors
+    }
+}
+
+/// What a photograph shows of one zone of the aperture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Zone {
+    /// How the aperture is divided.
+    pub grid: ZoneGrid,
+    /// Its number: ring times the number of sectors, plus sector.
+    pub number: usize,
+    /// The channel of a colour camera, 0 red, 1 green, 2 blue; `None` for a grey picture, whose light is luminance.
+    pub channel: Option<usize>,
+}
+
 /// How a stand is set for a reading; what is `None` or empty is as in the file.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct BenchSetting {
@@ -24,6 +60,8 @@ pub struct BenchSetting {
     pub polar_at: Option<Place>,
     /// The lamp, with what it is called.
     pub lamp: Option<(String, Source)>,
+    /// The zone of the aperture that is read, in a photograph; `None` for a meter, which reads the whole aperture.
+    pub zone: Option<Zone>,
 }
 
 /// A reading.
@@ -35,6 +73,9 @@ pub struct Reading {
     pub ratio: f64,
     /// One standard deviation of it, relatively.
     pub error: f64,
+    /// One standard deviation of a factor that it shares with the other zones of its photograph and channel, relatively: the exposures' error. 0
+    /// for a meter.
+    pub common_error: f64,
     /// The setting.
     pub setting: BenchSetting,
     /// Free text.

@@ -108,6 +108,7 @@ pub(crate) fn readings(
             line,
             ratio: ratio(scene, unknowns, point, setting) * (ERROR * normal(random)).exp(),
             error: ERROR,
+            common_error: 0.0,
             setting: setting.clone(),
             note: String::new(),
         })

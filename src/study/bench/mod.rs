@@ -14,7 +14,7 @@ use crate::scene::Scene;
 use crate::spectrum::{Source, fewer_wavelengths};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::reading::BenchSetting;
+use crate::study::reading::{BenchSetting, Zone, ZoneGrid};
 use crate::study::unknown::{Sampled, Unknowns};
 use crate::threads;
 
@@ -30,7 +30,10 @@ const FEW_TERMS: usize = 120;
 const POINTS_A_TERM: f64 = 1.7;
 const FEWEST_POINTS: usize = 60;
 
-/// One setting of a stand, with the rays and wavelengths that it needs.
+/// Nodes either way in a zone of a photograph.
+pub(in crate::study) const ZONE_NODES: usize = 2;
+
+/// One setting of a stand, with the rays and wavelengths that it needs. A meter reads one light of it; a photograph reads one for each zone.
 #[derive(Debug, Clone)]
 pub(in crate::study) struct BenchLight {
     pub(in crate::study) setting: BenchSetting,
@@ -38,8 +41,10 @@ pub(in crate::study) struct BenchLight {
     pub(in crate::study) luminous: Vec<f64>,
     pub(in crate::study) rays: Rays,
     with_plate: bool,
-    /// What few rays and wavelengths lack in the stand as written.
-    factor: f64,
+    /// The zones that a photograph reads; empty for a meter.
+    pub(in crate::study) zones: Vec<Zone>,
+    /// What few rays and wavelengths lack in the stand as written, of each light.
+    factors: Vec<f64>,
 }
 
 /// How well the light of a bench is given.
@@ -79,9 +84,13 @@ impl BenchLight {
         scene: &Scene,
         stands: &[LightPath],
         written_rad: f64,
-        setting: &BenchSetting,
+        settings: &[BenchSetting],
         care: Care,
     ) -> Result<Self, StudyError> {
+        let Some(setting) = settings.first() else {
+            return Err(StudyError::NoPlaceForPolar);
+        };
+        let zones: Vec<Zone> = settings.iter().filter_map(|setting| setting.zone).collect();
         let source: &Source = setting
             .lamp
             .as_ref()
@@ -95,7 +104,7 @@ impl BenchLight {
             // A draw may be one that cannot be; the stand as written must be one that can.
             let found = path
                 .check(lamp.wavelengths_nm)
-                .and_then(|()| Self::of(&path, &lamp, setting, care));
+                .and_then(|()| Self::of(&path, &lamp, setting, &zones, care));
             match found {
                 Err(error) if number == 0 => return Err(error.into()),
                 Err(_) => {}
@@ -117,17 +126,25 @@ impl BenchLight {
         path: &LightPath,
         lamp: &Lamp,
         setting: &BenchSetting,
+        zones: &[Zone],
         care: Care,
     ) -> Result<Self, PathError> {
         let all = fewer_wavelengths(lamp.wavelengths_nm, &lamp.luminous, usize::MAX);
-        let rays = run::quadrature(path, &all.0, &all.1, ACCURACY)?.rays;
+        let rays = match zones.first() {
+            Some(Zone { grid, .. }) => {
+                let na = ZoneGrid::WITHIN * path.na();
+                Rays::zones(na, grid.rings, grid.sectors, ZONE_NODES)
+            }
+            None => run::quadrature(path, &all.0, &all.1, ACCURACY)?.rays,
+        };
         let light = |(wavelengths_nm, luminous): (Vec<f64>, Vec<f64>)| Self {
             setting: setting.clone(),
             wavelengths_nm,
             luminous,
             rays: rays.clone(),
             with_plate: !setting.plates.is_empty(),
-            factor: 1.0,
+            zones: zones.to_vec(),
+            factors: vec![1.0; zones.len().max(1)],
         };
         let exact = light(all.clone());
         let wanted = exact.crossed_over_parallel(path)?;
@@ -140,28 +157,86 @@ impl BenchLight {
             if care == Care::Little {
                 few.rays = Rays::disc(path.na(), FEW_RAYS.0, FEW_RAYS.1);
             }
-            let factor = wanted / few.crossed_over_parallel(path)?;
-            if care == Care::Little || (factor - 1.0).abs() <= SCALED {
-                few.factor = if factor.is_finite() { factor } else { 1.0 };
+            let found = few.crossed_over_parallel(path)?;
+            let factors = wanted.iter().zip(&found).map(|(wanted, found)| {
+                let factor = wanted / found;
+                if factor.is_finite() { factor } else { 1.0 }
+            });
+            few.factors = factors.collect();
+            let near = |factor: &f64| (factor - 1.0).abs() <= SCALED;
+            if care == Care::Little || few.factors.iter().all(near) {
                 return Ok(few);
             }
         }
         Ok(exact)
     }
 
-    /// Luminous crossed light over parallel light of a stand that is set already.
-    fn crossed_over_parallel(&self, path: &LightPath) -> Result<f64, PathError> {
-        let fields = run::fields(path, &self.rays, &self.wavelengths_nm, &self.luminous)?;
-        let sum = |field: &[f64]| -> f64 {
-            (field.iter().zip(&self.luminous))
-                .map(|(light, weight)| light * weight)
-                .sum()
+    /// Crossed light over parallel light of a stand that is set already: one number for a meter, one for each zone of a photograph.
+    fn crossed_over_parallel(&self, path: &LightPath) -> Result<Vec<f64>, PathError> {
+        let (rays, nm, luminous) = (&self.rays, &self.wavelengths_nm, &self.luminous);
+        let mut light = if self.zones.is_empty() {
+            let fields = run::fields(path, rays, nm, luminous)?;
+            let sum = |field: &[f64]| -> f64 {
+                (field.iter().zip(luminous))
+                    .map(|(light, weight)| light * weight)
+                    .sum()
+            };
+            let crossed = match (&fields.crossed_with_plate, self.with_plate) {
+                (Some(field), true) => sum(field),
+                _ => sum(&fields.crossed),
+            };
+            vec![crossed / sum(&fields.parallel)]
+        } else {
+            self.zones_over_parallel(path)?
         };
-        let crossed = match (&fields.crossed_with_plate, self.with_plate) {
-            (Some(field), true) => sum(field),
-            _ => sum(&fields.crossed),
+        for (light, factor) in light.iter_mut().zip(&self.factors) {
+            *light *= factor;
+        }
+        Ok(light)
+    }
+
+    /// Azimuth of the analyzer in the parallel field.
+    pub(in crate::study) fn parallel_azimuth_rad(
+        &self,
+        path: &LightPath,
+    ) -> Result<f64, PathError> {
+        match path.polars() {
+            Some((lower, _)) if !path.is_circular() => Ok(lower.azimuth_rad),
+            _ => run::fields(path, &self.rays, &self.wavelengths_nm, &self.luminous)
+                .map(|fields| fields.parallel_azimuth_rad),
+        }
+    }
+
+    /// Whether the plates are in.
+    pub(in crate::study) fn with_plate(&self) -> bool {
+        self.with_plate
+    }
+
+    /// Each zone's crossed light over its own parallel light. Stray light is taken to be as bright in each zone as its parallel light says.
+    fn zones_over_parallel(&self, path: &LightPath) -> Result<Vec<f64>, PathError> {
+        let (rays, nm, luminous) = (&self.rays, &self.wavelengths_nm, &self.luminous);
+        let weight: Vec<[f64; 1]> = luminous.iter().map(|weight| [*weight]).collect();
+        let crossed = run::crossed_ray_sums(path, rays, nm, &weight, self.with_plate)?;
+        let azimuth_rad = self.parallel_azimuth_rad(path)?;
+        let parallel = run::parallel_rays(path, rays, nm, luminous, azimuth_rad)?;
+        let spokes = rays.spoke_rad.len();
+        let zone = |zone: &Zone| {
+            let (ring, sector) = (
+                zone.number / zone.grid.sectors * ZONE_NODES,
+                zone.number % zone.grid.sectors * ZONE_NODES,
+            );
+            let (mut dark, mut bright) = (0.0, 0.0);
+            for ring in ring..ring + ZONE_NODES {
+                for spoke in sector..sector + ZONE_NODES {
+                    let weight = rays.ring_weight[ring] * rays.spoke_weight[spoke];
+                    let ray = ring * spokes + spoke;
+                    dark += weight * crossed[ray][0];
+                    bright += weight * parallel[ray];
+                }
+            }
+            dark / bright + path.stray_fraction
         };
-        Ok(self.factor * crossed / sum(&fields.parallel))
+        Ok(self.zones.iter().map(zone).collect())
     }
 }
 
@@ -181,9 +256,11 @@ impl<'a> Bench<'a> {
         // Little care is scaled to the stand as written and to no other.
         let others = if care == Care::Full { 2 } else { 0 };
         stands.extend((0..others).map(|_| unknowns.with(&unknowns.draw(&mut random))));
-        let made = threads::map(0..settings.len(), |number| {
-            BenchLight::new(scene, &stands, written_rad, &settings[number], care)
-                .map_err(|error| (number, error))
+        let photographs = photographs(settings);
+        let made = threads::map(0..photographs.len(), |number| {
+            let settings = &settings[photographs[number].clone()];
+            BenchLight::new(scene, &stands, written_rad, settings, care)
+                .map_err(|error| (photographs[number].start, error))
         });
         Ok(Self {
             unknowns,
@@ -193,21 +270,34 @@ impl<'a> Bench<'a> {
         })
     }
 
-    /// Light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be.
-    pub(in crate::study) fn direct(&self, light: &BenchLight, point: &[f64]) -> f64 {
+    /// Every light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be.
+    pub(in crate::study) fn direct(&self, light: &BenchLight, point: &[f64]) -> Vec<f64> {
         self.direct_of(light, &self.unknowns.with(point))
     }
 
-    fn direct_of(&self, light: &BenchLight, stand: &LightPath) -> f64 {
-        (light.setting.of(stand, self.written_rad))
-            .and_then(|path| light.crossed_over_parallel(&path).ok())
+    /// The light that a meter reads.
+    pub(in crate::study) fn meter(&self, light: &BenchLight, point: &[f64]) -> f64 {
+        self.direct(light, point)
+            .first()
+            .copied()
             .unwrap_or(f64::NAN)
+    }
+
+    /// A stand in the setting of a light; `None` where it cannot be.
+    pub(in crate::study) fn set(&self, light: &BenchLight, stand: &LightPath) -> Option<LightPath> {
+        light.setting.of(stand, self.written_rad)
+    }
+
+    fn direct_of(&self, light: &BenchLight, stand: &LightPath) -> Vec<f64> {
+        (self.set(light, stand))
+            .and_then(|path| light.crossed_over_parallel(&path).ok())
+            .unwrap_or_else(|| vec![f64::NAN; light.factors.len()])
     }
 
     /// Light of the first setting in the stand as written.
     pub(in crate::study) fn written(&self) -> Option<f64> {
         let light = self.lights.first()?;
-        Some(self.direct_of(light, &self.unknowns.path))
+        self.direct_of(light, &self.unknowns.path).first().copied()
     }
 
     /// Light of every setting at a point, by direct runs.
@@ -217,7 +307,7 @@ impl<'a> Bench<'a> {
 
     fn all_of(&self, stand: &LightPath) -> Vec<f64> {
         (self.lights.iter())
-            .map(|light| self.direct_of(light, stand))
+            .flat_map(|light| self.direct_of(light, stand))
             .collect()
     }
 
@@ -245,7 +335,8 @@ impl<'a> Bench<'a> {
             .collect();
         let counts: Vec<f64> = good.iter().map(|&k| counts[k]).collect();
         let basis = Basis::new(&smooth, &self.weights(), self.most_terms());
-        let by_setting: Vec<Vec<f64>> = (0..self.lights.len())
+        let readings: usize = self.lights.iter().map(|light| light.factors.len()).sum();
+        let by_setting: Vec<Vec<f64>> = (0..readings)
             .map(|setting| good.iter().map(|&k| light[k][setting]).collect())
             .collect();
         BenchSurface {
@@ -335,6 +426,27 @@ impl<'a> Bench<'a> {
                 if sum > 0.0 { sum + stray } else { f64::NAN }
             }));
     }
+}
+
+/// Settings that one photograph shows are run together: where each begins and ends. A meter's reading stands alone.
+fn photographs(settings: &[BenchSetting]) -> Vec<std::ops::Range<usize>> {
+    let stand = |setting: &BenchSetting| BenchSetting {
+        zone: None,
+        ..setting.clone()
+    };
+    let alike = |one: &BenchSetting, other: &BenchSetting| match (one.zone, other.zone) {
+        (Some(a), Some(b)) => {
+            a.grid == b.grid && a.channel == b.channel && stand(one) == stand(other)
+        }
+        _ => false,
+    };
+    let mut start = 0;
+    (settings.chunk_by(alike))
+        .map(|settings| {
+            start += settings.len();
+            start - settings.len()..start
+        })
+        .collect()
 }
 
 /// Room to work in, and the light of every setting.

@@ -238,7 +238,7 @@ impl Simulated {
                 if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
                     return None;
                 }
-                logs.push(-math::log(bench.direct(light, &points[*member])));
+                logs.push(-math::log(bench.meter(light, &points[*member])));
             }
             // Nor what cannot be run in some of the stands, or in which no light is left.
             logs.iter()

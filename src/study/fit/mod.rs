@@ -14,6 +14,7 @@
 //!     line: 0,
 //!     ratio,
 //!     error: 0.05,
+//!     common_error: 0.0,
 //!     setting: BenchSetting { na: Some(na), ..BenchSetting::default() },
 //!     note: String::new(),
 //! });
@@ -32,6 +33,8 @@ mod next;
 mod sampler;
 mod summary;
 
+use std::ops::Range;
+
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
@@ -42,10 +45,10 @@ pub use blame::{BlameShare, PartBlame, blame_over};
 pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
 pub use next::{Action, ActionError, NextReading};
 pub use sampler::{Population, Posterior, SampleError, sample};
-pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer};
+pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer, ZoneAnswer};
 
 pub use super::interval::Interval;
-pub use super::reading::{BenchSetting, Reading, SettingCell};
+pub use super::reading::{BenchSetting, Reading, SettingCell, Zone, ZoneGrid};
 
 use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
@@ -193,7 +196,7 @@ pub fn fit(
     );
     let p_value = likelihood.p_value(&light);
     let consistent = p_value >= CONSISTENT;
-    let spoiled = if consistent || readings.len() < 3 {
+    let spoiled = if consistent || likelihood.lines.len() < 3 {
         None
     } else {
         spoiled(&bench, &surface, &likelihood, question.plan, watch)?
@@ -237,11 +240,14 @@ fn finer(draws: usize) -> usize {
     (FINEST / draws.max(1)).clamp(1, FINER)
 }
 
-/// The readings as their likelihood takes them.
+/// The readings as their likelihood takes them: normal errors of the logarithm, some of them shared.
 #[derive(Debug, Clone)]
 struct Likelihood {
-    /// Logarithm of each reading's light relative to the parallel light, and its standard deviation.
+    /// Logarithm of each light relative to the parallel light, and the standard deviation of its own error.
     read: Vec<(f64, f64)>,
+    /// The lines of the readings file: which lights each holds, and the standard deviation of the error that they share. A meter's line holds one
+    /// light, a grey photograph's line one for each zone, a colour photograph's as many for each channel.
+    lines: Vec<(Range<usize>, f64)>,
 }
 
 impl Likelihood {
@@ -254,20 +260,60 @@ impl Likelihood {
                 )
             })
             .collect();
-        Self { read }
+        let same = |one: &Reading, other: &Reading| {
+            one.setting.zone.is_some() && other.setting.zone.is_some() && one.line == other.line
+        };
+        let mut start = 0;
+        let lines = (readings.chunk_by(same))
+            .map(|line| {
+                start += line.len();
+                (start - line.len()..start, line[0].common_error)
+            })
+            .collect();
+        Self { read, lines }
     }
 
-    /// Standardized misfit of each reading.
-    fn misfit<'a>(&'a self, light: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
-        (self.read.iter().zip(light)).map(|((read, sd), light)| (read - math::log(*light)) / sd)
+    /// Standardized misfit of a light, its shared error not counted.
+    fn misfit(&self, light: &[f64], at: usize) -> f64 {
+        let (read, sd) = self.read[at];
+        (read - math::log(light[at])) / sd
+    }
+
+    /// Misfit of all lines but one that is left out: a chi-squared number with as many degrees of freedom as there are lights.
+    ///
+    /// A shared error of variance s^2 adds s^2 to every element of a line's covariance; its inverse is by Sherman and Morrison's formula.
+    fn chi_squared(&self, light: &[f64], skip: Option<usize>) -> f64 {
+        let mut sum = 0.0;
+        for (number, (line, common)) in self.lines.iter().enumerate() {
+            if skip == Some(number) {
+                continue;
+            }
+            let (mut own, mut along, mut weight) = (0.0, 0.0, 0.0);
+            for at in line.clone() {
+                let (z, sd) = (self.misfit(light, at), self.read[at].1);
+                own += z * z;
+                along += z / sd;
+                weight += 1.0 / (sd * sd);
+            }
+            let variance = common * common;
+            sum += own - variance * along * along / (1.0 + variance * weight);
+        }
+        sum
     }
 
     /// Its logarithm, normalised.
-    fn log(&self, light: &[f64]) -> f64 {
+    fn log(&self, light: &[f64], skip: Option<usize>) -> f64 {
         let norm: f64 = (self.read.iter())
             .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
             .sum();
-        -0.5 * self.misfit(light).map(|z| z * z).sum::<f64>() - norm
+        let shared = self.lines.iter().map(|(line, common)| {
+            let weight: f64 = self.read[line.clone()]
+                .iter()
+                .map(|(_, sd)| 1.0 / (sd * sd))
+                .sum();
+            0.5 * math::log(1.0 + common * common * weight)
+        });
+        -0.5 * self.chi_squared(light, skip) - norm - shared.sum::<f64>()
     }
 
     /// How often stands would be read with as much misfit: readings of a stand stray by a chi-squared number, whatever the stand.
@@ -276,7 +322,7 @@ impl Likelihood {
             return 1.0;
         };
         let each = light.iter().map(|light| {
-            let misfit: f64 = self.misfit(light).map(|z| z * z).sum();
+            let misfit = self.chi_squared(light, None);
             if misfit.is_finite() {
                 chi.sf(misfit)
             } else {
@@ -287,7 +333,7 @@ impl Likelihood {
     }
 }
 
-/// The posterior of a stand under polynomials; `skip` leaves a reading out.
+/// The posterior of a stand under polynomials; `skip` leaves a line of the readings out.
 struct OfBench<'a> {
     bench: &'a Bench<'a>,
     surface: &'a BenchSurface,
@@ -311,10 +357,7 @@ impl Posterior for OfBench<'_> {
     fn log_likelihood(&self, point: &[f64]) -> f64 {
         WORK.with_borrow_mut(|work| {
             self.bench.by_surface(self.surface, point, work);
-            if let Some(skip) = self.skip {
-                work.light[skip] = math::exp(self.likelihood.read[skip].0);
-            }
-            self.likelihood.log(&work.light)
+            self.likelihood.log(&work.light, self.skip)
         })
     }
 }
@@ -388,7 +431,7 @@ fn surface_error(bench: &Bench<'_>, surface: &BenchSurface, points: &[Vec<f64>])
     bench.surface_error(surface, &checked)
 }
 
-/// The reading without which the others go together with the model best, if they then do.
+/// The line without which the others go together with the model best, if they then do.
 fn spoiled(
     bench: &Bench<'_>,
     surface: &BenchSurface,
@@ -397,7 +440,7 @@ fn spoiled(
     watch: Watch,
 ) -> Result<Option<usize>, FitError> {
     let mut best: Option<(usize, f64)> = None;
-    for skip in 0..likelihood.read.len() {
+    for skip in 0..likelihood.lines.len() {
         let problem = OfBench {
             bench,
             surface,
@@ -409,8 +452,11 @@ fn spoiled(
             seed: plan.seed,
         };
         let population = sample(&problem, plan, watch.unseen())?;
-        if best.is_none_or(|(_, evidence)| population.log_evidence > evidence) {
-            best = Some((skip, population.log_evidence));
+        // A line of many zones has more misfit to lose: what it has by chance alone is no sign against it.
+        let by_chance = 0.5 * likelihood.lines[skip].0.len() as f64;
+        let evidence = population.log_evidence - by_chance;
+        if best.is_none_or(|(_, before)| evidence > before) {
+            best = Some((skip, evidence));
         }
     }
     Ok(best.map(|(skip, _)| skip))

@@ -259,7 +259,7 @@ pub(super) fn next(
         let bench = &lights[k];
         let light = bench.lights.first()?;
         let simulated: Vec<(f64, usize)> = (stands.iter())
-            .map(|&(member, blamed)| (-math::log(bench.direct(light, &points[member])), blamed))
+            .map(|&(member, blamed)| (-math::log(bench.meter(light, &points[member])), blamed))
             .filter(|(log, _)| log.is_finite())
             .collect();
         Some(NextReading {

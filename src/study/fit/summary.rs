@@ -1,6 +1,7 @@
 //! A sample of stands in numbers.
 
 use std::f64::consts::{PI, TAU};
+use std::ops::Range;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -49,17 +50,38 @@ pub struct UnknownAnswer {
 pub struct ReadingAnswer {
     /// Line of the readings file.
     pub line: usize,
-    /// What was read: parallel light over this light.
+    /// What was read: parallel light over this light; of a photograph, of its zones together.
     pub measured: f64,
     /// What the stands of the sample would show.
     pub predicted: Interval,
-    /// How many standard deviations of its error the reading lies above the middle of that.
+    /// How many standard deviations of its error the reading lies above the middle of that; of a photograph, of the error that its zones share.
     pub z: f64,
+    /// The zones of a photograph.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub zones: Vec<ZoneAnswer>,
     /// Whether no stand explains it beside the others.
     pub spoiled: bool,
     /// The reading's note.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub note: String,
+}
+
+/// A zone of a photograph against the model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ZoneAnswer {
+    /// Ring, from 0 at the axis.
+    pub ring: usize,
+    /// Sector, from 0 at East, counter-clockwise.
+    pub sector: usize,
+    /// Channel of a colour camera: 0 red, 1 green, 2 blue.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub channel: Option<usize>,
+    /// What was read: parallel light over this light.
+    pub measured: f64,
+    /// What the stands of the sample would show, their median.
+    pub predicted: f64,
+    /// How many standard deviations of its own error it lies above that, once the photograph's shared factor is taken off.
+    pub z: f64,
 }
 
 /// Numbers that the readings do not tell apart.
@@ -149,18 +171,70 @@ pub(super) fn readings(
     light: &[Vec<f64>],
     spoiled: Option<usize>,
 ) -> Vec<ReadingAnswer> {
-    (readings.iter().enumerate())
-        .map(|(at, reading)| {
-            let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
+    (likelihood.lines.iter().enumerate())
+        .map(|(number, (lights, common))| {
+            let line = &readings[lights.clone()];
+            let count = line.len() as f64;
+            // The light of zones of equal area adds up to the light of all.
+            let of_all = |light: &mut dyn Iterator<Item = f64>| count / light.sum::<f64>();
+            let measured = of_all(&mut line.iter().map(|reading| 1.0 / reading.ratio));
+            let ratios: Vec<f64> = (light.iter())
+                .map(|light| of_all(&mut light[lights.clone()].iter().copied()))
+                .collect();
             let predicted = Interval::of(&ratios);
+            let zoned = line[0].setting.zone.is_some();
+            let sd = match zoned {
+                true => *common,
+                false => likelihood.read[lights.start].1,
+            };
             ReadingAnswer {
-                line: reading.line,
-                measured: reading.ratio,
+                line: line[0].line,
+                measured,
                 predicted,
-                z: math::log(reading.ratio / predicted.median) / likelihood.read[at].1,
-                spoiled: spoiled == Some(at),
-                note: reading.note.clone(),
+                z: math::log(measured / predicted.median) / sd,
+                zones: match zoned {
+                    true => zones(readings, likelihood, light, lights.clone()),
+                    false => Vec::new(),
+                },
+                spoiled: spoiled == Some(number),
+                note: line[0].note.clone(),
             }
+        })
+        .collect()
+}
+
+/// The zones of a photograph against the middle of what stands would show; the factor that they share is what fits them best.
+fn zones(
+    readings: &[Reading],
+    likelihood: &Likelihood,
+    light: &[Vec<f64>],
+    lights: Range<usize>,
+) -> Vec<ZoneAnswer> {
+    let medians: Vec<f64> = (lights.clone())
+        .map(|at| {
+            let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
+            Interval::of(&ratios).median
+        })
+        .collect();
+    let off: Vec<(f64, f64)> = (lights.clone().zip(&medians))
+        .map(|(at, median)| {
+            let sd = likelihood.read[at].1;
+            (math::log(readings[at].ratio / median), sd)
+        })
+        .collect();
+    let weight: f64 = off.iter().map(|(_, sd)| 1.0 / (sd * sd)).sum();
+    let shared = off.iter().map(|(off, sd)| off / (sd * sd)).sum::<f64>() / weight;
+    (lights.zip(&medians).zip(&off))
+        .filter_map(|((at, &predicted), (off, sd))| {
+            let zone = readings[at].setting.zone?;
+            Some(ZoneAnswer {
+                ring: zone.number / zone.grid.sectors,
+                sector: zone.number % zone.grid.sectors,
+                channel: zone.channel,
+                measured: readings[at].ratio,
+                predicted,
+                z: (off - shared) / sd,
+            })
         })
         .collect()
 }

@@ -1,0 +1,235 @@
+//! The polynomials whose zones come nearest to the photographs: Levenberg and Marquardt's method.
+//!
+//! Besides the polynomials' coefficients there are two kinds of numbers of little interest, each held near 0 by what is known of it: light that leaks
+//! everywhere alike beyond what the stand's sheets leak, and a factor of each photograph, the error of its exposures.
+//!
+//! Source: K. Levenberg, Quart. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. Soc. Indust. Appl. Math. 11, 431 (1963). From memory.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::surface::{PhotographRay, PhotographSurface, Slope};
+use super::{AS_GOOD, TERMS};
+use crate::math;
+use crate::study::fit::Reading;
+
+/// Standard deviation of a coefficient before any photograph, nm: strain of lenses is seldom beyond it.
+const COEFFICIENT_NM: f64 = 60.0;
+/// Standard deviation of the leak beyond what the stand leaks, as a part of the darkest zone's light.
+const LEAK: f64 = 0.3;
+/// Steps at most, and when a step gains too little to go on.
+const STEPS: usize = 80;
+const GAIN: f64 = 1e-7;
+/// Coefficients that differ less than this, nm root mean square, are the same solution.
+const SAME_NM: f64 = 1.0;
+
+/// A solution.
+#[derive(Debug, Clone)]
+pub(super) struct Found {
+    /// The polynomials' coefficients, nm.
+    pub(super) terms: Vec<f64>,
+    pub(super) covariance: DMatrix<f64>,
+    /// Misfit per degree of freedom.
+    pub(super) misfit: f64,
+    /// Crossed over parallel light of each zone.
+    pub(super) light: Vec<f64>,
+    sum: f64,
+}
+
+/// Photographs of one stand, and what was photographed.
+pub(super) struct Problem<'a> {
+    zones: Vec<Photographed<'a>>,
+    /// Standard deviations of the leak, and of each line's factor.
+    leak_sd: f64,
+    factor_sd: Vec<f64>,
+}
+
+/// A zone of a photograph.
+struct Photographed<'a> {
+    rays: &'a [PhotographRay],
+    stray_fraction: f64,
+    /// Logarithm of its light, the standard deviation of its own error, and the number of its line.
+    read: (f64, f64, usize),
+}
+
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        surfaces: &'a [PhotographSurface],
+        readings: &[Reading],
+        model_error: f64,
+    ) -> Self {
+        let rays = surfaces.iter().flat_map(|surface| {
+            (surface.zones.iter()).map(|rays| (&rays[..], surface.stray_fraction))
+        });
+        let mut factor_sd: Vec<f64> = Vec::new();
+        let mut line = None;
+        let zones = (rays.zip(readings))
+            .map(|((rays, stray_fraction), reading)| {
+                if line != Some(reading.line) {
+                    line = Some(reading.line);
+                    factor_sd.push(reading.common_error.max(1e-3));
+                }
+                let sd = math::hypot(reading.error, model_error);
+                Photographed {
+                    rays,
+                    stray_fraction,
+                    read: (-math::log(reading.ratio), sd, factor_sd.len() - 1),
+                }
+            })
+            .collect();
+        let darkest = readings.iter().map(|r| 1.0 / r.ratio).fold(1.0, f64::min);
+        Self {
+            zones,
+            leak_sd: LEAK * darkest,
+            factor_sd,
+        }
+    }
+
+    /// The best solution near one of some starts, and whether it stands alone; with `widely` the mirror pictures of the start are tried too, and of
+    /// solutions that fit alike the nearest to the start is taken.
+    pub(super) fn solve(&self, start: &[f64], widely: bool) -> Option<(Found, bool)> {
+        let signs: &[(f64, f64)] = match widely {
+            true => &[(1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0)],
+            false => &[(1.0, 1.0)],
+        };
+        let found: Vec<Found> = (signs.iter())
+            .filter_map(|(cos, sin)| {
+                let signed = (start.iter().enumerate())
+                    .map(|(k, nm)| nm * if k < TERMS { cos } else { sin });
+                self.from(signed.collect())
+            })
+            .collect();
+        let best = found.iter().map(|found| found.sum).min_by(f64::total_cmp)?;
+        let good = found
+            .into_iter()
+            .filter(|found| found.sum <= best + AS_GOOD);
+        let mut good: Vec<(f64, Found)> = good
+            .map(|found| (distance(&found.terms, start), found))
+            .collect();
+        good.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let alone = (good.iter()).all(|(_, f)| distance(&f.terms, &good[0].1.terms) < SAME_NM);
+        good.into_iter().next().map(|(_, found)| (found, alone))
+    }
+
+    fn from(&self, start: Vec<f64>) -> Option<Found> {
+        let count = 2 * TERMS + 1 + self.factor_sd.len();
+        let mut at = DVector::from_vec(start);
+        at = at.resize_vertically(count, 0.0);
+        let mut here = self.linear(&at)?;
+        let mut damping = 1e-3;
+        for _ in 0..STEPS {
+            let mut damped = here.normal.clone();
+            for k in 0..count {
+                damped[(k, k)] *= 1.0 + damping;
+            }
+            let step = damped.cholesky()?.solve(&here.slope);
+            let next = &at + &step;
+            match self.linear(&next).filter(|next| next.sum <= here.sum) {
+                Some(better) => {
+                    let gain = here.sum - better.sum;
+                    (at, here) = (next, better);
+                    damping = (0.3 * damping).max(1e-9);
+                    if gain < GAIN * here.sum.max(1.0) {
+                        break;
+                    }
+                }
+                None if damping > 1e8 => break,
+                None => damping *= 8.0,
+            }
+        }
+        let whole = here.normal.cholesky()?.inverse();
+        let free = (self.zones.len() as f64 - 2.0 * TERMS as f64).max(1.0);
+        Some(Found {
+            terms: at.as_slice()[..2 * TERMS].to_vec(),
+            covariance: whole.view((0, 0), (2 * TERMS, 2 * TERMS)).into_owned(),
+            misfit: here.sum / free,
+            light: here.light,
+            sum: here.sum,
+        })
+    }
+
+    /// Misfit at some numbers, with the normal equations of a step from there; `None` where a zone has no light.
+    fn linear(&self, at: &DVector<f64>) -> Option<Linear> {
+        let count = at.len();
+        let leak_at = 2 * TERMS;
+        let mut linear = Linear {
+            normal: DMatrix::zeros(count, count),
+            slope: DVector::zeros(count),
+            sum: 0.0,
+            light: Vec::with_capacity(self.zones.len()),
+        };
+        for k in 0..count {
+            let sd = match k {
+                k if k < leak_at => COEFFICIENT_NM,
+                k if k == leak_at => self.leak_sd,
+                k => self.factor_sd[k - leak_at - 1],
+            };
+            linear.add(&[(k, 1.0 / sd)], -at[k] / sd);
+        }
+        let mut row = Vec::with_capacity(2 * TERMS + 2);
+        for zone in &self.zones {
+            let (mut dark, mut bright) = ([0.0; 2 * TERMS], [0.0; 2 * TERMS]);
+            let (mut crossed, mut parallel) = (0.0, 0.0);
+            for ray in zone.rays {
+                let sum = |part: &[f64]| part.iter().zip(&ray.terms).map(|(c, t)| c * t).sum();
+                let all = at.as_slice();
+                let strain = (sum(&all[..TERMS]), sum(&all[TERMS..leak_at]));
+                let (one, other) = ray.at(strain);
+                crossed += one.light;
+                parallel += other.light;
+                let add = |to: &mut [f64; 2 * TERMS], slope: &Slope| {
+                    for (k, term) in ray.terms.iter().enumerate() {
+                        to[k] += slope.by[0] * term;
+                        to[TERMS + k] += slope.by[1] * term;
+                    }
+                };
+                add(&mut dark, &one);
+                add(&mut bright, &other);
+            }
+            let ratio = crossed / parallel;
+            let light = ratio + zone.stray_fraction + at[leak_at];
+            if light.is_nan() || light <= 0.0 {
+                return None;
+            }
+            linear.light.push(light);
+            let (read, sd, line) = zone.read;
+            let scale = 1.0 / (light * sd);
+            row.clear();
+            row.extend((0..leak_at).map(|k| {
+                let slope = (dark[k] - ratio * bright[k]) / parallel;
+                (k, scale * slope)
+            }));
+            row.push((leak_at, scale));
+            row.push((leak_at + 1 + line, 1.0 / sd));
+            let off = read - math::log(light) - at[leak_at + 1 + line];
+            linear.add(&row, off / sd);
+        }
+        Some(linear)
+    }
+}
+
+/// Normal equations.
+struct Linear {
+    normal: DMatrix<f64>,
+    slope: DVector<f64>,
+    sum: f64,
+    light: Vec<f64>,
+}
+
+impl Linear {
+    /// Adds an equation: what is off, and how much of it each number takes away.
+    fn add(&mut self, row: &[(usize, f64)], off: f64) {
+        for (k, a) in row {
+            for (l, b) in row {
+                self.normal[(*k, *l)] += a * b;
+            }
+            self.slope[*k] += a * off;
+        }
+        self.sum += off * off;
+    }
+}
+
+/// Root mean square of what two solutions differ by, nm.
+fn distance(one: &[f64], other: &[f64]) -> f64 {
+    let squares = one.iter().zip(other).map(|(a, b)| (a - b) * (a - b));
+    (squares.sum::<f64>() / one.len().max(1) as f64).sqrt()
+}

@@ -1,0 +1,167 @@
+//! The light of each ray of a photograph as a function of the strain at that ray.
+
+use std::f64::consts::PI;
+
+use super::{TERMS, carrier, terms};
+use crate::light_path::{LightPath, PartKind, run};
+use crate::math;
+use crate::optics::{Ray, Strain};
+use crate::study::bench::{BenchLight, ZONE_NODES};
+use crate::study::reading::Zone;
+
+/// Strain that the functions reach to, nm, either way in both components, and nodes along each: Chebyshev series of so many terms give the light of
+/// 546 nm to better than 1e-6 of the parallel light.
+pub(super) const REACH_NM: f64 = 150.0;
+const COUNT: usize = 9;
+
+/// A ray of a photograph.
+#[derive(Debug, Clone)]
+pub(super) struct PhotographRay {
+    weight: f64,
+    /// The terms of the polynomials where it crosses the disc.
+    pub(super) terms: [f64; TERMS],
+    /// Chebyshev coefficients of its crossed and its parallel light over both components of the strain.
+    crossed: [[f64; COUNT]; COUNT],
+    parallel: [[f64; COUNT]; COUNT],
+}
+
+/// A photograph of one stand.
+#[derive(Debug, Clone)]
+pub(super) struct PhotographSurface {
+    /// The rays of each zone.
+    pub(super) zones: Vec<Vec<PhotographRay>>,
+    pub(super) stray_fraction: f64,
+}
+
+/// Light and how it grows with both components of the strain.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Slope {
+    pub(super) light: f64,
+    pub(super) by: [f64; 2],
+}
+
+/// The rays of a zone: number, ray, weight.
+pub(super) fn rays_of(light: &BenchLight, zone: Zone) -> Vec<(usize, Ray, f64)> {
+    let rays = &light.rays;
+    let spokes = rays.spoke_rad.len();
+    let ring = zone.number / zone.grid.sectors * ZONE_NODES;
+    let sector = zone.number % zone.grid.sectors * ZONE_NODES;
+    let pairs = (ring..ring + ZONE_NODES)
+        .flat_map(|ring| (sector..sector + ZONE_NODES).map(move |spoke| (ring, spoke)));
+    pairs
+        .map(|(ring, spoke)| {
+            let ray = Ray {
+                s: rays.ring[ring],
+                azimuth_rad: rays.spoke_rad[spoke],
+            };
+            let weight = rays.ring_weight[ring] * rays.spoke_weight[spoke];
+            (ring * spokes + spoke, ray, weight)
+        })
+        .collect()
+}
+
+impl PhotographSurface {
+    /// Of a stand that is set for the photograph and whose lenses between the polars are free of strain; `disc_na` is the unit of the polynomials.
+    /// `None` where the stand cannot be run.
+    pub(super) fn new(light: &BenchLight, path: &LightPath, disc_na: f64) -> Option<Self> {
+        let lens = carrier(path)?;
+        let azimuth_rad = light.parallel_azimuth_rad(path).ok()?;
+        let (nm, luminous) = (&light.wavelengths_nm, &light.luminous);
+        let weight: Vec<[f64; 1]> = luminous.iter().map(|weight| [*weight]).collect();
+        let node = |k: usize| math::cos(PI * (k as f64 + 0.5) / COUNT as f64);
+        let mut strained = path.clone();
+        let mut crossed = Vec::with_capacity(COUNT * COUNT);
+        let mut parallel = Vec::with_capacity(COUNT * COUNT);
+        for k in 0..COUNT {
+            for l in 0..COUNT {
+                let (cos, sin) = (REACH_NM * node(k), REACH_NM * node(l));
+                if let PartKind::Condenser(lens) | PartKind::Objective(lens) =
+                    &mut strained.parts[lens].kind
+                {
+                    lens.strain = vec![Strain::Uniform {
+                        path_difference_nm: math::hypot(cos, sin),
+                        slow_azimuth_rad: 0.5 * math::atan2(sin, cos),
+                    }];
+                }
+                let with_plate = light.with_plate();
+                let dark = run::crossed_ray_sums(&strained, &light.rays, nm, &weight, with_plate);
+                let bright = run::parallel_rays(&strained, &light.rays, nm, luminous, azimuth_rad);
+                crossed.push(dark.ok()?.into_iter().map(|[light]| light).collect());
+                parallel.push(bright.ok()?);
+            }
+        }
+        let zone = |zone: &Zone| {
+            (rays_of(light, *zone).into_iter())
+                .map(|(ray, at, weight)| {
+                    let (sin, cos) = math::sincos(at.azimuth_rad);
+                    PhotographRay {
+                        weight,
+                        terms: terms((at.s * cos / disc_na, at.s * sin / disc_na)),
+                        crossed: chebyshev(&crossed, ray),
+                        parallel: chebyshev(&parallel, ray),
+                    }
+                })
+                .collect()
+        };
+        Some(Self {
+            zones: light.zones.iter().map(zone).collect(),
+            stray_fraction: path.stray_fraction,
+        })
+    }
+}
+
+/// Coefficients of a ray's light from its values at the nodes, row by row.
+fn chebyshev(values: &[Vec<f64>], ray: usize) -> [[f64; COUNT]; COUNT] {
+    let count = COUNT as f64;
+    let wave = |i: usize, k: usize| {
+        let scale = if i == 0 { 1.0 } else { 2.0 };
+        scale / count * math::cos(PI * i as f64 * (k as f64 + 0.5) / count)
+    };
+    let mut all = [[0.0; COUNT]; COUNT];
+    for (i, row) in all.iter_mut().enumerate() {
+        for (j, coefficient) in row.iter_mut().enumerate() {
+            for k in 0..COUNT {
+                for l in 0..COUNT {
+                    *coefficient += wave(i, k) * wave(j, l) * values[k * COUNT + l][ray];
+                }
+            }
+        }
+    }
+    all
+}
+
+/// Chebyshev polynomials and their derivatives at a strain, nm.
+fn polynomials(nm: f64) -> ([f64; COUNT], [f64; COUNT]) {
+    let x = (nm / REACH_NM).clamp(-1.0, 1.0);
+    let (mut t, mut d) = ([1.0; COUNT], [0.0; COUNT]);
+    t[1] = x;
+    d[1] = 1.0;
+    for n in 2..COUNT {
+        t[n] = 2.0 * x * t[n - 1] - t[n - 2];
+        d[n] = 2.0 * t[n - 1] + 2.0 * x * d[n - 1] - d[n - 2];
+    }
+    (t, d.map(|slope| slope / REACH_NM))
+}
+
+impl PhotographRay {
+    /// Crossed and parallel light at a strain, weighted.
+    pub(super) fn at(&self, (cos, sin): (f64, f64)) -> (Slope, Slope) {
+        let (u, du) = polynomials(cos);
+        let (v, dv) = polynomials(sin);
+        let sum = |coefficients: &[[f64; COUNT]; COUNT]| {
+            let mut slope = Slope::default();
+            for (i, row) in coefficients.iter().enumerate() {
+                let (mut along, mut steeper) = (0.0, 0.0);
+                for (j, coefficient) in row.iter().enumerate() {
+                    along += coefficient * v[j];
+                    steeper += coefficient * dv[j];
+                }
+                slope.light += self.weight * u[i] * along;
+                slope.by[0] += self.weight * du[i] * along;
+                slope.by[1] += self.weight * u[i] * steeper;
+            }
+            slope
+        };
+        (sum(&self.crossed), sum(&self.parallel))
+    }
+}
