@@ -9,6 +9,7 @@ mod job;
 mod lens;
 mod number_table;
 mod page;
+
 mod place;
 mod predict;
 mod progress;

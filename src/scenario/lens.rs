@@ -265,7 +265,7 @@ fn clamp_of(written: &Located<ClampTable>, glass: &Glass) -> Result<Strain, Faul
 fn strain_map(csv: &Located<String>, context: &Context<'_>) -> Result<StrainMap, Fault> {
     let table = tables::read(csv, context.files, &STRAIN_MAP)?;
     let nodes: Vec<_> = (table.rows.iter())
-        .map(|&[x, y, path_difference_nm, azimuth_deg]| {
+        .map(|&[x, y, path_difference_nm, azimuth_deg, _error_nm]| {
             (x, y, path_difference_nm, azimuth_deg.to_radians())
         })
         .collect();

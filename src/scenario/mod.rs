@@ -13,6 +13,8 @@ mod located;
 mod names;
 mod notes;
 mod parts;
+#[cfg(feature = "photographs")]
+mod photographs;
 mod prescription;
 mod read;
 mod readings;
@@ -29,8 +31,10 @@ mod tables;
 pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
+#[cfg(feature = "photographs")]
+pub use photographs::{Camera, PhotographLineError, Photographed, read_photographs};
 pub use read::{STANDARD_INPUT, parse, read};
-pub use readings::{BenchReadings, parse_readings, read_readings};
+pub use readings::{BenchReadings, PhotographFile, PhotographLine, parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;
 #[cfg(feature = "cli")]

@@ -19,27 +19,31 @@ const MOST_BYTES: u64 = 16 << 20;
 const MOST_READINGS: usize = 1000;
 
 /// The columns that are not named after a part, each with what it holds.
-const COLUMNS: [(&str, Is); 12] = [
+const COLUMNS: [(&str, Is); 21] = [
     ("reading", Is::Reading),
     ("parallel", Is::Parallel),
     ("ratio", Is::Ratio),
     ("error_percent", Is::Error),
     ("na", Is::Iris),
     ("analyzer_deg", Is::Analyzer),
+    ("polars_turned_deg", Is::PolarsTurned),
     ("out", Is::Out),
     ("in", Is::In),
     ("polar_at", Is::PolarAt),
     ("lamp", Is::Lamp),
     ("note", Is::Note),
+    ("photo", Is::Photo),
+    ("photo_parallel", Is::PhotoParallel),
+    ("exposure_s", Is::Exposure),
+    ("exposure_parallel_s", Is::ExposureParallel),
+    ("center_x", Is::DiscX),
+    ("center_y", Is::DiscY),
+    ("radius", Is::DiscRadius),
+    ("dark_counts", Is::DarkCounts),
     ("turn:NAME", Is::Turn(usize::MAX)),
 ];
-/// Columns of pictures, which are not read yet.
-const PICTURES: [&str; 4] = [
-    "photo",
-    "photo_parallel",
-    "exposure_s",
-    "exposure_parallel_s",
-];
+/// Most pictures of one setting.
+const MOST_EXPOSURES: usize = 16;
 
 /// Parallel light is the brightest there is: a ratio below this is no reading, but two columns swapped.
 const LEAST_RATIO: f64 = 0.5;
@@ -47,10 +51,42 @@ const LEAST_RATIO: f64 = 0.5;
 /// The readings of a file.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct BenchReadings {
-    /// Those that were taken.
+    /// Those that were taken with a meter.
     pub taken: Vec<Reading>,
+    /// Lines with photographs of the back focal plane, which are still to be read.
+    pub photographs: Vec<PhotographLine>,
     /// Lines that set the stand and hold no light, such as those of a checklist that is not filled in yet.
     pub unfilled: Vec<usize>,
+}
+
+/// A line of the readings file that names photographs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotographLine {
+    /// Line of the file, from 1.
+    pub line: usize,
+    /// How the stand was set.
+    pub setting: BenchSetting,
+    /// The pictures with the polars as they are set: several exposures of one setting are merged.
+    pub crossed: Vec<PhotographFile>,
+    /// The pictures with the polars parallel.
+    pub parallel: Vec<PhotographFile>,
+    /// One standard deviation of what all zones share, relatively.
+    pub error: f64,
+    /// Centre (to the right, downward) and radius of the disc, pixels; `None` where it is to be found.
+    pub disc: Option<[f64; 3]>,
+    /// Counts of a picture of the dark, which are taken off.
+    pub dark_counts: f64,
+    /// Free text.
+    pub note: String,
+}
+
+/// A picture that a line names.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotographFile {
+    /// The file, beside the readings file.
+    pub name: String,
+    /// Its exposure in seconds; `None` where the picture itself says it.
+    pub exposure_s: Option<f64>,
 }
 
 impl BenchReadings {
@@ -86,11 +122,20 @@ enum Is {
     Error,
     Iris,
     Analyzer,
+    PolarsTurned,
     Out,
     In,
     PolarAt,
     Lamp,
     Note,
+    Photo,
+    PhotoParallel,
+    Exposure,
+    ExposureParallel,
+    DiscX,
+    DiscY,
+    DiscRadius,
+    DarkCounts,
     Turn(usize),
 }
 
@@ -137,11 +182,11 @@ pub fn parse_readings(
         names: Vec::new(),
     };
     let readings = sheet.all()?;
-    if readings.taken.is_empty() {
+    if readings.taken.is_empty() && readings.photographs.is_empty() {
         let (why, remedy) = match readings.unfilled.is_empty() {
             false => (
                 "holds no light",
-                "fill in reading and parallel, or ratio, in at least one line",
+                "fill in reading and parallel, or ratio, or photo and photo_parallel, in at least one line",
             ),
             true => (
                 match text.trim().is_empty() {
@@ -219,14 +264,18 @@ impl BenchSheet<'_> {
                 self.header(&line)?;
                 continue;
             }
-            if readings.taken.len() + readings.unfilled.len() == MOST_READINGS {
+            let lines = readings.taken.len() + readings.photographs.len() + readings.unfilled.len();
+            if lines >= MOST_READINGS {
                 let why = format!("is one reading more than {MOST_READINGS}");
                 let remedy = "a bench has no more; average readings of one setting";
                 return Err(self.error(line.start, None, refused(&why, remedy)));
             }
             match self.reading(&line)? {
-                Some(reading) => readings.taken.push(reading),
-                None => (readings.unfilled).push(self.csv().line_number(line.start)),
+                (None, None) => (readings.unfilled).push(self.csv().line_number(line.start)),
+                (taken, photographs) => {
+                    readings.taken.extend(taken);
+                    readings.photographs.extend(photographs);
+                }
             }
         }
     }
@@ -246,11 +295,6 @@ impl BenchSheet<'_> {
                 Is::Turn(self.lens(name).map_err(wrong)?)
             } else if let Some((_, is)) = COLUMNS.iter().find(|(name, _)| *name == lower) {
                 *is
-            } else if PICTURES.contains(&lower.as_str()) {
-                return Err(wrong(refused(
-                    "is a column of pictures",
-                    "pictures of the back focal plane are not read yet: give readings of a meter",
-                )));
             } else {
                 return Err(wrong(Problem::UnknownName {
                     what: "column of readings",
@@ -267,7 +311,8 @@ impl BenchSheet<'_> {
             self.names.push(cell.to_owned());
         }
         let has = |is| self.columns.contains(&is);
-        if has(Is::Reading) && has(Is::Parallel) || has(Is::Ratio) {
+        let photographs = has(Is::Photo) && has(Is::PhotoParallel);
+        if has(Is::Reading) && has(Is::Parallel) || has(Is::Ratio) || photographs {
             return Ok(());
         }
         Err(self.error(
@@ -275,13 +320,16 @@ impl BenchSheet<'_> {
             None,
             refused(
                 "lacks a column",
-                "readings need the columns reading and parallel, in one unit, or ratio: parallel light over the light that is read",
+                "readings need the columns reading and parallel, in one unit, or ratio: parallel light over the light that is read; or photo and photo_parallel",
             ),
         ))
     }
 
-    /// The reading of a line; `None` where its light is not filled in.
-    fn reading(&self, line: &Line<'_>) -> Result<Option<Reading>, ScenarioError> {
+    /// The reading of a line and its photographs; `None` where they are not filled in.
+    fn reading(
+        &self,
+        line: &Line<'_>,
+    ) -> Result<(Option<Reading>, Option<PhotographLine>), ScenarioError> {
         if line.cells.len() > self.columns.len() {
             let why = format!("holds {} values", line.cells.len());
             let remedy = match self.delimiter {
@@ -296,6 +344,7 @@ impl BenchSheet<'_> {
         let mut setting = BenchSetting::default();
         let mut numbers = [None; 3];
         let (mut error, mut note) = (READING_ERROR, String::new());
+        let mut pictures = PictureCells::default();
         for (field, is) in self.columns.iter().enumerate() {
             let Some(cell) = line.cells.get(field).filter(|cell| !cell.is_empty()) else {
                 continue;
@@ -310,6 +359,9 @@ impl BenchSheet<'_> {
                 Is::Iris => setting.na = Some(number(0.01, 1.6)?),
                 Is::Analyzer => {
                     setting.analyzer_rad = Some(number(-360.0, 360.0)?.to_radians());
+                }
+                Is::PolarsTurned => {
+                    setting.polars_turned_rad = number(-360.0, 360.0)?.to_radians();
                 }
                 Is::Turn(part) => {
                     let angle = number(-360.0, 360.0)?;
@@ -348,6 +400,18 @@ impl BenchSheet<'_> {
                     setting.lamp = Some((cell.to_owned(), lamp));
                 }
                 Is::Note => note = cell.to_owned(),
+                Is::Photo => pictures.files[0] = names(cell),
+                Is::PhotoParallel => pictures.files[1] = names(cell),
+                Is::Exposure | Is::ExposureParallel => {
+                    let times = (cell.split('+').map(str::trim))
+                        .map(|cell| self.number(line, field, cell, 1e-9, 1e6));
+                    pictures.exposures[usize::from(*is == Is::ExposureParallel)] =
+                        times.collect::<Result<_, _>>()?;
+                }
+                Is::DiscX => pictures.disc[0] = Some(number(-1e5, 1e5)?),
+                Is::DiscY => pictures.disc[1] = Some(number(-1e5, 1e5)?),
+                Is::DiscRadius => pictures.disc[2] = Some(number(16.0, 1e5)?),
+                Is::DarkCounts => pictures.dark_counts = number(0.0, 60_000.0)?,
             }
         }
         let wrong = |why: &str, remedy: &str| self.error(line.start, None, refused(why, remedy));
@@ -384,14 +448,20 @@ impl BenchSheet<'_> {
         stand
             .check(self.scene.grid.wavelengths_nm())
             .map_err(|error| self.error(line.start, None, Problem::Path(error)))?;
-        Ok(ratio.map(|ratio| Reading {
-            line: self.csv().line_number(line.start),
+        let number = self.csv().line_number(line.start);
+        let photographs = (pictures.files.iter().any(|files| !files.is_empty()))
+            .then(|| pictures.line(number, &setting, error, &note))
+            .transpose()
+            .map_err(|(why, remedy)| wrong(why, remedy))?;
+        let reading = ratio.map(|ratio| Reading {
+            line: number,
             ratio,
             error,
             common_error: 0.0,
             setting,
             note,
-        }))
+        });
+        Ok((reading, photographs))
     }
 
     fn number(
@@ -502,6 +572,91 @@ impl BenchSheet<'_> {
     fn error(&self, start: usize, field: Option<usize>, problem: Problem) -> ScenarioError {
         let key = field.and_then(|field| self.names.get(field)).cloned();
         self.csv().error(start, field, key, problem)
+    }
+}
+
+/// Names joined by `+`.
+fn names(cell: &str) -> Vec<String> {
+    (cell.split('+').map(str::trim))
+        .filter(|name| !name.is_empty())
+        .map(str::to_owned)
+        .collect()
+}
+
+/// The cells of a line that are about photographs: first of the pictures with the polars as set, then of those with the polars parallel.
+#[derive(Debug, Clone, Default)]
+struct PictureCells {
+    files: [Vec<String>; 2],
+    exposures: [Vec<f64>; 2],
+    disc: [Option<f64>; 3],
+    dark_counts: f64,
+}
+
+impl PictureCells {
+    /// What they say, or why they say nothing and the remedy.
+    fn line(
+        &self,
+        line: usize,
+        setting: &BenchSetting,
+        error: f64,
+        note: &str,
+    ) -> Result<PhotographLine, (&'static str, &'static str)> {
+        let [crossed, parallel] = [0, 1].map(|k| self.shots(k));
+        let disc = match self.disc {
+            [Some(x), Some(y), Some(radius)] => Some([x, y, radius]),
+            [None, None, None] => None,
+            _ => {
+                return Err((
+                    "gives part of a disc",
+                    "center_x, center_y and radius, in pixels: all three, or none, and the disc is found",
+                ));
+            }
+        };
+        let (crossed, parallel) = (crossed?, parallel?);
+        let told = |files: &[PhotographFile]| files[0].exposure_s.is_some();
+        if told(&crossed) != told(&parallel) {
+            return Err((
+                "tells the exposure of one picture only",
+                "fill in exposure_s and exposure_parallel_s, or neither where the pictures themselves say it",
+            ));
+        }
+        Ok(PhotographLine {
+            line,
+            setting: setting.clone(),
+            crossed,
+            parallel,
+            error,
+            disc,
+            dark_counts: self.dark_counts,
+            note: note.to_owned(),
+        })
+    }
+
+    fn shots(&self, k: usize) -> Result<Vec<PhotographFile>, (&'static str, &'static str)> {
+        let (files, exposures) = (&self.files[k], &self.exposures[k]);
+        if files.is_empty() {
+            return Err((
+                "names one picture of two",
+                "photo is the picture with the polars as they are set, photo_parallel the one with the polars parallel: name both",
+            ));
+        }
+        if files.len() > MOST_EXPOSURES {
+            return Err((
+                "names too many pictures of one setting",
+                "16 exposures of one setting are merged at most",
+            ));
+        }
+        if !exposures.is_empty() && exposures.len() != files.len() {
+            return Err((
+                "does not give one exposure for each picture",
+                "join exposures by + as the pictures are: dark.png+darker.png and 0.5+2",
+            ));
+        }
+        let file = |(at, name): (usize, &String)| PhotographFile {
+            name: name.clone(),
+            exposure_s: exposures.get(at).copied(),
+        };
+        Ok(files.iter().enumerate().map(file).collect())
     }
 }
 

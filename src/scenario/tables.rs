@@ -65,7 +65,7 @@ pub(super) const LAMP: [Column; 2] = [
 ];
 pub(super) const SHEET: [Column; 3] = [WAVELENGTH, column("k1", 0.0, 1.0), column("k2", 0.0, 1.0)];
 pub(super) const DISPERSION: [Column; 2] = [WAVELENGTH, column("factor", 0.0, 10.0)];
-pub(super) const STRAIN_MAP: [Column; 4] = [
+pub(super) const STRAIN_MAP: [Column; 5] = [
     column("x", -2.0, 2.0),
     column("y", -2.0, 2.0),
     Column {
@@ -75,6 +75,11 @@ pub(super) const STRAIN_MAP: [Column; 4] = [
     Column {
         synonyms: &["azimuth"],
         ..column("azimuth_deg", -3600.0, 3600.0)
+    },
+    // What a measured map says of its own error; the strain is what the other columns say.
+    Column {
+        cell: Cell::Left(0.0),
+        ..column("error_nm", 0.0, 1e6)
     },
 ];
 

@@ -50,6 +50,8 @@ pub struct BenchSetting {
     pub na: Option<f64>,
     /// Azimuth of the analyzer as its ring reads, radians.
     pub analyzer_rad: Option<f64>,
+    /// How far both polars are turned together, radians counter-clockwise.
+    pub polars_turned_rad: f64,
     /// Lenses turned in their mounts: index of the part, angle counter-clockwise in radians.
     pub turned: Vec<(usize, f64)>,
     /// Indices of the parts that are taken out.
@@ -105,6 +107,15 @@ impl BenchSetting {
         {
             *azimuth_rad += ring_rad - written_rad;
         }
+        if self.polars_turned_rad != 0.0 {
+            for part in &mut path.parts {
+                if let PartKind::Polarizer(Polarizer { azimuth_rad, .. })
+                | PartKind::Analyzer(Polarizer { azimuth_rad, .. }) = &mut part.kind
+                {
+                    *azimuth_rad += self.polars_turned_rad;
+                }
+            }
+        }
         if let Some(na) = self.na {
             path.iris_na = Some(na);
         }
@@ -156,6 +167,12 @@ impl BenchSetting {
             all.push(format!(
                 "set the analyzer's ring to {} degrees",
                 short(rad.to_degrees())
+            ));
+        }
+        if self.polars_turned_rad != 0.0 {
+            all.push(format!(
+                "turn both polars together by {} degrees",
+                short(self.polars_turned_rad.to_degrees())
             ));
         }
         if let Some((lamp, _)) = &self.lamp {
@@ -212,6 +229,10 @@ impl BenchSetting {
         if let Some(rad) = self.analyzer_rad {
             let degrees = SettingCell::Number(short(rad.to_degrees()));
             all.push(("analyzer_deg".to_owned(), degrees));
+        }
+        if self.polars_turned_rad != 0.0 {
+            let degrees = SettingCell::Number(short(self.polars_turned_rad.to_degrees()));
+            all.push(("polars_turned_deg".to_owned(), degrees));
         }
         if let Some((lamp, _)) = &self.lamp {
             all.push(("lamp".to_owned(), SettingCell::Word(lamp.clone())));

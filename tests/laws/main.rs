@@ -18,6 +18,7 @@ mod leak;
 mod lenses;
 mod malus;
 mod paths;
+mod photographs;
 mod place;
 mod quadrature;
 mod response;

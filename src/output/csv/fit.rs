@@ -2,6 +2,7 @@
 
 use super::text;
 use crate::study::fit::{Checklist, Fit, SettingCell};
+use crate::study::strain_between::{StrainBetween, StrainNode};
 use crate::study::unknown::Unknowns;
 
 /// A row for each stand, a column for each unknown number, as a scenario's `[doubt] sample` reads it.
@@ -95,4 +96,46 @@ pub fn unknowns(answer: &Fit) -> String {
         ]
     });
     text(header, rows)
+}
+
+/// The strain between the polars as a scenario's `strain = [{ map = "..." }]` reads it, with the error of each node.
+#[must_use]
+pub fn strain_map(map: &StrainBetween) -> String {
+    let header = ["x", "y", "path_difference_nm", "azimuth_deg", "error_nm"];
+    let nodes = map.nodes.iter();
+    text(header, nodes.map(|node| cells(node).to_vec()))
+}
+
+/// The strain in the middle of each zone of the photographs, beside what the fitted parts add up to.
+#[must_use]
+pub fn strain_zones(map: &StrainBetween) -> String {
+    let header = [
+        "ring",
+        "sector",
+        "x",
+        "y",
+        "path_difference_nm",
+        "azimuth_deg",
+        "error_nm",
+        "fitted_nm",
+        "fitted_azimuth_deg",
+    ];
+    let row = |zone: &crate::study::strain_between::StrainZone| {
+        let mut row = vec![zone.ring.to_string(), zone.sector.to_string()];
+        row.extend(cells(&zone.found));
+        row.extend([zone.fitted.0, zone.fitted.1.to_degrees()].map(|value| format!("{value:.3}")));
+        row
+    };
+    text(header, map.zones.iter().map(row))
+}
+
+fn cells(node: &StrainNode) -> [String; 5] {
+    [
+        node.at.0,
+        node.at.1,
+        node.path_difference_nm,
+        node.slow_azimuth_rad.to_degrees(),
+        node.error_nm,
+    ]
+    .map(|value| format!("{value:.4}"))
 }

@@ -15,7 +15,7 @@ use crate::study::view::{SeenColor, SeenObject};
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
-pub use fit::{checklist, sample, unknowns};
+pub use fit::{checklist, sample, strain_map, strain_zones, unknowns};
 pub use lens::{lenses, prescription};
 pub use place::placement;
 pub use tolerate::{draws, tolerances};

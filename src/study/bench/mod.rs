@@ -305,7 +305,8 @@ impl<'a> Bench<'a> {
         self.all_of(&self.unknowns.with(point))
     }
 
-    fn all_of(&self, stand: &LightPath) -> Vec<f64> {
+    /// Light of every setting in a stand, by direct runs.
+    pub(in crate::study) fn all_of(&self, stand: &LightPath) -> Vec<f64> {
         (self.lights.iter())
             .flat_map(|light| self.direct_of(light, stand))
             .collect()

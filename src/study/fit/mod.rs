@@ -176,14 +176,7 @@ pub fn fit(
     if unknowns.list.is_empty() {
         return Err(FitError::NothingUnknown);
     }
-    let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
-    let bench =
-        Bench::new(scene, unknowns, &settings, Care::Full).map_err(|(number, source)| {
-            FitError::Reading {
-                line: readings[number].line,
-                source,
-            }
-        })?;
+    let bench = bench(scene, unknowns, readings)?;
     let likelihood = Likelihood::new(readings, question.model_error);
     let (population, surface, surface_error) = stands(&bench, &likelihood, question.plan, watch)?;
     let light = threads::map_with(
@@ -221,6 +214,7 @@ pub fn fit(
         next: Vec::new(),
         stands: Vec::new(),
     };
+    let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     answer.next = next::next(
         scene,
         unknowns,
@@ -233,6 +227,63 @@ pub fn fit(
     let every = finer(question.plan.draws);
     answer.stands = population.points.into_iter().step_by(every).collect();
     Ok(answer)
+}
+
+/// Members of a population that tells which of two sets of readings goes better with the model.
+const TO_COMPARE: usize = 600;
+
+/// Logarithm of the evidence of readings: of two that differ only in how a camera was held, the greater one is the likelier.
+///
+/// # Errors
+/// [`FitError`].
+///
+/// Checked by: `tests/laws/photographs.rs`.
+pub fn log_evidence(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    readings: &[Reading],
+    question: &FitQuestion,
+    watch: Watch,
+) -> Result<f64, FitError> {
+    let bench = bench(scene, unknowns, readings)?;
+    let likelihood = Likelihood::new(readings, question.model_error);
+    let plan = Plan {
+        draws: TO_COMPARE.min(question.plan.draws),
+        ..question.plan
+    };
+    Ok(stands(&bench, &likelihood, plan, watch.unseen())?
+        .0
+        .log_evidence)
+}
+
+fn bench<'a>(
+    scene: &Scene,
+    unknowns: &'a Unknowns,
+    readings: &[Reading],
+) -> Result<Bench<'a>, FitError> {
+    let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
+    Bench::new(scene, unknowns, &settings, Care::Full).map_err(|(number, source)| {
+        FitError::Reading {
+            line: readings[number].line,
+            source,
+        }
+    })
+}
+
+/// What readings of a stand as written would show if they had no error: parallel light over the light, setting by setting.
+///
+/// # Errors
+/// [`StudyError`] when a setting cannot be run, with its place in the list.
+///
+/// Checked by: `tests/laws/photographs.rs`.
+pub fn without_error(
+    scene: &Scene,
+    settings: &[BenchSetting],
+) -> Result<Vec<f64>, (usize, StudyError)> {
+    let unknowns = Unknowns::of_bench(&scene.path);
+    let bench = Bench::new(scene, &unknowns, settings, Care::Full)?;
+    let light = bench.all_of(&scene.path);
+    Ok(light.into_iter().map(|light| 1.0 / light).collect())
 }
 
 /// How many stands are sampled for each that is asked for.

@@ -1,0 +1,162 @@
+//! Photographs that a readings file names, as readings: each zone of the aperture is one.
+
+use std::path::Path;
+
+use thiserror::Error;
+
+use super::files;
+use super::readings::{PhotographFile, PhotographLine};
+use crate::photograph::{
+    Fetch, Framed, GivenDisc, Orientation, PhotographError, Pictures, Shot, ZonePicture, frame,
+};
+use crate::study::fit::{Reading, Zone, ZoneGrid};
+
+/// Largest picture file, bytes.
+const MOST_BYTES: u64 = 1 << 30;
+/// Least error of a picture through an unknown curve, relatively: of each zone, and of what all zones share.
+const CURVE_ERROR: f64 = 0.15;
+
+/// How the camera was held, and how its pictures are read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Camera {
+    /// How the disc is divided.
+    pub grid: ZoneGrid,
+    /// How far the picture is to be turned counter-clockwise, radians, for its right to be East.
+    pub turn_rad: f64,
+    /// Whether the picture is mirrored; `None` where that is not known.
+    pub flip: Option<bool>,
+    /// Whether 8-bit pictures and JPEG are read, as if their curve were that of sRGB.
+    pub accept_curves: bool,
+    /// Part of full scale from which a pixel is saturated.
+    pub saturation: f64,
+}
+
+impl Default for Camera {
+    fn default() -> Self {
+        Self {
+            grid: ZoneGrid::USUAL,
+            turn_rad: 0.0,
+            flip: None,
+            accept_curves: false,
+            saturation: 0.98,
+        }
+    }
+}
+
+/// What photographs show.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Photographed {
+    /// Readings as the camera is told to be held; where it is not told whether the pictures are mirrored, as if they were not.
+    pub readings: Vec<Reading>,
+    /// The same if the pictures are mirrored, where that is not told.
+    pub mirrored: Option<Vec<Reading>>,
+    /// What is to be said of the pictures, in whole sentences.
+    pub notes: Vec<String>,
+}
+
+/// A line whose photographs cannot be used.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[error("line {line} of the readings: {source}")]
+pub struct PhotographLineError {
+    /// The line.
+    pub line: usize,
+    /// Why.
+    pub source: PhotographError,
+}
+
+/// Reads the photographs that lines of a readings file in `folder` name; `read` is told how many lines are done.
+///
+/// # Errors
+/// [`PhotographLineError`], with the picture and the remedy.
+///
+/// Checked by: `tests/scenario/photographs.rs`.
+pub fn read_photographs(
+    lines: &[PhotographLine],
+    folder: &Path,
+    camera: &Camera,
+    read: &dyn Fn(usize),
+) -> Result<Photographed, PhotographLineError> {
+    let fetch = |name: &str| {
+        files::any_file(&folder.join(name), MOST_BYTES).map_err(|error| error.to_string())
+    };
+    let mut all = Photographed::default();
+    let mut mirrored = Vec::new();
+    for (number, line) in lines.iter().enumerate() {
+        let framed = framed(line, camera, &fetch).map_err(|source| PhotographLineError {
+            line: line.line,
+            source,
+        })?;
+        let mut zones = |flip: bool| {
+            let orientation = Orientation {
+                flip,
+                turn_rad: camera.turn_rad,
+            };
+            framed.zones(camera.grid, orientation)
+        };
+        let straight = zones(camera.flip.unwrap_or(false));
+        all.readings
+            .extend(readings(line, &straight, framed.is_curved()));
+        if camera.flip.is_none() {
+            mirrored.extend(readings(line, &zones(true), framed.is_curved()));
+        }
+        let notes = straight.notes.iter();
+        all.notes
+            .extend(notes.map(|note| format!("line {} of the readings: {note}", line.line)));
+        read(number + 1);
+    }
+    all.mirrored = camera.flip.is_none().then_some(mirrored);
+    Ok(all)
+}
+
+fn framed(
+    line: &PhotographLine,
+    camera: &Camera,
+    fetch: &Fetch<'_>,
+) -> Result<Framed, PhotographError> {
+    let shots = |files: &[PhotographFile]| {
+        let shot = |file: &PhotographFile| Shot {
+            name: file.name.clone(),
+            exposure_s: file.exposure_s,
+        };
+        files.iter().map(shot).collect()
+    };
+    let pictures = Pictures {
+        dark_counts: line.dark_counts,
+        saturation: camera.saturation,
+        accept_curves: camera.accept_curves,
+        disc: line.disc.map(|[center_x, center_y, radius]| GivenDisc {
+            center_x,
+            center_y,
+            radius,
+        }),
+        ..Pictures::new(shots(&line.crossed), shots(&line.parallel))
+    };
+    frame(&pictures, fetch)
+}
+
+/// The readings of one line, channel by channel.
+fn readings(line: &PhotographLine, picture: &ZonePicture, curved: bool) -> Vec<Reading> {
+    let least = if curved { CURVE_ERROR } else { 0.0 };
+    let channels = 0..picture.channels;
+    let zones = channels.flat_map(|channel| {
+        let zones = picture.zones.iter().enumerate();
+        zones.filter_map(move |(number, zone)| {
+            let seen = zone.channels.get(channel)?.reading.as_ref().ok()?;
+            let mut setting = line.setting.clone();
+            setting.zone = Some(Zone {
+                grid: picture.grid,
+                number,
+                channel: (picture.channels > 1).then_some(channel),
+            });
+            Some(Reading {
+                line: line.line,
+                ratio: seen.ratio,
+                error: seen.relative_error.max(least),
+                common_error: line.error.max(least),
+                setting,
+                note: line.note.clone(),
+            })
+        })
+    });
+    zones.collect()
+}

@@ -1,0 +1,132 @@
+//! Zones of photographs as readings: what they add up to, what a fit makes of them, and the strain that comes back from them.
+
+use std::f64::consts::FRAC_PI_8;
+use std::sync::atomic::AtomicBool;
+
+use polstack::Scene;
+use polstack::light_path::PartKind;
+use polstack::optics::{Coating, Strain};
+use polstack::study::draws::Watch;
+use polstack::study::fit::{BenchSetting, Reading, Zone, ZoneGrid, without_error};
+use polstack::study::strain_between::{StrainBetween, StrainBetweenError, strain_between};
+use polstack::study::unknown::Unknowns;
+
+use crate::fit_bench;
+use crate::paths::lens;
+
+/// One setting for each zone of a photograph.
+fn zones(setting: &BenchSetting) -> Vec<BenchSetting> {
+    let zone = |number| BenchSetting {
+        zone: Some(Zone {
+            grid: ZoneGrid::USUAL,
+            number,
+            channel: None,
+        }),
+        ..setting.clone()
+    };
+    (0..ZoneGrid::USUAL.count()).map(zone).collect()
+}
+
+/// Photographs without error of a stand.
+fn photographs(scene: &Scene, settings: &[BenchSetting]) -> Vec<Reading> {
+    (settings.iter().enumerate())
+        .flat_map(|(line, setting)| {
+            let zones = zones(setting);
+            let ratios = without_error(scene, &zones).unwrap();
+            let reading = move |(setting, ratio)| Reading {
+                line: line + 2,
+                ratio,
+                error: 0.01,
+                common_error: 0.01,
+                setting,
+                note: String::new(),
+            };
+            zones.into_iter().zip(ratios).map(reading)
+        })
+        .collect()
+}
+
+/// Both polars turned together, a step at a time.
+fn turns() -> Vec<BenchSetting> {
+    (0..4)
+        .map(|step| BenchSetting {
+            polars_turned_rad: f64::from(step) * FRAC_PI_8,
+            ..BenchSetting::default()
+        })
+        .collect()
+}
+
+/// A stand whose objective is strained; the rest is as in the other benches.
+fn strained(strain: Vec<Strain>) -> Scene {
+    let mut scene = fit_bench::scene();
+    for part in &mut scene.path.parts {
+        match &mut part.kind {
+            PartKind::Condenser(lens) => lens.strain.clear(),
+            PartKind::Objective(objective) => {
+                *objective = lens(0.5, 4, Coating::Mgf2, strain.clone());
+            }
+            _ => {}
+        }
+    }
+    scene
+}
+
+fn map_of(scene: &Scene, believed: &Scene, settings: &[BenchSetting]) -> StrainBetween {
+    let unknowns = Unknowns::of_bench(&believed.path)
+        .only(&["stray.fraction".to_owned()])
+        .unwrap();
+    let stand = unknowns.point(&[1e-7]).unwrap();
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    let readings = photographs(scene, settings);
+    strain_between(believed, &unknowns, &readings, &[stand], 0.005, watch).unwrap()
+}
+
+/// `path difference x (cos, sin)(2 slow azimuth)`.
+fn components(nm: f64, azimuth_rad: f64) -> (f64, f64) {
+    let (sin, cos) = (2.0 * azimuth_rad).sin_cos();
+    (nm * cos, nm * sin)
+}
+
+/// How far a map is off in the middle of its zones, nm, root mean square, up to the sign that all slow axes share.
+fn off(map: &StrainBetween, truth: &[Strain], disc: f64) -> f64 {
+    let both = [1.0, -1.0].map(|sign| {
+        let squares = map.zones.iter().map(|zone| {
+            let at = zone.found.at;
+            let (mut x, mut y) = (0.0, 0.0);
+            for strain in truth {
+                let local = strain.at(disc * at.0, disc * at.1).unwrap();
+                let (cos, sin) = components(local.path_difference_nm, local.slow_azimuth_rad);
+                x += cos;
+                y += sin;
+            }
+            let found = components(zone.found.path_difference_nm, zone.found.slow_azimuth_rad);
+            (found.0 - sign * x).powi(2) + (found.1 - sign * y).powi(2)
+        });
+        (squares.sum::<f64>() / map.zones.len() as f64).sqrt()
+    });
+    both[0].min(both[1])
+}
+
+#[test]
+fn a_strain_comes_back_from_polars_turned_together() {
+    let truth = vec![
+        Strain::Uniform {
+            path_difference_nm: 8.0,
+            slow_azimuth_rad: 0.5,
+        },
+        Strain::radial(15.0),
+    ];
+    let scene = strained(truth.clone());
+    let map = map_of(&scene, &strained(Vec::new()), &turns());
+    println!("misfit {} settled {}", map.misfit, map.settled);
+    for zone in &map.zones {
+        println!("{:?}", zone.found);
+    }
+    println!("off {}", off(&map, &truth, 1.0));
+    assert!(off(&map, &truth, 1.0) < 0.2);
+    assert!(!map.settled, "no plate was in: the sign is open");
+}
