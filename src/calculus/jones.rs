@@ -62,7 +62,7 @@ impl Jones {
         Self::linear(slow, slow.conj(), slow_azimuth_rad)
     }
 
-    /// Turned bodily by `angle_rad` counter-clockwise: `R(angle) J R(-angle)`.
+    /// The same part turned as a whole by `angle_rad` counter-clockwise: `R(angle) J R(-angle)`.
     ///
     /// Checked by: `tests/laws/calculus.rs`.
     #[must_use]
