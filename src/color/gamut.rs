@@ -11,10 +11,10 @@ pub struct Mapped {
     pub changed: bool,
 }
 
-/// Difference in Oklab that is just noticeable.
+/// A difference in Oklab that is just noticeable.
 const JUST_NOTICEABLE: f64 = 0.02;
 
-/// Where the search for a chroma ends.
+/// The search for a chroma ends when its bounds are this near.
 const CHROMA_STEP: f64 = 1e-4;
 
 /// A channel this far outside 0 to 1 counts as inside: it is rounding of seven-digit matrices, a hundredth of a

@@ -1,10 +1,10 @@
 //! A light path tabulated for a set of rays and wavelengths: what the kernel runs.
 //!
 //! Every link has two orthogonal linear modes and is crossed in the ray's own frame, p and s: glass surfaces are diagonal there, so surfaces that
-//! follow one another are multiplied into one table. Any other link is `J = mean + half_difference (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2
-//! azimuth)`, azimuth counted from p. A link's azimuth depends on the spoke or on the ray; its modes depend on the wavelength and on nothing else, on
-//! the ring or on the ray. Whatever does not depend on both ray and wavelength is computed once here, and only the strain's sines are left to the
-//! kernel.
+//! follow one another are multiplied into one table. Any other link is `J = mean + half_difference (C sigma_1 + S sigma_2)`,
+//! `(C, S) = (cos, sin)(2 azimuth)`, azimuth counted from p. A link's azimuth depends on the spoke or on the ray; its modes depend on the
+//! wavelength, and besides it on nothing, on the ring or on the ray. Whatever does not depend on both ray and wavelength is computed once here,
+//! and only the strain's sines are left to the kernel.
 
 use std::ops::Range;
 

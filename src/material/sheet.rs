@@ -24,7 +24,7 @@ pub enum SheetTransmittance {
 }
 
 impl SheetTransmittance {
-    /// The same sheet with a leak of its own: `k2` times a factor, but never more than `k1`.
+    /// The same sheet with another leak: `k2` times a factor, but never more than `k1`.
     #[must_use]
     pub fn leaking(&self, factor: f64) -> Self {
         match self {
@@ -61,7 +61,7 @@ pub struct PolarizingSheet {
     pub index: f64,
     /// Out-of-plane path difference `((n_x + n_y)/2 - n_z) d` of the protective film on either side of the dyed layer, nm; 0 without one.
     pub cover_nm: f64,
-    /// Whether someone told the cover of this sheet; otherwise it is what such sheets usually have, or nothing.
+    /// Whether the user told the cover of this sheet. If not, it is the usual one of the catalog's sheets, or none.
     pub cover_is_told: bool,
 }
 

@@ -1,4 +1,4 @@
-//! The one form that every part takes.
+//! The one form in which every part acts on a ray.
 
 use crate::calculus::{Complex, Jones};
 use crate::math;

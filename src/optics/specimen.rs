@@ -33,7 +33,7 @@ pub enum Specimen {
     },
 }
 
-/// What a crystal plate makes of one ray.
+/// What a crystal plate does to one ray.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CrystalRay {
     /// Azimuth, in the pupil frame, of the extraordinary vibration.

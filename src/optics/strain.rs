@@ -6,7 +6,7 @@ use super::rays::Rays;
 use super::strain_map::StrainMap;
 use crate::math;
 
-/// The part of the aperture's radius over which [`Strain::amount_nm`] takes the mean of a clamp or a map.
+/// The fraction of the aperture's radius within which [`Strain::amount_nm`] takes the mean of a clamp or a map.
 pub const AMOUNT_WITHIN: f64 = 0.8;
 
 /// Sense of a radial strain's slow axis.
@@ -18,10 +18,10 @@ pub enum RadialSlow {
     Tangential,
 }
 
-/// Which way a radial strain is seen.
+/// Along which path a ray is taken to cross a radial strain.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RadialAlong {
-    /// As along the axis, `r^2`, whichever way the ray goes.
+    /// Parallel to the axis, whichever way the ray really goes: the path difference goes with `r^2`.
     Axis,
     /// Along the rays that a prescription traces.
     Ray(StressProfile),
@@ -30,7 +30,7 @@ pub enum RadialAlong {
 /// Path difference over the aperture, relative to what a ray along the axis at the rim reads.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StressProfile {
-    /// At equal steps of r, from the axis to the rim.
+    /// Values at equal steps of r, from the axis to the rim.
     at: Vec<f64>,
 }
 
@@ -82,7 +82,7 @@ pub enum Strain {
         edge_nm: f64,
         /// Which way the slow axis lies.
         slow: RadialSlow,
-        /// Along what the path difference is taken.
+        /// Along which path the path difference is taken.
         along: RadialAlong,
     },
     /// Equal radial point forces on the rim of a disc, equally spaced.
@@ -177,10 +177,10 @@ impl Strain {
         }
     }
 
-    /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map
-    /// the root mean square within [`AMOUNT_WITHIN`] of the aperture, because a clamp's grows beyond bounds at its contacts.
+    /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map the root mean square
+    /// within [`AMOUNT_WITHIN`] of the aperture's radius, because the strain of a clamp grows beyond all bounds at its contacts.
     ///
-    /// A map that does not cover that disc counts where it does. Checked by: `tests/published/disc.rs`, `tests/laws/strains.rs`.
+    /// If a map does not cover that disc, the part that it covers is taken. Checked by: `tests/published/disc.rs`, `tests/laws/strains.rs`.
     #[must_use]
     pub fn amount_nm(&self) -> f64 {
         match self {
@@ -259,7 +259,7 @@ fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, 
     for k in 0..contacts {
         let (sin, cos) = math::sincos(first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts));
         let (dx, dy) = (x - cos, y - sin);
-        // Nearer to a contact than 1e-4 of the radius the field stays what it is there: no contact is a point.
+        // Nearer to a contact than 1e-4 of the radius, the field is kept at its value at that distance, because no real contact is a point.
         let square = (dx * dx + dy * dy).max(1e-8);
         let inward = -(dx * cos + dy * sin);
         let radial = -(2.0 / PI) * inward / square;
