@@ -10,7 +10,7 @@ use crate::math;
 pub struct Lab(pub [f64; 3]);
 
 impl Lab {
-    /// Of a colour, relative to a white in the same unit.
+    /// L*a*b* of a colour, relative to a white in the same unit.
     ///
     /// `L* = 116 f(Y/Yn) - 16`, `a* = 500 (f(X/Xn) - f(Y/Yn))`, `b* = 200 (f(Y/Yn) - f(Z/Zn))`; `f` is the cube root
     /// above `(6/29)^3` and `t/(3 (6/29)^2) + 4/29` below.

@@ -1,7 +1,7 @@
 //! The tables under `data/`, parsed once.
 //!
-//! Numbers and their sources stand in CSV files with `#` headers that say where they come from; this file only reads them.
-//! A row that cannot be read is left out, and a unit test makes sure that there is none.
+//! Numbers and their sources stand in CSV files with `#` headers that say where they come from; this file only reads them. A row that cannot be read
+//! would be left out; a unit test makes sure that there is no such row.
 
 use std::sync::LazyLock;
 

@@ -7,14 +7,14 @@ use crate::spectrum::{SpectralTable, TableError};
 pub enum SheetTransmittance {
     /// Passes one vibration whole and the other not at all, and has no surfaces.
     Ideal,
-    /// The same at every wavelength.
+    /// Two transmittances that are the same at every wavelength.
     Constant {
         /// Transmittance of the passed vibration, 0 to 1.
         k1: f64,
         /// Transmittance of the absorbed vibration, 0 to k1.
         k2: f64,
     },
-    /// Tabulated: `k1` is linear between rows, the logarithm of `k2` is.
+    /// Two tables. Between their rows `k1` is linear, and of `k2` the logarithm is linear.
     Table {
         /// Transmittance of the passed vibration.
         k1: SpectralTable,

@@ -54,8 +54,8 @@ pub struct Rays {
 }
 
 impl Rays {
-    /// Gauss-Legendre in `s^2` times equally spaced azimuths: exact for polynomials in (s_x, s_y) up to the order that the
-    /// nodes carry, with uniform weight over the disc.
+    /// Rays at Gauss-Legendre nodes in `s^2` times equally spaced azimuths, with uniform weight over the disc. Means are exact for polynomials in
+    /// (s_x, s_y) up to an order that grows with the number of nodes.
     ///
     /// At least one ring and one spoke are taken.
     ///
@@ -76,9 +76,9 @@ impl Rays {
         }
     }
 
-    /// For a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts: cells of `s^2` and azimuth that
-    /// are halved both ways toward each point again and again, down to `gap` (a fraction of the radius) or 1e-4, so that no cell is much larger
-    /// than its distance from a point; each gets `nodes` Gauss-Legendre nodes either way.
+    /// Rays for a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts. The disc is divided into cells
+    /// of `s^2` and azimuth. Toward each point the cells are halved both ways again and again, down to `gap` (a fraction of the radius) or 1e-4, so
+    /// that no cell is much larger than its distance from a point. Each cell has `nodes` Gauss-Legendre nodes in either direction.
     ///
     /// ```text
     /// below the rim          a point at the corner, one side of it
@@ -166,8 +166,8 @@ impl Rays {
         }
     }
 
-    /// For a picture: rings equally spaced from the axis to the rim, both included, equally spaced azimuths, each ray
-    /// weighted by the area around it. At least two rings are taken.
+    /// Rays for a picture: rings equally spaced from the axis to the rim, both included, and equally spaced azimuths. Each ray is weighted by the
+    /// area around it. At least two rings are taken.
     #[must_use]
     pub fn even(na: f64, rings: usize, spokes: usize) -> Self {
         let last = rings.max(2) - 1;

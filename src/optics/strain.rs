@@ -35,13 +35,13 @@ pub struct StressProfile {
 }
 
 impl StressProfile {
-    /// From its values at equal steps of r, axis and rim included: at least four.
+    /// A profile from its values at equal steps of r, axis and rim included. There must be at least four.
     #[must_use]
     pub fn new(at: Vec<f64>) -> Option<Self> {
         (at.len() >= 4 && at.iter().all(|value| value.is_finite())).then_some(Self { at })
     }
 
-    /// At a distance from the axis, the rim at 1: the cubic through the four nearest values.
+    /// The value at a distance `r` from the axis, with the rim at 1, from the cubic through the four nearest values.
     #[must_use]
     pub fn at(&self, r: f64) -> f64 {
         let last = self.at.len() - 1;
@@ -69,14 +69,14 @@ impl RadialAlong {
 /// One strain profile over a lens. Coordinates are fractions of the full aperture, the rim at 1.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Strain {
-    /// The same everywhere.
+    /// Uniform strain: the same at every point.
     Uniform {
         /// Path difference, nm.
         path_difference_nm: f64,
         /// Slow azimuth, radians.
         slow_azimuth_rad: f64,
     },
-    /// `edge_nm r^2`, or what the rays of a prescription see of it: what uneven cooling leaves in moulded glass.
+    /// Radial strain, as uneven cooling leaves it in moulded glass: `edge_nm r^2`, or what rays that are traced through a prescription see of it.
     Radial {
         /// Path difference at the rim, nm.
         edge_nm: f64,
@@ -122,7 +122,7 @@ impl Strain {
         }
     }
 
-    /// At a point `(x, y)` of the aperture; `None` where a map does not reach.
+    /// The retarder at a point `(x, y)` of the aperture; `None` where a map does not reach.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
         Some(match self {

@@ -54,18 +54,18 @@ pub enum StrainMapError {
 }
 
 impl StrainMap {
-    /// Makes it stronger by a factor.
+    /// Multiplies every path difference by a factor.
     pub(super) fn scale(&mut self, factor: f64) {
         self.cos2.mapv_inplace(|nm| nm * factor);
         self.sin2.mapv_inplace(|nm| nm * factor);
     }
 
-    /// Turns it, radians counter-clockwise.
+    /// Turns the whole map by an angle, radians counter-clockwise.
     pub(super) fn turn(&mut self, angle_rad: f64) {
         self.turn_rad += angle_rad;
     }
 
-    /// From rows `(x, y, path difference in nm, slow azimuth in radians)` in any order; every number finite.
+    /// A map from rows `(x, y, path difference in nm, slow azimuth in radians)` in any order. Every number must be finite.
     ///
     /// # Errors
     /// [`StrainMapError`] unless the rows fill a rectilinear grid once.
@@ -122,7 +122,7 @@ impl StrainMap {
         self.turn_rad
     }
 
-    /// At a point; `None` outside the map.
+    /// The retarder at a point; `None` outside the map.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
         let (sin, cos) = math::sincos(self.turn_rad);

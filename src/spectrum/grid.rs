@@ -108,13 +108,13 @@ impl WavelengthGrid {
         }
     }
 
-    /// Whether its steps are kept, because they were asked for.
+    /// Whether studies must keep to these steps, because the user asked for them.
     #[must_use]
     pub fn is_given(&self) -> bool {
         self.given
     }
 
-    /// The same wavelengths, whose steps are kept.
+    /// The same wavelengths, marked so that studies keep to their steps.
     #[must_use]
     pub fn kept(&self) -> Self {
         Self {
