@@ -17,7 +17,7 @@ use crate::optics::{
 use crate::spectrum::TableError;
 use crate::threads;
 
-/// Rows of a table that one task of the thread pool fills at least.
+/// One task of the thread pool fills at least so many rows of a table.
 const AT_LEAST: usize = 64;
 
 impl Chain {
@@ -126,7 +126,7 @@ struct Builder<'a> {
 }
 
 impl<'a> Builder<'a> {
-    /// One part as `path` has it.
+    /// Adds one part, as `path` describes it.
     fn add(
         &mut self,
         part: usize,
@@ -232,7 +232,7 @@ impl<'a> Builder<'a> {
         }))
     }
 
-    /// Numerical aperture of each ring at a part, and the rays as they are there.
+    /// The numerical aperture that each ring has at a part, and all rays with these numerical apertures.
     fn rays_at(&self, part: usize) -> Result<(Vec<f64>, Vec<Ray>), PathError> {
         let rings = self.rays.ring.iter();
         let ring_s: Vec<f64> = rings

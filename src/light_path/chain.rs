@@ -49,13 +49,13 @@ pub struct Chain {
     pub(super) stages: Vec<Branches>,
 }
 
-/// The alternatives for one stretch of the chain: each is crossed link by link.
+/// The versions of one stretch of the chain. Each version is a list of links, in the order of the light.
 pub(super) type Branches = Vec<Vec<Link>>;
 
 /// One element of the chain, in the ray's own frame.
 #[derive(Debug, Clone)]
 pub(super) enum Link {
-    /// Surfaces, whose modes are p and s: real and imaginary part of the amplitude of p, then of s.
+    /// An element whose modes are p and s, such as a surface: real and imaginary part of the amplitude of p, then of s.
     Meridional(LinkTable<4>),
     /// Two modes with real amplitudes, given by their `mean` and `half_difference`.
     Real(LinkAxis, LinkTable<2>),

@@ -1,8 +1,8 @@
 //! The hot loop: a chain run over rays and wavelengths.
 //!
-//! Vectors run along the wavelength; for one block of wavelengths all rays are crossed, ring by ring, and the sums
-//! stay in registers. No closure holds vector arithmetic: it would not be compiled for the vectors chosen at run
-//! time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the bytes that
+//! A vector holds several neighbouring wavelengths. For one block of wavelengths the light of all rays is taken through the chain, ring by ring, and
+//! the sums over the rays stay in registers. There is no vector arithmetic in closures, because a closure would not be compiled for the width of
+//! vectors that is chosen at run time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the bytes that
 //! come out do not depend on the width of the vectors nor on the number of threads.
 
 use std::f64::consts::FRAC_1_PI;
@@ -15,8 +15,8 @@ use crate::calculus::Coherency;
 use crate::threads;
 
 impl Chain {
-    /// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over the
-    /// rays, in the chain's frame. On all threads; the bytes do not depend on how many.
+    /// Coherency matrix behind the chain for each combination of versions and each wavelength: the weighted mean over the rays, in the chain's frame.
+    /// The work is done on all threads; the bytes of the result do not depend on how many there are.
     ///
     /// Checked by: `tests/laws/routes.rs`.
     #[must_use]
@@ -252,7 +252,7 @@ impl<const N: usize> WithSimd for Ring<'_, N> {
         } = self;
         let (sector, first_ray) = &chain.rings[ring];
         for ((spoke, ray), out) in sector.clone().zip(*first_ray..).zip(out) {
-            // PAD sums, whatever the width of the vectors, so that the order of addition is always the same.
+            // There are PAD sums, however wide the vectors are, so that the order of addition is always the same.
             let mut totals = [[[splat(simd, 0.0); 4]; N]; PAD];
             for start in (0..chain.padded).step_by(PAD) {
                 for (block, total) in totals[..PAD / S::F64_LANES].iter_mut().enumerate() {

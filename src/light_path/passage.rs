@@ -48,7 +48,7 @@ pub struct Traced {
 pub struct PassageAt<'a> {
     passage: &'a Passage<'a>,
     wavelength_nm: f64,
-    /// What the surfaces pass, where a table of that is kept in the lens.
+    /// What the surfaces pass, if the lens holds a table of it for this wavelength.
     kept: Option<PassedRow<'a>>,
 }
 
@@ -164,7 +164,7 @@ impl LightPath {
             let beam = match last {
                 true => reach.na,
                 false => {
-                    // The condenser's last lens may be stopped down.
+                    // The `na` of the condenser's last lens may stop the beam down.
                     let stopped_down = self.condenser().map_or(f64::NAN, |(_, lens)| lens.na);
                     let na = reach.na.min(stopped_down);
                     let at = train.at(TOLD_NM);

@@ -332,7 +332,7 @@ impl<'a> Run<'a> {
         Ok(beams)
     }
 
-    /// Transmittance behind the analyzer. An analyzer crossed at oblique rays is run with all rays again.
+    /// Transmittance behind the analyzer. If rays cross the analyzer at a slant (in a stack without an objective), all rays are run again.
     fn behind_analyzer(
         &self,
         before: &[Coherency],
