@@ -218,7 +218,7 @@ pub fn crossed_ray_sums<const N: usize>(
 ) -> Result<Vec<[f64; N]>, PathError> {
     let run = Run::new(path, rays, wavelengths_nm)?;
     let setting = if plates { PLATES_IN } else { PLATES_OUT };
-    // At wavelengths where the lamp has no light, for example beside a narrow line, there is nothing to add.
+    // Where a narrow line has no light there is nothing to add.
     let (wavelengths_nm, weight): (Vec<f64>, Vec<[f64; N]>) = (wavelengths_nm.iter())
         .zip(weight)
         .filter(|(_, weight)| weight.iter().any(|w| *w != 0.0))
