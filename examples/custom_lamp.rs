@@ -1,4 +1,4 @@
-//! A lamp of one's own, measured at a few wavelengths (this one is invented): `cargo run --release --example custom_lamp`.
+//! How to use a lamp of your own, measured at a few wavelengths (this one is invented): `cargo run --release --example custom_lamp`.
 
 #![allow(clippy::print_stdout, reason = "an example shows its answer")]
 

@@ -1,4 +1,4 @@
-//! What will I see, asked from Rust values: `cargo run --release --example predict_from_values`.
+//! Asks what will be seen, with a stand built from Rust values: `cargo run --release --example predict_from_values`.
 
 #![allow(clippy::print_stdout, reason = "an example shows its answer")]
 

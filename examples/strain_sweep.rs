@@ -1,4 +1,4 @@
-//! Extinction ratio against strain of an objective, as CSV on standard output: `cargo run --release --example strain_sweep`.
+//! Prints the extinction ratio over the strain of an objective, as CSV on standard output: `cargo run --release --example strain_sweep`.
 
 #![allow(clippy::print_stdout, reason = "an example shows its answer")]
 

@@ -1,4 +1,4 @@
-//! Where does the lower polar belong: `cargo run --release --example where_the_polar_goes`.
+//! Asks where the lower polar belongs, of a scenario from a file: `cargo run --release --example where_the_polar_goes`.
 
 #![allow(clippy::print_stdout, reason = "an example shows its answer")]
 

@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, Matrix4, SymmetricEigen, Vector3};
 use super::{Mueller, Stokes};
 use crate::math;
 
-/// `M = depolarizer * retarder * diattenuator`: light meets the diattenuator first.
+/// A Mueller matrix as a product of three: `M = depolarizer * retarder * diattenuator`. Light meets the diattenuator first.
 ///
 /// Source: S.-Y. Lu and R. A. Chipman 1996, J. Opt. Soc. Am. A 13, 1106 (abstract read; the steps from memory).
 /// Checked by: `tests/published/mueller.rs`, `tests/laws/calculus.rs`.
@@ -28,8 +28,8 @@ pub struct PolarDecomposition {
 }
 
 impl PolarDecomposition {
-    /// Of a Mueller matrix; `None` when it is singular (a perfect polarizer) or passes nothing, where the
-    /// decomposition is not unique.
+    /// Decomposes a Mueller matrix. `None` when the matrix is singular (a perfect polarizer) or passes nothing, because the decomposition is not
+    /// unique then.
     #[must_use]
     pub fn of(mueller: &Mueller) -> Option<Self> {
         let m00 = mueller.0[(0, 0)];
@@ -72,10 +72,11 @@ impl PolarDecomposition {
         })
     }
 
-    /// The state that the retarder delays most, of intensity 1; `None` below a retardance of 1e-7 rad, where it is rounding.
+    /// The state that the retarder delays most, of intensity 1. `None` below a retardance of 1e-7 rad, where only rounding errors would decide it.
     ///
-    /// A retarder turns the Poincare sphere by its retardance about this state, right-handed in the frame (S1, S2, S3): a
-    /// linear one's slow vibration has half the azimuth of it. Of a half wave either end of the axis may come out.
+    /// A retarder turns the Poincare sphere by its retardance about this state, right-handed in the frame (S1, S2, S3). The azimuth of a linear
+    /// retarder's slow vibration is half the azimuth of this point on the sphere. For a half wave, either end of the axis may be returned, because
+    /// both are right.
     ///
     /// Source: the sign follows from [`super::Jones::retarder`]. Checked by: `tests/laws/trace.rs`.
     #[must_use]
@@ -92,7 +93,7 @@ impl PolarDecomposition {
         let axis = if self.retardance_rad < 3.0 {
             odd
         } else {
-            // Near a half wave the sine is lost: (T + T^t)/2 = cos + (1 - cos) a a^t.
+            // Near a half wave the sine is too small to give the axis a; use (T + T^t)/2 = cos + (1 - cos) a a^t instead.
             let even = 0.5 * (turn + turn.transpose())
                 - Matrix3::identity() * math::cos(self.retardance_rad);
             let longest = even.column(even.diagonal().imax()).into_owned();
@@ -107,7 +108,7 @@ impl PolarDecomposition {
 fn diattenuator(d: Vector3<f64>) -> Matrix4<f64> {
     let squared = d.norm_squared();
     let root = (1.0 - squared).sqrt();
-    // (1 - root)/|d|^2 without the cancellation at small |d|.
+    // 1/(1 + root) equals (1 - root)/|d|^2, without the loss of digits at small |d|.
     let block = Matrix3::identity() * root + d * d.transpose() / (1.0 + root);
     let mut whole = Matrix4::identity();
     whole.fixed_view_mut::<1, 3>(0, 1).copy_from(&d.transpose());

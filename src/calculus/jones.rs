@@ -62,7 +62,7 @@ impl Jones {
         Self::linear(slow, slow.conj(), slow_azimuth_rad)
     }
 
-    /// Turned bodily by `angle_rad` counter-clockwise: `R(angle) J R(-angle)`.
+    /// The same part turned as a whole by `angle_rad` counter-clockwise: `R(angle) J R(-angle)`.
     ///
     /// Checked by: `tests/laws/calculus.rs`.
     #[must_use]
@@ -114,7 +114,7 @@ pub struct Coherency {
 }
 
 impl Coherency {
-    /// From a Stokes vector.
+    /// The coherency matrix of light with a given Stokes vector.
     #[must_use]
     pub fn from_stokes(stokes: &Stokes) -> Self {
         let [s0, s1, s2, s3] = stokes.0;
@@ -126,7 +126,7 @@ impl Coherency {
         }
     }
 
-    /// As a Stokes vector.
+    /// The Stokes vector of this light.
     #[must_use]
     pub fn to_stokes(self) -> Stokes {
         Stokes([
@@ -137,7 +137,7 @@ impl Coherency {
         ])
     }
 
-    /// After a part: `J C J^dagger`.
+    /// The coherency matrix of this light after a part: `J C J^dagger`.
     #[must_use]
     pub fn through(self, part: &Jones) -> Self {
         let xy = Complex::new(self.xy_re, self.xy_im);
@@ -151,7 +151,7 @@ impl Coherency {
         }
     }
 
-    /// Incoherent light added.
+    /// The coherency matrix of this light and other light together, when the two are incoherent.
     #[must_use]
     pub fn plus(self, other: Self) -> Self {
         Self {
@@ -179,7 +179,7 @@ impl Coherency {
         self.xx + self.yy
     }
 
-    /// Two mutually incoherent beams that together are this one, as the columns of a matrix `A`, `A A^dagger = C`
+    /// Two mutually incoherent beams, each fully polarized, that together are this light. They are the columns of a matrix `A` with `A A^dagger = C`
     /// (Cholesky).
     ///
     /// Checked by: the unit test below it and `tests/laws/routes.rs`.

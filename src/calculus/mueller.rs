@@ -40,7 +40,7 @@ impl Mueller {
         ]
     }
 
-    /// Of a non-depolarizing part: `M_ij = 1/2 tr(sigma_i J sigma_j J^dagger)`.
+    /// The Mueller matrix of a non-depolarizing part: `M_ij = 1/2 tr(sigma_i J sigma_j J^dagger)`.
     ///
     /// The third Pauli matrix is `| 0 i | -i 0 |`, which makes `S3 = 2 Im Ex Ey*`; many books have the other sign.
     ///
@@ -146,7 +146,7 @@ impl Mul for Mueller {
 impl Add for Mueller {
     type Output = Self;
 
-    /// Incoherent light side by side.
+    /// The sum for light that goes through one part or the other and adds incoherently.
     fn add(self, other: Self) -> Self {
         Self(self.0 + other.0)
     }

@@ -22,7 +22,7 @@ impl Stokes {
     /// Unpolarized light of intensity 1.
     pub const UNPOLARIZED: Self = Self([1.0, 0.0, 0.0, 0.0]);
 
-    /// Of the pure state with amplitudes `(ex, ey)`.
+    /// The Stokes vector of fully polarized light with the amplitudes `(ex, ey)`.
     ///
     /// Source: Hecht, Optics, section 8.13 (from memory); S3 has the sign of exp(i(kz - wt)), see [`crate::conventions`].
     /// Checked by: the unit tests of [`crate::conventions`], `tests/laws/calculus.rs`.
@@ -33,7 +33,7 @@ impl Stokes {
         Self([x + y, x - y, 2.0 * cross.re, 2.0 * cross.im])
     }
 
-    /// Turned bodily by `angle_rad` counter-clockwise.
+    /// The same light turned as a whole by `angle_rad` counter-clockwise.
     #[must_use]
     pub fn turned(self, angle_rad: f64) -> Self {
         let (sin, cos) = math::sincos(2.0 * angle_rad);

@@ -55,7 +55,7 @@ impl Adaptation {
     /// Least cone response of a white that can be balanced, relative to that of D65 of the same luminance.
     pub const LEAST_RESPONSE: f64 = 0.01;
 
-    /// Leaves colours as they are.
+    /// The adaptation that leaves colours as they are.
     pub const NONE: Self = Self { gain: [1.0; 3] };
 
     /// From `white`, of any luminance above 0, to D65.
@@ -77,7 +77,7 @@ impl Adaptation {
         })
     }
 
-    /// A colour under the old white, as it is to look under D65. The old white keeps its luminance.
+    /// Takes a colour seen under the old white, and returns the colour that looks the same under D65. The old white keeps its luminance.
     ///
     /// # Examples
     /// ```

@@ -1,4 +1,4 @@
-//! What a field looks like.
+//! What a field of view looks like: its colour, in numbers and in words.
 
 use serde::Serialize;
 
@@ -11,11 +11,11 @@ use crate::math;
 /// says by how much. The order of things:
 ///
 /// 1. White balance on the parallel field: Bradford from its tristimulus values to D65, after which it is neutral. Light of
-///    nearly one wavelength cannot be balanced ([`Adaptation::to_d65`]); then nothing is, and the field keeps the light's
-///    own colour.
+///    nearly one wavelength cannot be balanced (see [`Adaptation::to_d65`]); then no colour is balanced, and the field keeps
+///    the light's own colour.
 /// 2. Linear sRGB, parallel field at 1.
 /// 3. Exposure: the smallest number of tenths of a stop, never below 0 and at most 40 stops, that brings the largest channel to
-///    at least 0.45. No light at all is left black at 0 stops.
+///    at least 0.45. A field without any light is left black at 0 stops.
 /// 4. Gamut mapping, encoding ([`Swatch`]), and a name ([`color_name`]) for the exposed swatch.
 ///
 /// Checked by: this file's unit tests and `tests/reference/color.rs`.
@@ -39,17 +39,17 @@ pub struct Background {
     pub white_balanced: bool,
 }
 
-/// What the largest linear channel of a swatch is brought to.
+/// Exposure brings the largest linear channel of a swatch to at least this.
 const LEAST_CHANNEL: f64 = 0.45;
 
-/// Of a tenth of a stop: moves a channel by less than what the gamut forgives.
+/// A rounding error, in tenths of a stop: it moves a channel by less than the gamut's tolerance.
 const ROUNDING: f64 = 1e-5;
 
 /// The most that a swatch is exposed up, in tenths of a stop.
 const MOST_TENTHS: i32 = 400;
 
 impl Background {
-    /// Of a field, beside the parallel field under the same lamp; both in the same unit.
+    /// The look of a field beside the parallel field under the same lamp; both are given in the same unit.
     ///
     /// # Errors
     /// [`ColorError::NotFinite`], or [`ColorError::NoLight`] for a dark parallel field.
@@ -103,8 +103,8 @@ fn exposure_tenths(linear: [f64; 3]) -> i32 {
         .unwrap_or(MOST_TENTHS)
 }
 
-/// Whole tenths of a stop by which linear sRGB is exposed so that its largest channel just stays within 1: at most 40 stops up or, where
-/// it may be darkened, down. No light is left as it is.
+/// Whole tenths of a stop by which linear sRGB is exposed so that its largest channel just stays within 1: at most 40 stops up or, where it may be
+/// darkened, down. A colour without any light is not exposed.
 ///
 /// Checked by: `src/study/chart/tint.rs`.
 #[must_use]
@@ -112,7 +112,7 @@ pub fn stops_within(largest_channel: f64, darkened: bool) -> f64 {
     if largest_channel <= 0.0 {
         return 0.0;
     }
-    // What is whole but for the rounding of seven-digit matrices stays whole.
+    // A number of tenths that is whole except for the rounding of seven-digit matrices counts as whole.
     let tenths = (-10.0 * math::log2(largest_channel) + ROUNDING).floor();
     let most = f64::from(MOST_TENTHS);
     tenths.clamp(if darkened { -most } else { 0.0 }, most) / 10.0

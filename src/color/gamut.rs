@@ -7,25 +7,24 @@ use super::oklch::{Oklch, oklab};
 pub struct Mapped {
     /// Linear sRGB, every channel within 0 to 1.
     pub linear: [f64; 3],
-    /// Whether it lay outside.
+    /// Whether the colour lay outside sRGB and was changed.
     pub changed: bool,
 }
 
-/// Difference in Oklab that is just noticeable.
+/// A difference in Oklab that is just noticeable.
 const JUST_NOTICEABLE: f64 = 0.02;
 
-/// Where the search for a chroma ends.
+/// The search for a chroma ends when its bounds are this near.
 const CHROMA_STEP: f64 = 1e-4;
 
-/// A channel this far outside 0 to 1 counts as inside: it is rounding of seven-digit matrices, a hundredth of a
-/// step of 8 bits even where sRGB is steepest.
+/// A channel that is outside 0 to 1 by no more than this counts as inside. So much comes from the rounding of seven-digit matrices; it is a hundredth
+/// of a step of 8 bits even where the curve of sRGB is steepest.
 const ROUNDING: f64 = 1e-6;
 
 /// Brings linear sRGB into 0 to 1 by lowering its chroma, with lightness and hue kept in Oklch.
 ///
-/// As CSS Color 4 does it: lightness of 1 or more is white, 0 or less black; otherwise the
-/// largest chroma is searched at which cutting off what is still outside changes the colour by just less
-/// than 0.02 in Oklab, and it is cut off there.
+/// This is the method of CSS Color 4. A lightness of 1 or more becomes white, one of 0 or less black. Otherwise chroma is lowered until the channels
+/// can be cut to 0 to 1 with a change of just less than 0.02 in Oklab; then they are cut.
 ///
 /// Source: W3C, CSS Color Module Level 4, section 13.2, "Binary Search Gamut Mapping with Local MINDE" (steps read
 /// in the working group's issue 10226). It differs in one point: channels within 1e-6 of the gamut count as inside.

@@ -10,7 +10,7 @@ use crate::math;
 pub struct Lab(pub [f64; 3]);
 
 impl Lab {
-    /// Of a colour, relative to a white in the same unit.
+    /// L*a*b* of a colour, relative to a white in the same unit.
     ///
     /// `L* = 116 f(Y/Yn) - 16`, `a* = 500 (f(X/Xn) - f(Y/Yn))`, `b* = 200 (f(Y/Yn) - f(Z/Zn))`; `f` is the cube root
     /// above `(6/29)^3` and `t/(3 (6/29)^2) + 4/29` below.
@@ -42,8 +42,8 @@ impl Lab {
 
 /// CIEDE2000 colour difference with the parametric factors 1; about 1 is just noticeable side by side.
 ///
-/// Two hues exactly opposite, or so nearly that rounding decides, sit on a jump of the mean hue: the formula has two
-/// answers there, 1 % apart (pair 14 of the paper).
+/// If two hues are exactly opposite, or so nearly that rounding decides, their mean hue jumps: there the formula has two answers, 1 % apart (pair 14
+/// of the paper).
 ///
 /// Source: G. Sharma, W. Wu, E. N. Dalal 2005, Color Res. Appl. 30, 21, equations (2) to (22) (from memory). Not
 /// `palette`'s: version 0.7.7 leaves a mean hue above 360 degrees as it is, which is off by 3e-5 at reddish hues.
@@ -99,7 +99,7 @@ pub fn ciede2000(one: Lab, other: Lab) -> f64 {
     let lightness = (l2 - l1) / scale_l;
     let chroma = (c2 - c1) / scale_c;
     let hue = 2.0 * (c1 * c2).sqrt() * math::sin((0.5 * turn_deg).to_radians()) / scale_h;
-    // Chroma and hue are not independent among the blues.
+    // Among blue colours, differences of chroma and of hue act together.
     let blue_deg = 30.0 * math::exp(-((mean_hue_deg - 275.0) / 25.0).powi(2));
     let rotation = -2.0 * saturation(mean_c) * math::sin((2.0 * blue_deg).to_radians());
     let squared = lightness.powi(2) + chroma.powi(2) + hue.powi(2) + rotation * chroma * hue;

@@ -4,8 +4,8 @@
 //! ([`Adaptation`]); the rest of the way is sRGB ([`Swatch`]). [`Background`] does all of it for one field and says in
 //! words what colour it is.
 //!
-//! The observer is the CIE 1931 2 degree one throughout. What the eye does in the dark (rods, dark adaptation, glare) is
-//! left out: a field ten thousand times darker than white is named by its chromaticity, exposed up.
+//! The observer is the CIE 1931 2 degree one throughout. What the eye does in the dark (rods, dark adaptation, glare) is left out: a field ten
+//! thousand times darker than white gets the name that its colour has when it is shown bright enough.
 
 #![warn(clippy::disallowed_methods)]
 

@@ -20,7 +20,7 @@ pub struct Oklch {
 }
 
 impl Oklch {
-    /// Of linear sRGB.
+    /// Oklch of a colour in linear sRGB.
     #[must_use]
     pub fn of_linear(linear: [f64; 3]) -> Self {
         let [l, a, b] = oklab(linear);
@@ -31,7 +31,7 @@ impl Oklch {
         }
     }
 
-    /// As linear sRGB, perhaps outside 0 to 1.
+    /// The colour in linear sRGB; channels may lie outside 0 to 1.
     #[must_use]
     pub fn to_linear(self) -> [f64; 3] {
         let (sin, cos) = math::sincos(self.hue_deg.to_radians());

@@ -39,7 +39,7 @@ pub struct Swatch {
 }
 
 impl Serialize for Swatch {
-    /// As `srgb`, the hexadecimal code, and `gamut_mapped`.
+    /// Writes two fields: `srgb`, the hexadecimal code, and `gamut_mapped`.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut fields = serializer.serialize_struct("Swatch", 2)?;
         fields.serialize_field("srgb", &self.hex())?;
@@ -49,7 +49,7 @@ impl Serialize for Swatch {
 }
 
 impl Swatch {
-    /// Of linear sRGB: brought into the gamut by [`map_to_srgb`], encoded, rounded to 8 bits.
+    /// The swatch of a colour in linear sRGB: brought into the gamut by [`map_to_srgb`], encoded, and rounded to 8 bits.
     ///
     /// ```text
     /// V = 12.92 L                      L <= 0.0031308
@@ -61,7 +61,7 @@ impl Swatch {
     pub fn of_linear(linear: [f64; 3]) -> Self {
         let Mapped { linear, changed } = map_to_srgb(linear);
         let [red, green, blue] = linear;
-        // In two steps: palette's direct way to 8 bits goes through a coarse table of f32.
+        // Encoding and rounding are two steps, because palette's direct conversion to 8 bits uses a coarse table of f32.
         let encoded = Srgb::<f64>::from_linear(LinSrgb::new(red, green, blue));
         let bytes = encoded.into_format::<u8>();
         Self {
@@ -71,8 +71,8 @@ impl Swatch {
         }
     }
 
-    /// Of tristimulus values under a white, white-balanced by Bradford where that can be done (see
-    /// [`Adaptation::to_d65`]), shown at the same exposure: a white of Y = 1 is `#ffffff`.
+    /// The swatch of tristimulus values under a white. They are white-balanced by Bradford where that can be done (see [`Adaptation::to_d65`]) and
+    /// not exposed up: a white of Y = 1 is `#ffffff`.
     #[must_use]
     pub fn of_xyz(xyz: Xyz, white: Xyz) -> Self {
         let adaptation = Adaptation::to_d65(white).unwrap_or(Adaptation::NONE);

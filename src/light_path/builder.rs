@@ -17,11 +17,12 @@ use crate::optics::{
 use crate::spectrum::TableError;
 use crate::threads;
 
-/// Rows of a table that one task of the thread pool fills at least.
+/// One task of the thread pool fills at least so many rows of a table.
 const AT_LEAST: usize = 64;
 
 impl Chain {
-    /// Parts `range` of `path` in a setting, seen from a frame turned to `frame_rad`; the lamp's light enters.
+    /// Tabulates the parts `range` of `path` in a setting. Azimuths are counted from a frame turned to `frame_rad`. The light that enters is the
+    /// lamp's.
     ///
     /// # Errors
     /// [`PathError`] when a table does not cover the wavelengths or a map the rays.
@@ -64,7 +65,7 @@ impl Chain {
         let mut stages: Vec<Branches> = Vec::new();
         for (part, versions) in parts {
             if let [version] = versions[..] {
-                // Stretches without a choice are one.
+                // Neighbouring stretches that have one version only are joined into one stage.
                 builder.add(*part, version, setting)?;
                 continue;
             }
@@ -118,13 +119,14 @@ struct Builder<'a> {
     frame_rad: f64,
     /// The light of each wavelength before the first link.
     light: Vec<Matrix2<Complex>>,
-    /// Whether all that was added so far treats all rays alike, without a choice: then it is in `light`.
+    /// Whether every part added so far does the same to all rays and has one version only. The effect of these parts is then already contained in
+    /// `light`.
     alike: bool,
     links: Vec<Link>,
 }
 
 impl<'a> Builder<'a> {
-    /// One part as `path` has it.
+    /// Adds one part, as `path` describes it.
     fn add(
         &mut self,
         part: usize,
@@ -230,7 +232,7 @@ impl<'a> Builder<'a> {
         }))
     }
 
-    /// Numerical aperture of each ring at a part, and the rays as they are there.
+    /// The numerical aperture that each ring has at a part, and all rays with these numerical apertures.
     fn rays_at(&self, part: usize) -> Result<(Vec<f64>, Vec<Ray>), PathError> {
         let rings = self.rays.ring.iter();
         let ring_s: Vec<f64> = rings
@@ -246,7 +248,8 @@ impl<'a> Builder<'a> {
         Ok((ring_s, rays))
     }
 
-    /// `side` is -1 below the specimen, where rays cross the glass opposite to where they cross the objective's pupil.
+    /// Adds a lens: half of its surfaces, its strain, the other half. `side` is -1 below the specimen, where a ray crosses the glass opposite to
+    /// where it crosses the objective's pupil; else it is 1.
     fn lens(&mut self, part: usize, lens: &Lens, side: f64) -> Result<(), PathError> {
         let share = if lens.strain.is_empty() { 1.0 } else { 0.5 };
         let surfaces = self.surfaces(part, lens, share)?;
@@ -269,7 +272,7 @@ impl<'a> Builder<'a> {
         Ok(())
     }
 
-    /// A share of a lens's surfaces; `None` when they do nothing.
+    /// What a share of a lens's surfaces passes: share 1 for all of them, 0.5 for half. `None` when the surfaces do nothing.
     fn surfaces(
         &self,
         part: usize,
@@ -407,7 +410,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// A retarder that is the same for every ray: one element for each wavelength, with one azimuth.
+    /// Adds a retarder that is the same for every ray: `elements` has one element for each wavelength, all with one azimuth.
     fn retarder_everywhere(&mut self, elements: &[LinearElement]) {
         if self.alike {
             self.cross_alike(elements);
@@ -419,7 +422,7 @@ impl<'a> Builder<'a> {
         self.push(Link::Phase(self.spoke_axis(elements[0].azimuth_rad), modes));
     }
 
-    /// Takes the light through a part that treats all rays alike, before any that does not.
+    /// Takes the light through a part that does the same to all rays. Possible only while no part that differs between rays lies before it.
     fn cross_alike(&mut self, elements: &[LinearElement]) {
         for (light, element) in self.light.iter_mut().zip(elements) {
             let turned = LinearElement {
@@ -430,7 +433,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// Real amplitudes of p and s for each ring.
+    /// A table of the real amplitudes of p and s for each ring.
     fn meridional(&self, amplitudes: impl Fn(f64, f64) -> (f64, f64) + Sync) -> LinkTable<4> {
         self.table(Over::Ring, |ring, w| {
             let (p, s) = amplitudes(self.rays.ring[ring], self.wavelengths_nm[w]);
@@ -438,7 +441,7 @@ impl<'a> Builder<'a> {
         })
     }
 
-    /// Appends a link. Surfaces that follow surfaces are one link with them.
+    /// Appends a link. Where surfaces follow surfaces, the two links are multiplied into one.
     fn push(&mut self, link: Link) {
         self.alike = false;
         match (self.links.last_mut(), link) {
@@ -489,7 +492,7 @@ impl<'a> Builder<'a> {
 }
 
 impl LinkTable<4> {
-    /// Mode by mode, the product of complex amplitudes.
+    /// Multiplies the complex amplitudes of this link by those of the next, mode by mode.
     fn multiply_modes(&mut self, other: &Self, padded: usize) {
         let modes = self.data.chunks_exact_mut(2 * padded);
         for (mode, other) in modes.zip(other.data.chunks_exact(2 * padded)) {

@@ -1,11 +1,10 @@
 //! A light path tabulated for a set of rays and wavelengths: what the kernel runs.
 //!
-//! Every link has two orthogonal linear modes and is crossed in the ray's own frame, p and s: glass surfaces are diagonal
-//! there, and whatever they do one after the other is one table. Any other link is
-//! `J = mean + half_difference (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2 azimuth)`, azimuth counted from p. A link's azimuth
-//! depends on the spoke or on the ray; its modes depend on the wavelength and on nothing else, on the ring or on the ray.
-//! Whatever does not depend on both ray and wavelength is computed once here, and only the strain's sines are left to
-//! the kernel.
+//! Every link has two orthogonal linear modes and is crossed in the ray's own frame, p and s: glass surfaces are diagonal there, so surfaces that
+//! follow one another are multiplied into one table. Any other link is `J = mean + half_difference (C sigma_1 + S sigma_2)`,
+//! `(C, S) = (cos, sin)(2 azimuth)`, azimuth counted from p. A link's azimuth depends on the spoke or on the ray; its modes depend on the
+//! wavelength, and besides it on nothing, on the ring or on the ray. Whatever does not depend on both ray and wavelength is computed once here,
+//! and only the strain's sines are left to the kernel.
 
 use std::ops::Range;
 
@@ -32,16 +31,16 @@ impl Setting {
     };
 }
 
-/// A stretch of the light path, ready to run. All azimuths are counted from the frame's own.
+/// A stretch of the light path, ready to run. All azimuths are counted from the azimuth of the frame that the chain was built for.
 #[derive(Debug, Clone)]
 pub struct Chain {
-    /// Of each ring the spokes that it has, and the number of its first ray.
+    /// For each ring: the spokes that it has, and the number of its first ray.
     pub(super) rings: Vec<(Range<usize>, usize)>,
     pub(super) ring_weight: Vec<f64>,
     pub(super) spoke_weight: Vec<f64>,
     /// Cosine and sine of each spoke's azimuth.
     pub(super) spoke: Vec<[f64; 2]>,
-    /// Number of wavelengths, and that number padded.
+    /// Number of wavelengths; `padded` is that number rounded up to a multiple of [`PAD`].
     pub(super) wavelengths: usize,
     pub(super) padded: usize,
     /// The light that enters as two mutually incoherent beams: real and imaginary parts of the first one's `(Ex, Ey)`, then of
@@ -50,26 +49,27 @@ pub struct Chain {
     pub(super) stages: Vec<Branches>,
 }
 
-/// The alternatives for one stretch of the chain: each is crossed link by link.
+/// The versions of one stretch of the chain. Each version is a list of links, in the order of the light.
 pub(super) type Branches = Vec<Vec<Link>>;
 
 /// One element of the chain, in the ray's own frame.
 #[derive(Debug, Clone)]
 pub(super) enum Link {
-    /// Modes p and s: real and imaginary part of the one's amplitude, then of the other's.
+    /// An element whose modes are p and s, such as a surface: real and imaginary part of the amplitude of p, then of s.
     Meridional(LinkTable<4>),
-    /// `mean`, `half_difference`, both real.
+    /// Two modes with real amplitudes, given by their `mean` and `half_difference`.
     Real(LinkAxis, LinkTable<2>),
-    /// Cosine and sine of half the phase.
+    /// A retarder whose azimuth is the same at all wavelengths: cosine and sine of half its phase.
     Phase(LinkAxis, LinkTable<2>),
-    /// Cosine of half the phase, and its sine times C and times S: the axis depends on the wavelength too.
+    /// A retarder whose axis depends on the wavelength too: cosine of half its phase, then the sine of half its phase times C and times S.
     Crystal(LinkTable<3>),
-    /// A retarder that the kernel computes.
+    /// A retarder whose cosines and sines the kernel computes, because its path difference depends on the ray and its phase on the wavelength too.
     Strain {
         axis: LinkAxis,
         /// Path difference of each ray, nm.
         path_difference_nm: Vec<f64>,
-        /// Up to this path difference half the phase stays within an eighth of a turn at every wavelength.
+        /// Up to this path difference half the phase stays within an eighth of a turn at every wavelength, so that a shorter formula for the sine
+        /// will do.
         gentle_nm: f64,
         /// `pi factor / wavelength`, 1/nm, of each wavelength.
         half_wavenumber: Vec<f64>,

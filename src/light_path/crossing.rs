@@ -1,4 +1,4 @@
-//! How the polars of a stack stand to each other.
+//! How the polars of a stack stand to each other: crossed, circular, or neither.
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
@@ -10,8 +10,8 @@ use crate::optics::{Polarizer, Retarder};
 /// Linear polars this many degrees apart or more are called crossed.
 pub const CROSSED_FROM_DEG: f64 = 80.0;
 
-/// Light of the parallel field that retarders may let through while the polars still count as crossed: that of polars 80 degrees
-/// apart.
+/// The fraction of the parallel field's light that retarders may let through while the polars still count as crossed: as much as polars that stand 80
+/// degrees apart.
 const CROSSED_WITHIN: f64 = 0.03;
 
 /// How the polars stand to each other.
@@ -24,7 +24,7 @@ pub enum Crossing {
     },
     /// Circular.
     Circular,
-    /// Retarders that would make circular polars do not undo each other.
+    /// The retarders between the polars would make circular polars, but do not undo each other.
     Unmatched {
         /// Fraction of the light of ideal polars that they let through on the axis.
         passes: f64,
@@ -36,7 +36,7 @@ pub enum Crossing {
         /// The angle between them, 0 to 80 degrees.
         degrees: f64,
     },
-    /// Linear and crossed, with a retarder between them for good that has no partner to undo it and lets light through.
+    /// Linear and crossed, but a retarder stands between them in every setting. It has no partner that undoes it, and it lets light through.
     LoneRetarder {
         /// The retarder's name.
         name: String,

@@ -1,18 +1,19 @@
-//! What makes a stack impossible to run. How a file or a command mends it is told by those who know files and commands.
+//! What makes a stack impossible to run. How to mend it in a file or on the command line is told by `scenario::remedy` and `cli/remedy.rs`, because
+//! the engine knows neither.
 
 use thiserror::Error;
 
 use crate::optics::LensError;
 use crate::spectrum::TableError;
 
-/// What no stack can do without.
+/// Something that no stack can do without.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Needed {
     /// A lower polar.
     Polarizer,
     /// An analyzer.
     Analyzer,
-    /// Both polars, in a path that nobody has checked.
+    /// Both polars; found missing when a path is run that [`LightPath::check`](super::LightPath::check) has not accepted.
     Polars,
     /// An objective, or the aperture of an eye or camera in its place.
     Objective,
@@ -32,11 +33,11 @@ impl Needed {
 /// How a part can stand in an impossible place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Misplaced {
-    /// Anything behind the analyzer.
+    /// Any part that stands behind the analyzer.
     AfterAnalyzer,
     /// A polarizer behind the objective, where only the analyzer can be.
     PolarizerAfterObjective,
-    /// What belongs below the objective, behind it.
+    /// A part behind the objective that belongs below it.
     AfterObjective,
     /// A condenser behind the slide or the specimen.
     CondenserAfterSlide,
@@ -55,13 +56,13 @@ impl Misplaced {
 /// A stack that cannot be run. Parts are named by their index in [`LightPath::parts`](super::LightPath::parts).
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum PathError {
-    /// Nothing to look through.
+    /// Something is missing that no stack can do without.
     #[error("there is no {}", what.word())]
     Missing {
         /// What is missing.
         what: Needed,
     },
-    /// A second part where there can be one.
+    /// More parts of one kind than a stack can have.
     #[error("there is another {what}; a stack has {}", if *most == 1 { "one" } else { "at most two" })]
     Twice {
         /// Index of the second.
@@ -71,7 +72,7 @@ pub enum PathError {
         /// How many there may be, 1 or 2.
         most: usize,
     },
-    /// Two lenses of a condenser of which the second narrows the beam.
+    /// A condenser of two lenses of which the second makes the beam less steep; it must make it steeper.
     #[error(
         "rays leave the condenser's first lens at up to {:.1} degrees and its second at {:.1}; each must bend them further: give the first the smaller NA",
         angle_rad.to_degrees(),

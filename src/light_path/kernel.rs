@@ -1,8 +1,8 @@
 //! The hot loop: a chain run over rays and wavelengths.
 //!
-//! Vectors run along the wavelength; for one block of wavelengths all rays are crossed, ring by ring, and the sums
-//! stay in registers. No closure holds vector arithmetic: it would not be compiled for the vectors chosen at run
-//! time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the bytes that
+//! A vector holds several neighbouring wavelengths. For one block of wavelengths the light of all rays is taken through the chain, ring by ring, and
+//! the sums over the rays stay in registers. There is no vector arithmetic in closures, because a closure would not be compiled for the width of
+//! vectors that is chosen at run time. No fused multiply-add is used, and each wavelength is summed over the rays in one order, so the bytes that
 //! come out do not depend on the width of the vectors nor on the number of threads.
 
 use std::f64::consts::FRAC_1_PI;
@@ -15,8 +15,8 @@ use crate::calculus::Coherency;
 use crate::threads;
 
 impl Chain {
-    /// Coherency matrix behind the chain for each combination of versions and each wavelength, the weighted mean over the
-    /// rays, in the chain's frame. On all threads; the bytes do not depend on how many.
+    /// Coherency matrix behind the chain for each combination of versions and each wavelength: the weighted mean over the rays, in the chain's frame.
+    /// The work is done on all threads; the bytes of the result do not depend on how many there are.
     ///
     /// Checked by: `tests/laws/routes.rs`.
     #[must_use]
@@ -50,8 +50,7 @@ fn mean_coherency(chain: &Chain) -> Vec<Vec<Coherency>> {
         .collect()
 }
 
-/// The tree of versions, depth first: each step crosses one version of one stage, from the light that the stage before
-/// left.
+/// The tree of versions, walked depth first. Each step takes the light that the stage before left through one version of one stage.
 struct Walk {
     steps: Vec<WalkStep>,
 }
@@ -60,7 +59,7 @@ struct Walk {
 struct WalkStep {
     stage: usize,
     version: usize,
-    /// The combination that is complete with this step.
+    /// The number of the combination of versions that is complete with this step.
     combination: Option<usize>,
 }
 
@@ -165,7 +164,7 @@ fn load<S: Simd>(simd: S, data: &[f64], at: usize) -> Lane<S> {
 /// `[beam][x re, x im, y re, y im]`.
 type Beams<S> = [[Lane<S>; 4]; 2];
 
-/// Where the kernel is: a ray and the first wavelength of a vector.
+/// The place in the tables that the kernel works at: a ray, and the first wavelength of a vector.
 #[derive(Clone, Copy)]
 struct RayLane {
     ring: usize,
@@ -253,7 +252,7 @@ impl<const N: usize> WithSimd for Ring<'_, N> {
         } = self;
         let (sector, first_ray) = &chain.rings[ring];
         for ((spoke, ray), out) in sector.clone().zip(*first_ray..).zip(out) {
-            // PAD sums, whatever the width of the vectors, so that the order of addition is always the same.
+            // There are PAD sums, however wide the vectors are, so that the order of addition is always the same.
             let mut totals = [[[splat(simd, 0.0); 4]; N]; PAD];
             for start in (0..chain.padded).step_by(PAD) {
                 for (block, total) in totals[..PAD / S::F64_LANES].iter_mut().enumerate() {
@@ -287,7 +286,7 @@ impl<const N: usize> WithSimd for Ring<'_, N> {
     }
 }
 
-/// Hands each wavelength's coherency matrix on.
+/// Passes the coherency matrix of each wavelength to the caller's function.
 #[inline(always)]
 fn store<S: Simd>(sums: [Lane<S>; 4], mut put: impl FnMut(usize, Coherency)) {
     let mut lanes = [[0.0; PAD]; 4];
@@ -330,7 +329,7 @@ fn entering<S: Simd>(simd: S, chain: &Chain, wavelength: usize) -> Beams<S> {
     beams
 }
 
-/// From x and y to the ray's p and s.
+/// Turns the amplitudes from x and y to the ray's p and s.
 #[inline(always)]
 fn into_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>) {
     let (c, s) = (splat(simd, cos), splat(simd, sin));
@@ -340,7 +339,7 @@ fn into_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>) 
     }
 }
 
-/// And back.
+/// Turns the amplitudes from the ray's p and s back to x and y.
 #[inline(always)]
 fn out_of_ray_frame<S: Simd>(simd: S, [cos, sin]: [f64; 2], beams: &mut Beams<S>) {
     into_ray_frame(simd, [cos, -sin], beams);
@@ -435,7 +434,8 @@ impl<const N: usize> LinkTable<N> {
     }
 }
 
-/// Sine and cosine of `x`, both with the same sign left out: a retarder's common sign never shows in an intensity.
+/// Sine and cosine of `x`, or both with their signs reversed. That is good enough for a retarder, because a sign common to all its amplitudes does
+/// not change any intensity.
 ///
 /// `x` is reduced by whole multiples of pi in three parts to `r` within +-pi/2; the sine and cosine of `r` come from those of
 /// `r/2` by the double angle. Good to 3e-16 for `|x|` up to 1e7.
@@ -461,7 +461,7 @@ fn sin_cos_but_sign<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) {
     (two * (sin * cos), splat(simd, 1.0) - two * (sin * sin))
 }
 
-/// Sines and cosines of a block of angles, each pair with one sign left out, as above.
+/// Sines and cosines of a block of angles, with the sign of each pair left open as above.
 #[inline(always)]
 pub(crate) fn sin_cos_block<S: Simd>(simd: S, x: &[f64; PAD]) -> ([f64; PAD], [f64; PAD]) {
     let (mut sines, mut cosines) = ([0.0; PAD], [0.0; PAD]);
@@ -503,7 +503,7 @@ fn sin_cos_within_an_eighth<S: Simd>(simd: S, x: Lane<S>) -> (Lane<S>, Lane<S>) 
     (sin, cos)
 }
 
-/// A polynomial of the fifth degree, the highest power first, in pairs that do not wait for each other.
+/// A polynomial of the fifth degree, the highest power first. It is computed in pairs of terms that the processor can work on at the same time.
 #[inline(always)]
 fn polynomial<S: Simd>(simd: S, z: Lane<S>, z2: Lane<S>, coefficients: [f64; 6]) -> Lane<S> {
     let mut c = [z; 6];

@@ -11,13 +11,14 @@ use crate::optics::prescription::{
 };
 use crate::optics::{Lens, LensError, LensForm, Prescription, Settled, StressProfile};
 
-/// Wavelength at which a prescription's apertures, planes and stress are told, nm.
+/// The wavelength, nm, for which a prescription's apertures, planes and stress are computed and told.
 pub const TOLD_NM: f64 = 546.1;
-/// Wavelengths between which rays must pass, nm, and the part of a limit that the glass sets within which they are followed.
+/// Rays must pass at all wavelengths from `SHORT_NM` to `LONG_NM`. Where the glass sets the limit and not a clear aperture, rays are followed up to
+/// the fraction `WITHIN` of that limit.
 const SHORT_NM: f64 = 360.0;
 const LONG_NM: f64 = 830.0;
 const WITHIN: f64 = 0.999;
-/// Values of a stress profile from the axis to the rim.
+/// Number of values of a stress profile, from the axis to the rim.
 const PROFILE: usize = 65;
 
 /// How rays cross the lens at one place of a path.
@@ -26,16 +27,17 @@ pub struct Passage<'a> {
     path: &'a LightPath,
     part: usize,
     lens: &'a Lens,
-    /// Traced with the other lens of its condenser, where the lens has a prescription that is not settled.
+    /// The surfaces of the lens, traced together with those of the condenser's other lens. Only where the lens has a prescription that
+    /// [`LightPath::settle_prescriptions`] has not traced yet.
     traced: Option<Traced>,
 }
 
-/// A prescription on its side of the specimen.
+/// The surfaces of a prescription, among all surfaces that the light crosses on the same side of the specimen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Traced {
     /// All surfaces on that side, collimated side first.
     pub train: Train,
-    /// The lens's own among them.
+    /// Which of these surfaces are the lens's own.
     pub own: Range<usize>,
     /// The outermost ray at 546.1 nm.
     pub reach: Reach,
@@ -46,7 +48,7 @@ pub struct Traced {
 pub struct PassageAt<'a> {
     passage: &'a Passage<'a>,
     wavelength_nm: f64,
-    /// What the surfaces pass, where that is kept.
+    /// What the surfaces pass, if the lens holds a table of it for this wavelength.
     kept: Option<PassedRow<'a>>,
 }
 
@@ -89,7 +91,8 @@ impl LightPath {
         Ok(Some(Traced { train, own, reach }))
     }
 
-    /// The surfaces on the side of the lens at `part`, collimated side first, and its own among them; `None` where it has no prescription.
+    /// All surfaces on the side of the specimen that the lens at `part` stands on, collimated side first, and which of them are the lens's own.
+    /// `None` where the lens has no prescription.
     fn train(&self, part: usize) -> Result<Option<(Train, Range<usize>)>, PathError> {
         Ok(Some(match &self.parts[part].kind {
             PartKind::Objective(lens) => match prescription(lens) {
@@ -118,8 +121,9 @@ impl LightPath {
         }))
     }
 
-    /// Traces every lens with a prescription and keeps in it how far its surfaces reach and what they pass; its numerical aperture becomes
-    /// theirs where it is not a number or above it. A condenser's first lens gets that of its beam.
+    /// Traces every lens with a prescription, and keeps in the lens how far its surfaces reach and what they pass. Where the numerical aperture of
+    /// the lens is not a number, or larger than the surfaces let through, it is set to what they let through. The first of a condenser's two lenses
+    /// gets the numerical aperture of the beam between the lenses.
     ///
     /// # Errors
     /// As [`Self::traced`], and [`PathError::Lens`] when a ray of some colour does not pass.
@@ -131,7 +135,8 @@ impl LightPath {
                 lens.form = LensForm::prescription(told.surfaces.clone());
             }
         }
-        // Rays of a condenser's first lens go through the second one too, so that the tables of both are made together.
+        // Rays that cross a condenser's first lens go through the second one too, so the tables of both are made in one trace. The second table waits
+        // here for its lens.
         let mut second: Option<(Reach, PassedTable)> = None;
         for part in 0..self.parts.len() {
             let Some((train, own)) = self.train(part)? else {
@@ -159,7 +164,7 @@ impl LightPath {
             let beam = match last {
                 true => reach.na,
                 false => {
-                    // The condenser's last lens may be stopped down.
+                    // The `na` of the condenser's last lens may stop the beam down.
                     let stopped_down = self.condenser().map_or(f64::NAN, |(_, lens)| lens.na);
                     let na = reach.na.min(stopped_down);
                     let at = train.at(TOLD_NM);
@@ -180,7 +185,7 @@ impl LightPath {
                     settled: Some(Settled { reach, passed }),
                 });
             }
-            // NaN stands for what the surfaces reach.
+            // NaN means that the file gives no numerical aperture: then it is what the surfaces let through.
             if lens.na.is_nan() || lens.na > beam || !last {
                 lens.na = beam;
             }
@@ -225,7 +230,8 @@ fn reach_of(train: &Train, part: usize) -> Result<Reach, PathError> {
     })
 }
 
-/// The outermost ray at 546.1 nm. Where not a clear aperture is the limit but the glass, rays of another colour may not get as far.
+/// The outermost ray at 546.1 nm. Where the glass sets the limit and not a clear aperture (total reflection, or a ray that misses the surface), rays
+/// of another colour may not get as far, so the limit is lowered to what passes at all of them.
 fn reach(train: &Train) -> Option<Reach> {
     let mut reach = train.at(TOLD_NM).reach()?;
     for nm in [SHORT_NM, TOLD_NM, LONG_NM] {

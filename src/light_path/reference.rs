@@ -1,7 +1,6 @@
-//! The readable route: plain matrices, one ray and one wavelength at a time.
+//! The same physics written to be read: plain matrices, one ray and one wavelength at a time.
 //!
-//! It gives the same numbers as the kernel (tests hold the two together at 1e-12) and serves where a handful of rays
-//! at one wavelength is enough.
+//! It gives the same numbers as the kernel (tests compare the two to 1e-12). Studies use it where a few rays at one wavelength are enough.
 
 use std::f64::consts::TAU;
 use std::ops::Range;
@@ -94,7 +93,7 @@ fn lens_elements(
     let factor =
         (lens.strain_factor(wavelength_nm)).map_err(|source| PathError::Table { part, source })?;
     let (sin, cos) = math::sincos(ray.azimuth_rad);
-    // Rays cross in the focus: below the specimen they lie opposite to where they cross the objective's pupil.
+    // Rays cross one another in the focus, so below the specimen a ray lies opposite to where it crosses the objective's pupil.
     let r = match path.parts[part].kind {
         PartKind::Condenser(_) => -ray.s / path.rim_na(part),
         _ => ray.s / path.rim_na(part),
@@ -150,7 +149,7 @@ pub fn mean_mueller(
     })
 }
 
-/// The same by the incoherent route: every element's Mueller matrix, multiplied along a ray.
+/// The same mean Mueller matrix by the incoherent route: the Mueller matrix of every element is computed first, and these are multiplied along a ray.
 ///
 /// # Errors
 /// As [`elements`].

@@ -1,7 +1,7 @@
 //! From a light path to its transmittances at parallel and at crossed polars.
 //!
-//! The kernel runs the stretch in which rays differ; the plates and the analyzer in image space are the same for every ray
-//! and act on the coherency matrix that the kernel leaves.
+//! The kernel runs the stretch in which parts act differently on different rays. Plates and analyzer in image space act on all rays alike, so they
+//! act on the mean coherency matrix that the kernel leaves.
 
 use std::ops::Range;
 
@@ -36,15 +36,15 @@ pub struct Quadrature {
     pub error: f64,
 }
 
-/// Rings of the quadratures that are tried; each ring has four times as many spokes.
+/// Numbers of rings of the quadratures that are tried; there are four times as many spokes as rings.
 const LADDER: [usize; 11] = [4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128];
 
-/// Nodes a piece that are tried where contacts press near the rim.
+/// Numbers of nodes in each cell that are tried where a clamp's contacts press near the rim of the light.
 const CONTACT_LADDER: [usize; 4] = [3, 4, 6, 8];
 
-/// Wavelengths that one chain holds at most: bounds the memory that its tables take.
+/// The most wavelengths that one chain holds, so that its tables do not take too much memory.
 pub(crate) fn at_once(rays: &Rays) -> usize {
-    // 2 million numbers in a table of one number for each ray and wavelength.
+    // At most 2 million numbers in a table that has one number for each ray and wavelength.
     (2_000_000 / rays.count()).clamp(8, 128).next_multiple_of(8)
 }
 
@@ -75,7 +75,7 @@ pub fn fields(
     })
 }
 
-/// The same with the analyzer of the parallel field at a known azimuth.
+/// As [`fields`], with a known azimuth of the analyzer for the parallel field.
 ///
 /// # Errors
 /// [`PathError`] when the path cannot be run.
@@ -156,8 +156,9 @@ pub fn quadrature(
     for pair in ladder.windows(2) {
         let rays = rays_of(pair[1]);
         let now = fields(path, &rays, &wavelengths_nm, &luminous)?;
-        // Smooth means converge faster than any power of the number of nodes; across the kinks of a strain map the error falls
-        // with its square, and the last change is then less than what is still ahead where steps are small.
+        // The mean of a smooth function converges faster than any power of the number of nodes. A strain map has grid lines across which it is less
+        // smooth, so the error is only taken to fall with the square of that number. If a step adds few nodes, the error that is left is then larger
+        // than the last change.
         let step = pair[1] as f64 / pair[0] as f64;
         let ahead = (1.0 / (step * step - 1.0)).max(1.0);
         best = Quadrature {
@@ -203,8 +204,8 @@ pub fn crossed_rays(
     Ok(light.into_iter().map(|[light]| light).collect())
 }
 
-/// Several sums of the same light at once, such as X, Y and Z: each wavelength has a weight for each. With the plates out or in; stray
-/// light is not in it.
+/// Several sums of the same light at once, such as X, Y and Z: each wavelength has one weight for each sum. Plates are out or in as asked. Stray
+/// light is not counted.
 ///
 /// # Errors
 /// [`PathError`] when the path cannot be run.
@@ -292,7 +293,7 @@ pub(crate) fn coherency(
     Ok(beams)
 }
 
-/// Parts from here to the analyzer treat all rays alike.
+/// Index of the first part from which on, up to the analyzer, all parts do the same to all rays.
 pub(crate) fn alike_from(path: &LightPath, analyzer: usize) -> usize {
     (path.parts[..analyzer].iter())
         .enumerate()
@@ -311,7 +312,7 @@ struct Run<'a> {
     wavelengths_nm: &'a [f64],
     analyzer: usize,
     polars: (&'a Polarizer, &'a Polarizer),
-    /// Parts from here on treat all rays alike.
+    /// Index of the first part from which on all parts do the same to all rays.
     alike_from: usize,
     /// The analyzer's own azimuth: in this frame crossed light is one element of the coherency matrix.
     frame_rad: f64,
@@ -362,7 +363,7 @@ impl<'a> Run<'a> {
         Ok(beams)
     }
 
-    /// Transmittance behind the analyzer. An analyzer crossed at oblique rays is run with all rays again.
+    /// Transmittance behind the analyzer. If rays cross the analyzer at a slant (in a stack without an objective), all rays are run again.
     fn behind_analyzer(
         &self,
         before: &[Coherency],

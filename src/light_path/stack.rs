@@ -8,13 +8,13 @@ use crate::optics::{Lens, LensForm, Polarizer, Retarder, Slide, Specimen, Strain
 
 use super::error::PathError;
 
-/// A contact nearer to the rim of the direct light than this fraction of its radius is near.
+/// A clamp's contact counts as near the rim of the direct light when it is nearer to it than this fraction of the light's radius.
 const NEAR_RIM: f64 = 0.15;
 
-/// Rays up to this fraction of the mounting medium's index are followed.
+/// Rays are followed up to an NA of this fraction of the mounting medium's index; steeper ones would be totally reflected, or nearly.
 const WITHIN_THE_MOUNT: f64 = 0.999;
 
-/// More contacts than this are not followed one by one.
+/// With more contacts than this near the rim, a path is run with evenly spaced rays, not with rays drawn toward each contact.
 const MOST_CONTACTS: usize = 16;
 
 /// Everything between lamp and eye, in the order of the light.
@@ -33,7 +33,7 @@ pub struct LightPath {
 }
 
 impl Default for LightPath {
-    /// Nothing yet, in unpolarized light: fully open, without stray light.
+    /// A stack without parts, in unpolarized light: the iris fully open, no stray light.
     fn default() -> Self {
         Self {
             lamp: Stokes::UNPOLARIZED,
@@ -52,7 +52,7 @@ pub struct Part {
     pub name: String,
     /// What it is.
     pub kind: PartKind,
-    /// How far it may be off; a prediction does not read it.
+    /// How far it may be from what is written. A prediction of the stack as written does not use it.
     pub tolerance: Option<Tolerance>,
 }
 
@@ -77,14 +77,14 @@ pub enum PartKind {
     Analyzer(Polarizer),
 }
 
-/// How far a part may be off.
+/// How far a part may be from what is written.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tolerance {
-    /// Of its azimuth, radians.
+    /// How far its azimuth may be off, radians.
     pub azimuth_rad: Option<f64>,
-    /// Of its path difference, nm.
+    /// How far its path difference may be off, nm.
     pub path_difference_nm: Option<f64>,
-    /// What the numbers mean.
+    /// Whether these numbers are standard deviations or half widths.
     pub kind: ToleranceKind,
 }
 
@@ -166,7 +166,7 @@ impl LightPath {
         polar(self.lower_polar()?).zip(polar(self.analyzer()?))
     }
 
-    /// The retarder between linear polars, with its index: two would make circular ones.
+    /// The one retarder that stands between linear polars, with its index. `None` if there is none, or if there are two, which make circular polars.
     pub(crate) fn lone_retarder(&self) -> Option<(usize, &Retarder)> {
         let (low, high) = self.lower_polar().zip(self.analyzer())?;
         if self.is_circular() {
@@ -188,7 +188,7 @@ impl LightPath {
         })
     }
 
-    /// The condenser's last lens: the one that the light reaches the specimen from.
+    /// The condenser's last lens: the one from which the light reaches the specimen.
     pub(super) fn condenser(&self) -> Option<(usize, &Lens)> {
         self.condensers().next_back()
     }
@@ -211,7 +211,7 @@ impl LightPath {
         self.objective().is_some()
     }
 
-    /// Whether circular polars are at work: two or more retarders stand between lower polar and analyzer for good.
+    /// Whether the polars are circular: two or more retarders, which are never taken out, stand between lower polar and analyzer.
     #[must_use]
     pub fn is_circular(&self) -> bool {
         let (Some(low), Some(high)) = (self.lower_polar(), self.analyzer()) else {
@@ -230,7 +230,7 @@ impl LightPath {
         self.open_na().min(self.mount_na().unwrap_or(f64::INFINITY))
     }
 
-    /// The same whatever the mounting medium.
+    /// The same without the limit that the mounting medium sets.
     pub(crate) fn open_na(&self) -> f64 {
         let condenser = self.condenser().map(|(_, lens)| lens.na);
         let above = (self.objective().map(|(_, lens)| lens.na)).or(self.view_na);
@@ -307,8 +307,8 @@ impl LightPath {
         matches!(self.space(part), Space::Condenser | Space::Object)
     }
 
-    /// Numerical aperture that a ray has at a part, for one that has 1 in object space: between the lenses of a condenser the
-    /// ratio of their NAs, by the sine condition; 0 where light is collimated.
+    /// Numerical aperture that a ray has at a part, divided by the one that it has in object space. Between the lenses of a condenser this is the
+    /// ratio of their NAs, by the sine condition; where light is collimated it is 0.
     #[must_use]
     pub fn steepness(&self, part: usize) -> f64 {
         match self.space(part) {
@@ -334,8 +334,8 @@ impl LightPath {
         Ok(self.steepness(part) * s)
     }
 
-    /// Angle by which the lens at `part` bends a ray of numerical aperture `s` in object space, radians: the difference of the
-    /// ray's angles on its two sides. NaN for a ray that cannot be.
+    /// Angle by which the lens at `part` bends a ray of numerical aperture `s` in object space, radians: the difference of the ray's angles on its
+    /// two sides. NaN where no such ray exists.
     #[must_use]
     pub fn deviation_rad(&self, part: usize, s: f64) -> f64 {
         let mut before_rad = 0.0;

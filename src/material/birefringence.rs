@@ -22,10 +22,10 @@ impl Uniaxial {
     }
 }
 
-/// How the path difference of a plate scales with wavelength, and how thick that makes it.
+/// How the path difference of a plate changes with the wavelength, and how thick the plate is.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Birefringence {
-    /// Path difference constant in wavelength, no material: no thickness follows.
+    /// The path difference is the same at every wavelength. There is no material, so no thickness follows.
     None,
     /// Birefringence constant in wavelength.
     Constant(f64),

@@ -1,7 +1,7 @@
 //! The catalog of materials: everything that a file may call by name, with its source.
 //!
-//! Names are found whatever their case; what is returned carries the name as the catalog spells it. Numbers and
-//! sources stand in the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
+//! Upper and lower case do not matter when a name is looked for; what is returned has the name as the catalog spells it. Numbers and sources stand in
+//! the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
 
 use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
 use super::entry::NO_MATERIAL;
@@ -12,7 +12,7 @@ pub use super::entry::{Entry, STRESS_GRADE_SOURCE, SpecimenClass, Standing};
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;
 
-/// Names that entries had before, with their names now.
+/// Names that entries had in earlier versions, each with its present name.
 const RENAMED: [(&str, &str); 3] = [
     ("iodine-38", "iodine-pale"),
     ("iodine-32", "iodine-medium"),
@@ -147,8 +147,8 @@ pub fn names(group: &str) -> Vec<&'static str> {
         .collect()
 }
 
-/// First and last wavelength, nm, that the law or table of a glass, crystal, plate material or sheet was measured
-/// (for what is from memory: remembered) over.
+/// First and last wavelength, nm, of the range in which the law or table of a glass, crystal, plate material or sheet was measured (or, for what is
+/// from memory, remembered).
 ///
 /// Outside it a law is evaluated as it stands and a sheet's table is held constant: a caller whose wavelengths reach
 /// there should print a note. `None` for an unknown name and where nothing is measured (constants, idealisations).

@@ -1,7 +1,7 @@
 //! The tables under `data/`, parsed once.
 //!
-//! Numbers and their sources stand in CSV files with `#` headers that say where they come from; this file only reads them.
-//! A row that cannot be read is left out, and a unit test makes sure that there is none.
+//! Numbers and their sources stand in CSV files with `#` headers that say where they come from; this file only reads them. A row that cannot be read
+//! would be left out; a unit test makes sure that there is no such row.
 
 use std::sync::LazyLock;
 
@@ -18,7 +18,7 @@ const GRID_NM: (f64, f64) = (360.0, 830.0);
 /// A catalogued sheet.
 pub(super) struct SheetRow {
     pub(super) sheet: PolarizingSheet,
-    /// Where the table is more than assumed; `None` for the ideal sheet.
+    /// Range of wavelengths in which the table is not only assumed; `None` for the ideal sheet.
     pub(super) range_nm: Option<(f64, f64)>,
 }
 
@@ -57,7 +57,7 @@ pub(super) struct ImmersionRow {
     pub(super) source: String,
 }
 
-/// A line of the catalog that is words only.
+/// A line of the catalog that has only words, no numbers to compute with.
 #[derive(Deserialize)]
 pub(super) struct LineRow {
     pub(super) group: String,

@@ -32,7 +32,7 @@ impl Standing {
     }
 }
 
-/// Kinds of object that a polarizing microscope is bought for.
+/// Kinds of object that people look at with a polarizing microscope.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum SpecimenClass {
     /// Crystals and grains, 100 nm and more.
@@ -41,7 +41,7 @@ pub enum SpecimenClass {
     /// Fibres, tens to hundreds of nm.
     #[serde(rename = "fibre")]
     Fibre,
-    /// What lives and is thin: a few nm and less.
+    /// Living things that are thin: a few nm and less.
     #[serde(rename = "faint living structure")]
     FaintLivingStructure,
 }

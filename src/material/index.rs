@@ -27,7 +27,7 @@ pub enum Index {
 impl Index {
     /// The index at one vacuum wavelength.
     ///
-    /// The law is evaluated as it stands; whether it was measured there is the catalog's to say.
+    /// The law is evaluated as it stands, also outside of the range in which it was measured; the catalog tells that range.
     #[must_use]
     pub fn at(&self, wavelength_nm: f64) -> f64 {
         let um = wavelength_nm * 1e-3;

@@ -7,14 +7,14 @@ use crate::spectrum::{SpectralTable, TableError};
 pub enum SheetTransmittance {
     /// Passes one vibration whole and the other not at all, and has no surfaces.
     Ideal,
-    /// The same at every wavelength.
+    /// Two transmittances that are the same at every wavelength.
     Constant {
         /// Transmittance of the passed vibration, 0 to 1.
         k1: f64,
         /// Transmittance of the absorbed vibration, 0 to k1.
         k2: f64,
     },
-    /// Tabulated: `k1` is linear between rows, the logarithm of `k2` is.
+    /// Two tables. Between their rows `k1` is linear, and of `k2` the logarithm is linear.
     Table {
         /// Transmittance of the passed vibration.
         k1: SpectralTable,
@@ -24,7 +24,7 @@ pub enum SheetTransmittance {
 }
 
 impl SheetTransmittance {
-    /// The same sheet with a leak of its own: `k2` times a factor, but never more than `k1`.
+    /// The same sheet with another leak: `k2` times a factor, but never more than `k1`.
     #[must_use]
     pub fn leaking(&self, factor: f64) -> Self {
         match self {
@@ -61,7 +61,7 @@ pub struct PolarizingSheet {
     pub index: f64,
     /// Out-of-plane path difference `((n_x + n_y)/2 - n_z) d` of the protective film on either side of the dyed layer, nm; 0 without one.
     pub cover_nm: f64,
-    /// Whether someone told the cover of this sheet; otherwise it is what such sheets usually have, or nothing.
+    /// Whether the user told the cover of this sheet. If not, it is the usual one of the catalog's sheets, or none.
     pub cover_is_told: bool,
 }
 

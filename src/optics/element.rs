@@ -1,4 +1,4 @@
-//! The one form that every part takes.
+//! The one form in which every part acts on a ray.
 
 use crate::calculus::{Complex, Jones};
 use crate::math;
@@ -15,7 +15,7 @@ pub struct LinearElement {
 }
 
 impl LinearElement {
-    /// From real amplitude factors.
+    /// An element whose amplitude factors are real.
     #[must_use]
     pub fn real(azimuth_rad: f64, along: f64, across: f64) -> Self {
         Self {
@@ -36,7 +36,7 @@ impl LinearElement {
         }
     }
 
-    /// As a Jones matrix.
+    /// The Jones matrix of this element, in the frame that its azimuth is counted in.
     #[must_use]
     pub fn jones(&self) -> Jones {
         Jones::linear(self.along, self.across, self.azimuth_rad)

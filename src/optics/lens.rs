@@ -25,13 +25,14 @@ pub enum Coating {
 /// What is known of a lens's surfaces, each form better than the one before.
 #[derive(Debug, Clone, PartialEq)]
 pub enum LensForm {
-    /// So many glass-air surfaces that share the bending equally: no real lens of that many surfaces leaks less. 0 makes the lens the identity.
+    /// The lens has so many glass-air surfaces, and they share the bending equally. No real lens of that many surfaces leaks less. With 0 surfaces
+    /// the lens changes nothing.
     Equal {
         /// Their number.
         surfaces: u32,
     },
-    /// As many surfaces, a whole number or not, that share the bending equally as act like those of a lens whose bending is shared unequally: for
-    /// studies of what is not known.
+    /// A number of surfaces that share the bending equally and together act like the surfaces of a real lens, which share it unequally. It need not
+    /// be a whole number. Used by studies of what is not known of a lens.
     ActsLike {
         /// Their number.
         surfaces: f64,
@@ -48,10 +49,10 @@ pub enum LensForm {
 /// A lens told by its surfaces.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prescription {
-    /// A condenser's from the lamp to the slide, an objective's from the slide to the eye.
+    /// The surfaces in the order of the light: those of a condenser from the lamp to the slide, those of an objective from the slide to the eye.
     pub surfaces: Vec<Surface>,
-    /// What [`LightPath::settle_prescriptions`](crate::light_path::LightPath::settle_prescriptions) found of them, the condenser's other lens
-    /// included.
+    /// What [`LightPath::settle_prescriptions`](crate::light_path::LightPath::settle_prescriptions) found when it traced rays through them, and
+    /// through the condenser's other lens if there is one. `None` before that.
     pub settled: Option<Settled>,
 }
 
@@ -75,18 +76,20 @@ impl LensForm {
     }
 }
 
-/// A lens group that takes collimated light (a condenser's second lens: the first one's beam) to rays of `na`, or back.
+/// A lens group that turns collimated light into rays of up to `na`, or such rays into collimated light. A condenser's second lens starts from the
+/// beam of the first one instead of from collimated light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lens {
-    /// Full numerical aperture: the rim of the strain maps, unless a prescription says how far they reach.
+    /// Full numerical aperture. Its rim is the rim of the strain maps, unless a prescription says how far these reach.
     pub na: f64,
     /// Refractive index of the medium on the specimen's side.
     pub immersion: f64,
     /// Its surfaces.
     pub form: LensForm,
-    /// The glass; of a prescription, which names its own, the first.
+    /// The glass. A prescription names its own glasses; then this is the first of them.
     pub glass: Glass,
-    /// What covers the surfaces; a prescription's have their own, and `Ideal` makes those too pass everything.
+    /// What covers the surfaces. The surfaces of a prescription have coatings of their own; only `Ideal` acts on them too, and makes them pass
+    /// everything.
     pub coating: Coating,
     /// Strain, crossed in this order, in the middle of the group.
     pub strain: Vec<Strain>,
@@ -97,7 +100,7 @@ pub struct Lens {
 /// A lens that cannot bend the ray.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum LensError {
-    /// Equal surfaces too few.
+    /// There are too few equal surfaces: each would have to bend the ray by more than its glass can.
     #[error(
         "{surfaces} surface(s) of index {glass_index:.4} cannot bend a ray by {:.1} degrees; give the lens more surfaces",
         deviation_rad.to_degrees()
@@ -124,7 +127,7 @@ pub enum LensError {
         /// By how much it is to bend the ray, radians.
         bending_rad: f64,
     },
-    /// A prescription through which a ray does not get.
+    /// A ray does not get through the surfaces of a prescription.
     #[error("at {wavelength_nm:.1} nm the ray of NA {na:.4} does not pass surface {surface}: {}", why.words())]
     Stopped {
         /// Number of the surface, from 1.
@@ -136,7 +139,7 @@ pub enum LensError {
         /// The wavelength, nm.
         wavelength_nm: f64,
     },
-    /// A prescription that gathers no light.
+    /// The surfaces of a prescription do not bring light together.
     #[error(
         "its surfaces do not bring parallel light together: nothing reaches the specimen from them"
     )]
@@ -144,7 +147,7 @@ pub enum LensError {
 }
 
 impl Lens {
-    /// A lens between air and air, bare and without strain, whose surfaces share the bending equally.
+    /// A lens in air on both sides, uncoated and without strain, whose surfaces share the bending equally.
     #[must_use]
     pub fn new(na: f64, surfaces: u32, glass: Glass) -> Self {
         Self {
@@ -158,9 +161,9 @@ impl Lens {
         }
     }
 
-    /// Amplitude transmittances `(t_p, t_s)`, power-normalised, of a share of the surfaces for a ray that the lens bends by
-    /// `deviation_rad`: share 1 for all of them, 0.5 for each side of the strain, which sits in the middle. A lens whose bending is told surface
-    /// by surface is taken at full aperture.
+    /// Amplitude transmittances `(t_p, t_s)` of a share of the surfaces, for a ray that the lens bends by `deviation_rad`. Their squares are
+    /// transmittances of power. Share 1 is all surfaces; share 0.5 is half of them, which stand on either side of the strain in the middle. If the
+    /// bending is told surface by surface, the ray is taken to be the outermost one.
     ///
     /// # Errors
     /// [`LensError`] when one surface would have to bend the ray by more than its glass can, and for a prescription, which needs
@@ -178,7 +181,8 @@ impl Lens {
             .amplitudes(share))
     }
 
-    /// What all its surfaces pass of a ray that the lens bends by `deviation_rad`, a fraction `of_full` of what it bends its outermost ray by.
+    /// What all its surfaces pass of a ray that the lens bends by `deviation_rad`. `of_full` is this angle divided by the angle by which the lens
+    /// bends its outermost ray.
     ///
     /// `Equal` surfaces bend by `beta = deviation/N` each. Incidence at one surface:
     /// `tan i = n_g sin(beta) / (n_g cos(beta) - 1)`, air to glass; glass to air is the same by reciprocity. Bare:
@@ -255,7 +259,7 @@ impl Lens {
         self.form == LensForm::Equal { surfaces: 0 } || self.coating == Coating::Ideal
     }
 
-    /// Number of glass-air surfaces that share the bending equally; `None` where more is known.
+    /// Number of glass-air surfaces that share the bending equally; `None` if the lens is told in another way.
     #[must_use]
     pub fn equal_surfaces(&self) -> Option<u32> {
         match self.form {

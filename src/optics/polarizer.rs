@@ -9,8 +9,8 @@ use crate::material::{PolarizingSheet, SheetTransmittance};
 use crate::math;
 use crate::spectrum::TableError;
 
-/// Index of a sheet's cover and its thickness in um: cellulose triacetate, from memory. Only the path difference counts for what it does; the
-/// thickness changes it by less than one part in a thousand.
+/// Index of a sheet's cover and its thickness in um: cellulose triacetate, from memory. What a cover does depends on its path difference; the
+/// thickness changes the effect by less than one part in a thousand.
 const COVER_INDEX: f64 = 1.48;
 const COVER_UM: f64 = 80.0;
 
@@ -29,7 +29,7 @@ pub struct Polarizer {
     pub surfaces: bool,
 }
 
-/// What a film's geometry makes of one ray: independent of wavelength.
+/// How one ray sees a film: what follows from the geometry alone and is the same at every wavelength.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FilmRay {
     /// Azimuth, in the pupil frame, of the vibration that is absorbed.
@@ -47,7 +47,7 @@ pub struct Absorbances {
     pub passed: f64,
     /// `alpha_2` of the absorbed vibration.
     pub absorbed: f64,
-    /// What two coated surfaces pass over what bare ones would; 1 for bare ones.
+    /// What the two surfaces pass, divided by what bare surfaces would pass: 1 for bare ones, more for coated ones.
     pub coated: f64,
 }
 
@@ -59,7 +59,7 @@ impl FilmRay {
     /// Checked by: `tests/published/film.rs`.
     #[must_use]
     pub fn amplitudes(&self, of: Absorbances) -> (f64, f64) {
-        // Where psi = 90 deg exactly, an infinite alpha_1 must not be multiplied by 0.
+        // At exactly psi = 90 deg the term with alpha_1 is left out, because alpha_1 may be infinite, and infinity times 0 is not a number.
         let rest = 1.0 - self.across;
         let along = if rest > 0.0 { of.passed * rest } else { 0.0 };
         let gain = of.coated.sqrt();
@@ -122,8 +122,8 @@ impl Polarizer {
         }
     }
 
-    /// Absorbances of the passed and of the absorbed vibration: `alpha_i = -ln(k_i/T)`, with `T = T0 = (4 n/(1+n)^2)^2` for two bare surfaces
-    /// in air. A `k1` above that was measured on coated surfaces: then `T = k1`, so that `alpha_1` is not below 0 and the sheet passes what
+    /// Absorbances of the passed and of the absorbed vibration: `alpha_i = -ln(k_i/T)`, with `T = T0 = (4 n/(1+n)^2)^2` for two bare surfaces in air.
+    /// A `k1` above `T0` must have been measured on a sheet with coated surfaces. Then `T = k1`: `alpha_1` is not below 0, and the sheet passes what
     /// was measured, as it does in collimated light.
     ///
     /// # Errors
@@ -145,8 +145,8 @@ impl Polarizer {
     /// Path difference of p over s, nm, that the cover on the specimen's side of the dyed layer gives a ray of numerical aperture `s`.
     ///
     /// The cover is a negative C plate, its optic axis along the normal: `d (k_ez - k_oz)` with `k_oz = sqrt(n_o^2 - s^2)` and
-    /// `k_ez = n_o sqrt(1 - s^2/n_e^2)`. The cover on the other side counts for nothing: in front of it the light has no state that it could
-    /// change, or behind it nothing asks for one.
+    /// `k_ez = n_o sqrt(1 - s^2/n_e^2)`. The cover on the other side does nothing that can be seen: there the light is either
+    /// not polarized yet, or no longer meets a polarizer that would show a change.
     ///
     /// Checked by: `tests/reference/cover.rs`.
     #[must_use]
@@ -157,7 +157,7 @@ impl Polarizer {
         let (ordinary, extraordinary) = self.cover_indices();
         let (o2, e2, s2) = (ordinary * ordinary, extraordinary * extraordinary, s * s);
         let (o, e) = ((o2 - s2).sqrt(), ordinary * (1.0 - s2 / e2).sqrt());
-        // The difference of the two, without the loss of digits.
+        // The difference of the two square roots, written so that no digits are lost.
         1e3 * COVER_UM * s2 * (e2 - o2) / (e2 * (o + e))
     }
 

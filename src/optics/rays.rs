@@ -17,7 +17,7 @@ pub struct Ray {
 }
 
 impl Ray {
-    /// The same ray where it is `steepness` times as steep.
+    /// The same ray at a place where its numerical aperture is `steepness` times as large.
     #[must_use]
     pub fn at(self, steepness: f64) -> Self {
         Self {
@@ -32,9 +32,9 @@ impl Ray {
 pub struct RayCounts {
     /// Rings.
     pub rings: usize,
-    /// Spokes of the ring that has most.
+    /// Number of spokes of the ring that has the most.
     pub spokes: usize,
-    /// Rays: fewer than rings times spokes where they are drawn toward a clamp's contacts.
+    /// Number of rays. Where rays are drawn toward a clamp's contacts, it is less than rings times spokes.
     pub count: usize,
 }
 
@@ -54,8 +54,8 @@ pub struct Rays {
 }
 
 impl Rays {
-    /// Gauss-Legendre in `s^2` times equally spaced azimuths: exact for polynomials in (s_x, s_y) up to the order that the
-    /// nodes carry, with uniform weight over the disc.
+    /// Rays at Gauss-Legendre nodes in `s^2` times equally spaced azimuths, with uniform weight over the disc. Means are exact for polynomials in
+    /// (s_x, s_y) up to an order that grows with the number of nodes.
     ///
     /// At least one ring and one spoke are taken.
     ///
@@ -76,9 +76,9 @@ impl Rays {
         }
     }
 
-    /// For a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts: cells of `s^2` and azimuth that
-    /// are halved both ways toward each point again and again, down to `gap` (a fraction of the radius) or 1e-4, so that no cell is much larger
-    /// than its distance from a point; each gets `nodes` Gauss-Legendre nodes either way.
+    /// Rays for a disc with points on or near its rim at which the integrand is singular, such as a clamp's contacts. The disc is divided into cells
+    /// of `s^2` and azimuth. Toward each point the cells are halved both ways again and again, down to `gap` (a fraction of the radius) or 1e-4, so
+    /// that no cell is much larger than its distance from a point. Each cell has `nodes` Gauss-Legendre nodes in either direction.
     ///
     /// ```text
     /// below the rim          a point at the corner, one side of it
@@ -112,7 +112,7 @@ impl Rays {
             spoke_weight: Vec::new(),
             sectors: Vec::new(),
         };
-        // Near the rim s^2 falls off twice as fast as s.
+        // Near the rim, s^2 changes twice as fast as s.
         let (mut size, least) = (1.0, 2.0 * gap);
         loop {
             let half = 0.5 * size;
@@ -138,8 +138,8 @@ impl Rays {
         }
     }
 
-    /// Rings from `below_rim.0` to `.1` (in `1 - s^2`) with spokes on both sides of every point, each cell from one fraction of the half way
-    /// to the next point to another.
+    /// Adds rings between `below_rim.0` and `below_rim.1` (values of `1 - s^2`, with s = 1 at the rim), with spokes on both sides of every point.
+    /// Each of the `cells` is a range of azimuth, from a point toward half the way to the next point, as fractions of that half way.
     fn add_cells(
         &mut self,
         na: f64,
@@ -166,8 +166,8 @@ impl Rays {
         }
     }
 
-    /// For a picture: rings equally spaced from the axis to the rim, both included, equally spaced azimuths, each ray
-    /// weighted by the area around it. At least two rings are taken.
+    /// Rays for a picture: rings equally spaced from the axis to the rim, both included, and equally spaced azimuths. Each ray is weighted by the
+    /// area around it. At least two rings are taken.
     #[must_use]
     pub fn even(na: f64, rings: usize, spokes: usize) -> Self {
         let last = rings.max(2) - 1;
@@ -277,7 +277,7 @@ mod tests {
                 .sum()
         };
         let exact = 4.0 / std::f64::consts::PI;
-        // What is left lies within 1e-4 of the pole: of that order.
+        // The part that is left out lies within 1e-4 of the pole, so the error is of that order.
         let off = (mean(Rays::toward_points(1.0, &[azimuth, 2.0, 4.0], 0.0, 8)) - exact).abs();
         assert!(off < 1e-4, "{off:e}");
         let plain = (mean(Rays::disc(1.0, 66, 264)) - exact).abs();

@@ -13,7 +13,7 @@ pub struct Retarder {
     pub path_difference_nm: f64,
     /// The wavelength in nm for which the path difference is stated.
     pub at_nm: f64,
-    /// How it scales with wavelength.
+    /// How the path difference changes with the wavelength.
     pub material: Birefringence,
     /// Slow azimuth, radians.
     pub slow_azimuth_rad: f64,
@@ -37,7 +37,7 @@ impl Retarder {
         Some(self.path_difference_nm.abs() * 1e-3 / birefringence)
     }
 
-    /// At one wavelength.
+    /// The retarder at one wavelength, as a linear element.
     ///
     /// # Errors
     /// [`TableError`] when the material's table does not cover the wavelength.

@@ -33,7 +33,7 @@ pub enum Specimen {
     },
 }
 
-/// What a crystal plate makes of one ray.
+/// What a crystal plate does to one ray.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CrystalRay {
     /// Azimuth, in the pupil frame, of the extraordinary vibration.
@@ -43,7 +43,7 @@ pub struct CrystalRay {
 }
 
 impl Specimen {
-    /// For one ray and wavelength.
+    /// What the specimen does to one ray at one wavelength.
     #[must_use]
     pub fn ray(&self, ray: Ray, wavelength_nm: f64) -> CrystalRay {
         match self {
@@ -79,7 +79,7 @@ fn indices(crystal: &Uniaxial, wavelength_nm: f64) -> (f64, f64) {
 }
 
 impl CrystalRay {
-    /// For a plate of principal indices `(no, ne)` with its axis in its plane.
+    /// What a plate does to a ray: principal indices `(no, ne)`, the optic axis in the plane of the plate.
     ///
     /// `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and
     /// `k_ez = sqrt(ne^2 - s_across^2 - s_along^2 ne^2/no^2)`; the extraordinary vibration is the axis' projection
@@ -100,7 +100,7 @@ impl CrystalRay {
         }
     }
 
-    /// For a plate of principal indices `(no, ne)` cut across its axis.
+    /// What a plate does to a ray: principal indices `(no, ne)`, the plate cut across its optic axis.
     ///
     /// `Gamma = d (k_ez - k_oz)` with `k_oz = sqrt(no^2 - s^2)` and `k_ez = (no/ne) sqrt(ne^2 - s^2)`; the extraordinary vibration lies
     /// in the meridional plane.

@@ -6,7 +6,7 @@ use super::rays::Rays;
 use super::strain_map::StrainMap;
 use crate::math;
 
-/// The part of the aperture's radius over which [`Strain::amount_nm`] takes the mean of a clamp or a map.
+/// The fraction of the aperture's radius within which [`Strain::amount_nm`] takes the mean of a clamp or a map.
 pub const AMOUNT_WITHIN: f64 = 0.8;
 
 /// Sense of a radial strain's slow axis.
@@ -18,10 +18,10 @@ pub enum RadialSlow {
     Tangential,
 }
 
-/// Which way a radial strain is seen.
+/// Along which path a ray is taken to cross a radial strain.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RadialAlong {
-    /// As along the axis, `r^2`, whichever way the ray goes.
+    /// Parallel to the axis, whichever way the ray really goes: the path difference goes with `r^2`.
     Axis,
     /// Along the rays that a prescription traces.
     Ray(StressProfile),
@@ -30,18 +30,18 @@ pub enum RadialAlong {
 /// Path difference over the aperture, relative to what a ray along the axis at the rim reads.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StressProfile {
-    /// At equal steps of r, from the axis to the rim.
+    /// Values at equal steps of r, from the axis to the rim.
     at: Vec<f64>,
 }
 
 impl StressProfile {
-    /// From its values at equal steps of r, axis and rim included: at least four.
+    /// A profile from its values at equal steps of r, axis and rim included. There must be at least four.
     #[must_use]
     pub fn new(at: Vec<f64>) -> Option<Self> {
         (at.len() >= 4 && at.iter().all(|value| value.is_finite())).then_some(Self { at })
     }
 
-    /// At a distance from the axis, the rim at 1: the cubic through the four nearest values.
+    /// The value at a distance `r` from the axis, with the rim at 1, from the cubic through the four nearest values.
     #[must_use]
     pub fn at(&self, r: f64) -> f64 {
         let last = self.at.len() - 1;
@@ -69,20 +69,20 @@ impl RadialAlong {
 /// One strain profile over a lens. Coordinates are fractions of the full aperture, the rim at 1.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Strain {
-    /// The same everywhere.
+    /// Uniform strain: the same at every point.
     Uniform {
         /// Path difference, nm.
         path_difference_nm: f64,
         /// Slow azimuth, radians.
         slow_azimuth_rad: f64,
     },
-    /// `edge_nm r^2`, or what the rays of a prescription see of it: what uneven cooling leaves in moulded glass.
+    /// Radial strain, as uneven cooling leaves it in moulded glass: `edge_nm r^2`, or what rays that are traced through a prescription see of it.
     Radial {
         /// Path difference at the rim, nm.
         edge_nm: f64,
         /// Which way the slow axis lies.
         slow: RadialSlow,
-        /// Along what the path difference is taken.
+        /// Along which path the path difference is taken.
         along: RadialAlong,
     },
     /// Equal radial point forces on the rim of a disc, equally spaced.
@@ -122,7 +122,7 @@ impl Strain {
         }
     }
 
-    /// At a point `(x, y)` of the aperture; `None` where a map does not reach.
+    /// The retarder at a point `(x, y)` of the aperture; `None` where a map does not reach.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
         Some(match self {
@@ -177,10 +177,10 @@ impl Strain {
         }
     }
 
-    /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map
-    /// the root mean square within [`AMOUNT_WITHIN`] of the aperture, because a clamp's grows beyond bounds at its contacts.
+    /// How much strain this is, nm: the path difference of a uniform one, that at the rim of a radial one; of a clamp or a map the root mean square
+    /// within [`AMOUNT_WITHIN`] of the aperture's radius, because the strain of a clamp grows beyond all bounds at its contacts.
     ///
-    /// A map that does not cover that disc counts where it does. Checked by: `tests/published/disc.rs`, `tests/laws/strains.rs`.
+    /// If a map does not cover that disc, the part that it covers is taken. Checked by: `tests/published/disc.rs`, `tests/laws/strains.rs`.
     #[must_use]
     pub fn amount_nm(&self) -> f64 {
         match self {
@@ -259,7 +259,7 @@ fn clamped_disc(contacts: u32, first_azimuth_rad: f64, x: f64, y: f64) -> (f64, 
     for k in 0..contacts {
         let (sin, cos) = math::sincos(first_azimuth_rad + TAU * f64::from(k) / f64::from(contacts));
         let (dx, dy) = (x - cos, y - sin);
-        // Nearer to a contact than 1e-4 of the radius the field stays what it is there: no contact is a point.
+        // Nearer to a contact than 1e-4 of the radius, the field is kept at its value at that distance, because no real contact is a point.
         let square = (dx * dx + dy * dy).max(1e-8);
         let inward = -(dx * cos + dy * sin);
         let radial = -(2.0 / PI) * inward / square;

@@ -8,9 +8,9 @@ use crate::math;
 
 /// A strain map on a rectilinear grid; between its nodes `path difference x (cos, sin)(2 azimuth)` is a smooth surface through all of them.
 ///
-/// Strain in glass is smooth, and a surface with creases would need many more rays for the same accuracy. Along each axis it is a cubic
-/// between two nodes with the slopes, at each, of the parabola through that node and its neighbours on either side (at the ends, the two next
-/// ones); with two nodes it is straight. Parabolas are met exactly.
+/// Strain in glass is smooth, and a surface with creases would need many more rays for the same accuracy. Along each axis the surface is a cubic
+/// between every two nodes. Its slope at a node is that of the parabola through this node and its neighbours on either side (at an end, through the
+/// two nearest nodes). An axis of two nodes gives a straight line. A map that is a parabola is reproduced exactly.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StrainMap {
     x: Vec<f64>,
@@ -26,7 +26,7 @@ pub struct StrainMap {
 /// A strain map that cannot be used.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum StrainMapError {
-    /// Not one node for every pair of x and y.
+    /// The rows do not form a grid with one node for every pair of x and y.
     #[error(
         "the map needs one row for every pair of its x and y values, at least 2 x 2: {columns} x values and {rows} y values ask for {wanted} rows, there are {found}{}",
         first_missing.map_or(String::new(), |(x, y)| format!("; the first that is missing is x = {x}, y = {y}"))
@@ -54,18 +54,18 @@ pub enum StrainMapError {
 }
 
 impl StrainMap {
-    /// Makes it stronger by a factor.
+    /// Multiplies every path difference by a factor.
     pub(super) fn scale(&mut self, factor: f64) {
         self.cos2.mapv_inplace(|nm| nm * factor);
         self.sin2.mapv_inplace(|nm| nm * factor);
     }
 
-    /// Turns it, radians counter-clockwise.
+    /// Turns the whole map by an angle, radians counter-clockwise.
     pub(super) fn turn(&mut self, angle_rad: f64) {
         self.turn_rad += angle_rad;
     }
 
-    /// From rows `(x, y, path difference in nm, slow azimuth in radians)` in any order; every number finite.
+    /// A map from rows `(x, y, path difference in nm, slow azimuth in radians)` in any order. Every number must be finite.
     ///
     /// # Errors
     /// [`StrainMapError`] unless the rows fill a rectilinear grid once.
@@ -81,7 +81,7 @@ impl StrainMap {
         if x.len() < 2 || y.len() < 2 || nodes.len() != wanted {
             let mut pairs = (x.iter()).flat_map(|&px| y.iter().map(move |&py| (px, py)));
             let has = |pair: (f64, f64)| nodes.iter().any(|node| (node.0, node.1) == pair);
-            // A map of many rows is not searched: what is missing is told by the numbers.
+            // In a map of many rows the missing pair is not searched for; the error tells only the numbers of rows.
             let first_missing = (nodes.len() <= 10_000)
                 .then(|| pairs.find(|&pair| !has(pair)))
                 .flatten();
@@ -122,7 +122,7 @@ impl StrainMap {
         self.turn_rad
     }
 
-    /// At a point; `None` outside the map.
+    /// The retarder at a point; `None` outside the map.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {
         let (sin, cos) = math::sincos(self.turn_rad);
@@ -147,17 +147,17 @@ impl StrainMap {
     }
 }
 
-/// Nodes of an ascending axis and what each counts for at `value`: a cubic through the two around it, with the slopes of parabolas through
-/// three neighbours. `None` outside the axis.
+/// The nodes of an ascending axis whose values matter at `value`, each with its weight: a cubic through the two nodes around `value`, with the slopes
+/// of parabolas through three neighbours. `None` outside the axis.
 fn spline(axis: &[f64], value: f64) -> Option<[(usize, f64); 4]> {
     let (low, t) = cell(axis, value)?;
     let last = axis.len() - 1;
     let width = |k: usize| axis[k + 1] - axis[k];
-    // Two of the four may be the same node, with weights that add up.
+    // Two of the four may be the same node; then their weights are to be added.
     let first = low.saturating_sub(1);
     let mut weights = [0, 1, 2, 3].map(|k| ((first + k).min(last), 0.0));
     let mut add = |node: usize, weight: f64| weights[node - first].1 += weight;
-    // A slope as the sum of the slopes of two neighbouring cells.
+    // The slope at a node, as a weighted sum of the slopes of the two cells beside it.
     let mut add_slope = |node: usize, weight: f64| {
         let mut secant = |k: usize, part: f64| {
             add(k + 1, weight * part / width(k));
@@ -191,7 +191,7 @@ fn spline(axis: &[f64], value: f64) -> Option<[(usize, f64); 4]> {
     Some(weights)
 }
 
-/// The cell of an ascending axis that holds `value`, and where in it.
+/// The cell of an ascending axis that holds `value`, and how far through the cell it is, 0 to 1.
 fn cell(axis: &[f64], value: f64) -> Option<(usize, f64)> {
     let inside = axis[0] <= value && value <= axis[axis.len() - 1];
     inside.then(|| {

@@ -1,10 +1,10 @@
-//! Few wavelengths in place of many: Gauss's quadrature of a weighted sum.
+//! Few wavelengths in place of many: Gauss's quadrature for a weighted sum over wavelengths.
 
 use nalgebra::DMatrix;
 
-/// Wavelengths and weights, `count` of them, whose weighted sum of any smooth function of the wavelength is that of the given ones: exact for
-/// polynomials of up to degree `2 count - 1`, with weights that are positive and add up to the same. The given ones come back where they are no
-/// more, or where no more than `count` of them have weight.
+/// `count` wavelengths with weights that can stand for the given ones: the weighted sum of any smooth function of the wavelength is the same, exactly
+/// so for polynomials of up to degree `2 count - 1`. The weights are positive and have the same sum. If there are no more than `count` wavelengths,
+/// or no more than `count` with a weight, the given ones are returned.
 ///
 /// Weights must not be negative. The recurrence of the polynomials that are orthogonal under the weights is worked out by Stieltjes's
 /// procedure; nodes and weights are the eigenvalues and first components of its Jacobi matrix.
@@ -27,7 +27,7 @@ pub fn fewer_wavelengths(
     if lit.len() <= count.max(1) {
         return lit.into_iter().unzip();
     }
-    // On -1 to 1 nothing grows out of bounds.
+    // The wavelengths are mapped to -1 to 1, where powers of them stay small.
     let (middle, half) = (0.5 * (first.0 + last.0), 0.5 * (last.0 - first.0));
     let x: Vec<f64> = lit.iter().map(|(nm, _)| (nm - middle) / half).collect();
     let product = |a: &[f64], b: &[f64]| -> f64 {
@@ -66,11 +66,11 @@ pub fn fewer_wavelengths(
 }
 
 /// Few wavelengths for several sums at once, such as X, Y and Z: each wavelength has a weight for each sum. Exact for polynomials of up to degree
-/// `count - 1`. The given ones come back where they are no more, or where no more than `count` of them have weight.
+/// `count - 1`. If there are no more than `count` wavelengths, or no more than `count` with a weight, the given ones are returned.
 ///
-/// The wavelengths are those of [`fewer_wavelengths`] for the sizes of all weights together. With the polynomials `p_j` that are orthogonal under these,
-/// a sum's weight at node i is `g_i sum_j p_j(node i) <p_j, its weights>`, `g_i` Gauss's own weight: each sum is that of the polynomial
-/// through the function at the nodes.
+/// The wavelengths are those of [`fewer_wavelengths`] for the sizes of all weights together. With the polynomials `p_j` that are orthogonal under
+/// these, the weight of a sum at node i is `g_i sum_j p_j(node i) <p_j, w>`, where `g_i` is Gauss's weight and `w` are the sum's given weights. In
+/// this way each sum is taken of the polynomial that goes through the function's values at the nodes.
 ///
 /// Source: interpolatory quadrature, W. Gautschi, Orthogonal Polynomials: Computation and Approximation, section 1.4 (from memory).
 /// Checked by: this file's unit tests.

@@ -39,7 +39,7 @@ pub enum GridError {
 #[derive(Debug, Clone, PartialEq)]
 pub struct WavelengthGrid {
     wavelength_nm: Vec<f64>,
-    /// Whether somebody asked for these wavelengths: then no study takes finer ones.
+    /// Whether the user asked for these wavelengths. If so, no study takes finer ones.
     given: bool,
 }
 
@@ -61,7 +61,7 @@ impl WavelengthGrid {
     /// Most wavelengths in one grid.
     pub const MOST: usize = 4701;
 
-    /// From `from_nm` up to `to_nm` in steps of `step_nm`, which are kept; the last wavelength never passes `to_nm`.
+    /// Wavelengths from `from_nm` up to `to_nm` in steps of `step_nm`. Studies keep to these steps. The last wavelength is never above `to_nm`.
     ///
     /// # Errors
     /// [`GridError`] when an end lies outside 360 to 830 nm, the ends are in the wrong order, or the step is
@@ -108,13 +108,13 @@ impl WavelengthGrid {
         }
     }
 
-    /// Whether its steps are kept, because they were asked for.
+    /// Whether studies must keep to these steps, because the user asked for them.
     #[must_use]
     pub fn is_given(&self) -> bool {
         self.given
     }
 
-    /// The same wavelengths, whose steps are kept.
+    /// The same wavelengths, marked so that studies keep to their steps.
     #[must_use]
     pub fn kept(&self) -> Self {
         Self {
@@ -123,7 +123,7 @@ impl WavelengthGrid {
         }
     }
 
-    /// The same stretch with another wavelength between every two.
+    /// The same range with one more wavelength between every two.
     #[must_use]
     pub fn halved(&self) -> Self {
         let between = (self.wavelength_nm.windows(2)).map(|pair| 0.5 * (pair[0] + pair[1]));

@@ -120,7 +120,7 @@ impl SpectralTable {
     pub fn at_logarithmic(&self, wavelength_nm: f64) -> Result<f64, TableError> {
         let (low, high, fraction) = self.bracket(wavelength_nm)?;
         let (a, b) = (self.value[low], self.value[high]);
-        // At a row itself its own value, to the last bit.
+        // At a row itself, the row's own value is returned, to the last bit.
         let between = fraction > 0.0 && fraction < 1.0;
         Ok(if between && a > 0.0 && b > 0.0 {
             math::exp(math::log(a) + fraction * (math::log(b) - math::log(a)))

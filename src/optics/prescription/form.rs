@@ -1,4 +1,4 @@
-//! A lens from what a caliper and a data sheet say, where its surfaces are not known.
+//! A single lens whose surfaces are not known, from what a caliper and a data sheet say.
 
 use thiserror::Error;
 
@@ -42,7 +42,7 @@ pub struct Form {
     pub shape: Shape,
 }
 
-/// A lens that cannot be.
+/// Numbers for which no lens can be made.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum FormError {
     /// The curved side is too strongly curved to be so wide.
@@ -146,7 +146,8 @@ impl Form {
             let last = ray.surfaces.last()?;
             Some(last.height_mm / -math::tan(last.slope_rad) - at.paraxial().back_focal_plane_mm)
         };
-        // More negative conics bend the rim less, so that its focus lies further off. A ray that is stopped is bent too much.
+        // A more negative conic constant bends the rays at the rim less, so they meet the axis further away. A ray that does not get through is bent
+        // too much.
         let (mut low, mut high) = CONICS;
         if off(low)? < 0.0 {
             return None;

@@ -22,7 +22,7 @@ impl TrainAt<'_> {
     /// Checked by: `tests/published/lens_forms.rs`, `tests/reference/lenses.rs`.
     #[must_use]
     pub fn paraxial(&self) -> Paraxial {
-        // Heights and n u of two rays: one that comes in along the axis at height 1, one from the first vertex with slope 1.
+        // Height h and n u of two rays: one comes in parallel to the axis at height 1, the other starts at the first vertex with slope 1.
         let mut rays = [(1.0, 0.0), (0.0, 1.0)];
         let surfaces = &self.train().surfaces;
         for (number, surface) in surfaces.iter().enumerate() {

@@ -14,13 +14,13 @@ const LAYER_INDEX: f64 = 1.38;
 /// Wavelength in nm at which the layer is a quarter wave at normal incidence.
 const LAYER_DESIGN_NM: f64 = 550.0;
 
-/// Logarithms of the amplitude transmittances, power-normalised: real part of the amplitude, imaginary part the phase without jumps. What
-/// surfaces do one after the other adds up.
+/// Logarithms of the amplitude transmittances, normalised so that squared amplitudes are transmittances of power. The real part is the logarithm of
+/// the amplitude, the imaginary part the phase without jumps. For surfaces one after the other these logarithms add up.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Passed {
-    /// Of the vibration in the plane of the ray and the axis.
+    /// Logarithm for the vibration p, in the plane of the ray and the axis.
     pub p: Complex,
-    /// Of the vibration across it.
+    /// Logarithm for the vibration s, across that plane.
     pub s: Complex,
 }
 
@@ -102,7 +102,7 @@ impl Passed {
         }
     }
 
-    /// Amplitudes `(t_p, t_s)` of a share of the surfaces: 1 for all, 0.5 for each side of what lies in the middle.
+    /// Amplitudes `(t_p, t_s)` of a share of the surfaces: share 1 for all of them, 0.5 for the half on one side of the strain in the middle.
     #[must_use]
     pub fn amplitudes(self, share: f64) -> (Complex, Complex) {
         (math::cexp(self.p * share), math::cexp(self.s * share))

@@ -7,13 +7,13 @@ use super::train::{TracedRay, Train};
 use crate::math;
 
 impl Train {
-    /// Path difference of a traced ray in the glass among some of the surfaces, over what a ray along the axis at the rim reads there; positive
-    /// where the slow vibration lies in the plane of ray and axis. NaN or infinite where the rim has no thickness.
+    /// Path difference that a traced ray collects in the glass between some of the surfaces, divided by that of a ray parallel to the axis at the
+    /// rim. It is positive where the slow vibration lies in the plane of ray and axis, and NaN or infinite where the rim has no thickness.
     ///
-    /// The stress is that of uneven cooling in a round plate, `sigma_r ~ 1 - r^2` and `sigma_theta ~ 1 - 3 r^2`, r = 1 at the rim, none along
-    /// the axis; a ray at an angle `a` to the axis sees `cos^2(a) sigma_r - sigma_theta` of it. Along a straight piece of length L that adds up
-    /// to `L ((cos^2(a) - 1) + (3 - cos^2(a)) mean(r^2))`, and along the axis at the rim to twice the thickness. All the glass among the surfaces
-    /// is taken to have the same stress at the same r.
+    /// The stress is that of uneven cooling in a round plate, `sigma_r ~ 1 - r^2` and `sigma_theta ~ 1 - 3 r^2` with r = 1 at the rim, and no stress
+    /// along the axis. A ray at an angle `a` to the axis is retarded by the difference `cos^2(a) sigma_r - sigma_theta`. Along a straight piece of
+    /// length L that adds up to `L ((cos^2(a) - 1) + (3 - cos^2(a)) mean(r^2))`; parallel to the axis at the rim it adds up to twice the thickness.
+    /// All the glass among the surfaces is taken to have the same stress at the same r.
     ///
     /// Source: S. Timoshenko and J. N. Goodier, Theory of Elasticity, thermal stress in a thin disc (from memory).
     /// Checked by: `tests/reference/lenses.rs`, `tests/laws/lenses.rs`.
@@ -33,7 +33,7 @@ impl Train {
         along / (2.0 * self.edges_mm(surfaces).sum::<f64>())
     }
 
-    /// Thickness at the rim of each piece of glass among some of the surfaces, mm. Beyond its clear aperture a surface is taken to go on flat.
+    /// Thickness at the rim of each piece of glass among some of the surfaces, mm. Beyond its clear aperture a surface is taken to be flat.
     pub fn edges_mm(&self, surfaces: Range<usize>) -> impl Iterator<Item = f64> + '_ {
         self.glasses(surfaces).map(|front| {
             let sag = |surface: &Surface| {
@@ -51,7 +51,7 @@ impl Train {
         half(front).max(half(front + 1))
     }
 
-    /// Indices of the surfaces that glass follows, up to the next one among them.
+    /// Indices of those surfaces behind which the light is in glass until the next surface of the range.
     fn glasses(&self, surfaces: Range<usize>) -> impl Iterator<Item = usize> + '_ {
         let last = surfaces.end.saturating_sub(1);
         (surfaces.start..last).filter(|front| self.surfaces[*front].after.is_some())

@@ -3,9 +3,9 @@
 use crate::material::Glass;
 use crate::optics::Coating;
 
-/// Newton steps toward an aspheric surface after which a ray counts as missing it.
+/// After so many Newton steps toward an aspheric surface without meeting it, a ray counts as missing it.
 const MOST_STEPS: usize = 50;
-/// Where two steps differ by less than this, mm, the surface is met.
+/// The surface counts as met once two steps differ by less than this, mm.
 const MET_MM: f64 = 1e-14;
 
 /// A surface of revolution between two media.
@@ -23,11 +23,11 @@ pub struct Surface {
     pub aspheric: [f64; 4],
     /// Distance along the axis to the next surface, mm.
     pub thickness_mm: f64,
-    /// What the light goes on in; `None` for air.
+    /// The medium behind the surface; `None` for air.
     pub after: Option<Glass>,
     /// Half the clear diameter, mm.
     pub half_diameter_mm: f64,
-    /// What covers it. It acts where the surface has air on one side.
+    /// The coating of the surface. It acts only where the surface has air on one side.
     pub coating: Coating,
 }
 
@@ -115,7 +115,8 @@ impl Surface {
         None
     }
 
-    /// The same surface crossed the other way: `before` is what the light came from, `thickness_mm` the distance that lay before it.
+    /// The same surface crossed the other way. `before` is the glass that lay in front of it, and now lies behind it; `thickness_mm` is the distance
+    /// to the surface that lay in front.
     pub(super) fn turned(&self, before: Option<Glass>, thickness_mm: f64) -> Self {
         Self {
             radius_mm: -self.radius_mm,

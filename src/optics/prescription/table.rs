@@ -1,7 +1,7 @@
-//! What surfaces pass over aperture and spectrum, traced once and read often.
+//! Tables of what surfaces pass over aperture and spectrum: rays are traced once, and the table is read often.
 //!
-//! Both logarithms are smooth in the square of the numerical aperture and in the wavenumber, so they are kept at Chebyshev points of the two and
-//! read by the barycentric formula. The number of points grows until rays traced in between agree.
+//! The logarithms of [`Passed`] are smooth functions of the square of the numerical aperture and of the wavenumber. So they are kept at Chebyshev
+//! points of these two, and read in between by the barycentric formula. The number of points grows until rays traced between the points agree.
 //!
 //! Source: J.-P. Berrut and L. N. Trefethen, SIAM Rev. 46, 501 (2004), equation 5.4 (from memory).
 
@@ -13,7 +13,7 @@ use super::train::{Stopped, Train};
 use crate::calculus::Complex;
 use crate::math;
 
-/// Points over the aperture and over the spectrum to begin with, and how often they are doubled.
+/// Numbers of points over the aperture and over the spectrum to begin with, and how often they are doubled at most.
 const POINTS: (usize, usize) = (13, 9);
 const DOUBLINGS: u32 = 3;
 /// Logarithms of amplitudes may be off by this much.
@@ -25,7 +25,7 @@ const SPECTRUM_NM: (f64, f64) = (360.0, 830.0);
 #[derive(Debug, Clone, PartialEq)]
 pub struct PassedTable {
     full_na: f64,
-    /// Wavenumbers, and for each what is passed at the points of the aperture.
+    /// The wavenumbers; for each of them, what is passed at the points of the aperture.
     wavenumbers: Vec<f64>,
     squares: Vec<f64>,
     rows: Vec<Vec<Numbers>>,
@@ -42,8 +42,8 @@ pub struct PassedRow<'a> {
 }
 
 impl PassedTable {
-    /// Traces rays up to `full_na` and makes a table for each of some ranges of the train's surfaces, so that lenses that are traced together
-    /// are traced once; `outermost` is a ray's height and numerical aperture at any wavelength, near which heights are looked for.
+    /// Traces rays up to `full_na` and makes a table for each of some ranges of the train's surfaces, so that the lenses of one condenser need one
+    /// trace only. `outermost` is the height and numerical aperture of the outermost ray at any wavelength; the search for heights starts there.
     ///
     /// # Errors
     /// The wavelength and numerical aperture of a ray that does not get through, and why.
@@ -92,7 +92,7 @@ impl PassedTable {
             let at = train.at(nm);
             let mut outer = None;
             let mut rows = vec![vec![[0.0; 4]; points.0]; owns.len()];
-            // From the rim to the axis: each ray lies below the one before.
+            // Rays are traced from the rim to the axis, so that each lies nearer to the axis than the one before.
             for (point, square) in squares.iter().enumerate().rev() {
                 let na = square.sqrt();
                 let height = match outer {
@@ -174,7 +174,7 @@ fn sum(numbers: &[Numbers], weights: &[f64]) -> Numbers {
 
 #[inline]
 fn add(sum: &mut Numbers, weight: f64, numbers: &Numbers) {
-    // Written out, because this is where the time of reading a table goes.
+    // Written out by hand, because most of the time of reading a table is spent here.
     sum[0] += weight * numbers[0];
     sum[1] += weight * numbers[1];
     sum[2] += weight * numbers[2];
@@ -192,8 +192,8 @@ fn passed([p_re, p_im, s_re, s_im]: Numbers) -> Passed {
     }
 }
 
-/// By how much tables miss rays between their points of the aperture, at a wavelength of their own, and between their wavelengths, for a ray of
-/// their own.
+/// The largest errors of the tables: between their points of the aperture, at one of their wavelengths, and between their wavelengths, for one of
+/// their rays.
 fn off(
     tables: &[PassedTable],
     train: &Train,
@@ -235,7 +235,8 @@ fn chebyshev(from: f64, to: f64, count: usize) -> Vec<f64> {
         .collect()
 }
 
-/// What the value at each Chebyshev point counts for at a place: barycentric weights 1/2, -1, 1, ..., 1/2 over the distances.
+/// The weight of the value at each Chebyshev point for a place in between: the barycentric weights 1/2, -1, 1, ..., 1/2, divided by the distances
+/// from the place.
 fn weights(points: &[f64], at: f64) -> Vec<f64> {
     if let Some(here) = points.iter().position(|point| *point == at) {
         return (0..points.len())

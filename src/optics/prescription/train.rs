@@ -1,6 +1,7 @@
-//! Surfaces one after the other, and rays traced through them.
+//! A train: surfaces one after the other, and rays traced through them.
 //!
-//! A train is crossed from its collimated side to the specimen, whichever way the light really goes: an objective's is turned.
+//! A train is always crossed from its collimated side to the specimen. In an objective the light really goes the other way, so its surfaces are
+//! turned round.
 
 use crate::material::{Glass, Index};
 use crate::math;
@@ -8,18 +9,18 @@ use crate::optics::Coating;
 
 use super::surface::Surface;
 
-/// Heights at which a bundle is sampled on the way to its edge.
+/// Number of heights at which rays are tried, from the axis outward, to find the edge of the bundle.
 const SAMPLES: usize = 100;
-/// Halvings that find its edge between two samples.
+/// Number of halvings that find the edge between two such heights.
 const HALVINGS: usize = 60;
-/// Steps of the search for a ray of given numerical aperture, and how near in numerical aperture it must come.
+/// The most steps of the search for a ray of given numerical aperture, and how near to that numerical aperture it must come.
 const MOST_STEPS: usize = 100;
 const NEAR: f64 = 4e-15;
-/// A search that ends further off than this fraction has failed.
+/// A search has failed if it ends further from the wanted numerical aperture than this fraction of it.
 const FAR: f64 = 1e-9;
-/// A bundle of less numerical aperture is one that no light is brought together in.
+/// A train whose bundle has a smaller numerical aperture than this counts as one that does not bring light together.
 const LEAST_NA: f64 = 1e-6;
-/// How much further out each step of a search for a bound goes, and how many it makes.
+/// The factor by which each step of a search for an outer bound goes further out, and the most steps that it makes.
 const BEYOND: f64 = 1.02;
 const MOST_BEYOND: usize = 10;
 
@@ -42,13 +43,13 @@ pub struct TrainAt<'a> {
 /// Why a ray gets no further.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stop {
-    /// It passes the surface by.
+    /// It does not meet the surface.
     Missed,
     /// It is totally reflected.
     TotalReflection,
     /// It lies outside the clear aperture.
     ClearAperture,
-    /// Rays further out come out less steep.
+    /// It and rays further out come out less steep than rays nearer to the axis.
     TurnsBack,
 }
 
@@ -102,13 +103,13 @@ impl SurfaceRay {
 /// A ray through all surfaces.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TracedRay {
-    /// At each surface.
+    /// The ray at each surface.
     pub surfaces: Vec<SurfaceRay>,
     /// Numerical aperture with which it reaches the specimen, positive toward the axis.
     pub na: f64,
 }
 
-/// How far a bundle reaches.
+/// How wide a bundle gets through a train.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reach {
     /// Height of its outermost ray in front of the train, mm.
@@ -133,8 +134,8 @@ impl Train {
         Self { surfaces }
     }
 
-    /// The same surfaces crossed the other way, from a medium of index `immersion` at their first surface; the train is said from its
-    /// collimated side, which was the last.
+    /// A train of surfaces that are given the other way round: `immersion` is the index of the medium before their first surface. The train starts at
+    /// its collimated side, which is the last surface given.
     #[must_use]
     pub fn turned(surfaces: &[Surface], immersion: f64) -> Self {
         let turned = (0..surfaces.len()).rev().map(|k| match k.checked_sub(1) {
@@ -164,7 +165,7 @@ impl Train {
         }
     }
 
-    /// Whether a surface's coating acts: one side is air.
+    /// Whether a surface's coating acts. It does where one side of the surface is air.
     pub(super) fn coating(&self, surface: usize) -> Coating {
         let before = surface
             .checked_sub(1)
@@ -197,7 +198,8 @@ impl<'a> TrainAt<'a> {
         (before, self.indices[surface])
     }
 
-    /// Follows a ray that comes in along the axis at a height, whatever the clear apertures; returns its numerical aperture at the end.
+    /// Follows a ray that comes in parallel to the axis at a height, and returns its numerical aperture at the end. Clear apertures do not stop it
+    /// here.
     ///
     /// Source: sequential ray tracing, W. T. Welford, Aberrations of Optical Systems, chapter 4 (from memory), in the plane of the axis.
     fn follow(&self, height_mm: f64, mut each: impl FnMut(SurfaceRay)) -> Result<f64, Stopped> {
@@ -241,7 +243,7 @@ impl<'a> TrainAt<'a> {
         Ok(-last * math::sin(slope))
     }
 
-    /// Traces a ray that comes in along the axis at a height, whatever the clear apertures.
+    /// Traces a ray that comes in parallel to the axis at a height. Clear apertures do not stop it here.
     ///
     /// # Errors
     /// [`Stopped`] where it misses a surface or is totally reflected.
@@ -253,7 +255,7 @@ impl<'a> TrainAt<'a> {
         Ok(TracedRay { surfaces, na })
     }
 
-    /// Its numerical aperture; an error where a clear aperture, too, stops it.
+    /// The numerical aperture of the ray that comes in at a height. Here a clear aperture stops it too, with an error.
     fn within(&self, height_mm: f64) -> Result<f64, Stopped> {
         let mut surface = 0;
         let mut outside = None;
@@ -270,7 +272,8 @@ impl<'a> TrainAt<'a> {
         outside.map_or(na, Err)
     }
 
-    /// The outermost ray of the bundle that comes in along the axis: how high it enters, its numerical aperture and what stops the next.
+    /// The outermost ray of the bundle that comes in parallel to the axis: the height at which it enters, its numerical aperture, and what stops the
+    /// next ray further out.
     ///
     /// `None` for a train that does not gather light.
     #[must_use]
@@ -305,7 +308,7 @@ impl<'a> TrainAt<'a> {
         })
     }
 
-    /// The numerical aperture of a ray that is to be no less steep than `than`.
+    /// The numerical aperture of the ray that comes in at a height; an error if it is smaller than `than`.
     fn further(&self, height_mm: f64, than: f64) -> Result<f64, Stopped> {
         let na = self.within(height_mm)?;
         if na >= than {
@@ -315,8 +318,9 @@ impl<'a> TrainAt<'a> {
         }
     }
 
-    /// The height at which a ray comes in that reaches the specimen with a numerical aperture, between the axis and `near`, the outermost ray's
-    /// height and numerical aperture, or a little beyond at another wavelength: by the secant method, kept between bounds (the Illinois rule).
+    /// The height at which a ray must come in to reach the specimen with the numerical aperture `na`. `near` is the height and numerical aperture of
+    /// the outermost ray; the height lies between the axis and that ray, or, at another wavelength, a little beyond it. It is found by the secant
+    /// method, kept between bounds (the Illinois rule).
     ///
     /// # Errors
     /// [`Stopped`] where no ray gets there.
@@ -324,7 +328,7 @@ impl<'a> TrainAt<'a> {
         let off = |height: f64| Ok::<f64, Stopped>(self.follow(height, |_| {})? - na);
         let mut high = (0.0, -na);
         let mut next = near.0;
-        // Outward step by step, and by halves once a ray is too far out to get through.
+        // Goes outward step by step. Once a ray is too far out to get through, goes back by half the way each time.
         let mut too_far: Option<(f64, Stopped)> = None;
         let mut steps = 0;
         while high.1 < -NEAR * na {
@@ -353,7 +357,7 @@ impl<'a> TrainAt<'a> {
         }
     }
 
-    /// The same between the axis and a ray of at least that numerical aperture, given by its height and its own.
+    /// The same height, searched between the axis and `outer`: the height and numerical aperture of a ray that has at least `na`.
     ///
     /// # Errors
     /// [`Stopped`] where a ray in between gets nowhere.
@@ -376,7 +380,7 @@ impl<'a> TrainAt<'a> {
             if miss <= NEAR * na {
                 break;
             }
-            // A bound that stays twice counts half, so that it moves.
+            // If the same bound stays twice, its value is halved, so that the next step moves it.
             if now < 0.0 {
                 low = (height, now);
                 stayed = if stayed > 0 { stayed + 1 } else { 1 };
@@ -397,7 +401,7 @@ impl<'a> TrainAt<'a> {
             height = next;
         }
         if miss > FAR * na {
-            // Surfaces so wild that steepness jumps over it.
+            // The surfaces are shaped so irregularly that the numerical aperture jumps over `na`.
             return Err(self.turns_back());
         }
         Ok(height)
