@@ -137,7 +137,7 @@ fn picture(plane: &QuickPlane, view: PlaneView) -> Result<PlanePicture, Refused>
                 counts,
                 light: &light,
             };
-            let pixels = disc.pixels(size, |[light]| scale.color(&colors, light));
+            let pixels = disc.pixels(size, |[light]| scale.color(colors, light));
             (pixels, None)
         }
         PlaneShown::Color => {

@@ -69,10 +69,9 @@ pub(crate) fn isolines(map: &RingMap, value: f64) -> Vec<Vec<Point>> {
         }
     }
     let point = |(ring, spoke, outward): Edge| {
-        let (to_ring, to_spoke) = if outward {
-            (ring + 1, spoke)
-        } else {
-            (ring, spoke + 1)
+        let (to_ring, to_spoke) = match outward {
+            true => (ring + 1, spoke),
+            false => (ring, spoke + 1),
         };
         let (a, b) = (height(ring, spoke), height(to_ring, to_spoke));
         let part = if a == b { 0.5 } else { a / (a - b) };
@@ -102,17 +101,14 @@ pub(crate) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
         let place = |v: f64| (((v + 1.0) / side) as usize).min(SQUARES - 1);
         place(point.0) * SQUARES + place(point.1)
     };
-    let mut length = vec![0.0; SQUARES * SQUARES];
-    for pair in lines.iter().flat_map(|line| line.windows(2)) {
-        let (a, b) = (pair[0], pair[1]);
-        length[square(&a)] += (b.0 - a.0).hypot(b.1 - a.1);
+    let mut long = vec![0.0; SQUARES * SQUARES];
+    for step in lines.iter().flat_map(|line| line.windows(2)) {
+        long[square(&step[0])] += length(step);
     }
     // A square at the rim that lies partly outside the disc has room for fewer, but for one at least.
     let room: Vec<f64> = (0..SQUARES * SQUARES)
         .map(|square| {
-            let middle = |place: usize, part: usize| -> f64 {
-                side * (place as f64 + (part as f64 + 0.5) / 4.0) - 1.0
-            };
+            let middle = |place, part| side * (place as f64 + (part as f64 + 0.5) / 4.0) - 1.0;
             let (column, row) = (square / SQUARES, square % SQUARES);
             let inside = (0..16)
                 .filter(|k| middle(column, k % 4).hypot(middle(row, k / 4)) < 1.0)
@@ -120,24 +116,21 @@ pub(crate) fn followed(lines: Vec<Vec<Point>>) -> (Vec<Vec<Point>>, bool) {
             side * (MOST_IN_A_SQUARE * inside as f64 / 16.0).max(1.0)
         })
         .collect();
-    let crowded = |point: &Point| length[square(point)] > room[square(point)];
+    let crowded = |point: &Point| long[square(point)] > room[square(point)];
     let cut = lines.iter().flatten().any(crowded);
-    // What is cut off leaves no crumbs.
-    let long = |piece: &[Point]| {
-        let steps = piece.windows(2);
-        let length: f64 = (steps.map(|at| (at[1].0 - at[0].0).hypot(at[1].1 - at[0].1))).sum();
-        length > 2.0 * side
-    };
     let mut kept = Vec::new();
     for line in lines {
-        let pieces = line.split(crowded);
-        kept.extend(
-            pieces
-                .filter(|piece| piece.len() == line.len() || long(piece))
-                .map(<[Point]>::to_vec),
-        );
+        // What is cut off leaves no crumbs.
+        let stays = |piece: &&[Point]| piece.len() == line.len() || length(piece) > 2.0 * side;
+        kept.extend(line.split(crowded).filter(stays).map(<[Point]>::to_vec));
     }
     (kept, cut)
+}
+
+/// Length of a line.
+pub(crate) fn length(line: &[Point]) -> f64 {
+    let steps = line.windows(2);
+    (steps.map(|at| (at[1].0 - at[0].0).hypot(at[1].1 - at[0].1))).sum()
 }
 
 /// Links joined to lines: those with loose ends first, then the closed ones.

@@ -1,5 +1,6 @@
 //! What a false colour means: one scale for all discs of a command, in whole decades.
 
+use crate::color::Xyz;
 use crate::study::aperture::BackFocalPlane;
 use crate::study::measures::NOTHING;
 
@@ -32,14 +33,8 @@ impl LightScale {
         (fewest, most): (i32, i32),
         spared: usize,
     ) -> Self {
-        let (mut seen, mut none) = (Vec::new(), false);
-        for light in light.filter(|light| light.is_finite()) {
-            if light > NOTHING {
-                seen.push(light);
-            } else {
-                none = true;
-            }
-        }
+        let finite = light.filter(|light| light.is_finite());
+        let (mut seen, none): (Vec<f64>, Vec<f64>) = finite.partition(|light| *light > NOTHING);
         seen.sort_by(f64::total_cmp);
         // A hair of slack: what is meant to be a power of ten may have been rounded.
         let slack = 1e-9;
@@ -55,7 +50,7 @@ impl LightScale {
         Self {
             low,
             high,
-            cut: none || dimmest < 10f64.powi(low) * (1.0 - slack),
+            cut: !none.is_empty() || dimmest < 10f64.powi(low) * (1.0 - slack),
         }
     }
 
@@ -65,30 +60,18 @@ impl LightScale {
         let views = std::iter::once(&plane.without_plate).chain(&plane.with_plate);
         let shown = views.map(|view| &view.light);
         let light = shown.chain(plane.build_up.iter().map(|step| &step.light));
-        Self::of(
-            light
-                .flatten()
-                .map(crate::color::Xyz::luminance)
-                .chain(frames),
-        )
+        Self::of(light.flatten().map(Xyz::luminance).chain(frames))
     }
 
-    /// 0 at the dark end, 1 at the light end; `None` where there is no number.
-    fn place(&self, light: f64) -> Option<f64> {
+    /// The colour of some light among those from the dark end to the light one.
+    pub(crate) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
         if light.is_nan() {
-            return None;
+            return NO_NUMBER;
         }
         let log = light.max(f64::MIN_POSITIVE).log10();
         let span = f64::from(self.high - self.low);
-        Some(((log - f64::from(self.low)) / span).clamp(0.0, 1.0))
-    }
-
-    pub(crate) fn color(&self, colors: &[[u8; 3]], light: f64) -> [u8; 3] {
-        let last = colors.len().saturating_sub(1) as f64;
-        self.place(light)
-            .and_then(|place| colors.get((place * last).round() as usize))
-            .copied()
-            .unwrap_or(NO_NUMBER)
+        let place = ((log - f64::from(self.low)) / span).clamp(0.0, 1.0);
+        colors[(place * (colors.len() - 1) as f64).round() as usize]
     }
 }
 

@@ -5,9 +5,9 @@ mod light_scale;
 pub(crate) mod ramp;
 mod sampler;
 
-#[cfg(feature = "figures")]
-pub(crate) use isolines::followed;
 pub(crate) use isolines::{RingMap, isolines, ratio_levels};
+#[cfg(feature = "figures")]
+pub(crate) use isolines::{followed, length};
 pub use light_scale::LightScale;
 #[cfg(feature = "page")]
 pub(crate) use sampler::SmoothDisc;

@@ -1,9 +1,11 @@
 //! The colours of a map: dark is little, light is much.
 
+use std::sync::OnceLock;
+
 use crate::color::{Oklch, Swatch};
 
 /// How many colours there are.
-pub(crate) const COLORS: usize = 256;
+const COLORS: usize = 256;
 
 /// Points of the curve that the colours are taken from.
 const POINTS: usize = 2048;
@@ -15,7 +17,12 @@ const POINTS: usize = 2048;
 /// in grey the map still rises without a break.
 ///
 /// Checked by: this file's unit tests.
-pub(crate) fn colors() -> Vec<[u8; 3]> {
+pub(crate) fn colors() -> &'static [[u8; 3]] {
+    static RAMP: OnceLock<Vec<[u8; 3]>> = OnceLock::new();
+    RAMP.get_or_init(computed)
+}
+
+fn computed() -> Vec<[u8; 3]> {
     let points: Vec<Oklch> = (0..=POINTS)
         .map(|k| curve(k as f64 / POINTS as f64))
         .collect();
@@ -35,10 +42,8 @@ pub(crate) fn colors() -> Vec<[u8; 3]> {
 
 /// So many of them, the first and the last among them.
 pub(crate) fn some_colors(count: usize) -> Vec<[u8; 3]> {
-    let all = colors();
-    (0..count)
-        .map(|k| all[k * (COLORS - 1) / (count.max(2) - 1)])
-        .collect()
+    let place = |k| k * (COLORS - 1) / (count.max(2) - 1);
+    (0..count).map(|k| colors()[place(k)]).collect()
 }
 
 fn curve(t: f64) -> Oklch {

@@ -21,48 +21,42 @@ struct Sample {
     cover: f64,
 }
 
+/// Where a pixel of a disc that fills `side` by `side` pixels lies: its distance from the axis in units of the disc's radius, its azimuth, and
+/// how much of it lies in the disc; none outside.
+fn polar(place: usize, side: u32) -> Option<(f64, f64, f64)> {
+    let (place, radius) = (place as u32, 0.5 * f64::from(side));
+    let x = f64::from(place % side) + 0.5 - radius;
+    let y = radius - f64::from(place / side) - 0.5;
+    let r = x.hypot(y);
+    let cover = (radius - r + 0.5).min(1.0);
+    (cover > 0.0).then(|| ((r / radius).min(1.0), y.atan2(x), cover))
+}
+
 impl Sampler {
     /// For a disc of a numerical aperture that fills `side` by `side` pixels. Between rings and spokes the light is linear; within the
     /// innermost ring and beyond the outermost one it stays as it is there.
     pub(crate) fn new(rings: &[f64], spokes: &[f64], na: f64, side: u32) -> Self {
         let count = spokes.len();
-        let (first, last) = (spokes[0], spokes[count - 1]);
-        let all_round: Vec<f64> = (std::iter::once(last - TAU))
-            .chain(spokes.iter().copied())
-            .chain([first + TAU])
-            .collect();
-        let radius = 0.5 * f64::from(side);
-        let pixel = |place: u32| -> Option<Sample> {
-            let x = f64::from(place % side) + 0.5 - radius;
-            let y = radius - f64::from(place / side) - 0.5;
-            let r = x.hypot(y);
-            let cover = (radius - r + 0.5).min(1.0);
-            if cover <= 0.0 {
-                return None;
-            }
-            let (inner, outer, up) = between(rings, (r / radius).min(1.0) * na);
-            let (before, after, on) = between(&all_round, y.atan2(x).rem_euclid(TAU));
-            let ray =
-                |ring: usize, spoke: usize| (ring * count + (spoke + count - 1) % count) as u32;
+        let all_round = [&[spokes[count - 1] - TAU], spokes, &[spokes[0] + TAU]].concat();
+        let pixel = |place: usize| -> Option<Sample> {
+            let (r, azimuth, cover) = polar(place, side)?;
+            let (inner, outer, up) = between(rings, r * na);
+            let (before, after, on) = between(&all_round, azimuth.rem_euclid(TAU));
+            let corners = [
+                (inner, 1.0 - up, before, 1.0 - on),
+                (inner, 1.0 - up, after, on),
+                (outer, up, before, 1.0 - on),
+                (outer, up, after, on),
+            ];
             Some(Sample {
-                rays: [
-                    ray(inner, before),
-                    ray(inner, after),
-                    ray(outer, before),
-                    ray(outer, after),
-                ],
-                weight: [
-                    (1.0 - up) * (1.0 - on),
-                    (1.0 - up) * on,
-                    up * (1.0 - on),
-                    up * on,
-                ],
+                rays: corners.map(|(r, _, s, _)| (r * count + (s + count - 1) % count) as u32),
+                weight: corners.map(|(_, out, _, around)| out * around),
                 cover,
             })
         };
         Self {
             side,
-            pixels: threads::map(0..(side * side) as usize, |k| pixel(k as u32)),
+            pixels: threads::map(0..(side * side) as usize, pixel),
         }
     }
 
@@ -133,17 +127,11 @@ impl<const N: usize> SmoothDisc<'_, N> {
 
     /// The disc as red, green, blue and opacity, `side` by `side` pixels, rows from the top: nothing beyond the disc.
     pub(crate) fn pixels(&self, side: u32, color: impl Fn([f64; N]) -> [u8; 3] + Sync) -> Vec<u8> {
-        let radius = 0.5 * f64::from(side);
         let pixel = |place: usize| {
-            let place = place as u32;
-            let x = f64::from(place % side) + 0.5 - radius;
-            let y = radius - f64::from(place / side) - 0.5;
-            let r = x.hypot(y);
-            let cover = (radius - r + 0.5).clamp(0.0, 1.0);
-            if cover == 0.0 {
+            let Some((radius, azimuth_rad, cover)) = polar(place, side) else {
                 return [0; 4];
-            }
-            let [red, green, blue] = color(self.at((r / radius).min(1.0), y.atan2(x)));
+            };
+            let [red, green, blue] = color(self.at(radius, azimuth_rad));
             [red, green, blue, (255.0 * cover).round() as u8]
         };
         threads::map(0..(side * side) as usize, pixel).concat()
@@ -168,12 +156,8 @@ fn between(list: &[f64], value: f64) -> (usize, usize, f64) {
     let above = list.partition_point(|&v| v <= value);
     let (a, b) = (above.saturating_sub(1), above.min(list.len() - 1));
     let gap = list[b] - list[a];
-    let part = if gap > 0.0 {
-        (value - list[a]) / gap
-    } else {
-        0.0
-    };
-    (a, b, part.clamp(0.0, 1.0))
+    let part = (gap > 0.0).then(|| (value - list[a]) / gap);
+    (a, b, part.unwrap_or(0.0).clamp(0.0, 1.0))
 }
 
 /// Bytes of linear sRGB within the gamut.
@@ -235,12 +219,10 @@ impl Exposure {
 
     /// In words.
     pub(crate) fn words(&self) -> String {
-        if self.stops > 0.0 {
-            format!("exposed {:.1} stops up", self.stops)
-        } else if self.stops < 0.0 {
-            format!("exposed {:.1} stops down", -self.stops)
-        } else {
-            "at the parallel field's exposure".to_owned()
+        match self.stops {
+            up if up > 0.0 => format!("exposed {up:.1} stops up"),
+            down if down < 0.0 => format!("exposed {:.1} stops down", -down),
+            _ => "at the parallel field's exposure".to_owned(),
         }
     }
 }

@@ -3,15 +3,12 @@
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::axes::{AxesPanel, AxisScale};
-use super::look::{BODY, MARGIN, WIDTH, draw, head};
-use super::map::{ApertureMap, polar_marks};
+use super::look::*;
+use super::map::ApertureMap;
 use super::numbers::{extinction, plain, significant};
 use super::scale_bar::bar;
-use super::{Figure, FigureError};
 use crate::light_path::Crossing;
 use crate::output::disc::LightScale;
-use crate::output::disc::ramp;
-use crate::output::sheet::Sheet;
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 732.0;
@@ -19,9 +16,8 @@ const HEIGHT: f64 = 732.0;
 const LEFT: f64 = 98.0;
 const TOP: f64 = 84.0;
 const SIDE: f64 = 528.0;
-/// Half the side over the radius of the disc: the polars are marked in the room between.
-const ROOM: f64 = 1.2;
-const RADIUS: f64 = 0.5 * SIDE / ROOM;
+/// The side is wider than the disc: the polars are marked in the room between.
+const RADIUS: f64 = 0.5 * SIDE / 1.2;
 const CENTRE: (f64, f64) = (LEFT + 0.5 * SIDE, TOP + 0.5 * SIDE);
 
 /// Draws it.
@@ -37,36 +33,25 @@ pub(super) fn figure(
         (None, Some(_)) => ", specimen in",
         (None, None) => "",
     };
-    let plane = if map.has_objective {
-        "Back focal plane"
-    } else {
-        "Directions from which light reaches the eye or camera"
+    let plane = match map.has_objective {
+        true => "Back focal plane",
+        false => "Directions from which light reaches the eye or camera",
     };
     let turned = polars_words(&prediction.crossing);
     let subtitle = format!("{plane}, {turned}{plates}");
     let scale = LightScale::of(map.value.iter().copied());
-    let colors = ramp::colors();
-    draw("aperture", title, HEIGHT, |sheet| {
-        head(sheet, title, &subtitle);
-        map.draw(sheet, &scale, &colors, (CENTRE, RADIUS));
-        polar_marks(sheet, map.polars_rad, (CENTRE, RADIUS), 1.0);
+    draw("aperture", (title, &subtitle), HEIGHT, |sheet| {
+        map.draw_marked(sheet, &scale, (CENTRE, RADIUS));
         axes(sheet, map.na);
         if let Some(azimuths) = map.polars_rad {
             names_of_polars(sheet, azimuths);
         }
-        bar(sheet, &scale, &colors, (TOP, TOP + SIDE));
+        bar(sheet, &scale, (TOP, TOP + SIDE));
         let extinction = extinction("extinction ratio", prediction.extinction_ratio);
         let mean = significant(prediction.without_plate.relative_luminance);
-        let caption = format!(
-            "NA {} · mean {mean} of the parallel field · {extinction}",
-            plain(map.na, 2)
-        );
-        sheet.fitted(
-            &caption,
-            (MARGIN, HEIGHT - 28.0),
-            WIDTH - 2.0 * MARGIN,
-            BODY,
-        )
+        let na = plain(map.na, 2);
+        let caption = format!("NA {na} · mean {mean} of the parallel field · {extinction}");
+        sheet.fitted(&caption, (MARGIN, HEIGHT - 28.0), ROOM, BODY)
     })
 }
 
@@ -86,12 +71,9 @@ fn axes(sheet: &Sheet, na: f64) {
     let end = 0.5 * SIDE / RADIUS * na;
     let scale = AxisScale::linear_within(-end, end, (-na, na), 6);
     let area = [LEFT, LEFT + SIDE, TOP, TOP + SIDE];
-    let (x, y) = (
-        (scale.clone(), "x in NA (East)"),
-        (scale, "y in NA (North)"),
-    );
-    let panel = AxesPanel::new(area, x, y).gridded(false, false);
-    panel.draw(sheet);
+    let x = scale.clone().titled("x in NA (East)");
+    let panel = AxesPanel::new(area, x, scale.titled("y in NA (North)"));
+    panel.gridded(false, false).draw(sheet);
 }
 
 /// The name of each polar at one end of its direction.
@@ -120,13 +102,11 @@ fn names_of_polars(sheet: &Sheet, (lower, analyzer): (f64, f64)) {
 fn beside_rim(azimuth_rad: f64, width: f64, height: f64) -> (f64, bool) {
     let (sin, cos) = (azimuth_rad.sin().abs(), azimuth_rad.cos().abs());
     let place = |wide: f64, high: f64| {
+        let beyond = |along: f64, half: f64| (along - half).max(0.0);
+        let nearest = |r: f64| beyond(r * cos, 0.5 * wide).hypot(beyond(r * sin, 0.5 * high));
         let mut r = RADIUS;
         // Whichever of its points is nearest keeps clear of the marks.
-        while (r * cos - 0.5 * wide)
-            .max(0.0)
-            .hypot((r * sin - 0.5 * high).max(0.0))
-            < RADIUS + 21.0
-        {
+        while nearest(r) < RADIUS + 21.0 {
             r += 1.0;
         }
         let fits = (r * cos + 0.5 * wide).max(r * sin + 0.5 * high) < 0.5 * SIDE - 5.0;
@@ -148,10 +128,9 @@ mod tests {
             let azimuth = f64::from(degrees).to_radians();
             let (width, height) = (112.0, 14.0);
             let (r, upward) = beside_rim(azimuth, width, height);
-            let (wide, high) = if upward {
-                (height, width)
-            } else {
-                (width, height)
+            let (wide, high) = match upward {
+                true => (height, width),
+                false => (width, height),
             };
             let (x, y) = ((r * azimuth.cos()).abs(), (r * azimuth.sin()).abs());
             let nearest = (x - 0.5 * wide).max(0.0).hypot((y - 0.5 * high).max(0.0));

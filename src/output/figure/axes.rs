@@ -5,57 +5,38 @@ use std::ops::Range;
 use plotters::chart::{ChartBuilder, LabelAreaPosition};
 use plotters::coord::ranged1d::{KeyPointHint, NoDefaultFormatting, Ranged, ValueFormatter};
 use plotters::drawing::IntoDrawingArea;
-use plotters::style::{Color as _, RGBColor, ShapeStyle, TRANSPARENT, TextStyle};
+use plotters::style::{Color as _, RGBColor, TRANSPARENT, TextStyle};
 
-use super::look::{BODY, FRAME, GRID, INK, SOFT_INK};
+use super::look::*;
 use super::marks::spread;
 use super::numbers::{decade_steps, linear_ticks, plain};
-use crate::output::sheet::{Color, Pen, Point, Sheet, SheetBackend, Type, UNIT};
+use crate::output::sheet::{SheetBackend, UNIT};
 
-/// How a panel is drawn.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Look {
-    text: Type,
-    /// Width of the frame, a little more than that of the grid, and length of a tick.
-    line: f64,
-    tick: f64,
-    /// Room for numbers and title at the left, at the right and below; none where there is no such axis.
-    room: [f64; 3],
-}
-
-impl Look {
-    const fn new(text: Type, line: f64, tick: f64, room: [f64; 3]) -> Self {
-        Self {
-            text,
-            line,
-            tick,
-            room,
-        }
-    }
-}
+/// How a panel is drawn: the type of its numbers and titles; the width of its frame, a little more than that of the grid; the length of a
+/// tick; and the room for numbers and title at the left, at the right and below, which is none where there is no such axis.
+#[derive(Clone, Copy)]
+pub(super) struct Look(Type, f64, f64, [f64; 3]);
 
 /// An axis below and one at the left.
-const FIGURE: Look = Look::new(BODY, 1.2, 6.0, [81.0, 0.0, 54.0]);
+const FIGURE: Look = Look(BODY, 1.2, 6.0, [81.0, 0.0, 54.0]);
 /// An axis below alone; one at the right alone, with smaller numbers.
-pub(super) const BELOW_ALONE: Look = Look::new(BODY, 1.2, 6.0, [0.0, 0.0, 54.0]);
-pub(super) const AT_RIGHT: Look = Look::new(BODY.sized(13.0), 1.2, 5.0, [0.0, 60.0, 0.0]);
+const BELOW_ALONE: Look = Look(BODY, 1.2, 6.0, [0.0, 0.0, 54.0]);
+pub(super) const AT_RIGHT: Look = Look(BODY.sized(13.0), 1.2, 5.0, [0.0, 60.0, 0.0]);
 /// On paper lines are thinner and numbers smaller: an axis below alone, and one at the left alone.
-pub(super) const ON_PAPER: Look = Look::new(BODY.sized(5.5), 0.6, 3.0, [0.0, 0.0, 20.0]);
-pub(super) const BESIDE_PAPER: Look = Look::new(BODY.sized(6.5), 0.6, 4.0, [34.0, 0.0, 0.0]);
-/// Type of the names of curves, and of notes in a panel.
+pub(super) const ON_PAPER: Look = Look(BODY.sized(5.5), 0.6, 3.0, [0.0, 0.0, 20.0]);
+pub(super) const BESIDE_PAPER: Look = Look(BODY.sized(6.5), 0.6, 4.0, [34.0, 0.0, 0.0]);
+/// Type of the names of curves.
 const NAMES: Type = BODY.sized(14.0);
-const NOTE: Type = BODY.sized(13.0).inked(SOFT_INK);
-/// A value this near to a tick's is the tick's: plotters hands back what it was given.
-const SAME: f64 = 1e-9;
 
-/// What an axis spans, and where it has ticks.
-#[derive(Debug, Clone, PartialEq)]
+/// What an axis spans, where it has ticks, and its title.
+#[derive(Clone, Default)]
 pub(super) struct AxisScale {
     logarithmic: bool,
     from: f64,
     to: f64,
     /// Values, and the numbers that stand there.
     ticks: Vec<(f64, String)>,
+    title: String,
 }
 
 impl AxisScale {
@@ -64,31 +45,35 @@ impl AxisScale {
         Self::linear_within(from, to, (from, to), most)
     }
 
+    /// The same from the first to the last of some values, or so far about the only one.
+    pub(super) fn over(values: &[f64], about: f64, most: u32) -> Self {
+        match (values[0], values[values.len() - 1]) {
+            (first, last) if first < last => Self::linear(first, last, most),
+            (only, _) => Self::linear(only - about, only + about, most),
+        }
+    }
+
     /// The same with ticks in a part of it only.
     pub(super) fn linear_within(from: f64, to: f64, within: (f64, f64), most: u32) -> Self {
         let (ticks, decimals) = linear_ticks(within.0, within.1, most);
         let numbered = ticks.into_iter().map(|tick| (tick, plain(tick, decimals)));
-        Self {
-            logarithmic: false,
-            from,
-            to,
-            ticks: numbered.collect(),
-        }
+        Self::ticked(from, to, numbered)
     }
 
-    /// Ticks without numbers at some values.
-    pub(super) fn unnumbered(from: f64, to: f64, ticks: impl Iterator<Item = f64>) -> Self {
+    /// Ticks at some values, each with its number.
+    pub(super) fn ticked(from: f64, to: f64, ticks: impl Iterator<Item = (f64, String)>) -> Self {
+        let (ticks, rest) = (ticks.collect(), Self::default());
         Self {
-            logarithmic: false,
             from,
             to,
-            ticks: ticks.map(|tick| (tick, String::new())).collect(),
+            ticks,
+            ..rest
         }
     }
 
     /// No ticks at all.
     pub(super) fn bare() -> Self {
-        Self::unnumbered(0.0, 1.0, std::iter::empty())
+        Self::ticked(0.0, 1.0, std::iter::empty())
     }
 
     /// Steps of some mantissas between two values, given by their logarithms; all steps but powers of ten go without a number where
@@ -99,18 +84,21 @@ impl AxisScale {
         words: impl Fn(u32, i32) -> String,
         all: bool,
     ) -> Self {
-        let numbered = decade_steps(low, high, mantissas).into_iter();
+        let ticks = decade_steps(low, high, mantissas).into_iter();
+        let numbered = ticks.map(|(log, mantissa, exponent)| {
+            let number = (all || mantissa == 1).then(|| words(mantissa, exponent));
+            (10f64.powf(log), number.unwrap_or_default())
+        });
         Self {
             logarithmic: true,
-            from: 10f64.powf(low),
-            to: 10f64.powf(high),
-            ticks: numbered
-                .map(|(log, mantissa, exponent)| match all || mantissa == 1 {
-                    true => (10f64.powf(log), words(mantissa, exponent)),
-                    false => (10f64.powf(log), String::new()),
-                })
-                .collect(),
+            ..Self::ticked(10f64.powf(low), 10f64.powf(high), numbered)
         }
+    }
+
+    /// The same with a title.
+    pub(super) fn titled(self, title: &str) -> Self {
+        let title = title.to_owned();
+        Self { title, ..self }
     }
 
     /// Where a value stands, 0 at one end and 1 at the other.
@@ -142,9 +130,8 @@ impl Ranged for AxisScale {
 
 impl ValueFormatter<f64> for AxisScale {
     fn format_ext(&self, value: &f64) -> String {
-        let near = |tick: &&(f64, String)| (tick.0 - value).abs() <= SAME * value.abs();
-        let words = self.ticks.iter().find(near).map(|tick| tick.1.clone());
-        words.unwrap_or_default()
+        let tick = self.ticks.iter().find(|tick| tick.0 == *value);
+        tick.map(|tick| tick.1.clone()).unwrap_or_default()
     }
 }
 
@@ -158,28 +145,21 @@ pub(super) struct NamedCurve {
 }
 
 /// A panel: where it stands on the sheet, its axes, and how it is drawn.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct AxesPanel<'a> {
+pub(super) struct AxesPanel {
     pub(super) left: f64,
     pub(super) right: f64,
     pub(super) top: f64,
     pub(super) bottom: f64,
     x: AxisScale,
     y: AxisScale,
-    x_title: &'a str,
-    y_title: &'a str,
     /// Whether the ticks of x and of y go on as lines of a grid.
     grid: (bool, bool),
     look: Look,
 }
 
-impl<'a> AxesPanel<'a> {
-    /// A panel of a figure, from left, right, top, bottom, and its axes with their titles.
-    pub(super) fn new(
-        [left, right, top, bottom]: [f64; 4],
-        (x, x_title): (AxisScale, &'a str),
-        (y, y_title): (AxisScale, &'a str),
-    ) -> Self {
+impl AxesPanel {
+    /// A panel of a figure, from left, right, top, bottom, and its axes.
+    pub(super) fn new([left, right, top, bottom]: [f64; 4], x: AxisScale, y: AxisScale) -> Self {
         Self {
             left,
             right,
@@ -187,11 +167,14 @@ impl<'a> AxesPanel<'a> {
             bottom,
             x,
             y,
-            x_title,
-            y_title,
             grid: (true, true),
             look: FIGURE,
         }
+    }
+
+    /// A panel whose rows are named beside it: it has an axis below alone.
+    pub(super) fn of_rows(area: [f64; 4], x: AxisScale) -> Self {
+        Self::new(area, x, AxisScale::bare()).looking(BELOW_ALONE)
     }
 
     /// The same with lines of a grid at the ticks of x, of y or of both.
@@ -224,14 +207,54 @@ impl<'a> AxesPanel<'a> {
 
     /// Draws its axes without the frame.
     pub(super) fn axes(&self, sheet: &Sheet) {
+        let units = |points: f64| (points * UNIT).round() as i32;
+        let rgb = |Color(red, green, blue)| RGBColor(red, green, blue);
+        let line = |color, width: f64| rgb(color).stroke_width((width * UNIT) as u32);
+        let (width, height) = sheet.size;
+        let area = SheetBackend(sheet).into_drawing_area();
+        let (ink, Look(text, frame, tick, [left, right, below])) = (rgb(INK), self.look);
+        let sides = [
+            (LabelAreaPosition::Left, left),
+            (LabelAreaPosition::Right, right),
+            (LabelAreaPosition::Bottom, below),
+        ];
+        let mut builder = ChartBuilder::on(&area);
+        builder
+            .margin_left(units(self.left - left))
+            .margin_right(units(width - self.right - right))
+            .margin_top(units(self.top))
+            .margin_bottom(units(height - self.bottom - below));
+        for (side, room) in sides {
+            builder.set_label_area_size(side, units(room));
+        }
         // Filling a sheet cannot fail, and a panel lies within it: tests see that its titles are there.
-        let _ = self.through_plotters(sheet);
+        let Ok(mut chart) = builder.build_cartesian_2d(self.x.clone(), self.y.clone()) else {
+            return;
+        };
+        let mut mesh = chart.configure_mesh();
+        for (side, _) in sides {
+            mesh.set_tick_mark_size(side, units(tick));
+        }
+        if !self.grid.0 {
+            mesh.disable_x_mesh();
+        }
+        if !self.grid.1 {
+            mesh.disable_y_mesh();
+        }
+        let drawn = (mesh.light_line_style(TRANSPARENT))
+            .bold_line_style(line(GRID, frame / 1.2))
+            .axis_style(line(FRAME, frame))
+            .label_style(TextStyle::from(("sans-serif", text.size * UNIT)).color(&ink))
+            .x_desc(&self.x.title)
+            .y_desc(&self.y.title)
+            .draw();
+        debug_assert!(drawn.is_ok());
     }
 
     /// Draws its frame, once more where what is drawn in it covers the edge.
     pub(super) fn frame(&self, sheet: &Sheet) {
-        let corners: (Point, Point) = ((self.left, self.top), (self.right, self.bottom));
-        sheet.frame(corners.0, corners.1, Pen::full(FRAME, self.look.line));
+        let (from, to) = ((self.left, self.top), (self.right, self.bottom));
+        sheet.frame(from, to, Pen::full(FRAME, self.look.1));
     }
 
     /// A curve: it breaks where a value is not a number, and a point without neighbours is a dot.
@@ -260,10 +283,9 @@ impl<'a> AxesPanel<'a> {
             let last = points.iter().rev().find(|(_, y)| !y.is_nan());
             names.push((lines, last.map(|last| self.y(last.1)), set));
         }
-        let wanted: Vec<(f64, f64)> = (names.iter())
-            .map(|(lines, end, _)| (end.unwrap_or(self.bottom), lines.len() as f64 * line + 6.0))
-            .collect();
-        let places = spread(&wanted, self.top - 8.0, self.bottom + 8.0);
+        let wanted = (names.iter())
+            .map(|(lines, end, _)| (end.unwrap_or(self.bottom), lines.len() as f64 * line + 6.0));
+        let places = spread(wanted, self.top - 8.0, self.bottom + 8.0);
         for ((lines, end, set), place) in names.iter().zip(places) {
             if let Some(end) = end {
                 let leader = [(self.right + 3.0, *end), (left - 5.0, place)];
@@ -275,62 +297,7 @@ impl<'a> AxesPanel<'a> {
 
     /// A few words at the lower left.
     pub(super) fn note(&self, sheet: &Sheet, words: &str) {
-        sheet.text(words, (self.left + 10.0, self.bottom - 13.0), NOTE);
+        let at = (self.left + 10.0, self.bottom - 13.0);
+        sheet.text(words, at, SOFT.sized(13.0));
     }
-
-    fn through_plotters(
-        &self,
-        sheet: &Sheet,
-    ) -> Result<(), plotters::drawing::DrawingAreaErrorKind<std::convert::Infallible>> {
-        let units = |points: f64| (points * UNIT).round() as i32;
-        let (width, height) = sheet.size;
-        let area = SheetBackend(sheet).into_drawing_area();
-        let ink = rgb(INK);
-        let look = self.look;
-        let text = || TextStyle::from(("sans-serif", look.text.size * UNIT)).color(&ink);
-        let [left, right, below] = look.room;
-        let sides = [
-            (LabelAreaPosition::Left, left),
-            (LabelAreaPosition::Right, right),
-            (LabelAreaPosition::Bottom, below),
-        ];
-        let mut builder = ChartBuilder::on(&area);
-        builder
-            .margin_left(units(self.left - left))
-            .margin_right(units(width - self.right - right))
-            .margin_top(units(self.top))
-            .margin_bottom(units(height - self.bottom - below));
-        for (side, room) in sides {
-            builder.set_label_area_size(side, units(room));
-        }
-        let mut chart = builder.build_cartesian_2d(self.x.clone(), self.y.clone())?;
-        let mut mesh = chart.configure_mesh();
-        for (side, _) in sides {
-            mesh.set_tick_mark_size(side, units(look.tick));
-        }
-        if !self.grid.0 {
-            mesh.disable_x_mesh();
-        }
-        if !self.grid.1 {
-            mesh.disable_y_mesh();
-        }
-        mesh.light_line_style(TRANSPARENT)
-            .bold_line_style(line(GRID, look.line / 1.2))
-            .axis_style(line(FRAME, look.line))
-            .x_label_formatter(&|value| self.x.format_ext(value))
-            .y_label_formatter(&|value| self.y.format_ext(value))
-            .label_style(text())
-            .axis_desc_style(text())
-            .x_desc(self.x_title)
-            .y_desc(self.y_title)
-            .draw()
-    }
-}
-
-fn rgb(color: Color) -> RGBColor {
-    RGBColor(color.0, color.1, color.2)
-}
-
-fn line(color: Color, width: f64) -> ShapeStyle {
-    rgb(color).stroke_width((width * UNIT) as u32)
 }

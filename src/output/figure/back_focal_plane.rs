@@ -1,16 +1,12 @@
 //! The back focal plane in luminance and in true colour, plates out and in.
 
 use super::aperture::polars_words;
-use super::look::{BODY, INK, SOFT_INK, draw, head};
+use super::look::*;
 use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
 use super::scale_bar::bar;
-use super::{Figure, FigureError};
-use crate::color::Xyz;
-use crate::output::disc::{
-    Exposure, LightScale, Sampler, encoded, followed, isolines, ramp, ratio_levels,
-};
-use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
+use crate::output::disc::{Exposure, LightScale, Sampler, encoded, followed, isolines};
+use crate::output::disc::{length, ratio_levels};
 use crate::study::aperture::BackFocalPlane;
 
 /// Height of a row, and where the first one begins.
@@ -26,7 +22,7 @@ const LABELLED: f64 = 0.5;
 
 /// What is said below a disc, in two lines.
 const CAPTION: Type = BODY.sized(14.0).centred();
-const NOTE: Type = BODY.sized(12.0).inked(SOFT_INK).centred();
+const NOTE: Type = SOFT.sized(12.0).centred();
 
 /// Draws it.
 pub(super) fn figure(
@@ -34,92 +30,72 @@ pub(super) fn figure(
     answer: &BackFocalPlane,
     scale: &LightScale,
 ) -> Result<Figure, FigureError> {
-    let mut rows = vec![("plate out", &answer.without_plate)];
-    rows.extend(answer.with_plate.as_ref().map(|view| ("plate in", view)));
-    if rows.len() == 1 {
-        rows[0].0 = "";
-    }
+    let rows = match &answer.with_plate {
+        None => vec![("", &answer.without_plate)],
+        Some(within) => vec![
+            ("plate out: ", &answer.without_plate),
+            ("plate in: ", within),
+        ],
+    };
     let maps = (rows.iter())
         .map(|(_, view)| ApertureMap::of_light(answer, &view.light))
         .collect::<Result<Vec<_>, _>>()?;
-    maps.iter().try_for_each(ApertureMap::check)?;
-    let colors = ramp::colors();
     let sampler = Sampler::new(&answer.rays.ring, &answer.rays.spoke_rad, answer.na, PIXELS);
     let bottom = TOP + ROW * rows.len() as f64;
-    draw("back-focal-plane", title, bottom + 16.0, |sheet| {
-        head(sheet, title, &subtitle(answer));
-        for (row, ((plate, view), map)) in rows.iter().zip(&maps).enumerate() {
-            let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
-            let [left, right] = COLUMNS.map(|x| (x, y));
-            map.draw(sheet, scale, &colors, (left, RADIUS));
-            polar_marks(sheet, answer.polars_rad, (left, RADIUS), 1.0);
-            let lined = ratio_lines(sheet, map, left);
-            bar(sheet, scale, &colors, (y - RADIUS, y + RADIUS));
-            let exposure = Exposure::of(view.light.iter(), answer.parallel);
-            let (linear, mapped) = exposure.linear(&view.light);
-            let pixels = sampler.picture(&linear, |_, rgb| encoded(rgb));
-            let corner = (right.0 - RADIUS, right.1 - RADIUS);
-            sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
-            sheet.circle(right, RADIUS, Pen::full(INK, 1.2));
-            polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
-            let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
-            let words = extinction("extinction ratio", view.extinction_ratio);
-            caption(sheet, &joined(plate, &words), (left.0, below(0.0)), CAPTION);
-            if let Some(words) = lined {
-                caption(sheet, words, (left.0, below(1.0)), NOTE);
+    let titles = (title, subtitle(answer));
+    draw(
+        "back-focal-plane",
+        (title, &titles.1),
+        bottom + 16.0,
+        |sheet| {
+            for (row, ((plate, view), map)) in rows.iter().zip(&maps).enumerate() {
+                let y = TOP + ROW * row as f64 + 20.0 + RADIUS;
+                let [left, right] = COLUMNS.map(|x| (x, y));
+                map.draw_marked(sheet, scale, (left, RADIUS));
+                let lined = ratio_lines(sheet, map, left);
+                bar(sheet, scale, (y - RADIUS, y + RADIUS));
+                let exposure = Exposure::of(view.light.iter(), answer.parallel);
+                let (linear, mapped) = exposure.linear(&view.light);
+                let pixels = sampler.picture(&linear, |_, rgb| encoded(rgb));
+                let corner = (right.0 - RADIUS, right.1 - RADIUS);
+                sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
+                sheet.circle(right, RADIUS, Pen::full(INK, 1.2));
+                polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
+                let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
+                let room = COLUMNS[1] - COLUMNS[0] - 8.0;
+                let caption = |words: String, at, set| sheet.fitted(&words, at, room, set);
+                let words = extinction("extinction ratio", view.extinction_ratio);
+                caption(format!("{plate}{words}"), (left.0, below(0.0)), CAPTION);
+                caption(lined.to_owned(), (left.0, below(1.0)), NOTE);
+                let words = format!("{plate}true colour, {}", exposure.words());
+                caption(words, (right.0, below(0.0)), CAPTION);
+                let remark = match (exposure.white_balanced(), mapped) {
+                    (false, _) => "light of nearly one colour: no white balance",
+                    (true, true) => "partly more colourful than a screen can show",
+                    (true, false) => "",
+                };
+                caption(remark.to_owned(), (right.0, below(1.0)), NOTE);
             }
-            let words = joined(plate, &format!("true colour, {}", exposure.words()));
-            caption(sheet, &words, (right.0, below(0.0)), CAPTION);
-            caption(sheet, remark(exposure, mapped), (right.0, below(1.0)), NOTE);
-        }
-    })
+        },
+    )
 }
 
 /// What is shown, in a line.
 pub(super) fn subtitle(answer: &BackFocalPlane) -> String {
-    let plane = if answer.has_objective {
-        "Back focal plane"
-    } else {
-        "Light by direction"
+    let plane = match answer.has_objective {
+        true => "Back focal plane",
+        false => "Light by direction",
     };
-    let polars = polars_words(&answer.crossing);
-    let specimen = if answer.has_specimen {
-        ", specimen in"
-    } else {
-        ""
-    };
-    let marks = match answer.polars_rad {
-        Some(_) => "; marks: lower polar thick, analyzer thin",
-        None => "",
-    };
-    format!(
-        "{plane}, NA {}, {polars}{specimen}{marks}",
-        plain(answer.na, 2)
-    )
-}
-
-fn joined(plate: &str, words: &str) -> String {
-    if plate.is_empty() {
-        words.to_owned()
-    } else {
-        format!("{plate}: {words}")
-    }
-}
-
-fn remark(exposure: Exposure, mapped: bool) -> &'static str {
-    match (exposure.white_balanced(), mapped) {
-        (false, _) => "light of nearly one colour: no white balance",
-        (true, true) => "partly more colourful than a screen can show",
-        (true, false) => "",
-    }
-}
-
-fn caption(sheet: &Sheet, words: &str, at: Point, set: Type) {
-    sheet.fitted(words, at, COLUMNS[1] - COLUMNS[0] - 8.0, set)
+    let (na, polars) = (plain(answer.na, 2), polars_words(&answer.crossing));
+    let told = |there: bool, words| if there { words } else { "" };
+    let specimen = told(answer.has_specimen, ", specimen in");
+    let marks = "; marks: lower polar thick, analyzer thin";
+    let marks = told(answer.polars_rad.is_some(), marks);
+    format!("{plane}, NA {na}, {polars}{specimen}{marks}")
 }
 
 /// Lines of equal extinction ratio with their numbers; says in a few words what is drawn, where anything is.
-fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'static str> {
+fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str {
     let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
     let ring_map = map.ring_map();
@@ -141,9 +117,9 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> Option<&'stat
         }
     }
     match (any, any_cut) {
-        (false, false) => None,
-        (true, false) => Some("lines: extinction ratio there"),
-        (_, true) => Some("lines: extinction ratio there, left out where they crowd"),
+        (false, false) => "",
+        (true, false) => "lines: extinction ratio there",
+        (_, true) => "lines: extinction ratio there, left out where they crowd",
     }
 }
 
@@ -170,15 +146,4 @@ fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut V
     sheet.fill((x - half, y - 7.5), (x + half, y + 7.5), Color::WHITE);
     sheet.text(&words, (x, y), set);
     true
-}
-
-fn length(line: &[Point]) -> f64 {
-    (line.windows(2))
-        .map(|pair| (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1))
-        .sum()
-}
-
-/// Light of a disc as luminance.
-pub(super) fn luminances(light: &[Xyz]) -> impl Iterator<Item = f64> {
-    light.iter().map(Xyz::luminance)
 }

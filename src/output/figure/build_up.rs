@@ -1,12 +1,10 @@
 //! The back focal plane while the stack is put together part by part.
 
-use super::look::{BODY, SOFT_INK, draw, head};
-use super::map::{ApertureMap, polar_marks};
+use super::look::*;
+use super::map::ApertureMap;
 use super::numbers::{extinction, plain};
 use super::scale_bar::bar;
-use super::{Figure, FigureError};
 use crate::output::disc::LightScale;
-use crate::output::disc::ramp;
 use crate::output::words;
 use crate::study::aperture::{BackFocalPlane, BuildUpStep};
 
@@ -31,7 +29,6 @@ pub(super) fn figure(
     scale: &LightScale,
 ) -> Result<Figure, FigureError> {
     let steps = &answer.build_up;
-    let colors = ramp::colors();
     let columns = columns(steps.len());
     let rows = steps.len().div_ceil(columns);
     let column = (RIGHT - LEFT) / columns as f64;
@@ -45,28 +42,22 @@ pub(super) fn figure(
     let maps = (steps.iter())
         .map(|step| ApertureMap::of_light(answer, &step.light))
         .collect::<Result<Vec<_>, _>>()?;
-    maps.iter().try_for_each(ApertureMap::check)?;
-    draw("build-up", title, bottom + 12.0, |sheet| {
-        head(sheet, title, &subtitle);
+    draw("build-up", (title, &subtitle), bottom + 12.0, |sheet| {
         for (k, (step, map)) in steps.iter().zip(&maps).enumerate() {
             let x = LEFT + column * ((k % columns) as f64 + 0.5);
             let y = TOP + row_height * (k / columns) as f64 + radius + ABOVE;
             let set = BODY.sized(14.0).bold().centred();
             let room = column - 8.0;
             sheet.fitted(&words::step(step), (x, y - radius - 20.0), room, set);
-            map.draw(sheet, scale, &colors, ((x, y), radius));
-            polar_marks(sheet, answer.polars_rad, ((x, y), radius), 1.0);
+            map.draw_marked(sheet, scale, ((x, y), radius));
             for (line, words) in captions(step).iter().enumerate() {
-                let set = match line {
-                    0 => BODY.sized(13.0).centred(),
-                    _ => BODY.sized(12.0).inked(SOFT_INK).centred(),
-                };
+                let set = [BODY.sized(13.0), SOFT.sized(12.0)][line.min(1)];
                 let y = y + radius + 22.0 + 18.0 * line as f64;
-                sheet.fitted(words, (x, y), room, set);
+                sheet.fitted(words, (x, y), room, set.centred());
             }
         }
         let end = (TOP + row_height * rows as f64 - 64.0).max(TOP + LEAST_HEIGHT - 16.0);
-        bar(sheet, scale, &colors, (TOP + 4.0, end))
+        bar(sheet, scale, (TOP + 4.0, end))
     })
 }
 
@@ -83,22 +74,16 @@ fn columns(count: usize) -> usize {
 
 fn captions(step: &BuildUpStep) -> Vec<String> {
     let mut lines = vec![extinction("extinction", step.extinction_ratio)];
-    if step.cross.is_none() && step.extinction_ratio.is_some() {
-        lines.push("no dark cross".to_owned());
-    }
-    if let Some(cross) = step.cross {
-        lines.push(match cross.parted_rad {
-            None => format!("cross closed, filled {}", plain(cross.filled, 2)),
-            Some(parted_rad) => format!(
-                "open {} at {}°, filled {}",
-                plain(cross.opening, 2),
-                plain(parted_rad.to_degrees(), 0),
-                plain(cross.filled, 2)
-            ),
-        });
-        if let Some(turned) = cross.turned_rad {
-            lines.push(format!("turned {}°", plain(turned.to_degrees(), 1)));
-        }
-    }
+    let Some(cross) = step.cross else {
+        lines.extend(step.extinction_ratio.map(|_| "no dark cross".to_owned()));
+        return lines;
+    };
+    let (open, filled) = (plain(cross.opening, 2), plain(cross.filled, 2));
+    lines.push(match cross.parted_rad.map(|at| plain(at.to_degrees(), 0)) {
+        None => format!("cross closed, filled {filled}"),
+        Some(parted) => format!("open {open} at {parted}°, filled {filled}"),
+    });
+    let turned = cross.turned_rad.map(|by| plain(by.to_degrees(), 1));
+    lines.extend(turned.map(|turned| format!("turned {turned}°")));
     lines
 }

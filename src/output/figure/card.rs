@@ -2,11 +2,9 @@
 
 use palette::Srgb;
 
-use super::look::{BODY, FRAME, MARGIN, SOFT_INK, WIDTH, draw, head, ink_on};
+use super::look::*;
 use super::numbers::{plain, significant};
-use super::{Figure, FigureError};
 use crate::color::{Background, Swatch};
-use crate::output::sheet::{Color, Pen, Point, Sheet};
 use crate::study::predict::Prediction;
 
 /// Where the first row begins, how high a row is, and what stands below the last one.
@@ -22,15 +20,11 @@ const STRIP: f64 = 40.0;
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
     let height = TOP + ROW * rows.len() as f64;
-    draw("background", title, height, |sheet| {
-        head(
-            sheet,
-            title,
-            "Background between crossed polars, and its exposure",
-        );
+    let subtitle = "Background between crossed polars, and its exposure";
+    draw("background", (title, subtitle), height, |sheet| {
         for (k, row) in rows.iter().enumerate() {
             let count = row.len() as f64;
-            let width = (WIDTH - 2.0 * MARGIN - GAP * (count - 1.0)) / count;
+            let width = (ROOM - GAP * (count - 1.0)) / count;
             for (column, (heading, look)) in row.iter().enumerate() {
                 let at = (MARGIN + column as f64 * (width + GAP), TOP + ROW * k as f64);
                 swatch(sheet, heading, look, at, width);
@@ -41,19 +35,7 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
 
 /// The empty field, and the field seen through a specimen where there is one; plate out, then in: each with its heading.
 fn rows(prediction: &Prediction) -> Vec<Vec<(String, &Background)>> {
-    let (out, within) = (&prediction.without_plate, prediction.with_plate.as_ref());
-    let fields = match &prediction.beside_specimen {
-        None => vec![("", out, within)],
-        Some(beside) => vec![
-            (
-                "beside the specimen",
-                &beside.without_plate,
-                beside.with_plate.as_ref(),
-            ),
-            ("through the specimen", out, within),
-        ],
-    };
-    let row = |(place, out, within): (&str, _, Option<_>)| match within {
+    let row = |place: &str, out, within: Option<_>| match within {
         None if place.is_empty() => vec![("crossed polars".to_owned(), out)],
         None => vec![(place.to_owned(), out)],
         Some(within) => [("plate out", out), ("plate in", within)]
@@ -63,11 +45,19 @@ fn rows(prediction: &Prediction) -> Vec<Vec<(String, &Background)>> {
             })
             .to_vec(),
     };
-    fields.into_iter().map(row).collect()
+    let (out, within) = (&prediction.without_plate, prediction.with_plate.as_ref());
+    let Some(beside) = &prediction.beside_specimen else {
+        return vec![row("", out, within)];
+    };
+    let (empty, empty_within) = (&beside.without_plate, beside.with_plate.as_ref());
+    vec![
+        row("beside the specimen", empty, empty_within),
+        row("through the specimen", out, within),
+    ]
 }
 
 fn swatch(sheet: &Sheet, heading: &str, look: &Background, (x, top): Point, width: f64) {
-    let (large, small) = (BODY.sized(17.0).bold(), BODY.sized(14.0).inked(SOFT_INK));
+    let (large, small) = (BODY.sized(17.0).bold(), SOFT.sized(14.0));
     sheet.fitted(heading, (x, top + 10.0), width, BODY);
     // Black for what is no colour, which no study says.
     let shown: Srgb<u8> = look.srgb.parse().unwrap_or_default();
@@ -91,25 +81,25 @@ fn swatch(sheet: &Sheet, heading: &str, look: &Background, (x, top): Point, widt
 
 /// What is said below a swatch: exposure in two lines, then numbers.
 fn lines(look: &Background) -> Vec<String> {
-    let (stops, end) = (look.exposure_stops, "the parallel field");
-    let mut lines = if stops > 0.0 {
-        let brighter = format!("shown {} stops brighter than", plain(stops, 1));
-        vec![brighter, format!("{end}'s exposure")]
-    } else {
-        vec!["shown at the exposure of".to_owned(), end.to_owned()]
-    };
     let luminance = significant(look.relative_luminance);
-    lines.push(format!("relative luminance {luminance}"));
-    lines.push(match look.xy {
+    let [shown, than] = match look.exposure_stops {
+        stops if stops > 0.0 => [
+            format!("shown {} stops brighter than", plain(stops, 1)),
+            "the parallel field's exposure".to_owned(),
+        ],
+        _ => ["shown at the exposure of", "the parallel field"].map(str::to_owned),
+    };
+    let chromaticity = match look.xy {
         Some([x, y]) => format!("chromaticity x {}, y {}", plain(x, 4), plain(y, 4)),
         None => "no light".to_owned(),
-    });
-    if look.gamut_mapped {
-        lines.push("more colourful than a screen can show".to_owned());
-    }
-    if !look.white_balanced {
-        lines.push("light of nearly one colour: no white balance".to_owned());
-    }
+    };
+    let luminance = format!("relative luminance {luminance}");
+    let mut lines = vec![shown, than, luminance, chromaticity];
+    let vivid = look
+        .gamut_mapped
+        .then_some("more colourful than a screen can show");
+    let single = (!look.white_balanced).then_some("light of nearly one colour: no white balance");
+    lines.extend(vivid.into_iter().chain(single).map(str::to_owned));
     lines
 }
 
@@ -124,11 +114,8 @@ fn strip(sheet: &Sheet, field: Swatch, (x, y): Point, width: f64) {
     for (k, (words, color, ink)) in halves.into_iter().enumerate() {
         let (left, right) = (x + 0.5 * width * k as f64, x + 0.5 * width * (k + 1) as f64);
         sheet.fill((left, y), (right, y + STRIP), color);
-        sheet.text(
-            words,
-            (0.5 * (left + right), y + 0.5 * STRIP),
-            set.inked(ink),
-        );
+        let middle = (0.5 * (left + right), y + 0.5 * STRIP);
+        sheet.text(words, middle, set.inked(ink));
     }
     sheet.frame((x, y), (x + width, y + STRIP), Pen::full(FRAME, 1.0));
 }

@@ -1,18 +1,17 @@
 //! A checklist of readings as a sheet for the bench: what to do, room to write down what is read, and what to expect.
 
-use super::look::{BODY, FRAME, GRID, INK, SOFT_INK};
-use super::print::printed;
-use super::{Figure, FigureError, Paper, PaperSize};
+use super::look::*;
+use super::print::{Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, named_leak};
 use crate::output::numbers::{digits, supported};
-use crate::output::sheet::{Pen, Point, Sheet, Type, VPos};
+use crate::output::sheet::VPos;
 use crate::study::fit::Checklist;
 
 /// Room at the sides, and types.
 const SIDE: f64 = 40.0;
 const TEXT: Type = BODY.sized(9.0);
-const SMALL: Type = TEXT.sized(7.5).inked(SOFT_INK);
+const SMALL: Type = SOFT.sized(7.5);
 const LEADING: f64 = 12.0;
 /// Left edges of the columns: number, what to do, expected, parallel, crossed, note; then the right edge.
 const COLUMNS: [f64; 7] = [SIDE, 58.0, 262.0, 322.0, 394.0, 466.0, 555.0];
@@ -25,10 +24,8 @@ const DPI: u32 = 150;
 /// # Errors
 /// [`FigureError::Drawing`].
 pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, FigureError> {
-    let paper = Paper {
-        size: PaperSize::A4,
-        dpi: DPI,
-    };
+    let (size, dpi) = (PaperSize::A4, DPI);
+    let paper = Paper { size, dpi };
     printed("checklist", title, paper, false, |sheet| {
         let y = head(sheet, title, answer);
         let y = rows(sheet, answer, y);
@@ -42,16 +39,8 @@ fn paragraph(sheet: &Sheet, words: &str, (x, y): Point, room: f64, set: Type) ->
     let lines = sheet.wrapped(words, room, set);
     let leading = LEADING / TEXT.size * set.size;
     for (number, line) in lines.iter().enumerate() {
-        let at = (x, y + leading * number as f64);
-        sheet.fitted(
-            line,
-            at,
-            room,
-            Type {
-                v: VPos::Top,
-                ..set
-            },
-        );
+        let (at, v) = ((x, y + leading * number as f64), VPos::Top);
+        sheet.fitted(line, at, room, Type { v, ..set });
     }
     y + leading * lines.len() as f64
 }
@@ -90,11 +79,9 @@ fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
         let middle = y + 0.5 * height;
         sheet.text(&(number + 1).to_string(), (left + 4.0, middle), TEXT.bold());
         sheet.block(&lines, (COLUMNS[1] + 4.0, middle), (LEADING, room), TEXT);
-        let of = |value| supported(value, step.ratio.low, step.ratio.high);
-        let expect = [
-            of(step.ratio.median),
-            format!("{} to {}", of(step.ratio.low), of(step.ratio.high)),
-        ];
+        let [median, low, high] = [step.ratio.median, step.ratio.low, step.ratio.high]
+            .map(|value| supported(value, step.ratio.low, step.ratio.high));
+        let expect = [median, format!("{low} to {high}")];
         let room = COLUMNS[3] - COLUMNS[2] - 8.0;
         sheet.block(&expect, (COLUMNS[2] + 4.0, middle), (LEADING, room), TEXT);
         y += height;
@@ -108,11 +95,8 @@ fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
 
 /// What each reading would be, for those that may be to blame.
 fn culprits(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
-    let Some(first) = answer
-        .steps
-        .first()
-        .filter(|step| step.if_to_blame.len() > 1)
-    else {
+    let first = answer.steps.first();
+    let Some(first) = first.filter(|step| step.if_to_blame.len() > 1) else {
         return top - 20.0;
     };
     let words = "Parallel over crossed light, if the largest leak is (middle of such stands):";
@@ -126,12 +110,10 @@ fn culprits(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
     }
     for (row, culprit) in first.if_to_blame.iter().enumerate() {
         y += 14.0;
-        sheet.line(
-            &[(SIDE, y - 7.0), (COLUMNS[6], y - 7.0)],
-            Pen::full(GRID, 0.5),
-        );
+        let ends = [(SIDE, y - 7.0), (COLUMNS[6], y - 7.0)];
+        sheet.line(&ends, Pen::full(GRID, 0.5));
         let words = named_leak(&culprit.part, culprit.cause);
-        sheet.fitted(&words, (SIDE, y), from - SIDE, TEXT.inked(INK));
+        sheet.fitted(&words, (SIDE, y), from - SIDE, TEXT);
         for (number, step) in answer.steps.iter().enumerate() {
             let ratio = digits(step.if_to_blame[row].ratio.median, 2);
             sheet.text(&ratio, (right_of(number), y), TEXT.right());

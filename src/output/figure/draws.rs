@@ -1,11 +1,9 @@
 //! Instruments drawn from the tolerances: how many have which extinction ratio, and which tolerance spreads them.
 
-use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
-use super::look::{BODY, INK, MARGIN, WIDTH, draw, head};
-use super::marks::{self, AxisMark};
+use super::axes::{AxesPanel, AxisScale};
+use super::look::*;
+use super::marks;
 use super::numbers::{ratio, step_of_decade};
-use super::{Figure, FigureError};
-use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::draws::{Draws, Histogram, Varied};
 use crate::study::sobol::{Estimate, Sobol};
 
@@ -23,40 +21,40 @@ const MOST_ROWS: usize = 12;
 const BAR: Color = Color(0x6b, 0xa3, 0xd6);
 const PALE: Color = Color(0xb9, 0xc4, 0xd0);
 
-/// Draws it; `None` without a histogram. `target` is the extinction ratio that was wanted, where one was.
-pub(super) fn figure(
+/// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the
+/// extinction ratio that was wanted, where one was.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn draws_figures(
     title: &str,
     draws: &Draws,
     target: Option<f64>,
-) -> Result<Option<Figure>, FigureError> {
+) -> Result<Vec<Figure>, FigureError> {
     let Some(histogram) = &draws.histogram else {
-        return Ok(None);
+        return Ok(Vec::new());
     };
     let shares = shares(draws);
-    let height = if shares.is_empty() {
-        BOTTOM + 72.0
-    } else {
-        SHARES + ROW * shares.len() as f64 + 56.0
+    let height = match shares.len() {
+        0 => BOTTOM + 72.0,
+        rows => SHARES + ROW * rows as f64 + 56.0,
     };
-    let partial = if draws.done < draws.asked {
-        format!(" of {} asked for: stopped early", draws.asked)
-    } else {
-        String::new()
+    let partial = match draws.done < draws.asked {
+        true => format!(" of {} asked for: stopped early", draws.asked),
+        false => String::new(),
     };
     let met = 100.0 * draws.met as f64 / draws.done as f64;
     let subtitle = format!(
         "Extinction ratio of {} instruments built to the tolerances{partial}; {met:.1} % meet the target",
         draws.done
     );
-    let drawn = draw("draws", title, height, |sheet| {
-        head(sheet, title, &subtitle);
+    let drawn = draw("draws", (title, &subtitle), height, |sheet| {
         bins(sheet, histogram, target, draws);
-        if shares.is_empty() {
-            return;
+        if !shares.is_empty() {
+            rows(sheet, &shares)
         }
-        rows(sheet, &shares)
     });
-    drawn.map(Some)
+    Ok(vec![drawn?])
 }
 
 /// The bins, those that miss the target pale, with marks above at the target, the written stack and the median.
@@ -66,9 +64,9 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     let most = histogram.counts.iter().copied().max().unwrap_or(1) as f64;
     let mantissas: &[u32] = if high - low > 2.5 { &[1] } else { &[1, 2, 5] };
     let steps = AxisScale::steps((low, high), mantissas, step_of_decade, true);
-    let instruments = AxisScale::linear(0.0, 1.06 * most, 6);
-    let (x, y) = ((steps, "extinction ratio"), (instruments, "instruments"));
-    let panel = AxesPanel::new([LEFT, RIGHT, TOP, BOTTOM], x, y).gridded(false, true);
+    let instruments = AxisScale::linear(0.0, 1.06 * most, 6).titled("instruments");
+    let (area, x) = ([LEFT, RIGHT, TOP, BOTTOM], steps.titled("extinction ratio"));
+    let panel = AxesPanel::new(area, x, instruments).gridded(false, true);
     panel.draw(sheet);
     let x = |log: f64| panel.x(10f64.powf(log));
     for (bin, &count) in histogram.counts.iter().enumerate() {
@@ -80,22 +78,17 @@ fn bins(sheet: &Sheet, histogram: &Histogram, target: Option<f64>, draws: &Draws
     }
     panel.frame(sheet);
     let median = (draws.percentiles.iter()).find(|percentile| percentile.percent == 50.0);
-    let marks: Vec<AxisMark> = [
+    let marks = [
         ("wanted", target, &[][..]),
         ("median", median.map(|median| median.ratio), &[7.0, 4.0]),
         ("as written", Some(draws.nominal), &[2.0, 3.0]),
-    ]
-    .into_iter()
-    .filter_map(|(words, at, dashes)| {
+    ];
+    let marks = marks.into_iter().filter_map(|(words, at, dashes)| {
         let at = at.filter(|at| (low..=high).contains(&at.log10()))?;
-        Some(AxisMark {
-            x: x(at.log10()),
-            words: format!("{words} {}", ratio(at)),
-            dashes,
-        })
-    })
-    .collect();
-    marks::draw(sheet, &marks, (TOP, BOTTOM), (MARGIN, WIDTH - MARGIN))
+        Some((at, format!("{words} {}", ratio(at)), dashes))
+    });
+    let room = (MARGIN, WIDTH - MARGIN);
+    marks::draw(sheet, &panel, &marks.collect::<Vec<_>>(), room)
 }
 
 /// What spreads the instruments, most first.
@@ -110,16 +103,12 @@ fn shares(draws: &Draws) -> Vec<(&Varied, Sobol)> {
 
 /// Two bars for each tolerance: its share alone, and with the others.
 fn rows(sheet: &Sheet, shares: &[(&Varied, Sobol)]) {
-    let heading = BODY.bold();
     let words =
         "Share of the spread (variance of the logarithm): dark, alone; pale, with the others";
-    let room = WIDTH - 2.0 * MARGIN;
-    sheet.fitted(words, (MARGIN, SHARES - 26.0), room, heading);
+    sheet.fitted(words, (MARGIN, SHARES - 26.0), ROOM, BODY.bold());
     let bottom = SHARES + ROW * shares.len() as f64;
-    let percent = (AxisScale::linear(0.0, 100.0, 5), "percent");
-    let nothing = AxisScale::bare();
-    let panel = AxesPanel::new([BARS, RIGHT, SHARES - 4.0, bottom], percent, (nothing, ""))
-        .looking(BELOW_ALONE);
+    let percent = AxisScale::linear(0.0, 100.0, 5).titled("percent");
+    let panel = AxesPanel::of_rows([BARS, RIGHT, SHARES - 4.0, bottom], percent);
     panel.draw(sheet);
     let x = |share: f64| panel.x(100.0 * share);
     for (row, (varied, sobol)) in shares.iter().enumerate() {
@@ -127,11 +116,11 @@ fn rows(sheet: &Sheet, shares: &[(&Varied, Sobol)]) {
         let name = format!("{}, {}", varied.part, varied.quantity.words());
         let set = BODY.sized(14.0);
         sheet.fitted(&name, (MARGIN, y + 0.4 * ROW), BARS - MARGIN - 12.0, set);
-        for (estimate, color, offset) in [(sobol.first, BAR, 1.0), (sobol.total, PALE, 11.0)] {
+        for (estimate, color, y) in [(sobol.first, BAR, y + 1.0), (sobol.total, PALE, y + 11.0)] {
             let Estimate { value, low, high } = estimate;
-            sheet.fill((BARS, y + offset), (x(value), y + offset + 9.0), color);
-            let middle = y + offset + 4.5;
-            sheet.line(&[(x(low), middle), (x(high), middle)], Pen::full(INK, 1.2));
+            sheet.fill((BARS, y), (x(value), y + 9.0), color);
+            let ends = [(x(low), y + 4.5), (x(high), y + 4.5)];
+            sheet.line(&ends, Pen::full(INK, 1.2));
         }
     }
 }

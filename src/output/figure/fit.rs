@@ -1,12 +1,10 @@
 //! What readings told: shares of the leak with their intervals, readings against the model, and each unknown before and after.
 
-use super::axes::{AxesPanel, AxisScale, BELOW_ALONE};
-use super::look::{BODY, GRID, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
-use super::numbers::step_of_decade;
-use super::{Figure, FigureError};
+use super::axes::{AxesPanel, AxisScale};
+use super::look::*;
+use super::numbers::{extent, whole_step};
 use crate::output::findings::named_leak;
 use crate::output::numbers::supported;
-use crate::output::sheet::{Color, Pen, Sheet, Type};
 use crate::study::fit::{BlameShare, Fit, Interval, ReadingAnswer, UnknownAnswer};
 
 /// Before and after, and what was read.
@@ -35,15 +33,14 @@ pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
         0 => 0.0,
         rows => ROW * rows as f64 + GAP,
     };
-    let height =
-        TOP + high(shares.len()) + high(readings.len()) + high(answer.unknown.len()) - 56.0;
+    let height = [shares.len(), readings.len(), answer.unknown.len()].map(high);
+    let height = TOP + height[0] + height[1] + height[2] - 56.0;
     let subtitle = match readings.len() {
         0 => "Before any reading: what is known of the stand".to_owned(),
         1 => "What one reading tells of the stand".to_owned(),
         many => format!("What {many} readings tell of the stand"),
     };
-    draw("fit", title, height, |sheet| {
-        head(sheet, title, &subtitle);
+    draw("fit", (title, &subtitle), height, |sheet| {
         let mut top = TOP;
         shares_panel(sheet, shares, top);
         top += high(shares.len());
@@ -56,113 +53,71 @@ pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
 }
 
 fn heading(sheet: &Sheet, words: &str, top: f64) {
-    let room = WIDTH - 2.0 * MARGIN;
-    sheet.fitted(words, (MARGIN, top - 16.0), room, BODY.bold());
+    sheet.fitted(words, (MARGIN, top - 16.0), ROOM, BODY.bold());
 }
 
-fn row(top: f64, number: usize) -> f64 {
-    top + ROW * (number as f64 + 0.5)
+/// A panel of so many rows with its axis below.
+fn panel(sheet: &Sheet, top: f64, rows: usize, x: AxisScale) -> AxesPanel {
+    let area = [FROM, TO, top, top + ROW * rows as f64];
+    let panel = AxesPanel::of_rows(area, x).gridded(true, false);
+    panel.draw(sheet);
+    panel
+}
+
+/// A row by its number, with its name at the left; gives back where it stands.
+fn row(sheet: &Sheet, top: f64, number: usize, name: &str) -> f64 {
+    let y = top + ROW * (number as f64 + 0.5);
+    sheet.fitted(name, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
+    y
 }
 
 /// A bar for an interval, with a stroke at its middle.
-fn bar(sheet: &Sheet, y: f64, [low, middle, high]: [f64; 3]) {
+fn bar(sheet: &Sheet, y: f64, of: &Interval, x: impl Fn(f64) -> f64) {
+    let [low, middle, high] = [of.low, of.median, of.high].map(x);
     sheet.fill((low, y - 6.0), (high.max(low + 1.0), y + 6.0), AFTER);
     sheet.line(&[(middle, y - 8.0), (middle, y + 8.0)], Pen::full(INK, 2.0));
 }
 
 fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
-    heading(
-        sheet,
-        "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest",
-        top,
-    );
+    let words = "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest";
+    heading(sheet, words, top);
     let percent = |share: f64| 100.0 * share;
-    let low = shares
-        .iter()
-        .map(|s| percent(s.share.low))
-        .fold(0.0, f64::min);
-    let high = shares
-        .iter()
-        .map(|s| percent(s.share.high))
-        .fold(10.0, f64::max);
-    let x = (AxisScale::linear(low, high, 6), "percent of the leak");
-    let bottom = top + ROW * shares.len() as f64;
-    let panel = AxesPanel::new([FROM, TO, top, bottom], x, (AxisScale::bare(), ""))
-        .gridded(true, false)
-        .looking(BELOW_ALONE);
-    panel.draw(sheet);
-    for (
-        number,
-        BlameShare {
-            part,
-            cause,
-            share,
-            largest,
-        },
-    ) in shares.iter().enumerate()
-    {
-        let y = row(top, number);
-        let words = named_leak(part, *cause);
-        sheet.fitted(&words, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
-        bar(
-            sheet,
-            y,
-            [share.low, share.median, share.high].map(|s| panel.x(percent(s))),
-        );
-        let words = format!("{:.0} %", 100.0 * largest);
+    let low = shares.iter().map(|s| percent(s.share.low));
+    let high = shares.iter().map(|s| percent(s.share.high));
+    let x = AxisScale::linear(low.fold(0.0, f64::min), high.fold(10.0, f64::max), 6);
+    let panel = panel(sheet, top, shares.len(), x.titled("percent of the leak"));
+    for (number, share) in shares.iter().enumerate() {
+        let y = row(sheet, top, number, &named_leak(&share.part, share.cause));
+        bar(sheet, y, &share.share, |s| panel.x(percent(s)));
+        let words = format!("{:.0} %", percent(share.largest));
         let set = TEXT.weighted(number == 0);
         sheet.text(&words, (TO + 10.0, y), set);
     }
 }
 
 fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
-    heading(
-        sheet,
-        "Readings (dots) against what the stands that explain them show (90 % interval)",
-        top,
-    );
-    let all = readings
-        .iter()
-        .flat_map(|r| [r.measured, r.predicted.low, r.predicted.high]);
-    let (low, high) = all
-        .filter(|ratio| *ratio > 0.0)
-        .map(f64::log10)
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), log| {
-            (low.min(log), high.max(log))
-        });
-    let (low, high) = if low <= high {
-        (low - 0.1, high + 0.1)
-    } else {
-        (0.0, 4.0)
-    };
+    let words = "Readings (dots) against what the stands that explain them show (90 % interval)";
+    heading(sheet, words, top);
+    let ratios = (readings.iter()).flat_map(|r| [r.measured, r.predicted.low, r.predicted.high]);
+    let extent = extent(ratios.filter(|ratio| *ratio > 0.0).map(f64::log10));
+    let (low, high) = extent.map_or((0.0, 4.0), |(low, high)| (low - 0.1, high + 0.1));
     // Wide spans have a number at powers of ten, narrow ones at every step.
     let mantissas: &[u32] = match high - low {
         span if span > 2.5 => &[1],
         span if span > 0.8 => &[1, 2, 5],
         _ => &[1, 2, 3, 4, 5, 6, 7, 8, 9],
     };
-    let whole = |mantissa: u32, exponent: i32| match exponent {
-        0..=5 => (u64::from(mantissa) * 10u64.pow(exponent.unsigned_abs())).to_string(),
-        _ => step_of_decade(mantissa, exponent),
-    };
-    let x = (
-        AxisScale::steps((low, high), mantissas, whole, true),
-        "parallel over crossed light",
-    );
-    let bottom = top + ROW * readings.len() as f64;
-    let panel = AxesPanel::new([FROM, TO, top, bottom], x, (AxisScale::bare(), ""))
-        .gridded(true, false)
-        .looking(BELOW_ALONE);
-    panel.draw(sheet);
+    let words = |mantissa, exponent| whole_step(mantissa, exponent, 6);
+    let x = AxisScale::steps((low, high), mantissas, words, true);
+    let x = x.titled("parallel over crossed light");
+    let panel = panel(sheet, top, readings.len(), x);
     for (number, reading) in readings.iter().enumerate() {
-        let y = row(top, number);
-        let words = match reading.note.as_str() {
+        let name = match reading.note.as_str() {
             "" => format!("line {}", reading.line),
             note => format!("line {}: {note}", reading.line),
         };
-        sheet.fitted(&words, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
-        let Interval { low, median, high } = reading.predicted;
-        bar(sheet, y, [low, median, high].map(|ratio| panel.x(ratio)));
+        let y = row(sheet, top, number, &name);
+        bar(sheet, y, &reading.predicted, |ratio| panel.x(ratio));
         sheet.dot((panel.x(reading.measured), y), 5.5, Color::WHITE);
         sheet.dot((panel.x(reading.measured), y), 4.0, READ);
         let words = format!("{:+.1} of its errors", reading.z + 0.0).replace('-', "−");
@@ -175,41 +130,28 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
 fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
     let words = "Unknown numbers: before (pale) and after (dark), 90 % intervals, each on a scale of its own";
     heading(sheet, words, top);
-    for (number, row_of) in unknowns.iter().enumerate() {
-        let y = row(top, number);
-        let (before, after) = (row_of.prior, row_of.posterior.interval);
+    for (number, unknown) in unknowns.iter().enumerate() {
+        let (before, after) = (&unknown.prior, &unknown.posterior.interval);
         let logarithmic = before.low > 0.0 && before.high > 10.0 * before.low && after.low > 0.0;
         let at = |value: f64| if logarithmic { value.ln() } else { value };
-        let (least, most) = (
-            at(before.low).min(at(after.low)),
-            at(before.high).max(at(after.high)),
-        );
+        let least = at(before.low).min(at(after.low));
+        let most = at(before.high).max(at(after.high));
         let x = |value: f64| match most > least {
             true => FROM + (at(value) - least) / (most - least) * (TO - FROM),
             false => 0.5 * (FROM + TO),
         };
+        let y = top + ROW * (number as f64 + 0.5);
         sheet.line(&[(FROM, y), (TO, y)], Pen::full(GRID, 1.0));
         sheet.fill((x(before.low), y - 8.0), (x(before.high), y + 8.0), BEFORE);
-        bar(sheet, y, [after.low, after.median, after.high].map(x));
-        let name = &row_of.told_as.name;
-        sheet.fitted(name, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
-        let unit = row_of.told_as.unit;
-        let of = |value| supported(value, after.low, after.high).replace('-', "−");
-        let words = format!(
-            "{} ({} to {}) {unit}",
-            of(after.median),
-            of(after.low),
-            of(after.high)
-        );
-        let set = TEXT.sized(12.0).weighted(row_of.told);
+        bar(sheet, y, after, x);
+        row(sheet, top, number, &unknown.told_as.name);
+        let [middle, low, high] = [after.median, after.low, after.high]
+            .map(|value| supported(value, after.low, after.high).replace('-', "−"));
+        let words = format!("{middle} ({low} to {high}) {}", unknown.told_as.unit);
+        let set = TEXT.sized(12.0).weighted(unknown.told);
         sheet.fitted(words.trim_end(), (TO + 10.0, y), WIDTH - TO - 20.0, set);
     }
     let words = "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale.";
-    let y = row(top, unknowns.len()) + 4.0;
-    sheet.fitted(
-        words,
-        (MARGIN, y),
-        WIDTH - 2.0 * MARGIN,
-        TEXT.inked(SOFT_INK),
-    );
+    let y = top + ROW * (unknowns.len() as f64 + 0.5) + 4.0;
+    sheet.fitted(words, (MARGIN, y), ROOM, TEXT.inked(SOFT_INK));
 }

@@ -1,15 +1,13 @@
 //! Lenses with rays to scale, and their spherical aberration.
 
 use super::axes::{AxesPanel, AxisScale, NamedCurve};
-use super::look::{BODY, FRAME, INK, MARGIN, SOFT_INK, WIDTH, draw, head};
-use super::numbers::plain;
-use super::{Figure, FigureError};
+use super::look::*;
+use super::numbers::{extent, plain};
 use crate::optics::prescription::Surface;
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 use crate::study::lens::{Drawing, LensAnswer};
 
 /// Room of one lens's drawing, of the panel under them and between.
-const ROOM: f64 = 250.0;
+const HIGH: f64 = 250.0;
 const HEAD: f64 = 80.0;
 const PANEL: f64 = 330.0;
 /// Points of a surface's outline.
@@ -41,49 +39,20 @@ pub fn lens_figure(
     slide_mm: f64,
 ) -> Result<Figure, FigureError> {
     let lenses = &lenses[..lenses.len().min(PENS.len())];
-    let bottom = HEAD + ROOM * lenses.len() as f64;
-    draw("lenses", title, bottom + PANEL, |sheet| {
-        head(
-            sheet,
-            title,
-            "Light from the left, at 546.1 nm; each lens to its own scale",
-        );
+    let bottom = HEAD + HIGH * lenses.len() as f64;
+    let subtitle = "Light from the left, at 546.1 nm; each lens to its own scale";
+    draw("lenses", (title, subtitle), bottom + PANEL, |sheet| {
         for (number, (name, lens)) in lenses.iter().enumerate() {
-            side_view(sheet, HEAD + ROOM * number as f64, name, lens, slide_mm);
+            side_view(sheet, HEAD + HIGH * number as f64, name, lens, slide_mm);
         }
         aberrations(sheet, bottom, lenses);
     })
 }
 
-/// A scale from mm to points, around the axis.
-struct ToScale {
-    left: f64,
-    axis: f64,
-    from_mm: f64,
-    points: f64,
-}
-
-impl ToScale {
-    fn at(&self, z: f64, y: f64) -> Point {
-        (
-            self.left + (z - self.from_mm) * self.points,
-            self.axis - y * self.points,
-        )
-    }
-}
-
 fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f64) {
-    let Drawing {
-        train,
-        rays,
-        heights_mm,
-        ..
-    } = &lens.drawing;
+    let Drawing { train, rays, .. } = &lens.drawing;
     let before = train.surfaces.len().saturating_sub(1);
-    let length: f64 = train.surfaces[..before]
-        .iter()
-        .map(|s| s.thickness_mm)
-        .sum();
+    let length: f64 = (train.surfaces[..before].iter().map(|s| s.thickness_mm)).sum();
     let rim = (train.surfaces.iter()).fold(0.0, |rim: f64, s| rim.max(s.half_diameter_mm));
     let focus = length + lens.back_focal_plane_mm.clamp(0.0, 2.0 * rim + length);
     let filter = lens.filter_plane_mm;
@@ -92,50 +61,42 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
     let shown = |mm: f64| mm.clamp(-1.5 * rim - 0.5 * length, 0.0);
     let from = shown(filter).min(shown(slot)) - 0.4 * rim;
     let to = focus + 0.25 * rim;
-    let points = ((WIDTH - 2.0 * MARGIN) / (to - from)).min((ROOM - 70.0) / (2.0 * rim));
-    let scale = ToScale {
-        left: 0.5 * (WIDTH - (to - from) * points),
-        axis: top + 0.5 * (ROOM + 16.0),
-        from_mm: from,
-        points,
-    };
-    sheet.fitted(
-        name,
-        (MARGIN, top + 10.0),
-        WIDTH - 2.0 * MARGIN,
-        BODY.bold(),
+    let points = (ROOM / (to - from)).min((HIGH - 70.0) / (2.0 * rim));
+    // From mm along and across the axis to points of the sheet.
+    let (left, axis) = (
+        0.5 * (WIDTH - (to - from) * points),
+        top + 0.5 * (HIGH + 16.0),
     );
+    let at = |z: f64, y: f64| (left + (z - from) * points, axis - y * points);
+    let small = BODY.sized(12.0);
+    sheet.fitted(name, (MARGIN, top + 10.0), ROOM, BODY.bold());
     if !lens.is_objective && lens.room_mm > 0.0 {
         let under = length + lens.room_mm;
-        let (low, high) = (
-            scale.at(under, 0.5 * rim),
-            scale.at(under + slide_mm, -0.5 * rim),
+        sheet.fill(
+            at(under, 0.5 * rim),
+            at(under + slide_mm, -0.5 * rim),
+            SLIDE,
         );
-        sheet.fill(low, high, SLIDE);
-        sheet.text(
-            "slide",
-            scale.at(under, -0.5 * rim - 12.0 / points),
-            BODY.sized(12.0),
-        );
+        sheet.text("slide", at(under, -0.5 * rim - 12.0 / points), small);
     }
     let mut vertex = 0.0;
     for pair in train.surfaces.windows(2) {
         if pair[0].after.is_some() {
-            glass(sheet, &scale, vertex, pair);
+            let outline = outline(vertex, pair).into_iter().map(|(z, y)| at(z, y));
+            let mut corners: Vec<Point> = outline.collect();
+            sheet.polygon(&corners, GLASS);
+            corners.extend(corners.first().copied());
+            sheet.line(&corners, Pen::full(FRAME, 1.0));
         }
         vertex += pair[0].thickness_mm;
     }
-    sheet.line(&[scale.at(from, 0.0), scale.at(to, 0.0)], AXIS);
+    sheet.line(&[at(from, 0.0), at(to, 0.0)], AXIS);
     // A steep ray behind the focus ends where the drawing does.
-    let highest = (0.5 * ROOM - 24.0) / points;
-    for (ray, height) in rays.iter().zip(heights_mm) {
+    let highest = (0.5 * HIGH - 24.0) / points;
+    for (ray, height) in rays.iter().zip(&lens.drawing.heights_mm) {
         for side in [1.0, -1.0] {
-            let mut way = vec![scale.at(from, side * height)];
-            way.extend(
-                ray.surfaces
-                    .iter()
-                    .map(|at| scale.at(at.along_mm, side * at.height_mm)),
-            );
+            let mut way = vec![at(from, side * height)];
+            way.extend((ray.surfaces.iter()).map(|met| at(met.along_mm, side * met.height_mm)));
             if let Some(last) = ray.surfaces.last() {
                 let slope = last.slope_rad.tan();
                 let end = last.height_mm + (to - last.along_mm) * slope;
@@ -144,95 +105,73 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
                     0.0 => to,
                     _ => last.along_mm + (kept - last.height_mm) / slope,
                 };
-                way.push(scale.at(along, side * kept));
+                way.push(at(along, side * kept));
             }
             sheet.line(&way, RAY);
         }
     }
     let across = |mm: f64, pen: Pen, words: &str, h: HPos| {
-        let set = BODY.sized(12.0).inked(pen.color);
+        let set = small.inked(pen.color);
         if shown(mm) == mm {
-            let (above, below) = (scale.at(mm, 1.02 * rim), scale.at(mm, -1.02 * rim));
+            let (above, below) = (at(mm, 1.02 * rim), at(mm, -1.02 * rim));
             sheet.line(&[above, below], pen);
             sheet.text(words, (above.0, above.1 - 8.0), set.anchored(h));
         } else if !lens.is_objective {
             let side = if mm < 0.0 { "before" } else { "behind" };
             let words = format!("{words}: {} mm {side} the first vertex", plain(mm.abs(), 1));
             let low = if h == HPos::Right { 0.0 } else { 16.0 };
-            sheet.text(&words, (MARGIN, top + ROOM - 32.0 + low), set);
+            sheet.text(&words, (MARGIN, top + HIGH - 32.0 + low), set);
         }
     };
     across(filter, PLANE, "filter plane", HPos::Right);
-    if let Some(slot) = &lens.slot {
-        across(slot.mm, SLOT, "slot", HPos::Left);
+    if lens.slot.is_some() {
+        across(slot, SLOT, "slot", HPos::Left);
     }
-    let bar = BARS
-        .iter()
-        .copied()
-        .rfind(|mm| mm * points < 120.0)
-        .unwrap_or(BARS[0]);
-    let y = top + ROOM - 6.0;
-    let end = WIDTH - MARGIN;
+    let bar = BARS.into_iter().rfind(|mm| mm * points < 120.0);
+    let bar = bar.unwrap_or(BARS[0]);
+    let (y, end) = (top + HIGH - 6.0, WIDTH - MARGIN);
     sheet.line(&[(end - bar * points, y), (end, y)], Pen::full(INK, 2.0));
     let words = format!("{} mm", plain(bar, usize::from(bar < 1.0)));
-    sheet.text(
-        &words,
-        (end - bar * points - 8.0, y),
-        BODY.sized(12.0).inked(SOFT_INK).right(),
-    );
+    let beside = (end - bar * points - 8.0, y);
+    sheet.text(&words, beside, SOFT.sized(12.0).right());
 }
 
-/// The glass between two surfaces, flat beyond their clear apertures.
-fn glass(sheet: &Sheet, scale: &ToScale, vertex: f64, pair: &[Surface]) {
+/// Once round the glass between two surfaces, flat beyond their clear apertures: along and across the axis, mm.
+fn outline(vertex: f64, pair: &[Surface]) -> Vec<(f64, f64)> {
     let rim = pair[0].half_diameter_mm.max(pair[1].half_diameter_mm);
     let edge = |surface: &Surface, vertex: f64| -> Vec<(f64, f64)> {
-        (0..=OUTLINE)
-            .map(|k| {
-                let y = rim * (2.0 * k as f64 / OUTLINE as f64 - 1.0);
-                let inside = y.abs().min(surface.half_diameter_mm);
-                (vertex + surface.sag(inside).map_or(0.0, |sag| sag.0), y)
-            })
-            .collect()
+        let point = |k: usize| {
+            let y = rim * (2.0 * k as f64 / OUTLINE as f64 - 1.0);
+            let inside = y.abs().min(surface.half_diameter_mm);
+            (vertex + surface.sag(inside).map_or(0.0, |sag| sag.0), y)
+        };
+        (0..=OUTLINE).map(point).collect()
     };
     let mut outline = edge(&pair[0], vertex);
-    outline.extend(
-        edge(&pair[1], vertex + pair[0].thickness_mm)
-            .into_iter()
-            .rev(),
-    );
-    let mut corners: Vec<Point> = outline.iter().map(|(z, y)| scale.at(*z, *y)).collect();
-    sheet.polygon(&corners, GLASS);
-    corners.extend(corners.first().copied());
-    sheet.line(&corners, Pen::full(FRAME, 1.0));
+    let back = edge(&pair[1], vertex + pair[0].thickness_mm);
+    outline.extend(back.into_iter().rev());
+    outline
 }
 
 /// Transverse spherical aberration over the numerical aperture.
 fn aberrations(sheet: &Sheet, top: f64, lenses: &[(String, &LensAnswer)]) {
     let curves: Vec<NamedCurve> = (lenses.iter().zip(PENS))
-        .map(|((name, lens), pen)| NamedCurve {
-            name: vec![name.clone()],
-            pen,
-            points: std::iter::once((0.0, 0.0))
-                .chain(lens.drawing.aberration.iter().map(|at| (at.0, 1e-3 * at.1)))
-                .collect(),
+        .map(|((name, lens), pen)| {
+            let aberration = lens.drawing.aberration.iter();
+            let mut points = vec![(0.0, 0.0)];
+            points.extend(aberration.map(|at| (at.0, 1e-3 * at.1)));
+            let name = vec![name.clone()];
+            NamedCurve { name, pen, points }
         })
         .collect();
     let all = || curves.iter().flat_map(|curve| &curve.points);
     let widest = all().fold(0.1f64, |widest, at| widest.max(at.0));
-    let (low, high) = all().fold((0f64, 0f64), |(low, high), at| {
-        (low.min(at.1), high.max(at.1))
-    });
+    let (low, high) = extent(all().map(|at| at.1)).unwrap_or_default();
     let room = 0.05 * (high - low).max(1e-3);
+    let x = AxisScale::linear(0.0, 1.05 * widest, 8).titled("numerical aperture of the ray");
+    let y = AxisScale::linear(low - room, high + room, 6).titled("height in the focus (mm)");
     let area = [108.0, 560.0, top + 24.0, top + PANEL - 62.0];
-    let x = (
-        AxisScale::linear(0.0, 1.05 * widest, 8),
-        "numerical aperture of the ray",
-    );
-    let y = (
-        AxisScale::linear(low - room, high + room, 6),
-        "height in the focus (mm)",
-    );
-    let panel = AxesPanel::new(area, x, y).gridded(true, true);
+    let panel = AxesPanel::new(area, x, y);
     panel.draw(sheet);
     panel.named_curves(sheet, &curves, 190.0);
 }

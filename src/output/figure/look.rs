@@ -1,15 +1,17 @@
 //! How all figures look: their width, their colours, their heads and their foot.
 
-use super::{Figure, FigureError};
 use crate::output::CAUTION_IN_A_LINE;
-use crate::output::sheet::{
-    Color, DPI, HPos, Point, Raster, Sheet, Type, VPos, missing_characters, parse,
-};
+use crate::output::sheet::{DPI, Raster, VPos, missing_characters, parse};
+
+// What nearly every figure needs, at hand with one line.
+pub(super) use super::{Figure, FigureError};
+pub(super) use crate::output::sheet::{Color, HPos, Pen, Point, Sheet, Type};
 
 /// Width of every sheet that is not printed on paper of its own.
-pub(crate) const WIDTH: f64 = 800.0;
-/// Room at the left and right of titles and captions.
-pub(crate) const MARGIN: f64 = 28.0;
+pub(super) const WIDTH: f64 = 800.0;
+/// Room at the left and right of titles and captions, and for them.
+pub(super) const MARGIN: f64 = 28.0;
+pub(super) const ROOM: f64 = WIDTH - 2.0 * MARGIN;
 /// Room for the caution under every figure.
 const FOOT: f64 = 30.0;
 
@@ -31,6 +33,8 @@ pub(crate) const BODY: Type = Type {
     v: VPos::Center,
     upward: false,
 };
+/// Text that may be overlooked.
+pub(super) const SOFT: Type = BODY.inked(SOFT_INK);
 
 /// Black or white, whichever stands out more from a colour in linear sRGB: a contrast of 4.5 at least.
 ///
@@ -45,18 +49,26 @@ pub(super) fn ink_on(linear: [f64; 3]) -> Color {
     }
 }
 
-/// Draws a figure of a given height; the caution is added below.
+/// Why a figure cannot be drawn, as its error.
+pub(super) fn undrawn<E: ToString>(figure: &'static str) -> impl Fn(E) -> FigureError {
+    move |reason| FigureError::Drawing {
+        figure,
+        reason: reason.to_string(),
+    }
+}
+
+/// Draws a figure of a given height under its title and subtitle; the caution is added below.
 pub(super) fn draw(
     figure: &'static str,
-    title: &str,
+    (title, subtitle): (&str, &str),
     height: f64,
     paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
     let sheet = Sheet::new(title, (WIDTH, height + FOOT));
+    head(&sheet, title, subtitle);
     paint(&sheet);
-    let set = BODY.sized(11.0).inked(SOFT_INK);
     let at = (MARGIN, height + 0.4 * FOOT);
-    sheet.fitted(CAUTION_IN_A_LINE, at, WIDTH - 2.0 * MARGIN, set);
+    sheet.fitted(CAUTION_IN_A_LINE, at, ROOM, SOFT.sized(11.0));
     let shown = (sheet.size.0.to_string(), sheet.size.1.to_string());
     let pixels = ((2.0 * sheet.size.0) as u32, (2.0 * sheet.size.1) as u32);
     finished(figure, &sheet, shown, (pixels, DPI), None)
@@ -70,10 +82,10 @@ pub(super) fn finished(
     (pixels, dpi): ((u32, u32), u32),
     pdf_size: Option<Point>,
 ) -> Result<Figure, FigureError> {
-    let wrong = |reason: String| FigureError::Drawing { figure, reason };
+    let wrong = undrawn::<String>(figure);
     let svg = sheet.svg((&shown.0, &shown.1));
     let raster = parse(&svg).and_then(|tree| Raster::of(&tree, pixels));
-    let png = raster.and_then(|raster| raster.png(dpi)).map_err(wrong)?;
+    let png = raster.and_then(|raster| raster.png(dpi)).map_err(&wrong)?;
     let pdf = pdf_size
         .map(|size| sheet.pdf(size))
         .transpose()
@@ -88,20 +100,18 @@ pub(super) fn finished(
 }
 
 /// Title and subtitle at the head of a sheet; a title that is too long takes two lines.
-pub(super) fn head(sheet: &Sheet, title: &str, subtitle: &str) {
-    let room = WIDTH - 2.0 * MARGIN;
+fn head(sheet: &Sheet, title: &str, subtitle: &str) {
     let heading = BODY.sized(20.0).bold();
-    if sheet.width(title, heading) <= room {
+    if sheet.width(title, heading) <= ROOM {
         sheet.text(title, (MARGIN, 30.0), heading);
     } else {
         let small = heading.sized(15.0);
-        let lines = sheet.wrapped_to(title, room, 2, small);
+        let lines = sheet.wrapped_to(title, ROOM, 2, small);
         for (line, y) in lines.iter().zip([18.0, 36.0]) {
-            sheet.fitted(line, (MARGIN, y), room, small);
+            sheet.fitted(line, (MARGIN, y), ROOM, small);
         }
     }
-    let below = BODY.inked(SOFT_INK);
-    sheet.fitted(subtitle, (MARGIN, 56.0), room, below);
+    sheet.fitted(subtitle, (MARGIN, 56.0), ROOM, SOFT);
 }
 
 #[cfg(test)]
@@ -122,8 +132,7 @@ mod tests {
         let long = "aperture ".repeat(40);
         let two = "Pond-life microscope with a sheet above the condenser and a strained objective from the second shelf";
         let odd = "a < b & \"c\" \u{1}\u{ffff}\n d' 顕微鏡";
-        let figure =
-            |title: &str| draw("test", odd, 90.0, |sheet| head(sheet, title, odd)).unwrap();
+        let figure = |title: &str| draw("test", (title, odd), 90.0, |_| {}).unwrap();
         let cut = texts(&figure(&long).svg);
         assert!(cut[1].ends_with('…') && cut[1].chars().count() < 120);
         let whole = texts(&figure(two).svg);

@@ -2,15 +2,11 @@
 
 use ndarray::Array2;
 
-use super::FigureError;
-use super::look::INK;
+use super::look::*;
 use crate::color::Xyz;
 use crate::light_path::LightPath;
 use crate::optics::Rays;
-use crate::output::disc::LightScale;
-use crate::output::disc::RingMap;
-use crate::output::disc::Sampler;
-use crate::output::sheet::{Pen, Point, Sheet};
+use crate::output::disc::{LightScale, RingMap, Sampler, ramp};
 use crate::study::aperture::BackFocalPlane;
 
 /// Pixels of a disc to a point.
@@ -59,17 +55,15 @@ impl ApertureMap {
         })
     }
 
-    /// Light of a back focal plane's rays as luminance.
-    ///
-    /// # Errors
-    /// [`FigureError::MapShape`] for a number of values other than that of the rays.
+    /// Light of a back focal plane's rays as luminance, checked.
     pub(super) fn of_light(answer: &BackFocalPlane, light: &[Xyz]) -> Result<Self, FigureError> {
-        Self::on(&answer.rays, light.iter().map(Xyz::luminance).collect()).map(|map| Self {
+        let map = Self {
             na: answer.na,
             polars_rad: answer.polars_rad,
             has_objective: answer.has_objective,
-            ..map
-        })
+            ..Self::on(&answer.rays, light.iter().map(Xyz::luminance).collect())?
+        };
+        map.check().map(|()| map)
     }
 
     /// The map as lines of equal light are drawn on.
@@ -102,10 +96,10 @@ impl ApertureMap {
 
     /// Whether there is a disc and a value for each of its points.
     pub(super) fn check(&self) -> Result<(), FigureError> {
-        let (rings, spokes) = (self.rings.len(), self.spokes.len());
+        let (rings, spokes, values) = (self.rings.len(), self.spokes.len(), self.value.len());
         if rings == 0 || spokes == 0 || self.value.dim() != (rings, spokes) {
             return Err(FigureError::MapShape {
-                values: self.value.len(),
+                values,
                 rings,
                 spokes,
             });
@@ -117,22 +111,22 @@ impl ApertureMap {
     }
 
     /// The disc as `side` by `side` pixels on white, in colours of a scale.
-    fn picture(&self, scale: &LightScale, colors: &[[u8; 3]], side: u32) -> Vec<u8> {
+    fn picture(&self, scale: &LightScale, side: u32) -> Vec<u8> {
         let light: Vec<[f32; 1]> = self.value.iter().map(|light| [*light as f32]).collect();
         let sampler = Sampler::new(&self.rings, &self.spokes, self.na, side);
-        sampler.picture(&light, |_, [light]| scale.color(colors, light))
+        sampler.picture(&light, |_, [light]| scale.color(ramp::colors(), light))
+    }
+
+    /// Draws the disc, its rim and the marks of the polars.
+    pub(super) fn draw_marked(&self, sheet: &Sheet, scale: &LightScale, disc: (Point, f64)) {
+        self.draw(sheet, scale, disc);
+        polar_marks(sheet, self.polars_rad, disc, 1.0);
     }
 
     /// Draws the disc and its rim.
-    pub(super) fn draw(
-        &self,
-        sheet: &Sheet,
-        scale: &LightScale,
-        colors: &[[u8; 3]],
-        (centre, radius): (Point, f64),
-    ) {
+    pub(super) fn draw(&self, sheet: &Sheet, scale: &LightScale, (centre, radius): (Point, f64)) {
         let side = (FINENESS * 2.0 * radius).ceil().max(8.0) as u32;
-        let pixels = self.picture(scale, colors, side);
+        let pixels = self.picture(scale, side);
         let corner = (centre.0 - radius, centre.1 - radius);
         sheet.picture(corner, 2.0 * radius, side, pixels);
         sheet.circle(centre, radius, Pen::full(INK, 1.2));
@@ -164,7 +158,6 @@ pub(super) fn polar_marks(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::output::disc::ramp;
     use std::f64::consts::TAU;
 
     #[test]
@@ -180,7 +173,7 @@ mod tests {
         };
         let colors = ramp::colors();
         let scale = LightScale::of(map.value.iter().copied());
-        let pixels = map.picture(&scale, &colors, 101);
+        let pixels = map.picture(&scale, 101);
         let pixel = |column: usize, row: usize| {
             let start = 3 * (row * 101 + column);
             [pixels[start], pixels[start + 1], pixels[start + 2]]
@@ -191,9 +184,9 @@ mod tests {
         assert_eq!(pixel(80, 80), colors[255]);
         assert_eq!([pixel(0, 0), pixel(100, 100)], [[255; 3]; 2]);
         map.value.fill(f64::NAN);
-        let pixels = map.picture(&scale, &colors, 11);
-        assert_eq!(pixels[3 * 60..3 * 61], scale.color(&colors, f64::NAN));
-        assert!(!colors.contains(&scale.color(&colors, f64::NAN)));
+        let pixels = map.picture(&scale, 11);
+        assert_eq!(pixels[3 * 60..3 * 61], scale.color(colors, f64::NAN));
+        assert!(!colors.contains(&scale.color(colors, f64::NAN)));
     }
 
     #[test]

@@ -15,7 +15,7 @@ mod field;
 mod files;
 mod fit;
 mod lens;
-pub(crate) mod look;
+pub(super) mod look;
 mod map;
 mod marks;
 mod numbers;
@@ -38,14 +38,13 @@ use crate::os_words::why;
 use crate::threads;
 
 use crate::study::aperture::BackFocalPlane;
-use crate::study::draws::Draws;
 use crate::study::place::Placement;
 use crate::study::predict::Prediction;
-use crate::study::trace::Trace;
 
 pub use crate::output::disc::LightScale;
 pub use chart::{ChartRef, chart_figure};
 pub use checklist::checklist_figure;
+pub use draws::draws_figures;
 pub use field::{FieldExposure, field_figure, field_gif, field_pngs};
 pub use files::{check_folder, write_all, write_files};
 pub use fit::fit_figure;
@@ -53,6 +52,7 @@ pub use lens::lens_figure;
 pub use map::ApertureMap;
 pub use planes::{PlacePlane, plane_irises};
 pub use print::{Paper, PaperSize};
+pub use trace::trace_figure;
 pub use turning::{
     TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_bytes, turning_gif,
     turning_pngs,
@@ -179,27 +179,6 @@ pub fn aperture_figures(
         _ => sections::figure(title, answer),
     });
     figures.into_iter().collect()
-}
-
-/// The figure of instruments drawn from tolerances: "draws"; none where no draw has a finite extinction ratio. `target` is the
-/// extinction ratio that was wanted, where one was.
-///
-/// # Errors
-/// As [`predict_figures`].
-pub fn draws_figures(
-    title: &str,
-    draws: &Draws,
-    target: Option<f64>,
-) -> Result<Vec<Figure>, FigureError> {
-    Ok(draws::figure(title, draws, target)?.into_iter().collect())
-}
-
-/// The figure of a trace: "trace", ellipses in a row and the way over the Poincare sphere.
-///
-/// # Errors
-/// As [`predict_figures`].
-pub fn trace_figure(title: &str, answer: &Trace) -> Result<Figure, FigureError> {
-    trace::figure(title, answer)
 }
 
 #[cfg(test)]

@@ -13,10 +13,9 @@ fn superscript(exponent: i32) -> String {
 
 /// A power of ten as an axis prints it: `10⁻⁵`, and 1 for the zeroth.
 pub(super) fn power_of_ten(exponent: i32) -> String {
-    if exponent == 0 {
-        "1".to_owned()
-    } else {
-        format!("10{}", superscript(exponent))
+    match exponent {
+        0 => "1".to_owned(),
+        _ => format!("10{}", superscript(exponent)),
     }
 }
 
@@ -47,22 +46,36 @@ fn in_words(value: f64, plainly: RangeInclusive<i32>) -> String {
         return "not a number".to_owned();
     }
     let (mantissa, exponent) = parts(value, 3);
-    if plainly.contains(&exponent) {
-        with_minus(&digits(value, 3))
-    } else {
-        format!("{} × 10{}", with_minus(&mantissa), superscript(exponent))
+    match plainly.contains(&exponent) {
+        true => with_minus(&digits(value, 3)),
+        false => format!("{} × 10{}", with_minus(&mantissa), superscript(exponent)),
     }
 }
 
 /// A mantissa of 1, 2 or 5 at a power of ten: `2 × 10⁻⁵`.
 pub(super) fn step_of_decade(mantissa: u32, exponent: i32) -> String {
-    if mantissa == 1 {
-        power_of_ten(exponent)
-    } else if exponent == 0 {
-        mantissa.to_string()
-    } else {
-        format!("{mantissa} × {}", power_of_ten(exponent))
+    match (mantissa, exponent) {
+        (1, _) => power_of_ten(exponent),
+        (_, 0) => mantissa.to_string(),
+        _ => format!("{mantissa} × {}", power_of_ten(exponent)),
     }
+}
+
+/// The same, with all digits where there are at most `digits` of them.
+pub(super) fn whole_step(mantissa: u32, exponent: i32, digits: i32) -> String {
+    match (0..digits).contains(&exponent) {
+        true => (u64::from(mantissa) * 10u64.pow(exponent.unsigned_abs())).to_string(),
+        false => step_of_decade(mantissa, exponent),
+    }
+}
+
+/// The least and the most of some values that are numbers; none where there are none.
+pub(super) fn extent(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    let numbers = values.filter(|value| !value.is_nan());
+    numbers.fold(None, |extent, value| {
+        let (least, most) = extent.unwrap_or((value, value));
+        Some((value.min(least), value.max(most)))
+    })
 }
 
 /// Fixed decimals with a proper minus sign, and no minus before nothing.
@@ -88,11 +101,8 @@ pub(super) fn linear_ticks(from: f64, to: f64, most: u32) -> (Vec<f64>, usize) {
     let exponent = raw.log10().floor() as i32;
     let unit = 10f64.powi(exponent);
     // A hair of slack: 0.6 / 6 is a little more than 0.1.
-    let factor = [1.0, 2.0, 5.0]
-        .into_iter()
-        .find(|factor| factor * unit >= raw * (1.0 - 1e-9))
-        .unwrap_or(10.0);
-    let step = factor * unit;
+    let enough = |factor: &f64| factor * unit >= raw * (1.0 - 1e-9);
+    let step = [1.0, 2.0, 5.0].into_iter().find(enough).unwrap_or(10.0) * unit;
     let decimals = (-(step * (1.0 + 1e-9)).log10().floor()).max(0.0) as usize;
     let first = (from / step - 1e-9).ceil() as i64;
     let last = (to / step + 1e-9).floor() as i64;

@@ -1,11 +1,9 @@
 //! Extinction ratio over the iris, a line for each place of the lower polar.
 
 use super::axes::{AxesPanel, AxisScale, NamedCurve};
-use super::look::{draw, head};
-use super::marks::{self, AxisMark};
-use super::numbers::{decade_steps, plain, step_of_decade};
-use super::{Figure, FigureError};
-use crate::output::sheet::{Color, Pen};
+use super::look::*;
+use super::marks;
+use super::numbers::{decade_steps, extent, plain, whole_step};
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
@@ -27,26 +25,19 @@ pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureEr
     };
     let now = plain(answer.na, 3);
     let words = format!("NA of the iris (dots: as it is set now, {now})");
-    let y = (ratio_axis(&curves), "extinction ratio");
-    let panel = AxesPanel::new(AREA, (iris_axis(&answer.iris_na), &words), y);
-    draw("places", title, HEIGHT, |sheet| {
-        head(sheet, title, subtitle);
+    let y = ratio_axis(&curves).titled("extinction ratio");
+    let x = AxisScale::over(&answer.iris_na, 0.5 * answer.iris_na[0], 8).titled(&words);
+    let panel = AxesPanel::new(AREA, x, y);
+    draw("places", (title, subtitle), HEIGHT, |sheet| {
         panel.draw(sheet);
-        let mut seen = rivals
-            .iter()
-            .flat_map(|rival| &answer.lower[*rival].at_iris);
+        let mut seen = (rivals.iter()).flat_map(|rival| &answer.lower[*rival].at_iris);
         if seen.any(|at| at.as_ref().is_some_and(|at| at.extinction_ratio.is_none())) {
             panel.note(sheet, "no line where nothing leaks");
         }
-        let marks: Vec<AxisMark> = (flips(answer).into_iter())
-            .map(|(iris_na, words, dashes)| AxisMark {
-                x: panel.x(iris_na),
-                words: format!("{words}NA {}", plain(iris_na, 3)),
-                dashes,
-            })
-            .collect();
+        let mark = |(na, said, dashes)| (na, format!("{said}NA {}", plain(na, 3)), dashes);
+        let marks: Vec<_> = flips(answer).into_iter().map(mark).collect();
         let room = (panel.left - 60.0, panel.right + 24.0 + NAMES);
-        marks::draw(sheet, &marks, (panel.top, panel.bottom), room);
+        marks::draw(sheet, &panel, &marks, room);
         panel.named_curves(sheet, &curves, NAMES);
         for NamedCurve { points, pen, .. } in &curves {
             let own = points.iter().find(|(na, _)| *na == answer.na);
@@ -104,39 +95,17 @@ fn flips(answer: &Placement) -> Vec<(f64, &'static str, &'static [f64])> {
         .collect()
 }
 
-fn iris_axis(iris_na: &[f64]) -> AxisScale {
-    match (iris_na[0], iris_na[iris_na.len() - 1]) {
-        (first, last) if first < last => AxisScale::linear(first, last, 8),
-        (only, _) => AxisScale::linear(0.5 * only, 1.5 * only, 8),
-    }
-}
-
 /// From the step below all ratios to the one above them.
 fn ratio_axis(curves: &[NamedCurve]) -> AxisScale {
-    let logs = curves.iter().flat_map(|curve| &curve.points);
-    let (least, most) = (logs
-        .map(|(_, ratio)| ratio.log10())
-        .filter(|log| !log.is_nan()))
-    .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), log| {
-        (least.min(log), most.max(log))
-    });
-    let (low, high) = if least <= most {
+    let ratios = curves.iter().flat_map(|curve| &curve.points);
+    let ends = extent(ratios.map(|(_, ratio)| ratio.log10())).map(|(least, most)| {
         let steps = decade_steps(least - 1.0, most + 1.0, &STEPS);
         let logs = || steps.iter().map(|step| step.0);
         let low = logs().rfind(|log| *log <= least - 0.02);
         let high = logs().find(|log| *log >= most + 0.02);
         (low.unwrap_or(least), high.unwrap_or(most))
-    } else {
-        (2.0, 4.0)
-    };
-    AxisScale::steps((low, high), &STEPS, ratio_tick, high - low <= NUMBERED)
-}
-
-/// A ratio as the axis prints it: whole up to 5 digits.
-fn ratio_tick(mantissa: u32, exponent: i32) -> String {
-    if (0..5).contains(&exponent) {
-        (u64::from(mantissa) * 10u64.pow(exponent.unsigned_abs())).to_string()
-    } else {
-        step_of_decade(mantissa, exponent)
-    }
+    });
+    let (low, high) = ends.unwrap_or((2.0, 4.0));
+    let words = |mantissa, exponent| whole_step(mantissa, exponent, 5);
+    AxisScale::steps((low, high), &STEPS, words, high - low <= NUMBERED)
 }

@@ -1,12 +1,10 @@
 //! Back focal planes side by side: a row for each place of the lower polar, a column for each iris.
 
-use super::look::{BODY, MARGIN, draw, head};
+use super::look::*;
 use super::map::ApertureMap;
 use super::numbers::{extinction, plain};
 use super::scale_bar::bar;
-use super::{Figure, FigureError};
 use crate::output::disc::LightScale;
-use crate::output::disc::ramp;
 use crate::study::place::Placement;
 
 /// Where the first row begins, and how high a row is.
@@ -40,10 +38,8 @@ pub fn plane_irises(answer: &Placement) -> Vec<usize> {
         let apart = |k: &usize| (answer.iris_na[*k] - na).abs();
         (0..answer.iris_na.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
     };
-    let mut irises: Vec<usize> = IRISES
-        .iter()
-        .filter_map(|part| nearest(part * full))
-        .collect();
+    let parts = IRISES.iter().filter_map(|part| nearest(part * full));
+    let mut irises: Vec<usize> = parts.collect();
     let own = nearest(answer.na);
     if let Some(own) = own.filter(|own| !irises.contains(own)) {
         // In place of the nearest of the smaller ones.
@@ -69,20 +65,17 @@ pub(super) fn figure(
     }
     let light = planes.iter().flat_map(|plane| &plane.map.value);
     let scale = LightScale::of(light.copied());
-    let colors = ramp::colors();
     let full = answer.iris_na[answer.iris_na.len() - 1];
     let irises = plane_irises(answer);
     let rows = &answer.verdict.rivals;
     let bottom = TOP + ROW * rows.len() as f64;
     let height = (bottom + 8.0).max(TOP + LEAST_HEIGHT);
-    let plane = if planes.first().is_none_or(|plane| plane.map.has_objective) {
-        "Back focal planes at crossed polars"
-    } else {
-        "Light by direction at crossed polars"
+    let plane = match planes.first().is_none_or(|plane| plane.map.has_objective) {
+        true => "Back focal planes at crossed polars",
+        false => "Light by direction at crossed polars",
     };
     let subtitle = format!("{plane}, plates out, and the extinction ratio of each");
-    draw("planes", title, height, |sheet| {
-        head(sheet, title, &subtitle);
+    draw("planes", (title, &subtitle), height, |sheet| {
         let middle = BODY.centred();
         let centre = |column: usize| LEFT + COLUMN * (column as f64 + 0.5);
         for (column, iris) in irises.iter().enumerate() {
@@ -108,14 +101,13 @@ pub(super) fn figure(
                 };
                 let part = plane.map.na / full;
                 let disc = ((x, y), 0.5 * DISC * part);
-                plane.map.draw(sheet, &scale, &colors, disc);
+                plane.map.draw(sheet, &scale, disc);
                 let seen = answer_row.at_iris[iris].as_ref();
-                let seen = seen.and_then(|at| at.extinction_ratio);
-                let words = extinction("", seen);
+                let words = extinction("", seen.and_then(|at| at.extinction_ratio));
                 sheet.text(&words, (x, y + 0.5 * DISC + 14.0), middle);
             }
         }
         let bar_bottom = (bottom - ROW + DISC).max(TOP + LEAST_HEIGHT - 16.0);
-        bar(sheet, &scale, &colors, (TOP, bar_bottom))
+        bar(sheet, &scale, (TOP, bar_bottom))
     })
 }

@@ -1,9 +1,8 @@
 //! The Poincare sphere, seen from afar.
 
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
-use super::look::{BODY, FRAME, INK, SOFT_INK};
+use super::look::*;
 
 pub(super) const RADIUS: f64 = 132.0;
 /// How far the axes reach, in radii, and their names.
@@ -28,12 +27,8 @@ const BEHIND: &[f64] = &[5.0, 4.0];
 /// A place in the space of `(S1, S2, S3)/S0`.
 pub(super) type SpherePoint = [f64; 3];
 
-/// A way from one state to the next.
-pub(super) struct Way {
-    pub(super) points: Vec<SpherePoint>,
-    /// Whether these are the states in between, or only a line drawn straight.
-    pub(super) known: bool,
-}
+/// A way from one state to the next, and whether these are the states in between, or only a line drawn straight.
+pub(super) type Way = (Vec<SpherePoint>, bool);
 
 /// A direction to look from, parallel light.
 pub(super) struct SphereView {
@@ -58,16 +53,18 @@ impl SphereView {
     }
 
     fn along(&self, axis: usize, place: SpherePoint) -> f64 {
-        (self.frame[axis].iter().zip(place))
-            .map(|(a, b)| a * b)
-            .sum()
+        let products = self.frame[axis].iter().zip(place).map(|(a, b)| a * b);
+        products.sum()
+    }
+
+    /// Where something stands that is so many radii to the right of the centre and up.
+    fn off_centre(&self, right: f64, up: f64) -> Point {
+        let (x, y) = self.centre;
+        (x + RADIUS * right, y - RADIUS * up)
     }
 
     fn at(&self, place: SpherePoint) -> Point {
-        (
-            self.centre.0 + RADIUS * self.along(0, place),
-            self.centre.1 - RADIUS * self.along(1, place),
-        )
+        self.off_centre(self.along(0, place), self.along(1, place))
     }
 
     fn in_front(&self, place: SpherePoint) -> bool {
@@ -91,27 +88,21 @@ impl SphereView {
     /// Net, rim and axes; gives back the room that the axes' ends take.
     fn sphere(&self, sheet: &Sheet) -> Vec<Room> {
         let front = Pen::full(NET, 0.8);
-        let circle = |place: &dyn Fn(f64) -> SpherePoint| -> Vec<SpherePoint> {
-            (0..=120)
-                .map(|k| place(TAU * f64::from(k) / 120.0))
-                .collect()
+        let circle = |place: &dyn Fn(f64) -> SpherePoint| {
+            let places = (0..=120).map(|k| place(TAU * f64::from(k) / 120.0));
+            self.line(sheet, &places.collect::<Vec<_>>(), front, FAR_NET);
         };
-        for k in -2..=2 {
-            let (z, r) = (f64::from(k) * 30f64.to_radians()).sin_cos();
-            let parallel = circle(&|t| [r * t.cos(), r * t.sin(), z]);
-            self.line(sheet, &parallel, front, FAR_NET);
+        let every = |k: i32| (f64::from(k) * 30f64.to_radians()).sin_cos();
+        for (z, r) in (-2..=2).map(every) {
+            circle(&|t| [r * t.cos(), r * t.sin(), z]);
         }
-        for k in 0..6 {
-            let (y, x) = (f64::from(k) * 30f64.to_radians()).sin_cos();
-            let meridian = circle(&|t| [x * t.cos(), y * t.cos(), t.sin()]);
-            self.line(sheet, &meridian, front, FAR_NET);
+        for (y, x) in (0..6).map(every) {
+            circle(&|t| [x * t.cos(), y * t.cos(), t.sin()]);
         }
         sheet.circle(self.centre, RADIUS, Pen::full(FRAME, 1.4));
-        let mut boxes = Vec::new();
-        for (axis, sign, name) in ENDS {
-            boxes.extend(self.axis(sheet, axis, sign, name));
-        }
-        boxes
+        let ends = ENDS.into_iter();
+        ends.flat_map(|(axis, sign, name)| self.axis(sheet, axis, sign, name))
+            .collect()
     }
 
     /// An end of an axis with its name, and the room that both take; none where it points at the reader or away.
@@ -123,33 +114,21 @@ impl SphereView {
         if length < 0.1 {
             return Vec::new();
         }
-        let out = |r: f64| {
-            (
-                self.centre.0 + RADIUS * r * right / length,
-                self.centre.1 - RADIUS * r * up / length,
-            )
-        };
+        let out = |r: f64| self.off_centre(r * right / length, r * up / length);
         let from = if self.in_front(end) { length } else { 1.0 };
         sheet.line(&[out(from), out(TIP)], Pen::full(FRAME, 1.2));
         let upright = right.abs() < 0.2 * length;
-        let set = BODY
-            .sized(13.0)
-            .inked(SOFT_INK)
-            .anchored(match (upright, right > 0.0) {
-                (true, _) => HPos::Center,
-                (false, true) => HPos::Left,
-                (false, false) => HPos::Right,
-            });
+        let set = SOFT.sized(13.0);
         let (mut at, width) = (out(TIP + 0.03), sheet.width(name, set));
         if upright {
             at.1 -= 7.0 * up.signum();
         }
-        sheet.text(name, at, set);
-        let left = match set.h {
-            HPos::Left => at.0,
-            HPos::Center => at.0 - 0.5 * width,
-            HPos::Right => at.0 - width,
+        let (h, left) = match (upright, right > 0.0) {
+            (true, _) => (HPos::Center, at.0 - 0.5 * width),
+            (false, true) => (HPos::Left, at.0),
+            (false, false) => (HPos::Right, at.0 - width),
         };
+        sheet.text(name, at, set.anchored(h));
         let stub = (0..=6).map(|k| {
             let r = from + (TIP - from) * f64::from(k) / 6.0;
             Room::around(out(r), 5.0, 5.0)
@@ -195,37 +174,32 @@ pub(super) fn draw(
     ways: &[Way],
 ) {
     let mut taken = view.sphere(sheet);
-    for way in ways {
-        let width = if way.known { 2.4 } else { 1.3 };
-        let front = Pen::full(INK, width);
-        let back = Pen {
-            dashes: BEHIND,
-            ..front
-        };
-        view.line(sheet, &way.points, front, back);
-        let seen = way.points.iter().map(|place| view.at(*place));
+    for (points, known) in ways {
+        let width = if *known { 2.4 } else { 1.3 };
+        let (front, back) = (Pen::full(INK, width), Pen::dashed(INK, width, BEHIND));
+        view.line(sheet, points, front, back);
+        let seen = points.iter().map(|place| view.at(*place));
         taken.extend(seen.map(|at| Room::around(at, 3.0, 3.0)));
     }
     let marks = marks(view, states);
     for mark in &marks {
         sheet.dot(mark.at, 4.2, INK);
         if !mark.in_front {
-            sheet.dot(mark.at, 2.8, Color(0xff, 0xff, 0xff));
+            sheet.dot(mark.at, 2.8, Color::WHITE);
         }
         taken.push(Room::around(mark.at, 10.0, 10.0));
     }
     for mark in &marks {
-        taken.push(number(sheet, view, mark, &taken));
+        let words = numbers(&mark.members, states);
+        taken.push(number(sheet, view, mark, &words, &taken));
     }
 }
 
-/// States that are seen at one point.
+/// States that are seen at one point, by their places in the list.
 struct StateMark {
     at: Point,
     in_front: bool,
-    /// Places of the states in the list.
     members: Vec<usize>,
-    words: String,
 }
 
 fn marks(view: &SphereView, states: &[(usize, SpherePoint)]) -> Vec<StateMark> {
@@ -239,12 +213,8 @@ fn marks(view: &SphereView, states: &[(usize, SpherePoint)]) -> Vec<StateMark> {
                 at,
                 in_front: view.in_front(*place),
                 members: vec![index],
-                words: String::new(),
             }),
         }
-    }
-    for mark in &mut marks {
-        mark.words = numbers(&mark.members, states);
     }
     marks
 }
@@ -264,38 +234,36 @@ fn numbers(members: &[usize], states: &[(usize, SpherePoint)]) -> String {
 }
 
 /// Writes a mark's numbers beside it where there is room, away from the sphere's centre if it can be.
-fn number(sheet: &Sheet, view: &SphereView, mark: &StateMark, taken: &[Room]) -> Room {
+fn number(sheet: &Sheet, view: &SphereView, mark: &StateMark, words: &str, taken: &[Room]) -> Room {
     let set = BODY.sized(14.0).bold().centred();
-    let width = sheet.width(&mark.words, set);
+    let width = sheet.width(words, set);
     let (x, y) = (mark.at.0 - view.centre.0, mark.at.1 - view.centre.1);
-    let outward = if x.hypot(y) < 1.0 {
-        -0.25 * FRAC_PI_2
-    } else {
-        y.atan2(x)
+    let outward = match x.hypot(y) < 1.0 {
+        true => -0.25 * FRAC_PI_2,
+        false => y.atan2(x),
     };
-    let places = [0.0, 8.0, 18.0, 30.0, 44.0]
+    let place = |further: f64, turn: f64| {
+        let (sin, cos) = (outward + turn * 0.5 * FRAC_PI_2).sin_cos();
+        let reach = 9.0 + further + 0.5 * width * cos.abs() + 6.0 * sin.abs();
+        (mark.at.0 + reach * cos, mark.at.1 + reach * sin)
+    };
+    let room = |centre: Point| Room::around(centre, width + 2.0, 18.0);
+    let free = |(_, centre): &(f64, Point)| !taken.iter().any(|other| room(*centre).meets(other));
+    let turns = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0];
+    let found = [0.0, 8.0, 18.0, 30.0, 44.0]
         .into_iter()
-        .flat_map(|further| {
-            [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0].map(|turn| {
-                let (sin, cos) = (outward + turn * 0.5 * FRAC_PI_2).sin_cos();
-                let reach = 9.0 + further + 0.5 * width * cos.abs() + 6.0 * sin.abs();
-                let centre = (mark.at.0 + reach * cos, mark.at.1 + reach * sin);
-                (centre, further)
-            })
+        .find_map(|further| {
+            let mut places = turns
+                .into_iter()
+                .map(|turn| (further, place(further, turn)));
+            places.find(free)
         });
-    let free = |centre: Point| {
-        let room = Room::around(centre, width + 2.0, 18.0);
-        taken.iter().all(|other| !room.meets(other))
-    };
-    let (centre, further) = (places.clone())
-        .find(|(centre, _)| free(*centre))
-        .or_else(|| places.clone().next())
-        .unwrap_or((mark.at, 0.0));
+    let (further, centre) = found.unwrap_or_else(|| (0.0, place(0.0, 0.0)));
     if further > 10.0 {
         sheet.line(&[mark.at, centre], Pen::full(FRAME, 0.8));
     }
-    sheet.text(&mark.words, centre, set);
-    Room::around(centre, width + 2.0, 18.0)
+    sheet.text(words, centre, set);
+    room(centre)
 }
 
 #[cfg(test)]
@@ -333,7 +301,7 @@ mod tests {
             .map(|n| (n, if n == 5 { [1.0, 0.0, 0.0] } else { [0.0; 3] }))
             .to_vec();
         let marks = marks(&SphereView::from((0.0, 0.0), 40.0, 20.0), &states);
-        let words: Vec<_> = marks.iter().map(|mark| mark.words.as_str()).collect();
-        assert_eq!(words, ["0–4, 6", "5"]);
+        let words = marks.iter().map(|mark| numbers(&mark.members, &states));
+        assert_eq!(words.collect::<Vec<_>>(), ["0–4, 6", "5"]);
     }
 }

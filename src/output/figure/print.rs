@@ -2,9 +2,7 @@
 //!
 //! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away.
 
-use super::look::finished;
-use super::{Figure, FigureError};
-use crate::output::sheet::{Point, Sheet};
+use super::look::{Figure, FigureError, Point, Sheet, finished, undrawn};
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
@@ -62,10 +60,9 @@ impl Paper {
 }
 
 fn turned<T>((width, height): (T, T), landscape: bool) -> (T, T) {
-    if landscape {
-        (height, width)
-    } else {
-        (width, height)
+    match landscape {
+        true => (height, width),
+        false => (width, height),
     }
 }
 
@@ -80,7 +77,7 @@ pub(super) fn printed(
     if !Paper::DPI.contains(&paper.dpi) {
         let (least, most) = (Paper::DPI.start(), Paper::DPI.end());
         let reason = format!("{} dpi, allowed are {least} to {most}", paper.dpi);
-        return Err(FigureError::Drawing { figure, reason });
+        return Err(undrawn(figure)(reason));
     }
     let sheet = Sheet::new(title, paper.points(landscape));
     paint(&sheet);

@@ -1,6 +1,11 @@
-//! Few colours for many: the palette of a GIF.
+//! Few colours for many, and moving pictures of them: GIFs.
 
 use std::sync::OnceLock;
+
+use gif::{Encoder, EncodingError, Frame, Repeat};
+
+/// Hundredths of a second that a frame is shown.
+const DELAY: u16 = 8;
 
 /// Bits of a channel that are told apart.
 const BITS: u32 = 6;
@@ -24,21 +29,8 @@ impl Palette {
         self.colors.as_flattened()
     }
 
-    /// The index of each pixel's colour: its own where the palette has it, else the nearest one's.
-    pub(super) fn indices(&self, rgb: &[u8]) -> Vec<u8> {
-        let mut last = ([0; 3], self.index([0; 3]));
-        (rgb.chunks_exact(3))
-            .map(|pixel| {
-                let color = [pixel[0], pixel[1], pixel[2]];
-                if color != last.0 {
-                    last = (color, self.index(color));
-                }
-                last.1
-            })
-            .collect()
-    }
-
-    fn index(&self, color: [u8; 3]) -> u8 {
+    /// The index of a colour: its own where the palette has it, else the nearest one's.
+    pub(super) fn index(&self, color: [u8; 3]) -> u8 {
         let bin = bin(color);
         *self.nearest[bin as usize].get_or_init(|| {
             let color = middle(bin);
@@ -49,9 +41,8 @@ impl Palette {
 }
 
 fn bin(color: [u8; 3]) -> u32 {
-    color
-        .iter()
-        .fold(0, |bin, v| bin << BITS | u32::from(*v) >> (8 - BITS))
+    let channels = color.into_iter().map(|v| u32::from(v) >> (8 - BITS));
+    channels.fold(0, |bin, channel| bin << BITS | channel)
 }
 
 /// The colour in the middle of a bin; the ends are black and white themselves.
@@ -81,6 +72,43 @@ pub(super) fn chosen(seen: impl Iterator<Item = [u8; 3]>, count: usize) -> Vec<[
     chosen.as_chunks().0.to_vec()
 }
 
+/// The index of each pixel's colour. Neighbours are mostly alike: the last colour is looked up once.
+fn indices(rgb: &[u8], index: impl Fn([u8; 3]) -> u8) -> Vec<u8> {
+    let mut last = ([0; 3], index([0; 3]));
+    let pixels = rgb.as_chunks().0.iter().map(|&color| {
+        if color != last.0 {
+            last = (color, index(color));
+        }
+        last.1
+    });
+    pixels.collect()
+}
+
+/// A frame of `size` by `size` pixels as it stands in a GIF.
+pub(super) fn packed(size: usize, rgb: &[u8], index: impl Fn([u8; 3]) -> u8) -> Frame<'static> {
+    let side = size as u16;
+    let mut frame = Frame::from_indexed_pixels(side, side, indices(rgb, index), None);
+    frame.delay = DELAY;
+    frame.make_lzw_pre_encoded();
+    frame
+}
+
+/// A GIF of such frames that begins again for ever.
+pub(super) fn gif(
+    size: usize,
+    colors: &[u8],
+    frames: &[Frame<'_>],
+) -> Result<Vec<u8>, EncodingError> {
+    let (mut bytes, side) = (Vec::new(), size as u16);
+    let mut encoder = Encoder::new(&mut bytes, side, side, colors)?;
+    encoder.set_repeat(Repeat::Infinite)?;
+    for frame in frames {
+        encoder.write_lzw_pre_encoded_frame(frame)?;
+    }
+    drop(encoder);
+    Ok(bytes)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,16 +119,12 @@ mod tests {
         let palette = Palette::of(blend_greys(&chosen(plane(), 208), 48));
         assert_eq!(palette.bytes().len(), 768);
         let rgb: Vec<u8> = plane().flatten().collect();
-        let off = (palette.indices(&rgb).iter().zip(plane()))
-            .map(|(index, color)| {
-                let got = palette.colors[usize::from(*index)];
-                (got.iter().zip(color))
-                    .map(|(a, b)| a.abs_diff(b))
-                    .max()
-                    .unwrap()
-            })
-            .max()
-            .unwrap();
+        let found = indices(&rgb, |color| palette.index(color));
+        let off = (found.iter().zip(plane())).flat_map(|(index, color)| {
+            let got = palette.colors[usize::from(*index)];
+            [0, 1, 2].map(|k| got[k].abs_diff(color[k]))
+        });
+        let off = off.max().unwrap();
         // 208 boxes over 256 x 256: 160 of 16 x 16 and 48 of 16 x 32, so 16 from a middle, and up to 6 for bins 4 wide and their rounding.
         assert!(off <= 22, "{off}");
     }

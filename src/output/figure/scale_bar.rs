@@ -1,10 +1,9 @@
 //! What a false colour means, as a bar with its decades and as an axis.
 
 use super::axes::{AT_RIGHT, AxesPanel, AxisScale};
-use super::look::BODY;
+use super::look::*;
 use super::numbers::power_of_ten;
-use crate::output::disc::LightScale;
-use crate::output::sheet::{Color, Sheet};
+use crate::output::disc::{LightScale, ramp};
 
 /// Left edge and width of the bar.
 const BAR: f64 = 648.0;
@@ -21,13 +20,8 @@ pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
 }
 
 /// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
-pub(super) fn bar(
-    sheet: &Sheet,
-    scale: &LightScale,
-    colors: &[[u8; 3]],
-    (top, bottom): (f64, f64),
-) {
-    colored_bar(sheet, scale, colors, BAR, (top, bottom));
+pub(super) fn bar(sheet: &Sheet, scale: &LightScale, (top, bottom): (f64, f64)) {
+    colored_bar(sheet, scale, ramp::colors(), BAR, (top, bottom));
     let words = match bottom - top < 320.0 {
         true => "over the parallel field's mean",
         false => "light relative to the mean of the parallel field",
@@ -49,9 +43,9 @@ pub(super) fn colored_bar(
         let y = top + (bottom - top) * k as f64 / colors.len() as f64;
         sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
     }
-    let nothing = AxisScale::bare();
     let area = [left, left + BAR_WIDTH, top, bottom];
-    let panel = AxesPanel::new(area, (nothing, ""), (decade_axis(scale, &[1, 2, 5]), ""));
-    let panel = panel.gridded(false, false).looking(AT_RIGHT);
-    panel.draw(sheet);
+    AxesPanel::new(area, AxisScale::bare(), decade_axis(scale, &[1, 2, 5]))
+        .gridded(false, false)
+        .looking(AT_RIGHT)
+        .draw(sheet);
 }

@@ -1,14 +1,12 @@
 //! The light along two diameters of the back focal plane.
 
-use super::axes::{AxesPanel, AxisScale};
-use super::back_focal_plane::{luminances, subtitle};
-use super::look::{BODY, draw, head};
+use super::axes::{AxesPanel, AxisScale, NamedCurve};
+use super::back_focal_plane::subtitle;
+use super::look::*;
 use super::numbers::plain;
 use super::scale_bar::decade_axis;
-use super::{Figure, FigureError};
 use crate::color::Xyz;
 use crate::output::disc::LightScale;
-use crate::output::sheet::{Color, Pen};
 use crate::study::aperture::BackFocalPlane;
 
 const HEIGHT: f64 = 540.0;
@@ -27,49 +25,40 @@ const PENS: [Pen; 4] = [
 
 /// Draws it.
 pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, FigureError> {
-    let mut curves: Vec<(String, &[f64], &[Xyz], Pen)> = Vec::new();
+    let mut curves = Vec::new();
     for plate in [false, true] {
         for (k, section) in answer.sections.iter().enumerate() {
-            let light = if plate {
-                section.with_plate.as_deref()
-            } else {
-                Some(&section.without_plate[..])
-            };
-            let Some(light) = light else { continue };
-            let plates = match (plate, &section.with_plate) {
-                (true, _) => ", plate in",
-                (false, Some(_)) => ", plate out",
-                (false, None) => "",
+            let (light, plates) = match (plate, &section.with_plate) {
+                (true, Some(within)) => (within, ", plate in"),
+                (true, None) => continue,
+                (false, Some(_)) => (&section.without_plate, ", plate out"),
+                (false, None) => (&section.without_plate, ""),
             };
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
-            let pen = PENS[(2 * usize::from(plate) + k) % PENS.len()];
             let which = ["dark", "bright"][k % 2];
-            let name = format!("{which} direction, {degrees}°{plates}");
-            curves.push((name, &section.na, light, pen));
+            let name = vec![format!("{which} direction, {degrees}°{plates}")];
+            let light = light.iter().map(Xyz::luminance);
+            let points = section.na.iter().copied().zip(light).collect();
+            let pen = PENS[(2 * usize::from(plate) + k) % PENS.len()];
+            curves.push(NamedCurve { name, pen, points });
         }
     }
-    let light = curves.iter().flat_map(|curve| luminances(curve.2));
-    let scale = LightScale::within(light, DECADES, usize::MAX);
+    let light = curves.iter().flat_map(|curve| &curve.points);
+    let scale = LightScale::within(light.map(|point| point.1), DECADES, usize::MAX);
     let x_title = "place on the diameter in NA; its positive end points to the azimuth named";
-    let x = (AxisScale::linear(-answer.na, answer.na, 9), x_title);
-    let y = (
-        decade_axis(&scale, &[1]),
-        "light over the parallel field's mean",
-    );
+    let x = AxisScale::linear(-answer.na, answer.na, 9).titled(x_title);
+    let y = decade_axis(&scale, &[1]).titled("light over the parallel field's mean");
     let panel = AxesPanel::new(AREA, x, y).gridded(false, true);
     let shown = subtitle(answer);
-    draw("sections", title, HEIGHT, |sheet| {
-        head(sheet, title, shown.split(';').next().unwrap_or_default());
+    let shown = shown.split(';').next().unwrap_or_default();
+    draw("sections", (title, shown), HEIGHT, |sheet| {
         panel.draw(sheet);
-        for (k, (name, na, light, pen)) in curves.iter().enumerate() {
-            let points: Vec<(f64, f64)> = na.iter().copied().zip(luminances(light)).collect();
-            panel.curve(sheet, &points, *pen);
-            let (x, y) = (
-                LEFT + 10.0 + 340.0 * (k / 2) as f64,
-                88.0 + 20.0 * (k % 2) as f64,
-            );
+        for (k, NamedCurve { name, pen, points }) in curves.iter().enumerate() {
+            panel.curve(sheet, points, *pen);
+            let x = LEFT + 10.0 + 340.0 * (k / 2) as f64;
+            let y = 88.0 + 20.0 * (k % 2) as f64;
             sheet.line(&[(x, y), (x + 56.0, y)], *pen);
-            sheet.text(name, (x + 66.0, y), BODY.sized(14.0));
+            sheet.text(&name[0], (x + 66.0, y), BODY.sized(14.0));
         }
     })
 }

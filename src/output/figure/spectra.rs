@@ -1,12 +1,10 @@
 //! Transmittance over the spectrum.
 
 use super::axes::{AxesPanel, AxisScale, NamedCurve};
-use super::look::{draw, head};
+use super::look::*;
 use super::numbers::power_of_ten;
 use super::scale_bar::decade_axis;
-use super::{Figure, FigureError};
 use crate::output::disc::LightScale;
-use crate::output::sheet::{Color, Pen, Sheet};
 use crate::study::predict::Prediction;
 
 const HEIGHT: f64 = 540.0;
@@ -25,18 +23,17 @@ const WITH_PLATE: Pen = Pen::dashed(Color(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]);
 
 /// Draws it.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
-    let wavelength_nm = &prediction.wavelength_nm;
-    let subtitle = if prediction.beside_specimen.is_some() {
-        "Transmittance over the spectrum, mean over the aperture; crossed with the specimen in"
-    } else {
-        "Transmittance over the spectrum, mean over the aperture"
+    let specimen = match prediction.beside_specimen {
+        Some(_) => "; crossed with the specimen in",
+        None => "",
     };
+    let subtitle = format!("Transmittance over the spectrum, mean over the aperture{specimen}");
     let curves = curves(prediction);
     let scale = scale(curves.iter().flat_map(|curve| &curve.points).map(|at| at.1));
-    let y = (decade_axis(&scale, &[1]), "transmittance");
-    let panel = AxesPanel::new(AREA, (nm_axis(wavelength_nm), "wavelength (nm)"), y);
-    draw("spectra", title, HEIGHT, |sheet| {
-        head(sheet, title, subtitle);
+    let y = decade_axis(&scale, &[1]).titled("transmittance");
+    let x = AxisScale::over(&prediction.wavelength_nm, 10.0, 9).titled("wavelength (nm)");
+    let panel = AxesPanel::new(AREA, x, y);
+    draw("spectra", (title, &subtitle), HEIGHT, |sheet| {
         if scale.high - scale.low <= FINE_DECADES {
             fine_lines(sheet, &panel, &scale);
         }
@@ -58,15 +55,17 @@ fn curves(prediction: &Prediction) -> Vec<NamedCurve> {
             .zip(values.iter().copied())
             .collect(),
     };
-    let parallel = curve("parallel polars", &fields.parallel, PARALLEL);
-    match &fields.crossed_with_plate {
-        None => vec![parallel, curve("crossed polars", &fields.crossed, CROSSED)],
-        Some(within) => vec![
-            parallel,
-            curve("crossed polars, plate out", &fields.crossed, CROSSED),
-            curve("crossed polars, plate in", within, WITH_PLATE),
-        ],
-    }
+    let out = match fields.crossed_with_plate {
+        None => "crossed polars",
+        Some(_) => "crossed polars, plate out",
+    };
+    let mut curves = vec![
+        curve("parallel polars", &fields.parallel, PARALLEL),
+        curve(out, &fields.crossed, CROSSED),
+    ];
+    let within = fields.crossed_with_plate.iter();
+    curves.extend(within.map(|light| curve("crossed polars, plate in", light, WITH_PLATE)));
+    curves
 }
 
 /// The decades that hold the light, and more of them where some of it is none.
@@ -78,16 +77,7 @@ fn scale(light: impl Iterator<Item = f64>) -> LightScale {
     scale
 }
 
-/// From the first to the last wavelength, or a little about the only one.
-fn nm_axis(wavelength_nm: &[f64]) -> AxisScale {
-    match (wavelength_nm.first(), wavelength_nm.last()) {
-        (Some(&from), Some(&to)) if from < to => AxisScale::linear(from, to, 9),
-        (Some(&at), _) => AxisScale::linear(at - 10.0, at + 10.0, 9),
-        _ => AxisScale::linear(380.0, 780.0, 9),
-    }
-}
-
-fn fine_lines(sheet: &Sheet, panel: &AxesPanel<'_>, scale: &LightScale) {
+fn fine_lines(sheet: &Sheet, panel: &AxesPanel, scale: &LightScale) {
     let faint = Pen::full(Color(0xee, 0xee, 0xf2), 0.8);
     for exponent in scale.low..scale.high {
         for mantissa in 2..10 {
@@ -114,7 +104,7 @@ mod tests {
         assert_eq!(axis(&[0.0, f64::NAN, 0.0]), (-6, 0, true));
         assert_eq!(axis(&[1.0, 1e-14, 1e-3]), (-12, 0, true));
         let y = decade_axis(&scale([].into_iter()), &[1]);
-        let panel = AxesPanel::new(AREA, (nm_axis(&[546.1]), ""), (y, ""));
+        let panel = AxesPanel::new(AREA, AxisScale::over(&[546.1], 10.0, 9), y);
         assert_eq!((panel.x(546.1), panel.y(0.0)), (364.0, 470.0));
     }
 }

@@ -2,18 +2,15 @@
 //!
 //! A frame is a sheet of its own that is shown in any number of pixels: the sheet of the other figures is for paper.
 
-use super::FigureError;
-use super::look::{BODY, INK};
+use super::look::*;
 use super::map::polar_marks;
-use super::quantize::{Palette, blend_greys, chosen};
+use super::quantize::{Palette, blend_greys, chosen, gif, packed};
 use super::scale_bar::colored_bar;
 use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
-use crate::output::disc::LightScale;
-use crate::output::disc::ramp;
-use crate::output::disc::{Exposure, Sampler, encoded};
-use crate::output::sheet::{DPI, Pen, Raster, Sheet, parse};
+use crate::output::disc::{Exposure, LightScale, Sampler, encoded, ramp};
+use crate::output::sheet::{DPI, Raster, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -27,9 +24,7 @@ const LOOKED_AT: usize = 12;
 /// Colours of the disc in a GIF; the rest are greys for texts and marks.
 const DISC_COLORS: usize = 208;
 const GREYS: usize = 48;
-/// Hundredths of a second that a frame is shown.
-const DELAY: u16 = 8;
-/// Frames that are drawn before they are written.
+/// Frames that are drawn before it is said how many are.
 const AT_ONCE: usize = 16;
 /// Thresholds of an ordered dither (Bayer's 4 x 4 matrix), and how much of a channel each of its steps is.
 const PATTERN: [[f64; 4]; 4] = [
@@ -85,28 +80,10 @@ pub fn turning_gif(
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
     let film = Reel::new(turning, true);
-    let palette = film.palette();
-    let size = turning.size as u16;
-    let mut bytes = Vec::new();
-    let failed = |error: gif::EncodingError| error.to_string();
-    let mut encoder = gif::Encoder::new(&mut bytes, size, size, palette.bytes())
-        .and_then(|mut encoder| {
-            encoder.set_repeat(gif::Repeat::Infinite)?;
-            Ok(encoder)
-        })
-        .map_err(|error| wrong(failed(error)))?;
-    let packed = |raster: Raster| {
-        let indices = palette.indices(&raster.rgb);
-        let mut frame = gif::Frame::from_indexed_pixels(size, size, indices, None);
-        frame.delay = DELAY;
-        frame.make_lzw_pre_encoded();
-        Ok(frame)
-    };
-    film.each(done, packed, |frame: gif::Frame| {
-        encoder.write_lzw_pre_encoded_frame(&frame).map_err(failed)
-    })?;
-    drop(encoder);
-    Ok(bytes)
+    let (size, palette) = (turning.size as usize, film.palette());
+    let index = |color| palette.index(color);
+    let frames = film.each(done, |raster| Ok(packed(size, &raster.rgb, index)))?;
+    gif(size, palette.bytes(), &frames).map_err(undrawn("turn"))
 }
 
 /// The frames as PNG pictures.
@@ -119,13 +96,7 @@ pub fn turning_pngs(
     turning: &TurningPicture,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Vec<u8>>, FigureError> {
-    let mut all = Vec::with_capacity(turning.frames.len());
-    let keep = |png| {
-        all.push(png);
-        Ok(())
-    };
-    Reel::new(turning, false).each(done, |raster| raster.png(DPI), keep)?;
-    Ok(all)
+    Reel::new(turning, false).each(done, |raster| raster.png(DPI))
 }
 
 /// About how many bytes all frames will take, from the first one: as a GIF, or as numbered PNG pictures.
@@ -137,19 +108,11 @@ pub fn turning_bytes(turning: &TurningPicture, png: bool) -> Result<usize, Figur
         frames: turning.frames.iter().take(1).cloned().collect(),
         ..turning.clone()
     };
-    let one = if png {
-        turning_pngs(&first, &|_| {})?.iter().map(Vec::len).sum()
-    } else {
-        turning_gif(&first, &|_| {})?.len()
+    let one = match png {
+        true => turning_pngs(&first, &|_| {})?.concat().len(),
+        false => turning_gif(&first, &|_| {})?.len(),
     };
     Ok(one * turning.frames.len())
-}
-
-fn wrong(reason: String) -> FigureError {
-    FigureError::Drawing {
-        figure: "turn",
-        reason,
-    }
 }
 
 /// What all frames share.
@@ -166,9 +129,7 @@ struct Reel<'a> {
 
 impl<'a> Reel<'a> {
     fn new(turning: &'a TurningPicture, few_colors: bool) -> Self {
-        let Rays {
-            ring, spoke_rad, ..
-        } = &turning.rays;
+        let (ring, spoke_rad) = (&turning.rays.ring, &turning.rays.spoke_rad);
         let side = (DISC / SIZE * f64::from(turning.size)).round() as u32;
         let rim = ring.last().copied().unwrap_or(0.0);
         let light = turning.frames.iter().flat_map(|frame| &frame.light);
@@ -182,70 +143,60 @@ impl<'a> Reel<'a> {
         }
     }
 
-    /// Draws all frames, some of them at once, makes something of each, and hands that on in the order of the frames.
+    /// Draws all frames, some of them at once, and makes something of each.
     fn each<T: Send>(
         &self,
         done: &(dyn Fn(usize) + Sync),
-        make: impl Fn(Raster) -> Result<T, String> + Sync,
-        mut take: impl FnMut(T) -> Result<(), String>,
-    ) -> Result<(), FigureError> {
-        let count = self.turning.frames.len();
-        for first in (0..count).step_by(AT_ONCE) {
-            let next = count.min(first + AT_ONCE);
-            let drawn = |k: usize| make(self.frame(&self.turning.frames[k])?);
-            for made in threads::map(first..next, drawn) {
-                made.and_then(&mut take).map_err(wrong)?;
-            }
-            done(next);
+        make: impl Fn(Raster) -> Result<T, String> + Sync + Send,
+    ) -> Result<Vec<T>, FigureError> {
+        let mut all = Vec::new();
+        for some in self.turning.frames.chunks(AT_ONCE) {
+            let made = threads::try_each(some, |frame| make(self.frame(frame)?));
+            all.extend(made.map_err(undrawn::<String>("turn"))?);
+            done(all.len());
         }
-        Ok(())
+        Ok(all)
     }
 
     /// One frame: the same sheet for all sizes, shown larger or smaller.
     fn frame(&self, frame: &TurnFrame) -> Result<Raster, String> {
-        let TurningPicture {
-            title,
-            part,
-            plate,
-            size,
-            scale,
-            ..
-        } = self.turning;
-        let sheet = Sheet::for_pixels(title, (SIZE, SIZE));
+        let turning = self.turning;
+        let sheet = Sheet::for_pixels(&turning.title, (SIZE, SIZE));
         let line = |words: &str, y: f64, height: f64, bold: bool| {
             let mut set = BODY.sized(height).weighted(bold);
             // Long ones are squeezed into the width.
             set.size *= ((SIZE - 2.0 * LEFT) / sheet.width(words, set)).min(1.0);
             sheet.text(words, (LEFT, y), set);
         };
-        line(title, 16.0, 14.4, true);
+        line(&turning.title, 16.0, 14.4, true);
         let degrees = (10.0 * frame.angle_rad.to_degrees()).round() / 10.0;
-        line(&format!("{part} turned {degrees:.1}°"), 34.5, 13.6, false);
+        let turned = format!("{} turned {degrees:.1}°", turning.part);
+        line(&turned, 34.5, 13.6, false);
         let mut words = match &self.exposure {
             Some(exposure) => exposure.words(),
             None => "light over the parallel field's mean".to_owned(),
         };
-        if !plate.is_empty() {
-            words = format!("{words}, {plate}");
+        if !turning.plate.is_empty() {
+            words = format!("{words}, {}", turning.plate);
         }
         line(&words, 365.0, 12.0, false);
         line(CAUTION_ON_A_FRAME, 386.0, 9.4, false);
         // The disc's pixels are those of the frame.
-        let pixel = SIZE / f64::from(*size);
-        let corner = [23.0, 62.0].map(|v: f64| pixel * (v / pixel).round());
+        let pixel = SIZE / f64::from(turning.size);
+        let [left, top] = [23.0, 62.0].map(|v: f64| pixel * (v / pixel).round());
         let wide = pixel * f64::from(self.sampler.side);
         let side = (self.sampler.side, self.sampler.side);
         let disc = self.disc(&frame.light);
-        sheet.mosaic((corner[0], corner[1]), (wide, wide), side, disc);
-        let (x, y) = (corner[0] + 0.5 * wide, corner[1] + 0.5 * wide);
-        sheet.circle((x, y), 0.5 * wide, Pen::full(INK, 1.6));
-        polar_marks(&sheet, frame.polars_rad, ((x, y), 0.5 * wide), MARKS);
+        sheet.mosaic((left, top), (wide, wide), side, disc);
+        let centre = (left + 0.5 * wide, top + 0.5 * wide);
+        sheet.circle(centre, 0.5 * wide, Pen::full(INK, 1.6));
+        polar_marks(&sheet, frame.polars_rad, (centre, 0.5 * wide), MARKS);
         if self.exposure.is_none() {
-            let ends = (corner[1], corner[1] + wide);
-            colored_bar(&sheet, scale, &self.colors, 314.0, ends);
+            let ends = (top, top + wide);
+            colored_bar(&sheet, &turning.scale, &self.colors, 314.0, ends);
         }
         let tree = parse(&sheet.svg((&SIZE.to_string(), &SIZE.to_string())))?;
-        Raster::of(&tree, (*size, *size))
+        Raster::of(&tree, (turning.size, turning.size))
     }
 
     /// The disc's pixels.
@@ -274,9 +225,8 @@ impl<'a> Reel<'a> {
             return Palette::of(blend_greys(&self.colors, GREYS));
         };
         let frames = &self.turning.frames;
-        let some = frames
-            .iter()
-            .step_by(frames.len().div_ceil(LOOKED_AT).max(1));
+        let every = frames.len().div_ceil(LOOKED_AT).max(1);
+        let some = frames.iter().step_by(every);
         let seen = some.flat_map(|frame| exposure.linear(&frame.light).0);
         let seen = seen.map(|linear| encoded(linear.map(f64::from)));
         Palette::of(blend_greys(&chosen(seen, DISC_COLORS), GREYS))
@@ -294,20 +244,12 @@ pub fn frame_angles(frames: u32, through_rad: f64) -> Vec<f64> {
 /// A file's name made of a part's: letters and digits of ASCII, the rest dashes.
 #[must_use]
 pub fn turn_file_stem(part: &str) -> String {
-    let plain: String = (part.chars())
-        .map(|c| {
-            if c.is_ascii_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
-    if words.is_empty() {
-        "turn-part".to_owned()
-    } else {
-        format!("turn-{}", words.join("-"))
+    let plain = part.to_ascii_lowercase();
+    let words = plain.split(|c: char| !c.is_ascii_alphanumeric());
+    let words: Vec<&str> = words.filter(|word| !word.is_empty()).collect();
+    match words.is_empty() {
+        true => "turn-part".to_owned(),
+        false => format!("turn-{}", words.join("-")),
     }
 }
 

@@ -1,11 +1,10 @@
 //! A column of colour over path difference, and the axis that everything on the sheet shares with it.
 
 use super::super::axes::{AxesPanel, AxisScale, BESIDE_PAPER, ON_PAPER};
-use super::super::look::{FRAME, GRID, INK};
+use super::super::look::*;
 use super::super::numbers::linear_ticks;
 use super::{LEADING, TEXT};
-use crate::output::sheet::{Pen, Sheet};
-use crate::study::chart::{Band, ORDER_NM};
+use crate::study::chart::{Band, ORDER_NM, Tint};
 
 /// Room at the left of a column for the rule beside colours out of the gamut.
 pub(super) const GUTTER: f64 = 6.0;
@@ -47,20 +46,18 @@ impl PathAxis {
         clear.unwrap_or(100)
     }
 
-    /// Whole orders within the axis that are marked, from the first.
-    fn orders(&self) -> Vec<u32> {
+    /// Whole orders within the axis that are marked, from the first, in nm.
+    fn orders(&self) -> Vec<f64> {
         let last = (self.last_nm / ORDER_NM + 1e-9).floor() as u32;
-        let every = self.every();
-        (1..=last)
-            .filter(|order| order % every == 0)
-            .filter(|&order| f64::from(order) * ORDER_NM >= self.first_nm)
-            .collect()
+        let every = self.every() as usize;
+        let orders = (every as u32..=last).step_by(every).map(f64::from);
+        let orders = orders.map(|order| order * ORDER_NM);
+        orders.filter(|nm| *nm >= self.first_nm).collect()
     }
 
     /// Thin lines at the orders.
     pub(super) fn grid(&self, sheet: &Sheet, left: f64, right: f64) {
-        for order in self.orders() {
-            let y = self.y(f64::from(order) * ORDER_NM);
+        for y in self.orders().into_iter().map(|nm| self.y(nm)) {
             sheet.line(&[(left, y), (right, y)], Pen::full(GRID, 0.5));
         }
     }
@@ -71,28 +68,38 @@ impl PathAxis {
         (self.first_nm - half, self.last_nm + half)
     }
 
-    /// A panel in which the path difference goes upward, with lines at the orders.
-    pub(super) fn panel<'a>(
+    /// Runs of tints that are alike: the first of each, and where its lower and its upper end stand.
+    pub(super) fn runs<'b>(
         &self,
-        (left, right): (f64, f64),
-        x: (AxisScale, &'a str),
-    ) -> AxesPanel<'a> {
-        let orders = self.orders().into_iter();
-        let orders = orders.map(|order| f64::from(order) * ORDER_NM);
-        let y = AxisScale::unnumbered(self.ends().0, self.ends().1, orders);
-        AxesPanel::new([left, right, self.top, self.bottom], x, (y, "")).looking(ON_PAPER)
+        tints: &'b [Tint],
+        alike: impl Fn(&Tint, &Tint) -> bool,
+    ) -> Vec<(&'b Tint, f64, f64)> {
+        let (half, mut next) = (0.5 * self.step_nm, 0);
+        let run = |run: &'b [Tint]| {
+            let first = next;
+            next += run.len();
+            let [low, high] = [self.at(first) - half, self.at(next - 1) + half];
+            (&run[0], self.y(low), self.y(high))
+        };
+        tints.chunk_by(alike).map(run).collect()
+    }
+
+    /// A panel in which the path difference goes upward, with lines at the orders.
+    pub(super) fn panel(&self, (left, right): (f64, f64), x: AxisScale) -> AxesPanel {
+        let orders = self.orders().into_iter().map(|nm| (nm, String::new()));
+        let y = AxisScale::ticked(self.ends().0, self.ends().1, orders);
+        AxesPanel::new([left, right, self.top, self.bottom], x, y).looking(ON_PAPER)
     }
 
     /// The ruler in nm, with its right edge at `right`.
     pub(super) fn ruler(&self, sheet: &Sheet, right: f64) {
         let (ends, within) = (self.ends(), (self.first_nm, self.last_nm));
         let nm = AxisScale::linear_within(ends.0, ends.1, within, 20);
-        let nothing = AxisScale::bare();
         let area = [right, right + GUTTER, self.top, self.bottom];
-        let panel = AxesPanel::new(area, (nothing, ""), (nm, ""))
+        AxesPanel::new(area, AxisScale::bare(), nm)
             .gridded(false, false)
-            .looking(BESIDE_PAPER);
-        panel.axes(sheet);
+            .looking(BESIDE_PAPER)
+            .axes(sheet);
         for nm in linear_ticks(self.first_nm, self.last_nm, 100).0 {
             let y = self.y(nm);
             sheet.line(&[(right - 2.5, y), (right, y)], Pen::full(FRAME, 0.5));
@@ -102,9 +109,8 @@ impl PathAxis {
 
     /// "order 1" from 0 to the first whole order, and so on.
     fn names_of_orders(&self, sheet: &Sheet, left: f64) {
-        let mut bounds = vec![self.first_nm];
-        bounds.extend(self.orders().iter().map(|&k| f64::from(k) * ORDER_NM));
-        bounds.push(self.last_nm);
+        let orders = self.orders();
+        let bounds = [&[self.first_nm], &orders[..], &[self.last_nm]].concat();
         let x = left + 5.0;
         let set = TEXT.centred().turned(true);
         for pair in bounds.windows(2).filter(|_| self.every() == 1) {
@@ -115,12 +121,10 @@ impl PathAxis {
             if low - high > sheet.width(&long, set) + 6.0 {
                 sheet.text(&long, (x, middle), set);
             } else if low - high > LEADING * set.size {
-                let set = set.turned(false);
-                sheet.text(&order.to_string(), (x, middle), set);
+                sheet.text(&order.to_string(), (x, middle), set.turned(false));
             }
         }
-        for order in self.orders() {
-            let y = self.y(f64::from(order) * ORDER_NM);
+        for y in orders.into_iter().map(|nm| self.y(nm)) {
             sheet.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0));
         }
     }
@@ -128,32 +132,17 @@ impl PathAxis {
 
 /// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
 pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
-    let rgb: Vec<u8> = (band.tints.iter().rev())
-        .flat_map(|tint| tint.swatch.srgb)
-        .collect();
+    let upward = band.tints.iter().rev();
+    let rgb: Vec<u8> = upward.flat_map(|tint| tint.swatch.srgb).collect();
     let size = (width, axis.bottom - axis.top);
     sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), rgb);
-    let thin = Pen::full(FRAME, 0.5);
     let corner = (left + width, axis.bottom);
-    sheet.frame((left, axis.top), corner, thin);
-    let half = 0.5 * axis.step_nm;
-    for (mapped, from, to) in runs(band.tints.iter().map(|tint| tint.swatch.gamut_mapped)) {
-        if mapped {
-            let ends = [(from, -half), (to, half)]
-                .map(|(k, half)| (left - 2.5, axis.y(axis.at(k) + half)));
+    sheet.frame((left, axis.top), corner, Pen::full(FRAME, 0.5));
+    let mapped = |tint: &Tint| tint.swatch.gamut_mapped;
+    for (tint, low, high) in axis.runs(&band.tints, |a, b| mapped(a) == mapped(b)) {
+        if mapped(tint) {
+            let ends = [(left - 2.5, low), (left - 2.5, high)];
             sheet.line(&ends, Pen::full(INK, 1.4));
         }
     }
-}
-
-/// Runs of equal values with their first and last places.
-pub(super) fn runs<T: PartialEq>(values: impl Iterator<Item = T>) -> Vec<(T, usize, usize)> {
-    let mut runs: Vec<(T, usize, usize)> = Vec::new();
-    for (k, value) in values.enumerate() {
-        match runs.last_mut() {
-            Some(run) if run.0 == value => run.2 = k,
-            _ => runs.push((value, k, k)),
-        }
-    }
-    runs
 }

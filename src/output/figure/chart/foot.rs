@@ -1,10 +1,9 @@
 //! What is said under a chart: under what it holds, what to beware of, and what made it.
 
-use super::super::look::SOFT_INK;
+use super::super::look::*;
 use super::super::numbers::plain;
 use super::{EDGE, LEADING, TEXT};
 use crate::output::CAUTION;
-use crate::output::sheet::{Sheet, Type};
 use crate::study::chart::Conditions;
 
 /// The largest share of the sheet that it takes, as long as that can be read.
@@ -19,35 +18,31 @@ pub(super) struct Foot {
 }
 
 impl Foot {
-    /// For a sheet of this size. `remarks` are the chart's own, whole sentences.
-    pub(super) fn of(
-        sheet: &Sheet,
-        (width, height): (f64, f64),
-        conditions: &Conditions,
-        remarks: &[String],
-    ) -> Self {
-        let mut paragraphs = vec![circumstances(conditions)];
-        paragraphs.push(remarks.join(" "));
-        paragraphs.push(conditions.notes.join(" "));
-        paragraphs.push(CAUTION.to_owned());
-        paragraphs.push(format!(
-            "Computed, not painted, by polstack {}.",
-            env!("CARGO_PKG_VERSION")
-        ));
-        let mut foot = Self {
-            lines: Vec::new(),
-            set: TEXT.inked(SOFT_INK),
-        };
+    /// For a sheet. `remarks` are the chart's own, whole sentences.
+    pub(super) fn of(sheet: &Sheet, conditions: &Conditions, remarks: &[String]) -> Self {
+        let (width, height) = sheet.size;
+        let version = env!("CARGO_PKG_VERSION");
+        let paragraphs = [
+            circumstances(conditions),
+            remarks.join(" "),
+            conditions.notes.join(" "),
+            CAUTION.to_owned(),
+            format!("Computed, not painted, by polstack {version}."),
+        ];
+        let mut set = TEXT.inked(SOFT_INK);
         loop {
-            foot.lines.clear();
-            for paragraph in &paragraphs {
-                let lines = sheet.wrapped(paragraph, width - 2.0 * EDGE, foot.set);
-                foot.lines.extend(lines);
-            }
-            if foot.height() <= MOST * height || foot.set.size <= SMALLEST {
+            let room = width - 2.0 * EDGE;
+            let lines = paragraphs
+                .iter()
+                .flat_map(|words| sheet.wrapped(words, room, set));
+            let foot = Self {
+                lines: lines.collect(),
+                set,
+            };
+            if foot.height() <= MOST * height || set.size <= SMALLEST {
                 return foot;
             }
-            foot.set.size -= 0.5;
+            set.size -= 0.5;
         }
     }
 
@@ -57,7 +52,8 @@ impl Foot {
     }
 
     /// Draws it at the lower edge.
-    pub(super) fn draw(&self, sheet: &Sheet, (width, height): (f64, f64)) {
+    pub(super) fn draw(&self, sheet: &Sheet) {
+        let (width, height) = sheet.size;
         let middle = height - EDGE + 8.0 - 0.5 * self.height();
         let room = (LEADING * self.set.size, width - 2.0 * EDGE);
         sheet.block(&self.lines, (EDGE, middle), room, self.set);
@@ -66,38 +62,31 @@ impl Foot {
 
 /// Lamp, observer, white, polars, wavelengths.
 fn circumstances(conditions: &Conditions) -> String {
-    let mut parts = Vec::new();
-    if let Some(lamp) = &conditions.lamp {
-        parts.push(format!("Lamp {lamp}"));
-    }
-    parts.push("CIE 1931 2° observer".to_owned());
-    if let Some([x, y]) = conditions.white_xy {
-        parts.push(format!("white at x {}, y {}", plain(x, 4), plain(y, 4)));
-    }
-    parts.push(if conditions.white_balanced {
-        "balanced to D65 (Bradford) and shown in sRGB".to_owned()
-    } else {
-        "light of nearly one colour, shown in sRGB without white balance".to_owned()
-    });
-    parts.push(conditions.polars.clone());
+    let white = conditions.white_xy;
     let (from, to, step) = conditions.wavelengths_nm;
-    parts.push(format!("{from} to {to} nm every {step} nm"));
-    parts.join(" · ") + "."
+    let parts = [
+        conditions.lamp.as_ref().map(|lamp| format!("Lamp {lamp}")),
+        Some("CIE 1931 2° observer".to_owned()),
+        white.map(|[x, y]| format!("white at x {}, y {}", plain(x, 4), plain(y, 4))),
+        Some(match conditions.white_balanced {
+            true => "balanced to D65 (Bradford) and shown in sRGB".to_owned(),
+            false => "light of nearly one colour, shown in sRGB without white balance".to_owned(),
+        }),
+        Some(conditions.polars.clone()),
+        Some(format!("{from} to {to} nm every {step} nm")),
+    ];
+    let said: Vec<String> = parts.into_iter().flatten().collect();
+    said.join(" · ") + "."
 }
 
 /// How a chart or one of its panels is exposed, as a clause.
 pub(super) fn exposure(stops: f64) -> String {
-    if stops > 0.0 {
-        let factor = stops.exp2();
-        let decimals = if factor < 10.0 { 2 } else { 0 };
-        format!(
-            "exposed {} stops (× {}) above white",
-            plain(stops, 1),
-            plain(factor, decimals)
-        )
-    } else if stops < 0.0 {
-        format!("exposed {} stops below white", plain(-stops, 1))
-    } else {
-        "exposed as white is".to_owned()
+    let factor = stops.exp2();
+    let times = plain(factor, if factor < 10.0 { 2 } else { 0 });
+    let by = plain(stops.abs(), 1);
+    match stops {
+        up if up > 0.0 => format!("exposed {by} stops (× {times}) above white"),
+        down if down < 0.0 => format!("exposed {by} stops below white"),
+        _ => "exposed as white is".to_owned(),
     }
 }

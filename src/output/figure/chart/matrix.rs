@@ -1,9 +1,8 @@
 //! Colours in rows and columns.
 
-use super::super::look::{FRAME, ink_on};
+use super::super::look::*;
 use super::foot::{Foot, exposure};
 use super::{EDGE, HEADING, LEADING, TEXT};
-use crate::output::sheet::{Color, Pen, Point, Sheet, Type};
 use crate::study::chart::{ColorGrid, Panel, Tint};
 
 /// More columns than these are drawn on a sheet held sideways.
@@ -32,27 +31,24 @@ pub(super) fn check(chart: &ColorGrid) -> Result<(), String> {
     if rows == 0 || columns == 0 || chart.panels.is_empty() {
         return Err("there are no cells".to_owned());
     }
-    for panel in &chart.panels {
-        let whole = panel.cells.len() == rows
-            && panel.labels.len() == rows
-            && (panel.cells.iter()).all(|row| row.len() == columns)
-            && (panel.labels.iter()).all(|row| row.len() == columns);
-        if !whole {
-            let heading = &panel.heading;
-            return Err(format!(
-                "cells of `{heading}` are not {rows} rows of {columns}"
-            ));
-        }
+    fn whole<T>(table: &[Vec<T>], rows: usize, columns: usize) -> bool {
+        table.len() == rows && table.iter().all(|row| row.len() == columns)
     }
-    Ok(())
+    let broken = |panel: &&Panel| {
+        !(whole(&panel.cells, rows, columns) && whole(&panel.labels, rows, columns))
+    };
+    match chart.panels.iter().find(broken) {
+        None => Ok(()),
+        Some(Panel { heading, .. }) => Err(format!(
+            "cells of `{heading}` are not {rows} rows of {columns}"
+        )),
+    }
 }
 
 /// What it shows.
 pub(super) fn subject(chart: &ColorGrid) -> String {
-    format!(
-        "Colour against {} and {}",
-        chart.columns_are, chart.rows_are
-    )
+    let (columns, rows) = (&chart.columns_are, &chart.rows_are);
+    format!("Colour against {columns} and {rows}")
 }
 
 /// Whether the sheet is held sideways.
@@ -67,24 +63,23 @@ struct Table {
 }
 
 /// Draws it.
-pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &ColorGrid) {
-    let foot = Foot::of(sheet, size, &chart.conditions, &remarks(chart));
-    foot.draw(sheet, size);
-    let bottom = size.1 - EDGE - foot.height();
-    let mut labels = sheet.width(&chart.rows_are, TEXT);
-    for row in &chart.rows {
-        labels = labels.max(sheet.width(row, TEXT));
-    }
+pub(super) fn draw(sheet: &Sheet, chart: &ColorGrid) {
+    let foot = Foot::of(sheet, &chart.conditions, &remarks(chart));
+    foot.draw(sheet);
+    let bottom = sheet.size.1 - EDGE - foot.height();
+    let labels = std::iter::once(&chart.rows_are).chain(&chart.rows);
+    let labels = labels
+        .map(|words| sheet.width(words, TEXT))
+        .fold(0.0, f64::max);
     let left = EDGE + labels.min(LABELS) + 8.0;
     let panels = chart.panels.len() as f64;
     let high = (bottom - TOP) / panels - ABOVE - BELOW;
-    let table = Table {
-        left,
-        cell: (
-            ((size.0 - EDGE - left) / chart.columns.len() as f64).min(CELL.0),
-            (high / chart.rows.len() as f64).min(CELL.1),
-        ),
-    };
+    let wide = (sheet.size.0 - EDGE - left) / chart.columns.len() as f64;
+    let cell = (
+        wide.min(CELL.0),
+        (high / chart.rows.len() as f64).min(CELL.1),
+    );
+    let table = Table { left, cell };
     let set = table.type_of(sheet, chart);
     let step = ABOVE + BELOW + table.cell.1 * chart.rows.len() as f64;
     for (k, panel) in chart.panels.iter().enumerate() {
@@ -95,17 +90,23 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), chart: &ColorGrid) {
 impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &ColorGrid) -> Type {
-        let panels = chart.panels.iter();
-        let words = panels.flat_map(|panel| {
-            let labels = panel.labels.iter().flatten();
-            (panel.cells.iter().flatten()).zip(labels)
-        });
-        let words: Vec<(&str, &str)> = words
-            .map(|(tint, label)| (tint.name.as_str(), label.as_str()))
-            .collect();
+        let cells = || {
+            chart
+                .panels
+                .iter()
+                .flat_map(|panel| panel.cells.iter().flatten())
+        };
+        let labels = || {
+            chart
+                .panels
+                .iter()
+                .flat_map(|panel| panel.labels.iter().flatten())
+        };
         let mut set = TEXT.sized(LARGEST).centred();
-        let fit =
-            |set| (words.iter()).all(|(name, label)| self.lines(sheet, name, label, set).is_some());
+        let fit = |set| {
+            let mut words = cells().zip(labels());
+            words.all(|(tint, label)| self.lines(sheet, &tint.name, label, set).is_some())
+        };
         while set.size > SMALLEST && !fit(set) {
             set.size -= 0.5;
         }
@@ -129,25 +130,18 @@ impl Table {
         let heading = format!("{}, with {}", panel.heading, panel.labels_are);
         sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
         let exposed = exposure(panel.exposure_stops);
-        let set_right = TEXT.right();
-        sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), set_right);
+        sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), TEXT.right());
         let first = top + ABOVE - 8.0;
-        let middle = TEXT.centred();
         let label = self.left - 8.0 - EDGE;
         sheet.fitted(&chart.rows_are, (EDGE, first - 7.0), label, HEADING);
-        let centre = 0.5 * (self.left + right);
-        let named = HEADING.centred();
-        sheet.fitted(
-            &chart.columns_are,
-            (centre, first - 17.0),
-            right - self.left,
-            named,
-        );
+        let above = (0.5 * (self.left + right), first - 17.0);
+        let room = right - self.left;
+        sheet.fitted(&chart.columns_are, above, room, HEADING.centred());
         for (k, column) in chart.columns.iter().enumerate() {
             let x = self.left + (k as f64 + 0.5) * wide;
-            sheet.fitted(column, (x, first - 7.0), wide - 3.0, middle);
+            sheet.fitted(column, (x, first - 7.0), wide - 3.0, TEXT.centred());
         }
-        let beside = set_right.sized(set_right.size.min(high / LEADING));
+        let beside = TEXT.right().sized(TEXT.size.min(high / LEADING));
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
             sheet.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside);
@@ -169,12 +163,10 @@ impl Table {
             let corner = [(x, y), (x - CORNER, y), (x, y + CORNER)];
             sheet.polygon(&corner, color);
         }
-        let lines = self
-            .lines(sheet, &tint.name, label, set)
-            .unwrap_or_default();
+        let lines = self.lines(sheet, &tint.name, label, set);
         let middle = (0.5 * (x + right), 0.5 * (y + bottom));
         let room = (LEADING * set.size, self.cell.0);
-        sheet.block(&lines, middle, room, set.inked(color));
+        sheet.block(&lines.unwrap_or_default(), middle, room, set.inked(color));
     }
 }
 

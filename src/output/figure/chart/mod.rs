@@ -8,10 +8,8 @@ mod names;
 mod panel;
 mod scale;
 
-use super::look::{BODY, SOFT_INK};
+use super::look::*;
 use super::print::{Paper, printed};
-use super::{Figure, FigureError};
-use crate::output::sheet::{Sheet, Type};
 use crate::study::chart::{ColorGrid, Scale};
 
 /// A chart to draw.
@@ -46,60 +44,54 @@ pub fn chart_figure(
     chart: ChartRef<'_>,
     paper: Paper,
 ) -> Result<Figure, FigureError> {
-    let wrong = |reason| FigureError::Drawing { figure, reason };
+    let wrong = undrawn::<String>(figure);
     match chart {
         ChartRef::Scale(scale) => {
             let axis = scale::check(scale).map_err(wrong)?;
-            let subject = scale::subject(scale);
-            printed(figure, title.unwrap_or(subject), paper, false, |sheet| {
-                let size = paper.points(false);
-                head(sheet, size.0, title, subject);
-                scale::draw(sheet, size, scale, axis)
+            let titles = (title, scale::subject(scale));
+            on_paper(figure, titles, paper, false, |sheet| {
+                scale::draw(sheet, scale, axis)
             })
         }
         ChartRef::ColorGrid(chart) => {
             matrix::check(chart).map_err(wrong)?;
-            let subject = matrix::subject(chart);
-            let landscape = matrix::is_wide(chart);
-            printed(
-                figure,
-                title.unwrap_or(&subject),
-                paper,
-                landscape,
-                |sheet| {
-                    let size = paper.points(landscape);
-                    head(sheet, size.0, title, &subject);
-                    matrix::draw(sheet, size, chart)
-                },
-            )
+            let (titles, wide) = ((title, &*matrix::subject(chart)), matrix::is_wide(chart));
+            on_paper(figure, titles, paper, wide, |sheet| {
+                matrix::draw(sheet, chart)
+            })
         }
     }
 }
 
-/// What the chart shows, under the scenario's title where there is one.
-fn head(sheet: &Sheet, width: f64, title: Option<&str>, subject: &str) {
-    let set = BODY.sized(15.0).bold();
-    let below = BODY.sized(9.0).inked(SOFT_INK);
-    let room = width - 2.0 * EDGE;
-    sheet.fitted(title.unwrap_or(subject), (EDGE, 42.0), room, set);
-    if title.is_some() {
-        sheet.fitted(subject, (EDGE, 60.0), room, below);
-    }
+/// A sheet with its head: what the chart shows, under the scenario's title where there is one.
+fn on_paper(
+    figure: &'static str,
+    (title, subject): (Option<&str>, &str),
+    paper: Paper,
+    landscape: bool,
+    paint: impl FnOnce(&Sheet),
+) -> Result<Figure, FigureError> {
+    let large = title.unwrap_or(subject);
+    printed(figure, large, paper, landscape, |sheet| {
+        let room = sheet.size.0 - 2.0 * EDGE;
+        sheet.fitted(large, (EDGE, 42.0), room, BODY.sized(15.0).bold());
+        if title.is_some() {
+            sheet.fitted(subject, (EDGE, 60.0), room, SOFT.sized(9.0));
+        }
+        paint(sheet);
+    })
 }
 
 /// A heading that stands on `bottom`, `width` wide from `left` and at most `height` high; it reads upward where its words are wider.
 fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height): (f64, f64)) {
     let set = HEADING;
     let line = LEADING * set.size;
-    let mut widest = 0.0_f64;
-    for word in text.split_whitespace() {
-        widest = widest.max(sheet.width(word, set));
-    }
-    let upward = widest > width || sheet.wrapped(text, width, set).len() as f64 * line > height;
-    let (length, across) = if upward {
-        (height, width)
-    } else {
-        (width, height)
+    let broken = sheet.wrapped(text, width, set);
+    let upward = broken.len() as f64 * line > height
+        || broken.iter().any(|line| sheet.width(line, set) > width);
+    let (length, across) = match upward {
+        true => (height, width),
+        false => (width, height),
     };
     let most = (across / line).floor() as usize;
     let lines = sheet.wrapped_to(text, length, most, set);
@@ -111,8 +103,7 @@ fn heading(sheet: &Sheet, text: &str, (left, bottom): (f64, f64), (width, height
             sheet.fitted(text, at, length, set.turned(upward));
         } else {
             let at = (left + 0.5 * width, bottom - block + offset);
-            let set = set.centred();
-            sheet.fitted(text, at, length, set);
+            sheet.fitted(text, at, length, set.centred());
         }
     }
 }

@@ -1,10 +1,9 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
-use super::super::look::FRAME;
+use super::super::look::*;
 use super::super::marks::spread;
 use super::SMALL;
-use super::column::{PathAxis, runs};
-use crate::output::sheet::{Pen, Sheet, Type};
+use super::column::PathAxis;
 use crate::study::chart::Band;
 
 /// Length of a leader.
@@ -27,65 +26,47 @@ struct ColorName {
     high: f64,
 }
 
-impl ColorName {
-    fn height(&self) -> f64 {
-        self.low - self.high
-    }
-}
-
 /// Draws them; `left` is the right edge of the column, and `width` what names and leaders may take.
 pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
-    let half = 0.5 * axis.step_nm;
-    let named: Vec<ColorName> = runs(band.tints.iter().map(|tint| tint.name.as_str()))
-        .into_iter()
-        .map(|(name, from, to)| ColorName {
-            lines: match sheet.width(name, SMALLEST) > width - LEADER {
-                true => sheet.wrapped_to(name, width - LEADER, 2, SMALL),
-                false => vec![name.to_owned()],
-            },
-            low: axis.y(axis.at(from) - half),
-            high: axis.y(axis.at(to) + half),
-        })
-        .collect();
+    let room = width - LEADER;
+    let runs = axis.runs(&band.tints, |a, b| a.name == b.name).into_iter();
+    let named = runs.map(|(tint, low, high)| {
+        let lines = match sheet.width(&tint.name, SMALLEST) > room {
+            true => sheet.wrapped_to(&tint.name, room, 2, SMALL),
+            false => vec![tint.name.clone()],
+        };
+        ColorName { lines, low, high }
+    });
     let pen = Pen::full(FRAME, 0.4);
-    for (run, place) in placed(named, axis) {
+    for (run, place) in placed(named.collect(), axis) {
         let (edge, bracket) = (left + 1.0, left + 2.5);
         let (low, high) = (run.low - 0.3, run.high + 0.3);
-        let middle = 0.5 * (low + high);
-        sheet.line(
-            &[(edge, low), (bracket, low), (bracket, high), (edge, high)],
-            pen,
-        );
-        sheet.line(&[(bracket, middle), (left + LEADER - 1.5, place)], pen);
-        let room = (CLOSE, width - LEADER);
-        sheet.block(&run.lines, (left + LEADER, place), room, SMALL);
+        let around = [(edge, low), (bracket, low), (bracket, high), (edge, high)];
+        sheet.line(&around, pen);
+        let leader = [(bracket, 0.5 * (low + high)), (left + LEADER - 1.5, place)];
+        sheet.line(&leader, pen);
+        sheet.block(&run.lines, (left + LEADER, place), (CLOSE, room), SMALL);
     }
 }
 
 /// The names that find a place near their colours, the largest first to stay.
 fn placed(mut named: Vec<ColorName>, axis: &PathAxis) -> Vec<(ColorName, f64)> {
-    named.retain(|run| run.height() >= LEAST);
+    let middle = |run: &ColorName| 0.5 * (run.low + run.high);
+    let high = |run: &ColorName| run.low - run.high;
+    named.retain(|run| high(run) >= LEAST);
     loop {
-        let wanted: Vec<(f64, f64)> = (named.iter())
-            .map(|run| {
-                (
-                    0.5 * (run.low + run.high),
-                    LINE + CLOSE * (run.lines.len() as f64 - 1.0),
-                )
-            })
-            .collect();
-        let places = spread(&wanted, axis.top - 0.5 * LINE, axis.bottom + 0.5 * LINE);
-        let off = |k: usize| (places[k] - wanted[k].0).abs();
+        let room = |run: &ColorName| LINE + CLOSE * (run.lines.len() as f64 - 1.0);
+        let wanted = named.iter().map(|run| (middle(run), room(run)));
+        let places = spread(wanted, axis.top - 0.5 * LINE, axis.bottom + 0.5 * LINE);
+        let off = |k: usize| (places[k] - middle(&named[k])).abs();
         let worst = (0..named.len()).max_by(|&a, &b| off(a).total_cmp(&off(b)));
-        match worst {
-            Some(worst) if off(worst) > FARTHEST => {
-                let near = |k: &usize| (wanted[*k].0 - wanted[worst].0).abs() <= 3.0 * LINE;
-                let least = (0..named.len())
-                    .filter(near)
-                    .min_by(|&a, &b| named[a].height().total_cmp(&named[b].height()));
-                named.remove(least.unwrap_or(worst));
-            }
-            _ => return named.into_iter().zip(places).collect(),
-        }
+        let Some(worst) = worst.filter(|worst| off(*worst) > FARTHEST) else {
+            return named.into_iter().zip(places).collect();
+        };
+        let near = |k: &usize| (middle(&named[*k]) - middle(&named[worst])).abs() <= 3.0 * LINE;
+        let least = (0..named.len())
+            .filter(near)
+            .min_by(|&a, &b| high(&named[a]).total_cmp(&high(&named[b])));
+        named.remove(least.unwrap_or(worst));
     }
 }

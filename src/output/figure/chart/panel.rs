@@ -1,12 +1,11 @@
 //! Curves over the path difference that columns of colour share.
 
 use super::super::axes::{AxesPanel, AxisScale};
-use super::super::look::{FRAME, INK};
+use super::super::look::*;
 use super::super::marks::spread;
 use super::super::numbers::plain;
 use super::column::PathAxis;
 use super::{SMALL, heading};
-use crate::output::sheet::{Color, HPos, Pen, Point, Sheet};
 
 /// Pens of a first, second and third curve.
 pub(super) const PENS: [Pen; 3] = [
@@ -42,19 +41,11 @@ impl<'a> CurvePanel<'a> {
     }
 
     /// Draws it from `left`, `width` wide; headings are `high` above the columns.
-    pub(super) fn draw(
-        &self,
-        sheet: &Sheet,
-        axis: &PathAxis,
-        (left, width): (f64, f64),
-        high: f64,
-    ) {
+    pub(super) fn draw(&self, sheet: &Sheet, axis: &PathAxis, left: f64, width: f64, high: f64) {
         heading(sheet, self.heading, (left, axis.top - 8.0), (width, high));
         let ticks = (width / 18.0).clamp(2.0, 6.0) as u32;
         let x = AxisScale::linear(0.0, self.most, ticks);
-        let panel = axis
-            .panel((left, left + width), (x, ""))
-            .gridded(false, true);
+        let panel = axis.panel((left, left + width), x).gridded(false, true);
         panel.draw(sheet);
         for (values, pen) in &self.curves {
             let every = values.len().div_ceil(POINTS).max(1);
@@ -68,39 +59,32 @@ impl<'a> CurvePanel<'a> {
     }
 
     /// Dots with their path differences, which stand where there is more room.
-    fn marks(&self, sheet: &Sheet, panel: &AxesPanel<'_>) {
-        for on_left in [true, false] {
-            let side: Vec<(f64, f64)> = (self.marks.iter().copied())
-                .filter(|(nm, value)| nm.is_finite() && value.is_finite())
-                .filter(|(_, value)| (*value > 0.5 * self.most) == on_left)
-                .collect();
-            let wanted: Vec<(f64, f64)> = (side.iter())
-                .map(|(nm, _)| (panel.y(*nm), 1.25 * SMALL.size))
-                .collect();
-            let places = spread(&wanted, panel.top + 1.0, panel.bottom - 1.0);
+    fn marks(&self, sheet: &Sheet, panel: &AxesPanel) {
+        let known =
+            (self.marks.iter().copied()).filter(|(nm, value)| nm.is_finite() && value.is_finite());
+        let (left, right): (Vec<_>, _) = known.partition(|(_, value)| *value > 0.5 * self.most);
+        // Numbers at the left of their dots, then those at the right.
+        for (side, away, h) in [(left, -1.0, HPos::Right), (right, 1.0, HPos::Left)] {
+            let wanted = side.iter().map(|(nm, _)| (panel.y(*nm), 1.25 * SMALL.size));
+            let places = spread(wanted, panel.top + 1.0, panel.bottom - 1.0);
             for ((nm, value), place) in side.into_iter().zip(places) {
                 let text = plain(nm, 1);
                 let (x, y) = (panel.x(value), panel.y(nm));
                 sheet.dot((x, y), 1.5, INK);
-                let (away, h) = if on_left {
-                    (-1.0, HPos::Right)
-                } else {
-                    (1.0, HPos::Left)
-                };
                 let room = sheet.width(&text, SMALL) + 1.0;
+                let (before, after) = match h {
+                    HPos::Right => (room, 0.0),
+                    _ => (0.0, room),
+                };
                 let end = (x + 6.0 * away)
-                    .min(panel.right - if on_left { 0.0 } else { room })
-                    .max(panel.left + if on_left { room } else { 0.0 });
+                    .min(panel.right - after)
+                    .max(panel.left + before);
                 let leader = [(x, y), (end - 0.7 * away, place)];
                 sheet.line(&leader, Pen::full(FRAME, 0.4));
                 // Whatever curve runs there gives way to the number.
-                let (a, b) = if on_left {
-                    (end - room, end)
-                } else {
-                    (end, end + room)
-                };
+                let (from, to) = (end - before, end + after);
                 let half = 0.6 * SMALL.size;
-                sheet.fill((a, place - half), (b, place + half), Color::WHITE);
+                sheet.fill((from, place - half), (to, place + half), Color::WHITE);
                 sheet.text(&text, (end, place), SMALL.anchored(h));
             }
         }

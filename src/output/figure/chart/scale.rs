@@ -1,12 +1,13 @@
 //! Colour over path difference: columns of colour with a ruler, names, lightness, and birefringence or what tells colours apart.
 
+use super::super::look::Sheet;
 use super::super::numbers::plain;
 use super::column::{self, GUTTER, PathAxis, RULER};
 use super::foot::{Foot, exposure};
 use super::names::{self, LEADER};
 use super::panel::{CurvePanel, PENS};
 use super::{EDGE, fan, heading};
-use crate::output::sheet::Sheet;
+use crate::color::{Lab, Xyz};
 use crate::study::chart::{Band, ORDER_NM, Scale};
 
 /// Where headings may begin, and how high they are.
@@ -25,11 +26,11 @@ const UNEVEN: f64 = 1e-6;
 /// Whether it can be drawn; the axis without its place on the sheet.
 pub(super) fn check(scale: &Scale) -> Result<PathAxis, String> {
     let nm = &scale.path_difference_nm;
+    let count = nm.len();
     let [first_nm, second, ..] = nm[..] else {
-        let reason = format!("{} path differences, needed are 2 or more", nm.len());
-        return Err(reason);
+        return Err(format!("{count} path differences, needed are 2 or more"));
     };
-    let (last_nm, step_nm) = (nm[nm.len() - 1], second - first_nm);
+    let (last_nm, step_nm) = (nm[count - 1], second - first_nm);
     let even = |pair: &[f64]| (pair[1] - pair[0] - step_nm).abs() <= UNEVEN * step_nm;
     if !(last_nm.is_finite() && step_nm > 0.0 && nm.windows(2).all(even)) {
         return Err("path differences do not ascend in equal steps".to_owned());
@@ -37,21 +38,15 @@ pub(super) fn check(scale: &Scale) -> Result<PathAxis, String> {
     if scale.bands.is_empty() {
         return Err("there is no column of colour".to_owned());
     }
-    let columns = (scale.bands.iter()).flat_map(|band| {
-        let heading = band.heading.as_str();
-        [
-            (heading, band.tints.len()),
-            (heading, band.discrimination_per_nm.len()),
-        ]
+    let columns = scale.bands.iter().flat_map(|band| {
+        let lengths = [band.tints.len(), band.discrimination_per_nm.len()];
+        lengths.map(|values| (&band.heading, values))
     });
-    let curves = (scale.differences.iter()).map(|d| (d.heading.as_str(), d.ciede2000.len()));
-    for (heading, values) in columns.chain(curves) {
-        if values != nm.len() {
-            let count = nm.len();
-            return Err(format!(
-                "{values} values of `{heading}` for {count} path differences"
-            ));
-        }
+    let curves = (scale.differences.iter()).map(|d| (&d.heading, d.ciede2000.len()));
+    if let Some((heading, values)) = columns.chain(curves).find(|column| column.1 != count) {
+        return Err(format!(
+            "{values} values of `{heading}` for {count} path differences"
+        ));
     }
     Ok(PathAxis {
         first_nm,
@@ -82,12 +77,12 @@ fn widths(columns: usize) -> (f64, f64) {
 }
 
 /// Draws it.
-pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: PathAxis) {
-    let foot = Foot::of(sheet, size, &scale.conditions, &remarks(scale));
-    foot.draw(sheet, size);
+pub(super) fn draw(sheet: &Sheet, scale: &Scale, axis: PathAxis) {
+    let foot = Foot::of(sheet, &scale.conditions, &remarks(scale));
+    foot.draw(sheet);
     let axis = PathAxis {
         top: HEADINGS + HIGH + 8.0,
-        bottom: size.1 - EDGE - foot.height() - BELOW,
+        bottom: sheet.size.1 - EDGE - foot.height() - BELOW,
         ..axis
     };
     let mut x = EDGE + RULER;
@@ -104,25 +99,27 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: PathAxi
         if k >= plain_columns {
             // A sample of its curve.
             let y = axis.top - 4.0;
-            let pen = PENS[k - plain_columns];
-            sheet.line(&[(x, y), (x + wide, y)], pen);
+            sheet.line(&[(x, y), (x + wide, y)], PENS[k - plain_columns]);
             names::draw(sheet, &axis, band, x + wide, LEADER + room);
             across += LEADER + room;
         }
-        heading(
-            sheet,
-            &band.heading,
-            (x, axis.top - 8.0),
-            (across - 2.0, HIGH),
-        );
+        let room = (across - 2.0, HIGH);
+        heading(sheet, &band.heading, (x, axis.top - 8.0), room);
         x += across;
     }
     let detailed = &scale.bands[plain_columns..];
-    lightness(detailed).draw(sheet, &axis, (x + GAP, LIGHTNESS), HIGH);
+    lightness(detailed).draw(sheet, &axis, x + GAP, LIGHTNESS, HIGH);
     x += GAP + LIGHTNESS;
-    let rest = size.0 - EDGE - x;
+    let rest = sheet.size.0 - EDGE - x;
     if scale.lines.is_empty() {
-        return telling(sheet, &axis, scale, detailed, (x, rest));
+        let panels = telling(&axis, scale, detailed);
+        let count = panels.len() as f64;
+        let wide = (rest - GAP * count) / count;
+        for (k, panel) in panels.iter().enumerate() {
+            let left = x + GAP + k as f64 * (wide + GAP);
+            panel.draw(sheet, &axis, left, wide, HIGH);
+        }
+        return;
     }
     let wide = rest - GAP - fan::LABELS;
     fan::draw(sheet, &axis, &scale.lines, (x + GAP, wide), HIGH)
@@ -130,10 +127,12 @@ pub(super) fn draw(sheet: &Sheet, size: (f64, f64), scale: &Scale, axis: PathAxi
 
 fn lightness(bands: &[Band]) -> CurvePanel<'static> {
     let light = |band: &Band| band.tints.iter().map(|tint| tint.lab.0[0]).collect();
-    let marks = (bands.iter())
-        .flat_map(|band| [band.first_maximum, band.first_minimum])
-        .flatten()
-        .map(|(nm, luminance)| (nm, lightness_of(luminance)));
+    // CIE L* of a luminance relative to white.
+    let of = |luminance| Lab::of(Xyz([luminance; 3]), Xyz([1.0; 3])).0[0];
+    let ends = bands
+        .iter()
+        .flat_map(|band| [band.first_maximum, band.first_minimum]);
+    let marks = ends.flatten().map(|(nm, luminance)| (nm, of(luminance)));
     CurvePanel {
         heading: "lightness L*",
         most: 104.0,
@@ -142,20 +141,8 @@ fn lightness(bands: &[Band]) -> CurvePanel<'static> {
     }
 }
 
-/// CIE L* of a luminance relative to white.
-fn lightness_of(luminance: f64) -> f64 {
-    let grey = crate::color::Xyz([luminance; 3]);
-    crate::color::Lab::of(grey, crate::color::Xyz([1.0; 3])).0[0]
-}
-
 /// What tells colours apart: plate added from plate subtracted, and a path difference from the next.
-fn telling(
-    sheet: &Sheet,
-    axis: &PathAxis,
-    scale: &Scale,
-    detailed: &[Band],
-    (left, width): (f64, f64),
-) {
+fn telling(axis: &PathAxis, scale: &Scale, detailed: &[Band]) -> Vec<CurvePanel<'static>> {
     let mut panels = Vec::new();
     if !scale.differences.is_empty() {
         // The last group is that of the columns with names.
@@ -174,26 +161,21 @@ fn telling(
         marks: keenest.collect(),
         ..CurvePanel::of("CIEDE2000 per nm", curves)
     });
-    let count = panels.len() as f64;
-    let wide = (width - GAP * count) / count;
-    for (k, panel) in panels.iter().enumerate() {
-        let left = left + GAP + k as f64 * (wide + GAP);
-        panel.draw(sheet, axis, (left, wide), HIGH);
-    }
+    panels
 }
 
 /// What is said in the foot about this chart.
 fn remarks(scale: &Scale) -> Vec<String> {
-    let mut said = vec![format!(
-        "One exposure for the whole chart: {}.",
-        exposure(scale.exposure_stops)
-    )];
-    said.push(format!("Orders are counted in steps of {ORDER_NM} nm."));
+    let exposed = exposure(scale.exposure_stops);
+    let mut said = vec![
+        format!("One exposure for the whole chart: {exposed}."),
+        format!("Orders are counted in steps of {ORDER_NM} nm."),
+    ];
     let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
     if !landmarks.is_empty() {
+        let all = landmarks.join("; ");
         said.push(format!(
-            "First maximum of luminance, and the minimum after it: {}.",
-            landmarks.join("; ")
+            "First maximum of luminance, and the minimum after it: {all}."
         ));
     }
     let keenest: Vec<String> = (scale.bands.iter())
@@ -208,36 +190,36 @@ fn remarks(scale: &Scale) -> Vec<String> {
     }
     said.push("The line above a column is its line in the curves.".to_owned());
     if let [other, this] = &scale.differences[..] {
+        let (full, dashed) = (&this.heading, &other.heading);
         said.push(format!(
-            "Plate added to plate subtracted: full line {}, dashed {}.",
-            this.heading, other.heading
+            "Plate added to plate subtracted: full line {full}, dashed {dashed}."
         ));
     }
     let mapped = |band: &Band| band.tints.iter().any(|tint| tint.swatch.gamut_mapped);
-    if scale.bands.iter().any(mapped) {
-        said.push(
-            "A rule at the left of a column: more colourful than a screen can show, brought in by lowering the chroma."
-                .to_owned(),
-        );
-    }
-    if scale.lines.iter().any(|line| !line.materials.is_empty()) {
-        said.push(
-            "Names of materials mark slopes; many more have the same, and a colour identifies nothing."
-                .to_owned(),
-        );
-    }
+    let marked = [
+        (
+            scale.bands.iter().any(mapped),
+            "A rule at the left of a column: more colourful than a screen can show, brought in by lowering the chroma.",
+        ),
+        (
+            scale.lines.iter().any(|line| !line.materials.is_empty()),
+            "Names of materials mark slopes; many more have the same, and a colour identifies nothing.",
+        ),
+    ];
+    said.extend(
+        (marked.iter())
+            .filter(|remark| remark.0)
+            .map(|remark| remark.1.to_owned()),
+    );
     said
 }
 
 fn landmarks(band: &Band) -> Option<String> {
     let (maximum, _) = band.first_maximum.filter(|found| found.0.is_finite())?;
-    let minimum = match band.first_minimum {
-        Some((nm, _)) => format!(" and {}", plain(nm, 1)),
-        None => String::new(),
-    };
-    Some(format!(
-        "{} {}{minimum} nm",
-        band.heading,
-        plain(maximum, 1)
-    ))
+    let (heading, maximum) = (&band.heading, plain(maximum, 1));
+    let minimum = band
+        .first_minimum
+        .map(|(nm, _)| format!(" and {}", plain(nm, 1)));
+    let minimum = minimum.unwrap_or_default();
+    Some(format!("{heading} {maximum}{minimum} nm"))
 }
