@@ -1,6 +1,6 @@
 //! Several exposures of one setting become one picture of rates: light per exposure, of the exposures in which a pixel is not saturated.
 
-use super::decode::{Depth, Opened, PictureHeader, Samples};
+use super::decode::{Depth, Opened, PictureHeader, RowSamples};
 use super::error::{PhotographError, PhotographProblem};
 use super::exposure::{CameraNotes, ExposureKind, PictureExposure};
 use super::{Fetch, Pictures, Shot};
@@ -283,19 +283,24 @@ impl<'a> Adding<'a> {
         }
     }
 
-    fn add(&mut self, x: usize, y: usize, samples: Samples<'_>) -> Result<(), PhotographProblem> {
+    fn add(
+        &mut self,
+        x: usize,
+        y: usize,
+        samples: RowSamples<'_>,
+    ) -> Result<(), PhotographProblem> {
         let opaque = match samples {
-            Samples::Eight(row) => {
+            RowSamples::Eight(row) => {
                 let curve = std::mem::take(&mut self.curve);
                 let value = |c: u8| curve.get(usize::from(c)).copied().unwrap_or_default();
                 let opaque = self.add_row(x, y, row, u8::MAX, f32::from, value);
                 self.curve = curve;
                 opaque
             }
-            Samples::Sixteen(row) => {
+            RowSamples::Sixteen(row) => {
                 self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
             }
-            Samples::Float(row) => {
+            RowSamples::Float(row) => {
                 if !row.iter().all(|value| value.is_finite()) {
                     return Err(PhotographProblem::NotFinite);
                 }

@@ -5,7 +5,7 @@ use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::{Depth, PictureHeader, Samples, Sink, damaged, pixels};
+use super::{Depth, PictureHeader, RowSamples, Sink, damaged, pixels};
 use crate::photograph::error::PhotographProblem;
 
 /// A JPEG whose header is read.
@@ -57,7 +57,7 @@ impl<'a> Jpeg<'a> {
             ));
         }
         (all.chunks_exact(length).enumerate())
-            .try_for_each(|(j, row)| sink(0, j, Samples::Eight(row)))
+            .try_for_each(|(j, row)| sink(0, j, RowSamples::Eight(row)))
     }
 }
 

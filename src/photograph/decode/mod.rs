@@ -61,7 +61,7 @@ pub(super) struct PictureHeader {
 }
 
 impl PictureHeader {
-    /// Samples of a pixel in the file.
+    /// RowSamples of a pixel in the file.
     pub(super) fn stored(self) -> usize {
         self.channels + usize::from(self.alpha)
     }
@@ -81,7 +81,7 @@ impl PictureHeader {
 
 /// A stretch of samples of one row, pixel after pixel.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Samples<'a> {
+pub(super) enum RowSamples<'a> {
     Eight(&'a [u8]),
     Sixteen(&'a [u16]),
     Float(&'a [f32]),
@@ -89,7 +89,7 @@ pub(super) enum Samples<'a> {
 
 /// Takes stretches of rows: the column of the first pixel, the row, the samples.
 pub(super) type Sink<'a> =
-    dyn FnMut(usize, usize, Samples<'_>) -> Result<(), PhotographProblem> + 'a;
+    dyn FnMut(usize, usize, RowSamples<'_>) -> Result<(), PhotographProblem> + 'a;
 
 /// A picture whose header is read and whose pixels are not.
 pub(super) enum Opened<'a> {

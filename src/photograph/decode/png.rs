@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use png::{BitDepth, ColorType, DecodeOptions, Decoder, Limits, Reader, Transformations};
 
-use super::{Depth, MOST_BYTES, PictureHeader, Samples, Sink, damaged, pixels};
+use super::{Depth, MOST_BYTES, PictureHeader, RowSamples, Sink, damaged, pixels};
 use crate::photograph::error::PhotographProblem;
 
 /// A PNG whose header is read.
@@ -58,12 +58,12 @@ impl<'a> Png<'a> {
     pub(super) fn read(mut self, sink: &mut Sink<'_>) -> Result<(), PhotographProblem> {
         let mut counts = Vec::new();
         let mut hand_on = |j: usize, row: &[u8]| match self.header.depth {
-            Depth::Eight => sink(0, j, Samples::Eight(row)),
+            Depth::Eight => sink(0, j, RowSamples::Eight(row)),
             _ => {
                 counts.clear();
                 let pairs = row.as_chunks::<2>().0;
                 counts.extend(pairs.iter().map(|&pair| u16::from_be_bytes(pair)));
-                sink(0, j, Samples::Sixteen(&counts))
+                sink(0, j, RowSamples::Sixteen(&counts))
             }
         };
         if self.interlaced {

@@ -6,7 +6,7 @@ use tiff::ColorType;
 use tiff::decoder::{Decoder, DecodingResult, Limits};
 use tiff::tags::Tag;
 
-use super::{Depth, MOST_BYTES, PictureHeader, Samples, Sink, damaged, pixels};
+use super::{Depth, MOST_BYTES, PictureHeader, RowSamples, Sink, damaged, pixels};
 use crate::photograph::error::PhotographProblem;
 
 /// A TIFF whose header is read.
@@ -98,7 +98,7 @@ impl<'a> Tiff<'a> {
         let mut number = 0;
         for y in (0..height).step_by(high) {
             for x in (0..width).step_by(wide) {
-                let chunk = self.decoder.read_chunk(number).map_err(damaged)?;
+                let chunk = self.decoder.read_chunk(number).map_err(said)?;
                 number += 1;
                 let place = Stretch {
                     x,
@@ -108,13 +108,13 @@ impl<'a> Tiff<'a> {
                 };
                 match (&chunk, self.header.depth) {
                     (DecodingResult::U8(all), Depth::Eight) => {
-                        place.hand_on(all, |row| Samples::Eight(row), sink)?;
+                        place.hand_on(all, |row| RowSamples::Eight(row), sink)?;
                     }
                     (DecodingResult::U16(all), Depth::Sixteen) => {
-                        place.hand_on(all, |row| Samples::Sixteen(row), sink)?;
+                        place.hand_on(all, |row| RowSamples::Sixteen(row), sink)?;
                     }
                     (DecodingResult::F32(all), Depth::Float) => {
-                        place.hand_on(all, |row| Samples::Float(row), sink)?;
+                        place.hand_on(all, |row| RowSamples::Float(row), sink)?;
                     }
                     _ => {
                         return Err(damaged(
@@ -141,7 +141,7 @@ impl Stretch {
     fn hand_on<T>(
         &self,
         all: &[T],
-        of: impl for<'r> Fn(&'r [T]) -> Samples<'r>,
+        of: impl for<'r> Fn(&'r [T]) -> RowSamples<'r>,
         sink: &mut Sink<'_>,
     ) -> Result<(), PhotographProblem> {
         if all.len() != self.samples * self.rows {
@@ -151,5 +151,15 @@ impl Stretch {
         }
         (all.chunks_exact(self.samples).enumerate())
             .try_for_each(|(row, samples)| sink(self.x, self.y + row, of(samples)))
+    }
+}
+
+/// What the decoder says of pixels.
+fn said(error: tiff::TiffError) -> PhotographProblem {
+    match error {
+        tiff::TiffError::UnsupportedError(what) => {
+            pixels(format!("stored in another way ({what})"))
+        }
+        other => damaged(other),
     }
 }

@@ -22,7 +22,7 @@ pub(super) fn points(
 ) -> (Vec<(f64, f64)>, usize) {
     let radius = oval.radius();
     let rays = ((std::f64::consts::TAU * radius) as usize).clamp(90, 720);
-    let look = Look {
+    let look = EdgeSearch {
         picture,
         oval,
         half_width: (window * radius).max(6.0),
@@ -34,7 +34,7 @@ pub(super) fn points(
     (found.into_iter().flatten().collect(), rays)
 }
 
-struct Look<'a> {
+struct EdgeSearch<'a> {
     picture: &'a Grey,
     oval: &'a Oval,
     /// How far inside and outside the expected edge is looked, pixels.
@@ -45,7 +45,7 @@ struct Look<'a> {
     levels: Levels,
 }
 
-impl Look<'_> {
+impl EdgeSearch<'_> {
     /// The edge in one direction.
     fn along(&self, angle: f64) -> Option<(f64, f64)> {
         let (x, y) = (self.oval.center_x, self.oval.center_y);
