@@ -1,7 +1,7 @@
 //! Every refusal: which picture is named, and what is said.
 #![allow(clippy::disallowed_methods, reason = "tests are no engine")]
 
-use super::made::{Made, fetch, files, pair, png_of, shot, tiff_of};
+use super::made::{Made, files, pair, png_of, shot, tiff_of};
 use super::tests::{GIVEN, error_of, even};
 use super::*;
 
