@@ -60,6 +60,8 @@ mod os_words;
 pub mod output;
 #[cfg(feature = "page")]
 pub mod page;
+#[cfg(feature = "photographs")]
+pub mod photograph;
 pub mod scenario;
 mod scene;
 pub mod spectrum;

@@ -7,6 +7,8 @@ mod fuzz;
 mod lenses;
 mod messages;
 mod notes;
+#[cfg(feature = "photographs")]
+mod photographs;
 mod ranges;
 mod reading;
 mod readings;

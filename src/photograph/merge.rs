@@ -1,0 +1,382 @@
+//! Several exposures of one setting become one picture of rates: light per exposure, of the exposures in which a pixel is not saturated.
+
+use super::decode::{Depth, Opened, PictureHeader, RowSamples};
+use super::error::{PhotographError, PhotographProblem};
+use super::exposure::{CameraNotes, ExposureKind, PictureExposure};
+use super::{Fetch, Pictures, Shot};
+
+/// The most exposures of one setting: `free` has a bit for each.
+pub(super) const MOST_EXPOSURES: usize = 16;
+
+/// A count of 16 bits is kept as its 65536th part, which a 32-bit number holds exactly, and so are sums of up to 256 of them.
+const COUNT: f32 = 1.0 / 65536.0;
+
+/// What is kept over what the count means: full scale is 65535.
+const FULL_SCALE: f64 = 65536.0 / 65535.0;
+
+/// The pictures of one setting, summed.
+pub(super) struct Merged {
+    pub(super) header: PictureHeader,
+    /// Pixel by pixel and channel by channel, the sum over the exposures in which the pixel is not saturated.
+    sums: Vec<f32>,
+    /// Of each pixel, a bit for each exposure in which it is not saturated.
+    free: Vec<u16>,
+    /// Of each pixel, a bit for each channel whose count is 0 in the longest exposure.
+    black: Vec<u8>,
+    /// For each value of `free`: what dark counts add to the sum, and the sum of the exposures.
+    weights: Vec<(f64, f64)>,
+    /// What a kept sum is multiplied by, so that full scale is 1.
+    scale: f64,
+    pub(super) shots: Vec<MergedShot>,
+}
+
+/// What is kept of a picture that has been added.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct MergedShot {
+    pub(super) name: String,
+    pub(super) exposure: PictureExposure,
+    /// See [`CameraNotes::orientation`].
+    pub(super) orientation: Option<u32>,
+    /// Saturated pixels of the whole picture.
+    pub(super) saturated: usize,
+}
+
+/// One row of merged pixels.
+#[derive(Clone, Copy)]
+pub(super) struct MergedRow<'a> {
+    merged: &'a Merged,
+    sums: &'a [f32],
+    free: &'a [u16],
+    black: &'a [u8],
+}
+
+/// Reads and sums the pictures of one setting, one after another.
+pub(super) fn merge(
+    shots: &[Shot],
+    setting: &'static str,
+    pictures: &Pictures,
+    fetch: &Fetch<'_>,
+) -> Result<Merged, PhotographError> {
+    let count = shots.len();
+    let wrong_count = PhotographProblem::PictureCount { setting, count };
+    if count > MOST_EXPOSURES {
+        return Err(PhotographError::request(wrong_count));
+    }
+    let mut merged: Option<Merged> = None;
+    for (number, shot) in shots.iter().enumerate() {
+        let blame = |problem| PhotographError::of(&shot.name, problem);
+        let bytes =
+            fetch(&shot.name).map_err(|why| blame(PhotographProblem::Unreadable { why }))?;
+        let opened = Opened::new(&bytes).map_err(blame)?;
+        let header = opened.header();
+        allowed(header, pictures).map_err(blame)?;
+        let notes = CameraNotes::of(&bytes);
+        let exposure = notes.exposure(shot.exposure_s).map_err(blame)?;
+        let sum = match &mut merged {
+            Some(sum) => {
+                sum.fits(header, exposure.kind).map_err(blame)?;
+                sum
+            }
+            None => merged.insert(Merged::empty(header)),
+        };
+        let longest = (sum.shots.iter()).all(|other| exposure.relative > other.exposure.relative);
+        let mut adding = Adding::new(sum, header, number, longest, pictures.saturation);
+        opened
+            .read(&mut |x, y, samples| adding.add(x, y, samples))
+            .map_err(blame)?;
+        let saturated = adding.saturated;
+        sum.shots.push(MergedShot {
+            name: shot.name.clone(),
+            exposure,
+            orientation: notes.orientation,
+            saturated,
+        });
+    }
+    let mut merged = merged.ok_or(PhotographError::request(wrong_count))?;
+    merged.weigh(pictures.dark_counts);
+    Ok(merged)
+}
+
+/// Refuses pictures that the request does not allow.
+fn allowed(header: PictureHeader, pictures: &Pictures) -> Result<(), PhotographProblem> {
+    if header.depth == Depth::Eight && !pictures.accept_curves {
+        return Err(PhotographProblem::Curve);
+    }
+    if header.depth != Depth::Sixteen && pictures.dark_counts != 0.0 {
+        return Err(PhotographProblem::DarkCounts);
+    }
+    Ok(())
+}
+
+/// Refuses a picture that cannot stand beside the first one of the line.
+pub(super) fn same_frame(
+    header: PictureHeader,
+    first: PictureHeader,
+) -> Result<(), PhotographProblem> {
+    let sizes = [header, first].map(|of| (of.width, of.height));
+    if sizes[0] != sizes[1] {
+        return Err(PhotographProblem::OtherSize {
+            size: sizes[0],
+            first: sizes[1],
+        });
+    }
+    if header.channels != first.channels {
+        return Err(PhotographProblem::OtherChannels {
+            channels: header.channels,
+            first: first.channels,
+        });
+    }
+    Ok(())
+}
+
+/// Refuses an exposure that is told otherwise than the first one of the line.
+pub(super) fn same_exposure(
+    this: ExposureKind,
+    first: ExposureKind,
+) -> Result<(), PhotographProblem> {
+    if this == first {
+        return Ok(());
+    }
+    Err(PhotographProblem::MixedExposures { this, first })
+}
+
+impl Merged {
+    fn empty(header: PictureHeader) -> Self {
+        let pixels = header.width * header.height;
+        let scale = match header.depth {
+            Depth::Sixteen => FULL_SCALE,
+            Depth::Eight | Depth::Float => 1.0,
+        };
+        Self {
+            header,
+            sums: vec![0.0; pixels * header.channels],
+            free: vec![0; pixels],
+            black: vec![0; pixels],
+            weights: Vec::new(),
+            scale,
+            shots: Vec::new(),
+        }
+    }
+
+    /// Whether a further picture of the setting can be added.
+    fn fits(&self, header: PictureHeader, kind: ExposureKind) -> Result<(), PhotographProblem> {
+        same_frame(header, self.header)?;
+        if header.depth != self.header.depth {
+            return Err(PhotographProblem::OtherDepth {
+                depth: header.depth.words(),
+                first: self.header.depth.words(),
+            });
+        }
+        match self.shots.first() {
+            Some(first) => same_exposure(kind, first.exposure.kind),
+            None => Ok(()),
+        }
+    }
+
+    /// Tabulates what belongs to each set of exposures.
+    fn weigh(&mut self, dark_counts: f64) {
+        let all = 1_usize << self.shots.len();
+        let weights = (0..all).map(|set| {
+            let within = self
+                .shots
+                .iter()
+                .enumerate()
+                .filter(|(k, _)| set >> k & 1 == 1);
+            within.fold((0.0, 0.0), |(dark, exposure), (_, shot)| {
+                (
+                    dark + dark_counts / Depth::Sixteen.full_scale(),
+                    exposure + shot.exposure.relative,
+                )
+            })
+        });
+        self.weights = weights.collect();
+    }
+
+    /// The sum of all exposures.
+    pub(super) fn whole_exposure(&self) -> f64 {
+        self.weights.last().map_or(0.0, |weight| weight.1)
+    }
+
+    /// The longest exposure.
+    pub(super) fn longest_exposure(&self) -> f64 {
+        (self.shots.iter()).fold(0.0, |longest, shot| shot.exposure.relative.max(longest))
+    }
+
+    /// The shortest exposure.
+    pub(super) fn shortest_exposure(&self) -> f64 {
+        (self.shots.iter()).fold(f64::INFINITY, |shortest, shot| {
+            shot.exposure.relative.min(shortest)
+        })
+    }
+
+    /// The row of this number, counted from the top; rows outside the picture are empty.
+    pub(super) fn row(&self, j: usize) -> MergedRow<'_> {
+        let width = self.header.width;
+        let pixels = j.saturating_mul(width)..j.saturating_add(1).saturating_mul(width);
+        let samples = pixels.start.saturating_mul(self.header.channels)
+            ..pixels.end.saturating_mul(self.header.channels);
+        MergedRow {
+            merged: self,
+            sums: self.sums.get(samples).unwrap_or_default(),
+            free: self.free.get(pixels.clone()).unwrap_or_default(),
+            black: self.black.get(pixels).unwrap_or_default(),
+        }
+    }
+
+    /// Light per exposure of a kept sum.
+    fn rate(&self, sum: f32, (dark, exposure): (f64, f64)) -> f64 {
+        (f64::from(sum) * self.scale - dark) / exposure
+    }
+}
+
+impl MergedRow<'_> {
+    /// The rates of a pixel's channels (those that there are), and a bit for each channel that is black; `None` where the pixel is saturated
+    /// in every exposure, or outside the picture.
+    pub(super) fn pixel(&self, i: usize) -> Option<([f64; 3], u8)> {
+        let set = *self.free.get(i)?;
+        if set == 0 {
+            return None;
+        }
+        let weight = *self.merged.weights.get(usize::from(set))?;
+        let channels = self.merged.header.channels;
+        let sums = self.sums.get(i * channels..(i + 1) * channels)?;
+        let mut rates = [0.0; 3];
+        for (rate, &sum) in rates.iter_mut().zip(sums) {
+            *rate = self.merged.rate(sum, weight);
+        }
+        Some((rates, *self.black.get(i)?))
+    }
+}
+
+/// What adds one picture to the sums.
+struct Adding<'a> {
+    sum: &'a mut Merged,
+    header: PictureHeader,
+    /// The exposure's bit.
+    bit: u16,
+    /// Whether no exposure before was as long.
+    longest: bool,
+    /// The count from which a pixel is saturated.
+    limit: f64,
+    curve: Vec<f32>,
+    saturated: usize,
+}
+
+impl<'a> Adding<'a> {
+    fn new(
+        sum: &'a mut Merged,
+        header: PictureHeader,
+        number: usize,
+        longest: bool,
+        saturation: f64,
+    ) -> Self {
+        Self {
+            sum,
+            header,
+            bit: 1 << number,
+            longest,
+            limit: saturation * header.depth.full_scale(),
+            curve: (0..=u8::MAX)
+                .map(|count| eotf(f64::from(count) / 255.0) as f32)
+                .collect(),
+            saturated: 0,
+        }
+    }
+
+    fn add(
+        &mut self,
+        x: usize,
+        y: usize,
+        samples: RowSamples<'_>,
+    ) -> Result<(), PhotographProblem> {
+        let opaque = match samples {
+            RowSamples::Eight(row) => {
+                let curve = std::mem::take(&mut self.curve);
+                let value = |c: u8| curve.get(usize::from(c)).copied().unwrap_or_default();
+                let opaque = self.add_row(x, y, row, u8::MAX, f32::from, value);
+                self.curve = curve;
+                opaque
+            }
+            RowSamples::Sixteen(row) => {
+                self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
+            }
+            RowSamples::Float(row) => {
+                if !row.iter().all(|value| value.is_finite()) {
+                    return Err(PhotographProblem::NotFinite);
+                }
+                self.add_row(x, y, row, 1.0, |c| c, |c| c)
+            }
+        };
+        if opaque {
+            Ok(())
+        } else {
+            Err(PhotographProblem::NotOpaque)
+        }
+    }
+
+    /// Adds a stretch of a row; whether it is opaque.
+    fn add_row<T: Copy + PartialEq>(
+        &mut self,
+        x: usize,
+        y: usize,
+        row: &[T],
+        opaque: T,
+        count: impl Fn(T) -> f32,
+        value: impl Fn(T) -> f32,
+    ) -> bool {
+        let PictureHeader {
+            width, channels, ..
+        } = self.header;
+        let stored = self.header.stored();
+        let first = y * width + x;
+        let pixels = first..(first + row.len() / stored);
+        let (Some(sums), Some(free), Some(black)) = (
+            self.sum
+                .sums
+                .get_mut(pixels.start * channels..pixels.end * channels),
+            self.sum.free.get_mut(pixels.clone()),
+            self.sum.black.get_mut(pixels),
+        ) else {
+            return true;
+        };
+        let mut clear = true;
+        let kept = sums.chunks_exact_mut(channels).zip(free).zip(black);
+        for (samples, ((sums, free), black)) in row.chunks_exact(stored).zip(kept) {
+            let (colors, alpha) = samples.split_at(channels);
+            clear &= alpha.iter().all(|&alpha| alpha == opaque);
+            if self.longest {
+                *black = (colors.iter().enumerate())
+                    .fold(0, |bits, (k, &c)| bits | u8::from(count(c) == 0.0) << k);
+            }
+            if colors.iter().any(|&c| f64::from(count(c)) >= self.limit) {
+                self.saturated += 1;
+                continue;
+            }
+            *free |= self.bit;
+            for (sum, &c) in sums.iter_mut().zip(colors) {
+                *sum += value(c);
+            }
+        }
+        clear
+    }
+}
+
+/// Light of an sRGB value, both from 0 to 1 (IEC 61966-2-1).
+pub(super) fn eotf(value: f64) -> f64 {
+    if value <= 0.04045 {
+        value / 12.92
+    } else {
+        crate::math::pow((value + 0.055) / 1.055, 2.4)
+    }
+}
+
+/// What one more count of an 8-bit picture is worth where its light is `light`, full scale 1: the slope of the sRGB curve over 255.
+pub(super) fn eight_bit_step(light: f64) -> f64 {
+    let light = light.clamp(0.0, 1.0);
+    let slope = if light <= 0.04045 / 12.92 {
+        1.0 / 12.92
+    } else {
+        2.4 / 1.055 * crate::math::pow(light, 1.4 / 2.4)
+    };
+    slope / 255.0
+}
