@@ -6,6 +6,7 @@ use std::sync::atomic::Ordering;
 use clap::Args;
 
 use super::job::{Job, Shown};
+use super::photographs::PhotographArguments;
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::{csv, json, table};
@@ -53,6 +54,8 @@ pub(super) struct FitArguments {
     #[arg(long, conflicts_with = "readings")]
     checklist: bool,
     #[command(flatten)]
+    photographs: PhotographArguments,
+    #[command(flatten)]
     shown: Shown,
 }
 
@@ -77,21 +80,29 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         Some(file) => read_readings(file, scene)?,
         None => BenchReadings::default(),
     };
-    let notes = &readings.after(notes);
-    let readings = readings.taken;
-    let unknowns = unknowns(arguments, scene, &readings)?;
+    let (pictures, file) = (&arguments.photographs, arguments.readings.as_deref());
+    let mut all = pictures.read(readings, file, notes, &job)?;
+    let unknowns = unknowns(arguments, scene, &all.readings)?;
     if arguments.checklist {
-        return check_list(arguments, &job, title, scene, &unknowns, notes);
+        return check_list(arguments, &job, title, scene, &unknowns, &all.notes);
     }
     let found = (arguments.write.as_ref())
         .map(|folder| Found::new(folder, &arguments.file))
         .transpose()?;
-    let answer = worked(arguments, &job, scene, |question, watch| {
-        fit(scene, &unknowns, &readings, question, watch)
+    let (answer, map) = worked(arguments, &job, scene, |question, watch| {
+        all.settle_flip(scene, &unknowns, (question, watch))?;
+        let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
+        let map = pictures.map_of(scene, &unknowns, &all.readings, &answer, (question, watch));
+        Ok((answer, map))
     })?;
+    let notes = &all.notes;
+    let map = map.map_err(|error| failed(&arguments.file, &error))?;
     job.draw(|| Ok(vec![fit_figure(title, &answer)?]))?;
     if let Some(found) = found {
         found.write(&arguments.file, &unknowns, &answer, &job)?;
+    }
+    if let Some(map) = &map {
+        pictures.write(map, &job)?;
     }
     job.print(
         || json::answer(title, &answer, notes),

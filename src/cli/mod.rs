@@ -9,7 +9,7 @@ mod job;
 mod lens;
 mod number_table;
 mod page;
-
+mod photographs;
 mod place;
 mod predict;
 mod progress;

@@ -6,12 +6,13 @@ use clap::{Args, ValueEnum};
 
 use super::job::Job;
 use super::{Failure, number, progress};
+use crate::optics::ZoneGrid;
 use crate::output::csv;
 use crate::output::figure::{check_folder, write_files};
 use crate::scenario::{BenchReadings, Camera, read_photographs};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
-use crate::study::fit::{Fit, FitError, FitQuestion, Reading, ZoneGrid, log_evidence};
+use crate::study::fit::{Fit, FitError, FitQuestion, Reading, log_evidence};
 use crate::study::strain_between::{StrainBetween, strain_between};
 use crate::study::unknown::Unknowns;
 
@@ -59,16 +60,11 @@ fn saturation(text: &str) -> Result<f64, String> {
 
 fn zones(text: &str) -> Result<ZoneGrid, String> {
     let parsed = text.split_once('x').and_then(|(rings, sectors)| {
-        let grid = ZoneGrid {
-            rings: rings.parse().ok()?,
-            sectors: sectors.parse().ok()?,
-        };
-        let fits = (1..=20).contains(&grid.rings) && (4..=64).contains(&grid.sectors);
-        fits.then_some(grid)
+        let (rings, sectors) = (rings.parse().ok()?, sectors.parse().ok()?);
+        let fits = rings <= 20 && (4..=64).contains(&sectors);
+        ZoneGrid::new(rings, sectors).filter(|_| fits)
     });
-    parsed.ok_or_else(|| {
-        "allowed: 1 to 20 rings, x, 4 to 64 sectors, such as 5x16".to_owned()
-    })
+    parsed.ok_or_else(|| "allowed: 1 to 20 rings, x, 4 to 64 sectors, such as 5x16".to_owned())
 }
 
 /// The readings of a file, its photographs read.
@@ -186,7 +182,11 @@ impl AllReadings {
         };
         let straight = log_evidence(scene, unknowns, &self.readings, question, watch)?;
         let other = log_evidence(scene, unknowns, &mirrored, question, watch)?;
-        let better = if other > straight { "mirrored" } else { "not mirrored" };
+        let better = if other > straight {
+            "mirrored"
+        } else {
+            "not mirrored"
+        };
         self.notes.push(match (other - straight).abs() >= TELLS {
             true => format!("The photographs are taken as {better}: that goes together with the model better than the other way round (--flip says it)."),
             false => format!("The photographs do not tell whether they are mirrored; they are taken as {better}. A picture with the analyzer 5 degrees off would tell, or --flip."),

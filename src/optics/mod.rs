@@ -28,6 +28,7 @@ mod retarder;
 mod specimen;
 mod strain;
 mod strain_map;
+mod zone_grid;
 
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
@@ -38,3 +39,4 @@ pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
 pub use strain::{AMOUNT_WITHIN, LocalStrain, RadialAlong, RadialSlow, Strain, StressProfile};
 pub use strain_map::{StrainMap, StrainMapError};
+pub use zone_grid::ZoneGrid;

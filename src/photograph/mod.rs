@@ -21,12 +21,14 @@ mod zones;
 pub use disc::PictureDisc;
 pub use error::{PhotographError, PhotographProblem};
 pub use exposure::ExposureKind;
-pub use grid::{Orientation, ZoneGrid};
-pub use zones::{LeftOut, Zone, ZoneChannel, ZoneReading};
+pub use grid::Orientation;
+pub use zones::{LeftOut, SeenZone, ZoneChannel, ZoneReading};
 
+use decode::Depth;
 use grey::Grey;
 use merge::{Merged, merge, same_exposure, same_frame};
 
+use crate::optics::ZoneGrid;
 use crate::threads;
 
 /// A way to get a picture's bytes by its name; the error says in words why there are none.
@@ -56,7 +58,12 @@ pub struct Pictures {
     pub accept_curves: bool,
     /// The disc; `None`: it is found on the parallel picture.
     pub disc: Option<GivenDisc>,
+    /// How far the disc's centre may be off either way, one standard deviation, as a share of its radius: part of each zone's error.
+    pub disc_error: f64,
 }
+
+/// How far the centre of a disc is usually off, as a share of its radius; see the measured accuracy in `photograph::disc::tests`.
+pub const DISC_ERROR: f64 = 0.003;
 
 impl Pictures {
     /// Pictures without dark counts, saturated from 98 % of full scale, linear, the disc to be found.
@@ -69,6 +76,7 @@ impl Pictures {
             saturation: 0.98,
             accept_curves: false,
             disc: None,
+            disc_error: DISC_ERROR,
         }
     }
 
@@ -120,6 +128,7 @@ pub struct Framed {
     parallel: Merged,
     disc: PictureDisc,
     notes: Vec<String>,
+    disc_error: f64,
 }
 
 /// What the zones of the pictures show.
@@ -134,7 +143,7 @@ pub struct ZonePicture {
     /// Colour channels: 1 or 3.
     pub channels: usize,
     /// By their number: ring x sectors + sector.
-    pub zones: Vec<Zone>,
+    pub zones: Vec<SeenZone>,
     /// Whole sentences on what was found, assumed and left out.
     pub notes: Vec<String>,
 }
@@ -168,6 +177,7 @@ pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, Photograp
         parallel,
         disc,
         notes,
+        disc_error: pictures.disc_error,
     })
 }
 
@@ -242,6 +252,14 @@ impl Framed {
         (self.crossed.header.width, self.crossed.header.height)
     }
 
+    /// Whether a picture has 8 bits, whose curve is assumed.
+    #[must_use]
+    pub fn is_curved(&self) -> bool {
+        [&self.crossed, &self.parallel]
+            .map(|of| of.header.depth)
+            .contains(&Depth::Eight)
+    }
+
     /// Whole sentences on what was found and assumed, whatever the orientation.
     #[must_use]
     pub fn notes(&self) -> &[String] {
@@ -253,7 +271,19 @@ impl Framed {
     /// Checked by: `photograph::tests`.
     #[must_use]
     pub fn zones(&self, grid: ZoneGrid, orientation: Orientation) -> ZonePicture {
-        let zones = zones::zones(&self.crossed, &self.parallel, self.disc, grid, orientation);
+        let cut = |disc| zones::zones(&self.crossed, &self.parallel, disc, grid, orientation);
+        let mut zones = cut(self.disc);
+        if self.disc_error > 0.0 {
+            let off = self.disc_error * self.disc.long_radius;
+            for (x, y) in [(off, 0.0), (0.0, off)] {
+                let elsewhere = cut(PictureDisc {
+                    center_x: self.disc.center_x + x,
+                    center_y: self.disc.center_y + y,
+                    ..self.disc
+                });
+                zones::widen(&mut zones, &elsewhere);
+            }
+        }
         let mut notes = self.notes.clone();
         notes.extend(notes::of_zones(grid, &zones));
         ZonePicture {

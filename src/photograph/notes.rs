@@ -2,9 +2,9 @@
 
 use super::decode::Depth;
 use super::disc::PictureDisc;
-use super::grid::ZoneGrid;
 use super::merge::Merged;
-use super::zones::{LeftOut, Zone};
+use super::zones::{LeftOut, SeenZone};
+use crate::optics::ZoneGrid;
 
 /// Below this share of the edge in the picture it is said that the disc is cut.
 const WHOLE_EDGE: f64 = 0.99;
@@ -58,7 +58,7 @@ fn of_disc(disc: &PictureDisc) -> String {
 }
 
 /// What holds for zones.
-pub(super) fn of_zones(grid: ZoneGrid, zones: &[Zone]) -> Vec<String> {
+pub(super) fn of_zones(grid: ZoneGrid, zones: &[SeenZone]) -> Vec<String> {
     let mut notes = Vec::new();
     let saturated: usize = zones.iter().map(|zone| zone.saturated).sum();
     if saturated > 0 {
@@ -76,7 +76,7 @@ pub(super) fn of_zones(grid: ZoneGrid, zones: &[Zone]) -> Vec<String> {
         ));
     }
     for (why, is) in REASONS {
-        let left_out = |zone: &Zone| {
+        let left_out = |zone: &SeenZone| {
             (zone.channels.iter()).any(|channel| channel.reading.as_ref().is_err_and(is))
         };
         let numbers: Vec<usize> = (zones.iter().enumerate())

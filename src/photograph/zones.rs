@@ -4,9 +4,11 @@ use std::f64::consts::PI;
 use std::fmt;
 
 use super::disc::PictureDisc;
-use super::grid::{OUTERMOST, Orientation, ZoneGrid};
+use super::grid::{Orientation, zone_of};
 use super::merge::Merged;
 use super::noise::{Noise, quantisation};
+use crate::math;
+use crate::optics::ZoneGrid;
 use crate::threads;
 
 /// Rows that one piece of work takes. The sums are taken in the rows' order whatever the number of threads.
@@ -23,7 +25,7 @@ const MOST_BLACK: f64 = 0.05;
 
 /// What one zone shows.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Zone {
+pub struct SeenZone {
     /// Pixels that the zone's area amounts to.
     pub expected: f64,
     /// Pixels that count: not saturated in at least one exposure of each setting.
@@ -158,7 +160,7 @@ pub(super) fn zones(
     disc: PictureDisc,
     grid: ZoneGrid,
     orientation: Orientation,
-) -> Vec<Zone> {
+) -> Vec<SeenZone> {
     let cut = Cut {
         crossed,
         parallel,
@@ -180,6 +182,20 @@ pub(super) fn zones(
         }
     }
     all.iter().map(|sums| cut.zone(sums)).collect()
+}
+
+/// Widens the errors by what the zones would show if the disc were elsewhere.
+pub(super) fn widen(zones: &mut [SeenZone], elsewhere: &[SeenZone]) {
+    let pairs = zones.iter_mut().zip(elsewhere);
+    let channels = pairs.flat_map(|(here, there)| here.channels.iter_mut().zip(&there.channels));
+    for (here, there) in channels {
+        if let Ok(reading) = &mut here.reading {
+            let off = math::log(there.parallel / there.crossed / reading.ratio);
+            if off.is_finite() {
+                reading.relative_error = math::hypot(reading.relative_error, off);
+            }
+        }
+    }
 }
 
 /// The first pixel, and the one after the last, that a stretch around a place reaches.
@@ -208,7 +224,7 @@ impl Cut<'_> {
             let mut left: Option<Counted> = None;
             for i in first..last {
                 let (x, y) = disc.normalized(i as f64 + 0.5, j as f64 + 0.5);
-                let zone = self.grid.zone_of(x, y, self.orientation);
+                let zone = zone_of(self.grid, x, y, self.orientation);
                 let Some((zone, sum)) = zone.and_then(|zone| Some((zone, sums.get_mut(zone)?)))
                 else {
                     left = None;
@@ -238,12 +254,16 @@ impl Cut<'_> {
         sums
     }
 
-    fn zone(&self, sums: &ZoneSums) -> Zone {
-        let area = PI * self.disc.long_radius * self.disc.short_radius * OUTERMOST * OUTERMOST;
+    fn zone(&self, sums: &ZoneSums) -> SeenZone {
+        let area = PI
+            * self.disc.long_radius
+            * self.disc.short_radius
+            * ZoneGrid::WITHIN
+            * ZoneGrid::WITHIN;
         let expected = area / self.grid.count() as f64;
         let channels = self.crossed.header.channels;
         let channel = |of: &ChannelSums| self.channel(sums, of, expected);
-        Zone {
+        SeenZone {
             expected,
             counted: sums.counted,
             saturated: sums.saturated,

@@ -4,12 +4,13 @@ use std::path::Path;
 
 use thiserror::Error;
 
-use super::files;
+use super::files::{Disk, FileError, Files};
 use super::readings::{PhotographFile, PhotographLine};
+use crate::optics::ZoneGrid;
 use crate::photograph::{
     Fetch, Framed, GivenDisc, Orientation, PhotographError, Pictures, Shot, ZonePicture, frame,
 };
-use crate::study::fit::{Reading, Zone, ZoneGrid};
+use crate::study::fit::{Reading, Zone};
 
 /// Largest picture file, bytes.
 const MOST_BYTES: u64 = 1 << 30;
@@ -34,7 +35,7 @@ pub struct Camera {
 impl Default for Camera {
     fn default() -> Self {
         Self {
-            grid: ZoneGrid::USUAL,
+            grid: ZoneGrid::default(),
             turn_rad: 0.0,
             flip: None,
             accept_curves: false,
@@ -74,10 +75,14 @@ pub fn read_photographs(
     lines: &[PhotographLine],
     folder: &Path,
     camera: &Camera,
-    read: &dyn Fn(usize),
+    read: &(dyn Fn(usize) + Sync),
 ) -> Result<Photographed, PhotographLineError> {
+    let disk = Disk::folder(folder);
     let fetch = |name: &str| {
-        files::any_file(&folder.join(name), MOST_BYTES).map_err(|error| error.to_string())
+        disk.bytes(name, MOST_BYTES).map_err(|error| match error {
+            FileError::Unreadable { why } => why,
+            FileError::TooLarge { .. } => "it is larger than 1 GB".to_owned(),
+        })
     };
     let mut all = Photographed::default();
     let mut mirrored = Vec::new();
@@ -86,7 +91,7 @@ pub fn read_photographs(
             line: line.line,
             source,
         })?;
-        let mut zones = |flip: bool| {
+        let zones = |flip: bool| {
             let orientation = Orientation {
                 flip,
                 turn_rad: camera.turn_rad,

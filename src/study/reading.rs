@@ -3,34 +3,9 @@
 use serde::Serialize;
 
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::Polarizer;
+use crate::optics::{Polarizer, ZoneGrid};
 use crate::spectrum::Source;
 use crate::study::place::{Place, places};
-
-/// How a photograph of the back focal plane is divided: rings times sectors of equal area.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ZoneGrid {
-    /// Rings, from the axis outward.
-    pub rings: usize,
-    /// Sectors, counter-clockwise from East.
-    pub sectors: usize,
-}
-
-impl ZoneGrid {
-    /// What a photograph is divided into unless told otherwise.
-    pub const USUAL: Self = Self {
-        rings: 5,
-        sectors: 16,
-    };
-    /// Zones end at this part of the disc's radius: its edge is blurred in a photograph.
-    pub const WITHIN: f64 = 0.98;
-
-    /// How many zones.
-    #[must_use]
-    pub fn count(self) -> usize {
-        self.rings * self.sectors
-    }
-}
 
 /// What a photograph shows of one zone of the aperture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,8 +1,7 @@
 //! Spoiled pictures: none may make the program panic, and what is taken must be sound.
 
-use polstack::photograph::{
-    Fetch, GivenDisc, Orientation, Pictures, Shot, ZoneGrid, ZonePicture, reduce,
-};
+use polstack::optics::ZoneGrid;
+use polstack::photograph::{Fetch, GivenDisc, Orientation, Pictures, Shot, ZonePicture, reduce};
 use proptest::prelude::*;
 
 #[allow(dead_code, reason = "the unit tests need more of it")]

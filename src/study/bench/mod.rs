@@ -9,12 +9,12 @@ use surface::{Basis, BasisWork};
 
 use crate::light_path::{LightPath, PathError, run};
 use crate::math;
-use crate::optics::Rays;
+use crate::optics::{Rays, ZoneGrid};
 use crate::scene::Scene;
 use crate::spectrum::{Source, fewer_wavelengths};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
-use crate::study::reading::{BenchSetting, Zone, ZoneGrid};
+use crate::study::reading::{BenchSetting, Zone};
 use crate::study::unknown::{Sampled, Unknowns};
 use crate::threads;
 
@@ -133,7 +133,7 @@ impl BenchLight {
         let rays = match zones.first() {
             Some(Zone { grid, .. }) => {
                 let na = ZoneGrid::WITHIN * path.na();
-                Rays::zones(na, grid.rings, grid.sectors, ZONE_NODES)
+                Rays::zones(na, grid.rings(), grid.sectors(), ZONE_NODES)
             }
             None => run::quadrature(path, &all.0, &all.1, ACCURACY)?.rays,
         };
@@ -221,10 +221,8 @@ impl BenchLight {
         let parallel = run::parallel_rays(path, rays, nm, luminous, azimuth_rad)?;
         let spokes = rays.spoke_rad.len();
         let zone = |zone: &Zone| {
-            let (ring, sector) = (
-                zone.number / zone.grid.sectors * ZONE_NODES,
-                zone.number % zone.grid.sectors * ZONE_NODES,
-            );
+            let (ring, sector) = zone.grid.place(zone.number);
+            let (ring, sector) = (ring * ZONE_NODES, sector * ZONE_NODES);
             let (mut dark, mut bright) = (0.0, 0.0);
             for ring in ring..ring + ZONE_NODES {
                 for spoke in sector..sector + ZONE_NODES {

@@ -48,7 +48,7 @@ pub use sampler::{Population, Posterior, SampleError, sample};
 pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer, ZoneAnswer};
 
 pub use super::interval::Interval;
-pub use super::reading::{BenchSetting, Reading, SettingCell, Zone, ZoneGrid};
+pub use super::reading::{BenchSetting, Reading, SettingCell, Zone};
 
 use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};

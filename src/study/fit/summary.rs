@@ -228,8 +228,8 @@ fn zones(
         .filter_map(|((at, &predicted), (off, sd))| {
             let zone = readings[at].setting.zone?;
             Some(ZoneAnswer {
-                ring: zone.number / zone.grid.sectors,
-                sector: zone.number % zone.grid.sectors,
+                ring: zone.grid.place(zone.number).0,
+                sector: zone.grid.place(zone.number).1,
                 channel: zone.channel,
                 measured: readings[at].ratio,
                 predicted,

@@ -27,6 +27,7 @@ use super::reading::{BenchSetting, Zone};
 use super::unknown::Unknowns;
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
+use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
 use crate::threads;
 
@@ -216,8 +217,8 @@ pub fn strain_between(
         nodes: (answer.grid(reach)).collect(),
         zones: zones(&bench, disc_na)
             .map(|(zone, at)| StrainZone {
-                ring: zone.number / zone.grid.sectors,
-                sector: zone.number % zone.grid.sectors,
+                ring: zone.grid.place(zone.number).0,
+                sector: zone.grid.place(zone.number).1,
                 found: answer.at(at, reach),
                 fitted: local(&fitted, at),
             })
@@ -288,16 +289,9 @@ fn unstrained(stand: &LightPath) -> LightPath {
     path
 }
 
-/// Coefficients of the polynomials that come nearest to the sum of a stand's strains: those of `path difference x cos(2 slow azimuth)`, then those
-/// of the sine.
+/// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
 fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
-    let points: Vec<(f64, f64)> = (crate::optics::Rays::disc(0.95, 8, 32).iter())
-        .map(|(ray, _)| {
-            let (sin, cos) = math::sincos(ray.azimuth_rad);
-            (ray.s * cos, ray.s * sin)
-        })
-        .collect();
-    let mut wanted = DMatrix::<f64>::zeros(points.len(), 2);
+    let mut strains: Vec<(f64, &Strain)> = Vec::new();
     for part in between(stand) {
         let (lens, side) = match &stand.parts[part].kind {
             // Rays cross a condenser opposite to where they cross the objective's pupil.
@@ -306,16 +300,35 @@ fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
             _ => continue,
         };
         let scale = side * disc_na / stand.rim_na(part);
-        for strain in &lens.strain {
-            for (row, (x, y)) in points.iter().enumerate() {
-                if let Some(local) = strain.at(scale * x, scale * y) {
-                    let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
-                    wanted[(row, 0)] += local.path_difference_nm * cos;
-                    wanted[(row, 1)] += local.path_difference_nm * sin;
-                }
+        strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
+    }
+    nearest(|(x, y)| {
+        let (mut u, mut v) = (0.0, 0.0);
+        for (scale, strain) in &strains {
+            if let Some(local) = strain.at(scale * x, scale * y) {
+                let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
+                u += local.path_difference_nm * cos;
+                v += local.path_difference_nm * sin;
             }
         }
-    }
+        (u, v)
+    })
+}
+
+/// Coefficients of the polynomials that come nearest to a strain, given as `path difference x (cos, sin)(2 slow azimuth)` over the unit disc: those
+/// of the cosine, then those of the sine.
+fn nearest(strain: impl Fn((f64, f64)) -> (f64, f64)) -> Vec<f64> {
+    let points: Vec<(f64, f64)> = (Rays::disc(1.0, 8, 32).iter())
+        .map(|(ray, _)| {
+            let (sin, cos) = math::sincos(ray.azimuth_rad);
+            (ray.s * cos, ray.s * sin)
+        })
+        .collect();
+    let wanted: Vec<(f64, f64)> = points.iter().map(|point| strain(*point)).collect();
+    let wanted = DMatrix::from_fn(points.len(), 2, |row, column| match column {
+        0 => wanted[row].0,
+        _ => wanted[row].1,
+    });
     let design = DMatrix::from_fn(points.len(), TERMS, |row, term| terms(points[row])[term]);
     let normal = design.transpose() * &design;
     let right = design.transpose() * wanted;

@@ -5,17 +5,25 @@
 //!
 //! Source: K. Levenberg, Quart. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. Soc. Indust. Appl. Math. 11, 431 (1963). From memory.
 
+use std::f64::consts::TAU;
+
 use nalgebra::{DMatrix, DVector};
 
 use super::surface::{PhotographRay, PhotographSurface, Slope};
-use super::{AS_GOOD, TERMS};
+use super::{AS_GOOD, TERMS, nearest};
 use crate::math;
 use crate::study::fit::Reading;
+use crate::study::measures::GREEN_NM;
+use crate::threads;
 
 /// Standard deviation of a coefficient before any photograph, nm: strain of lenses is seldom beyond it.
 const COEFFICIENT_NM: f64 = 60.0;
 /// Standard deviation of the leak beyond what the stand leaks, as a part of the darkest zone's light.
 const LEAK: f64 = 0.3;
+/// The same for terms beyond the second degree while a solution is looked for roughly, the steps of that, and how many terms there are below.
+const STIFF_NM: f64 = 0.3;
+const ROUGH_STEPS: usize = 25;
+const LOW_TERMS: usize = 6;
 /// Steps at most, and when a step gains too little to go on.
 const STEPS: usize = 80;
 const GAIN: f64 = 1e-7;
@@ -84,20 +92,22 @@ impl<'a> Problem<'a> {
         }
     }
 
-    /// The best solution near one of some starts, and whether it stands alone; with `widely` the mirror pictures of the start are tried too, and of
-    /// solutions that fit alike the nearest to the start is taken.
+    /// The best solution, and whether it stands alone. From a start that is a solution in another stand the way is short; without one (`widely`) many
+    /// starts are tried, for there are false solutions in which slow and fast axes change places from one part of the disc to another. Of solutions
+    /// that fit alike the nearest to `start` is taken.
     pub(super) fn solve(&self, start: &[f64], widely: bool) -> Option<(Found, bool)> {
-        let signs: &[(f64, f64)] = match widely {
-            true => &[(1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0)],
-            false => &[(1.0, 1.0)],
+        let starts = match widely {
+            true => self.starts(start),
+            false => vec![start.to_vec()],
         };
-        let found: Vec<Found> = (signs.iter())
-            .filter_map(|(cos, sin)| {
-                let signed = (start.iter().enumerate())
-                    .map(|(k, nm)| nm * if k < TERMS { cos } else { sin });
-                self.from(signed.collect())
-            })
-            .collect();
+        let found = threads::map(0..starts.len(), |k| {
+            let rough = match widely {
+                true => self.from(starts[k].clone(), ROUGH_STEPS, STIFF_NM)?.terms,
+                false => starts[k].clone(),
+            };
+            self.from(rough, STEPS, COEFFICIENT_NM)
+        });
+        let found: Vec<Found> = found.into_iter().flatten().collect();
         let best = found.iter().map(|found| found.sum).min_by(f64::total_cmp)?;
         let good = found
             .into_iter()
@@ -110,20 +120,58 @@ impl<'a> Problem<'a> {
         good.into_iter().next().map(|(_, found)| (found, alone))
     }
 
-    fn from(&self, start: Vec<f64>) -> Option<Found> {
+    /// What is believed and its mirror pictures; and even strains in eight directions, or none, with radial ones of both signs, or none, as strong as
+    /// the light asks for.
+    fn starts(&self, believed: &[f64]) -> Vec<Vec<f64>> {
+        let mut starts: Vec<Vec<f64>> = [(1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0)]
+            .iter()
+            .map(|(u, v)| {
+                let signed = believed.iter().enumerate();
+                signed
+                    .map(|(k, nm)| nm * if k < TERMS { u } else { v })
+                    .collect()
+            })
+            .collect();
+        // On average over azimuths of the polars a retardance G lets G^2 / 8 through.
+        let light: Vec<f64> = (self.zones.iter())
+            .map(|zone| math::exp(zone.read.0))
+            .collect();
+        let mean = light.iter().sum::<f64>() / light.len().max(1) as f64;
+        let nm = (8.0 * mean).sqrt() / TAU * GREEN_NM;
+        for even in 0..9 {
+            let (sin, cos) = math::sincos(f64::from(even) * TAU / 8.0);
+            let even_nm = if even == 8 { 0.0 } else { nm };
+            for radial in [-1.5, 0.0, 1.5] {
+                starts.push(nearest(|(x, y)| {
+                    let radial_nm = radial * nm;
+                    (
+                        even_nm * cos + radial_nm * (x * x - y * y),
+                        even_nm * sin + radial_nm * 2.0 * x * y,
+                    )
+                }));
+            }
+        }
+        starts
+    }
+
+    /// Goes downhill from a start in so many steps at most; terms beyond the second degree are held near 0 by `high_nm`.
+    fn from(&self, start: Vec<f64>, steps: usize, high_nm: f64) -> Option<Found> {
         let count = 2 * TERMS + 1 + self.factor_sd.len();
         let mut at = DVector::from_vec(start);
         at = at.resize_vertically(count, 0.0);
-        let mut here = self.linear(&at)?;
+        let mut here = self.linear(&at, high_nm)?;
         let mut damping = 1e-3;
-        for _ in 0..STEPS {
+        for _ in 0..steps {
             let mut damped = here.normal.clone();
             for k in 0..count {
                 damped[(k, k)] *= 1.0 + damping;
             }
             let step = damped.cholesky()?.solve(&here.slope);
             let next = &at + &step;
-            match self.linear(&next).filter(|next| next.sum <= here.sum) {
+            match self
+                .linear(&next, high_nm)
+                .filter(|next| next.sum <= here.sum)
+            {
                 Some(better) => {
                     let gain = here.sum - better.sum;
                     (at, here) = (next, better);
@@ -148,7 +196,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Misfit at some numbers, with the normal equations of a step from there; `None` where a zone has no light.
-    fn linear(&self, at: &DVector<f64>) -> Option<Linear> {
+    fn linear(&self, at: &DVector<f64>, high_nm: f64) -> Option<Linear> {
         let count = at.len();
         let leak_at = 2 * TERMS;
         let mut linear = Linear {
@@ -159,7 +207,8 @@ impl<'a> Problem<'a> {
         };
         for k in 0..count {
             let sd = match k {
-                k if k < leak_at => COEFFICIENT_NM,
+                k if k < leak_at && k % TERMS < LOW_TERMS => COEFFICIENT_NM,
+                k if k < leak_at => high_nm,
                 k if k == leak_at => self.leak_sd,
                 k => self.factor_sd[k - leak_at - 1],
             };

@@ -44,8 +44,8 @@ pub(super) struct Slope {
 pub(super) fn rays_of(light: &BenchLight, zone: Zone) -> Vec<(usize, Ray, f64)> {
     let rays = &light.rays;
     let spokes = rays.spoke_rad.len();
-    let ring = zone.number / zone.grid.sectors * ZONE_NODES;
-    let sector = zone.number % zone.grid.sectors * ZONE_NODES;
+    let (ring, sector) = zone.grid.place(zone.number);
+    let (ring, sector) = (ring * ZONE_NODES, sector * ZONE_NODES);
     let pairs = (ring..ring + ZONE_NODES)
         .flat_map(|ring| (sector..sector + ZONE_NODES).map(move |spoke| (ring, spoke)));
     pairs
