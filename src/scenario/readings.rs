@@ -19,13 +19,14 @@ const MOST_BYTES: u64 = 16 << 20;
 const MOST_READINGS: usize = 1000;
 
 /// The columns that are not named after a part, each with what it holds.
-const COLUMNS: [(&str, Is); 12] = [
+const COLUMNS: [(&str, Is); 13] = [
     ("reading", Is::Reading),
     ("parallel", Is::Parallel),
     ("ratio", Is::Ratio),
     ("error_percent", Is::Error),
     ("na", Is::Iris),
     ("analyzer_deg", Is::Analyzer),
+    ("polars_turned_deg", Is::PolarsTurned),
     ("out", Is::Out),
     ("in", Is::In),
     ("polar_at", Is::PolarAt),
@@ -86,6 +87,7 @@ enum Is {
     Error,
     Iris,
     Analyzer,
+    PolarsTurned,
     Out,
     In,
     PolarAt,
@@ -310,6 +312,9 @@ impl BenchSheet<'_> {
                 Is::Iris => setting.na = Some(number(0.01, 1.6)?),
                 Is::Analyzer => {
                     setting.analyzer_rad = Some(number(-360.0, 360.0)?.to_radians());
+                }
+                Is::PolarsTurned => {
+                    setting.polars_turned_rad = number(-360.0, 360.0)?.to_radians();
                 }
                 Is::Turn(part) => {
                     let angle = number(-360.0, 360.0)?;

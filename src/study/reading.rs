@@ -14,6 +14,9 @@ pub struct BenchSetting {
     pub na: Option<f64>,
     /// Azimuth of the analyzer as its ring reads, radians.
     pub analyzer_rad: Option<f64>,
+    /// By how much both polars are turned together, counter-clockwise, radians; 0 leaves them where they are. [`Self::analyzer_rad`]
+    /// is told as if they were not turned.
+    pub polars_turned_rad: f64,
     /// Lenses turned in their mounts: index of the part, angle counter-clockwise in radians.
     pub turned: Vec<(usize, f64)>,
     /// Indices of the parts that are taken out.
@@ -63,6 +66,9 @@ impl BenchSetting {
                 &mut path.parts[analyzer].kind
         {
             *azimuth_rad += ring_rad - written_rad;
+        }
+        if self.polars_turned_rad != 0.0 {
+            turn_polars(&mut path, self.polars_turned_rad);
         }
         if let Some(na) = self.na {
             path.iris_na = Some(na);
@@ -115,6 +121,12 @@ impl BenchSetting {
             all.push(format!(
                 "set the analyzer's ring to {} degrees",
                 short(rad.to_degrees())
+            ));
+        }
+        if self.polars_turned_rad != 0.0 {
+            all.push(format!(
+                "turn both polars together by {} degrees",
+                short(self.polars_turned_rad.to_degrees())
             ));
         }
         if let Some((lamp, _)) = &self.lamp {
@@ -172,6 +184,10 @@ impl BenchSetting {
             let degrees = SettingCell::Number(short(rad.to_degrees()));
             all.push(("analyzer_deg".to_owned(), degrees));
         }
+        if self.polars_turned_rad != 0.0 {
+            let degrees = SettingCell::Number(short(self.polars_turned_rad.to_degrees()));
+            all.push(("polars_turned_deg".to_owned(), degrees));
+        }
         if let Some((lamp, _)) = &self.lamp {
             all.push(("lamp".to_owned(), SettingCell::Word(lamp.clone())));
         }
@@ -182,6 +198,50 @@ impl BenchSetting {
     }
 }
 
+/// Turns the lower polar and the analyzer by one angle, counter-clockwise.
+fn turn_polars(path: &mut LightPath, angle_rad: f64) {
+    for index in [path.lower_polar(), path.analyzer()].into_iter().flatten() {
+        if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut path.parts[index].kind
+        {
+            polar.azimuth_rad += angle_rad;
+        }
+    }
+}
+
 fn short(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario;
+
+    /// The analyzer stays as far from crossed as its ring says, and words and columns tell of the turn.
+    #[test]
+    fn both_polars_turn_together() {
+        let path = scenario::read("scenarios/leaking-stand.toml".as_ref());
+        let path = path.unwrap().scene.path;
+        let azimuths = |path: &LightPath| {
+            let (low, high) = path.polars().unwrap();
+            (low.azimuth_rad, high.azimuth_rad)
+        };
+        let (low, high) = azimuths(&path);
+        let setting = BenchSetting {
+            analyzer_rad: Some(high + 0.1),
+            polars_turned_rad: 22.5f64.to_radians(),
+            ..BenchSetting::default()
+        };
+        let (turned_low, turned_high) = azimuths(&setting.of(&path, high).unwrap());
+        assert!((turned_low - low - setting.polars_turned_rad).abs() < 1e-15);
+        assert!((turned_high - high - 0.1 - setting.polars_turned_rad).abs() < 1e-15);
+        let words = setting.words(&path);
+        assert!(
+            words.contains("turn both polars together by 22.5 degrees"),
+            "{words}"
+        );
+        let column = ("polars_turned_deg".to_owned(), SettingCell::Number(22.5));
+        assert!(setting.columns(&path).contains(&column));
+        assert_eq!(BenchSetting::default().columns(&path), []);
+    }
 }
