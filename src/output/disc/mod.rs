@@ -9,6 +9,4 @@ mod sampler;
 pub(crate) use isolines::followed;
 pub(crate) use isolines::{RingMap, isolines, ratio_levels};
 pub use light_scale::LightScale;
-#[cfg(feature = "page")]
-pub(crate) use sampler::SmoothDisc;
 pub(crate) use sampler::{Exposure, Sampler, encoded};
