@@ -86,6 +86,8 @@ fn rounded(value: f64, bits: u32) -> u16 {
 }
 
 /// The noise of a row of pixels.
+///
+/// The crate that draws it takes a few functions from the system: between machines a count may differ by one electron now and then.
 struct Scatter {
     noise: Noise,
     random: ChaCha8Rng,
