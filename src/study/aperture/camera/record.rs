@@ -87,7 +87,7 @@ fn rounded(value: f64, bits: u32) -> u16 {
 
 /// The noise of a row of pixels.
 ///
-/// The crate that draws it takes a few functions from the system: between machines a count may differ by one electron now and then.
+/// The crate that draws it takes a few functions from the system: another machine may draw other noise from the same seed.
 struct Scatter {
     noise: Noise,
     random: ChaCha8Rng,
