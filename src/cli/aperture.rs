@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use clap::Args;
 
 use super::job::{Job, Shown};
+use super::render::Render;
 use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
@@ -36,6 +37,8 @@ pub(super) struct ApertureArguments {
     film: Film,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    camera: Render,
 }
 
 /// How a turn is shown.
@@ -86,6 +89,7 @@ pub(super) fn run(arguments: &ApertureArguments) -> Result<(), Failure> {
         .map(|name| Turned::new(scene, name, arguments.film))
         .transpose()
         .map_err(|error| job.failed(error))?;
+    let rendering = arguments.camera.of(scene)?;
     job.say_if_many_wavelengths(scene);
     let answer = job.work("following the rays", || back_focal_plane(scene))?;
     match &turned {
@@ -95,6 +99,9 @@ pub(super) fn run(arguments: &ApertureArguments) -> Result<(), Failure> {
         }),
         Some(turned) => turned.draw(&job, title, &answer),
     }?;
+    if let Some(rendering) = rendering {
+        rendering.write(&job, title)?;
+    }
     job.print(
         || json::answer(title, &answer, notes),
         || csv::back_focal_plane(&answer),

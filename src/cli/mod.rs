@@ -14,6 +14,7 @@ mod place;
 mod predict;
 mod progress;
 mod remedy;
+mod render;
 mod setup;
 mod start;
 mod tolerate;
@@ -64,8 +65,8 @@ enum Command {
     Tolerate(tolerate::TolerateArguments),
     /// From readings at the bench: which part leaks, how much strain it has, how sure that is, what to read next
     Fit(Box<fit::FitArguments>),
-    /// What does the back focal plane look like: light, true colour, part by part, and while a part is turned
-    Aperture(aperture::ApertureArguments),
+    /// What does the back focal plane look like: light, true colour, part by part, while a part is turned, as a camera records it
+    Aperture(Box<aperture::ApertureArguments>),
     /// What is seen in the field: an invented specimen, or one of your own, in this stack, while the stage turns
     View(Box<view::ViewArguments>),
     /// What a lens does that is told by its surfaces: focal length, NA, filter plane, room, and what each surface leaks

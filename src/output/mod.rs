@@ -1,5 +1,7 @@
 //! Answers made visible: one format per file. Knows studies, not files.
 
+#[cfg(feature = "figures")]
+pub mod camera;
 pub mod csv;
 #[cfg(any(feature = "figures", feature = "page"))]
 #[cfg_attr(

@@ -9,11 +9,9 @@ use serde::{Deserialize, Serialize};
 
 use super::stack::{Refused, Stack};
 use crate::color::{Background, Xyz};
-use crate::output::disc::{
-    Exposure, LightScale, RingMap, SmoothDisc, encoded, isolines, ramp, ratio_levels,
-};
+use crate::output::disc::{Exposure, LightScale, RingMap, encoded, isolines, ramp, ratio_levels};
 use crate::output::numbers::digits;
-use crate::study::aperture::{Cross, QuickPlane, quick_frame};
+use crate::study::aperture::{Cross, QuickPlane, SmoothDisc, quick_frame};
 use crate::study::measures::ratio;
 use crate::study::view::{FieldLight, FieldSpecimen, SeenObject, seen_objects};
 

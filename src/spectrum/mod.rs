@@ -5,6 +5,7 @@
 
 #![warn(clippy::disallowed_methods)]
 
+mod camera;
 mod embedded;
 mod gauss;
 mod grid;
@@ -12,6 +13,7 @@ mod observer;
 mod source;
 mod table;
 
+pub use camera::{CameraChannel, CameraSensitivity, Channel};
 pub use gauss::{fewer_wavelengths, fewer_wavelengths_for};
 pub use grid::{GridError, WavelengthGrid};
 pub use observer::cie1931;

@@ -68,6 +68,16 @@ pub enum StudyError {
     /// A place that the lower polar has not got in this stand.
     #[error("the lower polar has no such place in this stand")]
     NoPlaceForPolar,
+    /// A camera that cannot be.
+    #[error("the camera's {quantity} is {value}; allowed: {allowed}")]
+    Camera {
+        /// What of the camera.
+        quantity: &'static str,
+        /// Its value.
+        value: f64,
+        /// What is possible.
+        allowed: &'static str,
+    },
     /// Plates asked for in a stack without any.
     #[error("there is no plate to look with")]
     NoPlate,

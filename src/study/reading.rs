@@ -25,7 +25,8 @@ pub struct BenchSetting {
     pub na: Option<f64>,
     /// Azimuth of the analyzer as its ring reads, radians.
     pub analyzer_rad: Option<f64>,
-    /// How far both polars are turned together, radians counter-clockwise.
+    /// By how much both polars are turned together, counter-clockwise, radians; 0 leaves them where they are. [`Self::analyzer_rad`]
+    /// is told as if they were not turned.
     pub polars_turned_rad: f64,
     /// Lenses turned in their mounts: index of the part, angle counter-clockwise in radians.
     pub turned: Vec<(usize, f64)>,
@@ -83,13 +84,7 @@ impl BenchSetting {
             *azimuth_rad += ring_rad - written_rad;
         }
         if self.polars_turned_rad != 0.0 {
-            for part in &mut path.parts {
-                if let PartKind::Polarizer(Polarizer { azimuth_rad, .. })
-                | PartKind::Analyzer(Polarizer { azimuth_rad, .. }) = &mut part.kind
-                {
-                    *azimuth_rad += self.polars_turned_rad;
-                }
-            }
+            turn_polars(&mut path, self.polars_turned_rad);
         }
         if let Some(na) = self.na {
             path.iris_na = Some(na);
@@ -219,6 +214,50 @@ impl BenchSetting {
     }
 }
 
+/// Turns the lower polar and the analyzer by one angle, counter-clockwise.
+fn turn_polars(path: &mut LightPath, angle_rad: f64) {
+    for index in [path.lower_polar(), path.analyzer()].into_iter().flatten() {
+        if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut path.parts[index].kind
+        {
+            polar.azimuth_rad += angle_rad;
+        }
+    }
+}
+
 fn short(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario;
+
+    /// The analyzer stays as far from crossed as its ring says, and words and columns tell of the turn.
+    #[test]
+    fn both_polars_turn_together() {
+        let path = scenario::read("scenarios/leaking-stand.toml".as_ref());
+        let path = path.unwrap().scene.path;
+        let azimuths = |path: &LightPath| {
+            let (low, high) = path.polars().unwrap();
+            (low.azimuth_rad, high.azimuth_rad)
+        };
+        let (low, high) = azimuths(&path);
+        let setting = BenchSetting {
+            analyzer_rad: Some(high + 0.1),
+            polars_turned_rad: 22.5f64.to_radians(),
+            ..BenchSetting::default()
+        };
+        let (turned_low, turned_high) = azimuths(&setting.of(&path, high).unwrap());
+        assert!((turned_low - low - setting.polars_turned_rad).abs() < 1e-15);
+        assert!((turned_high - high - 0.1 - setting.polars_turned_rad).abs() < 1e-15);
+        let words = setting.words(&path);
+        assert!(
+            words.contains("turn both polars together by 22.5 degrees"),
+            "{words}"
+        );
+        let column = ("polars_turned_deg".to_owned(), SettingCell::Number(22.5));
+        assert!(setting.columns(&path).contains(&column));
+        assert_eq!(BenchSetting::default().columns(&path), []);
+    }
 }

@@ -7,6 +7,7 @@ mod fit;
 mod lens;
 mod place;
 mod predict;
+mod render;
 mod start;
 mod tolerate;
 mod trace;

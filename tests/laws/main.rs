@@ -7,6 +7,7 @@ mod scene;
 
 mod aperture;
 mod calculus;
+mod camera;
 mod chart;
 mod checklist;
 mod doubt;

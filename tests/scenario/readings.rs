@@ -52,6 +52,19 @@ fn settings_are_read_from_any_spreadsheet() {
 }
 
 #[test]
+fn both_polars_are_turned_by_a_column() {
+    let turned = |deg: &str| {
+        let text = format!("ratio,polars_turned_deg\n300,{deg}\n");
+        parse_readings(&text, "bench.csv", &scene())
+    };
+    let one = &turned("-45").unwrap().taken[0].setting;
+    assert_eq!(one.polars_turned_rad, (-45f64).to_radians());
+    assert_eq!(turned("").unwrap().taken[0].setting.polars_turned_rad, 0.0);
+    let message = turned("361").unwrap_err().to_string();
+    assert!(message.contains("-360 to 360"), "{message}");
+}
+
+#[test]
 fn lines_without_light_are_left_out_and_told() {
     let readings = |text| parse_readings(text, "bench.csv", &scene()).unwrap();
     let some = readings("reading,parallel,na\n,,0.6\n2,600,0.4\n,,0.2\n");

@@ -9,6 +9,4 @@ pub(crate) use isolines::{RingMap, isolines, ratio_levels};
 #[cfg(feature = "figures")]
 pub(crate) use isolines::{followed, length};
 pub use light_scale::LightScale;
-#[cfg(feature = "page")]
-pub(crate) use sampler::SmoothDisc;
 pub(crate) use sampler::{Exposure, Sampler, encoded};

@@ -11,9 +11,11 @@
 //! ```
 
 mod build_up;
+mod camera;
 mod cross;
 mod picture;
 mod quick;
+mod smooth;
 mod turn;
 
 use crate::color::Xyz;
@@ -31,9 +33,11 @@ use super::measures::{ACCURACY, ratio};
 use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::BuildUpStep;
+pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, Polars};
 pub use cross::Cross;
 pub use picture::picture_rays;
 pub use quick::{QuickFrame, QuickPlane, quick_frame};
+pub(crate) use smooth::SmoothDisc;
 pub use turn::{Turn, turnable};
 
 /// Rings and spokes of the rays whose colours are compared between steps of the wavelengths.
