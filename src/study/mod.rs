@@ -23,6 +23,7 @@ pub mod response;
 mod root;
 pub mod sobol;
 mod stage;
+pub(crate) mod told;
 pub mod tolerate;
 pub mod trace;
 pub mod unknown;

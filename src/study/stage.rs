@@ -2,6 +2,8 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
+use serde::Serialize;
+
 use crate::color::{Adaptation, ColorWeights, Xyz};
 use crate::light_path::{LightPath, Part, PartKind};
 use crate::math;
@@ -13,6 +15,7 @@ use super::measures::{GREEN_NM, NOTHING};
 use super::observer::Criterion;
 use super::quantity::{Quantity, QuantityKind};
 use super::response::Response;
+use super::told::degrees;
 
 /// Azimuths between 0 and 180 degrees at which the best one is looked for; a field is a sum of two waves over it.
 const SCANNED: usize = 36;
@@ -184,15 +187,19 @@ pub(super) struct Looks {
 /// the specimen it adds to the specimen's own light, and at right angles it takes away as much.
 ///
 /// Contrasts are Weber contrasts of luminances, below 0 where the specimen is darker than the background.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Bias {
     /// The specimen's slow azimuth, radians within 0 to pi, at which bias adds most.
+    #[serde(rename = "azimuth_deg", serialize_with = "degrees")]
     pub azimuth_rad: f64,
     /// Contrast there by the specimen's own light alone.
+    #[serde(rename = "own_contrast")]
     pub own: f64,
     /// Contrast there by both.
+    #[serde(rename = "contrast_with_bias")]
     pub with_bias: f64,
     /// Contrast of the same specimen turned by 90 degrees.
+    #[serde(rename = "contrast_turned_90_deg")]
     pub turned: f64,
 }
 

@@ -41,14 +41,17 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
 
 /// The empty field, and the field seen through a specimen where there is one; plate out, then in: each with its heading.
 fn rows(prediction: &Prediction) -> Vec<Vec<(String, &Background)>> {
-    let (out, within) = (&prediction.without_plate, prediction.with_plate.as_ref());
+    let (out, within) = (
+        &prediction.background.without_plate,
+        prediction.background.with_plate.as_ref(),
+    );
     let fields = match &prediction.beside_specimen {
         None => vec![("", out, within)],
         Some(beside) => vec![
             (
                 "beside the specimen",
-                &beside.without_plate,
-                beside.with_plate.as_ref(),
+                &beside.background.without_plate,
+                beside.background.with_plate.as_ref(),
             ),
             ("through the specimen", out, within),
         ],

@@ -25,7 +25,7 @@ const WITH_PLATE: Pen = Pen::dashed(Color(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]);
 
 /// Draws it.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
-    let wavelength_nm = &prediction.wavelength_nm;
+    let wavelength_nm = &prediction.spectrum.wavelength_nm;
     let subtitle = if prediction.beside_specimen.is_some() {
         "Transmittance over the spectrum, mean over the aperture; crossed with the specimen in"
     } else {
@@ -50,11 +50,11 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
 }
 
 fn curves(prediction: &Prediction) -> Vec<NamedCurve> {
-    let fields = &prediction.fields;
+    let fields = &prediction.spectrum.fields;
     let curve = |name: &str, values: &[f64], pen| NamedCurve {
         name: vec![name.to_owned()],
         pen,
-        points: (prediction.wavelength_nm.iter().copied())
+        points: (prediction.spectrum.wavelength_nm.iter().copied())
             .zip(values.iter().copied())
             .collect(),
     };

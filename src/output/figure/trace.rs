@@ -31,11 +31,7 @@ pub(super) fn figure(title: &str, answer: &Trace) -> Result<Figure, FigureError>
     let in_a_row = answer.steps.len().div_ceil(rows).max(1);
     let spheres = TOP + rows as f64 * ROW;
     let height = spheres + SPHERES + CAPTION;
-    let plates = if answer.question.plates {
-        ", plates in"
-    } else {
-        ""
-    };
+    let plates = if answer.plates_in { ", plates in" } else { "" };
     let subtitle = format!(
         "State after each part: {}{plates}",
         sentences::followed(answer)
@@ -96,10 +92,10 @@ fn shape(state: &State) -> String {
         let tenths = (10.0 * azimuth.to_degrees()).round().rem_euclid(1800.0);
         format!("{}°", plain(tenths / 10.0, 1))
     });
-    let Some(ratio) = state.axis_ratio() else {
+    let Some(ratio) = state.axis_ratio else {
         return "no ellipse".to_owned();
     };
-    let hand = match state.right_handed().filter(|_| ratio >= 5e-4) {
+    let hand = match state.right_handed.filter(|_| ratio >= 5e-4) {
         Some(true) => "right",
         Some(false) => "left",
         None => "",

@@ -21,6 +21,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
+use serde::Serialize;
 
 use super::error::{BadTolerance, StudyError};
 use super::lamp::Lamp;
@@ -47,12 +48,12 @@ const BLOCK: usize = 256;
 const TABULATED: f64 = 6.0;
 
 /// How many draws, and which.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Plan {
-    /// How many, at least 1.
-    pub draws: usize,
     /// Names the sequence of random numbers.
     pub seed: u64,
+    /// How many, at least 1.
+    pub draws: usize,
 }
 
 /// What watches and ends a long study.

@@ -1,5 +1,6 @@
 //! What a sample says about the distribution it was drawn from.
 
+use serde::Serialize;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use crate::math;
@@ -84,7 +85,7 @@ pub fn wilson(met: usize, count: usize) -> (f64, f64) {
 }
 
 /// How many ratios lie in bins of equal width in the logarithm to base 10.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Histogram {
     /// Logarithm of the first bin's lower edge, a whole multiple of the width.
     pub first_log10: f64,

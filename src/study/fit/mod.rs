@@ -35,6 +35,7 @@ mod summary;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
+use serde::Serialize;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
@@ -103,17 +104,21 @@ impl FitQuestion {
 }
 
 /// What readings say of a stand.
-#[derive(Debug, Clone, PartialEq)]
+///
+/// Checked by: `tests/cli/fit.rs`, as JSON.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fit {
     /// The draws.
+    #[serde(flatten)]
     pub plan: Plan,
     /// Logarithm of the evidence.
     pub log_evidence: f64,
+    /// Whether [`Self::p_value`] is large enough for readings and model to go together.
+    pub consistent: bool,
     /// Posterior predictive p-value: how often stands of the sample would be read with as much misfit as there is.
     pub p_value: f64,
-    /// Whether that is often enough for readings and model to go together.
-    pub consistent: bool,
     /// Relative error of the polynomials at the stands of the sample, root mean square.
+    #[serde(rename = "polynomial_error")]
     pub surface_error: f64,
     /// How often each draw moved on average at the end: copies of one that did not move count for less than they are.
     pub moves_per_draw: f64,
@@ -131,7 +136,8 @@ pub struct Fit {
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
     pub next: Vec<NextReading>,
-    /// The stands that explain the readings, as many as were asked for: points of the unknowns.
+    /// The stands that explain the readings, as many as were asked for: points of the unknowns. A program reads them from their own file.
+    #[serde(skip)]
     pub stands: Vec<Vec<f64>>,
 }
 
@@ -205,8 +211,8 @@ pub fn fit(
     let mut answer = Fit {
         plan: question.plan,
         log_evidence: population.log_evidence,
-        p_value,
         consistent,
+        p_value,
         surface_error,
         moves_per_draw: population.moves,
         extinction_ratio: Interval::of(&shares.ratios),

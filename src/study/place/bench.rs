@@ -98,6 +98,7 @@ impl<'a> PlaceBench<'a> {
         let path = contest::without_plates(path);
         let light = self.light(&path)?;
         Ok(Some(AtIris {
+            iris_na: na,
             extinction_ratio: light.extinction_ratio(),
             relative_luminance: light.leak,
             parallel_luminance: light.parallel * na.powi(2) / self.written_luminance,

@@ -104,6 +104,8 @@ pub struct PlaceAnswer {
 /// A place at one iris setting, specimens and plates out.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AtIris {
+    /// Numerical aperture of the iris.
+    pub iris_na: f64,
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
     /// Luminance of the crossed field over that of the parallel one, at this iris.
@@ -122,18 +124,21 @@ fn shares<S: Serializer>(leak: &Leak, serializer: S) -> Result<S::Ok, S::Error> 
     leak.shares.serialize(serializer)
 }
 
-/// An iris setting at which the best place changes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// An iris setting at which the best place changes. JSON names the two places, and tells the ratio behind them (`output::json`).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct IrisFlip {
     /// Its NA.
     pub iris_na: f64,
     /// What the quadratures leave it uncertain by.
     pub uncertainty: f64,
     /// Index of the place that is best below it.
+    #[serde(skip)]
     pub from: usize,
     /// Index of the place that is best above it.
+    #[serde(skip)]
     pub to: usize,
     /// Extinction ratio of both there; `None` when nothing leaks.
+    #[serde(skip)]
     pub extinction_ratio: Option<f64>,
 }
 

@@ -76,8 +76,8 @@ pub enum Amount {
     },
 }
 
-/// A strain of the condenser at which the best place changes.
-#[derive(Debug, Clone, PartialEq)]
+/// A strain of the condenser at which the best place changes. JSON names the two places, and tells the ratio behind them (`output::json`).
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StrainFlip {
     /// What the condenser's whole strain is multiplied by.
     pub factor: f64,
@@ -86,10 +86,13 @@ pub struct StrainFlip {
     /// What the quadratures leave `factor` uncertain by, relatively; `rms_nm` and every profile too.
     pub relative_uncertainty: f64,
     /// Index of the place that is best below it.
+    #[serde(skip)]
     pub from: usize,
     /// Index of the place that is best above it.
+    #[serde(skip)]
     pub to: usize,
     /// Extinction ratio of both there; `None` when nothing leaks.
+    #[serde(skip)]
     pub extinction_ratio: Option<f64>,
     /// Each profile there.
     pub profiles: Vec<ProfileAmount>,

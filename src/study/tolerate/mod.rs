@@ -20,6 +20,8 @@ mod spread;
 mod subject;
 mod units;
 
+use serde::Serialize;
+
 use crate::light_path::{LightPath, PartKind, run};
 use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
@@ -28,7 +30,7 @@ use super::StudyError;
 use super::doubt::Doubt;
 use super::draws::Draws;
 use super::lamp::Lamp;
-use super::leak::{LeakShare, leak};
+use super::leak::{Cause, leak};
 use super::measures::{ACCURACY, GREEN_NM};
 use super::observer::Criterion;
 use super::predict::{SpectralError, step_error};
@@ -115,7 +117,7 @@ pub struct TargetVerdict {
     /// What bias makes of a specimen that is to show; `None` for an extinction ratio, and with the plates in.
     pub bias: Option<Bias>,
     /// What leaks most where the target is missed; `None` with the plates in, where the leak is not what a colour is lost in.
-    pub dominates: Option<LeakShare>,
+    pub dominates: Option<LargestShare>,
     /// The iris that rescues a missed target.
     pub rescue: Rescue,
     /// Estimated relative error of the light, from the quadrature.
@@ -130,6 +132,17 @@ impl TargetVerdict {
     pub fn met(&self) -> bool {
         self.times >= 1.0
     }
+}
+
+/// What leaks most.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LargestShare {
+    /// The part's name.
+    pub part: String,
+    /// What is wrong with it.
+    pub cause: Cause,
+    /// Its share of the whole leak.
+    pub share: f64,
 }
 
 /// Whether closing the iris rescues a target.
@@ -161,7 +174,7 @@ pub struct Tolerable {
     pub limits: Limits,
     /// What leaks most where the target is missed even with none of it (of an azimuth or a path difference: as written). `None` with the
     /// plates in, where the leak is not what a colour is lost in.
-    pub dominates: Option<LeakShare>,
+    pub dominates: Option<LargestShare>,
     /// Of an azimuth or a path difference with which the target is missed as written: the nearest value that meets it, where one does.
     pub rescued_at: Option<f64>,
 }
@@ -531,7 +544,7 @@ fn rescue(asked: Wanted<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
 }
 
 /// What leaks most.
-fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LeakShare>, StudyError> {
+fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LargestShare>, StudyError> {
     if matches!(asked.target, Target::See(see) if see.with_plate) {
         return Ok(None);
     }
@@ -543,5 +556,10 @@ fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LeakShare
     } = asked.lamp;
     let rays = run::quadrature(&empty, wavelengths_nm, luminous, ROUGH)?.rays;
     let leak = leak(&empty, &rays, wavelengths_nm, luminous)?;
-    Ok(leak.shares.into_iter().next())
+    let first = leak.shares.into_iter().next();
+    Ok(first.map(|most| LargestShare {
+        part: most.part,
+        cause: most.cause,
+        share: most.share,
+    }))
 }
