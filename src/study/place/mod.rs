@@ -66,7 +66,7 @@ pub struct BestPlace {
     pub rivals: Vec<usize>,
     /// The best at the scenario's own iris. A tie goes to the written place.
     pub best: usize,
-    /// Why none is worth moving to at the scenario's own iris, where that is so.
+    /// Why the polar is not worth moving at the scenario's own iris; `None` where it is.
     pub no_best: Option<NoBest>,
     /// The best at each of [`Placement::iris_na`]; `None` where the polar can stand nowhere.
     pub best_at: Vec<Option<usize>>,
@@ -155,7 +155,7 @@ pub struct StrainTried {
 
 /// Compares the places of the lower polar and, if asked, of the analyzer. Specimens and plates are out.
 ///
-/// `extinction_ratio` is the one that [`Note::Oblique`] asks the sheet's geometry for.
+/// `extinction_ratio` is the one for which [`Note::Oblique`] tells up to which NA the oblique rays of a sheet still leave it.
 ///
 /// # Errors
 /// [`StudyError`] when the path as written cannot be run or no light is seen.
