@@ -60,18 +60,18 @@ use crate::threads;
 pub const MODEL_ERROR: f64 = 0.02;
 /// The error of a reading that is not told, and of the next one.
 pub const READING_ERROR: f64 = 0.05;
-/// Polynomials are good enough where they give readings to this, relatively and on average.
+/// Polynomials are good enough when the relative error of the light that they give is at most this, root mean square.
 const SURFACE: f64 = 0.007;
-/// They are made anew while that brings their error below this part of what it was.
+/// Polynomials are made anew as long as each time their error falls below this fraction of the error before.
 const BETTER: f64 = 0.7;
 /// How often polynomials are made, and members that they are checked with.
 const PASSES: usize = 5;
 const CHECKED: usize = 128;
 /// Members of a population that only says where to make polynomials.
 const SCOUTS: usize = 1000;
-/// What a point of the prior counts beside one of the population, once there is one.
+/// Weight of a point of the prior beside a point of the population (which has weight 1) when polynomials are made anew.
 const PRIOR_COUNTS: f64 = 0.02;
-/// Readings do not fit the model where its stands would show such an amount of misfit less often than this.
+/// Below this p-value readings and model do not go together: stands of the model would seldom be read with as much misfit as there is.
 const CONSISTENT: f64 = 0.01;
 /// Members of a population that tells whether a reading is spoiled.
 const WITHOUT_ONE: usize = 600;
@@ -120,7 +120,8 @@ pub struct Fit {
     /// Relative error of the polynomials at the stands of the sample, root mean square.
     #[serde(rename = "polynomial_error")]
     pub surface_error: f64,
-    /// How often each draw moved on average at the end: copies of one that did not move count for less than they are.
+    /// How often each draw was moved on average at the end. Where this is small, many draws are copies of each other, and the sample says less than its
+    /// size suggests.
     pub moves_per_draw: f64,
     /// Extinction ratio of the stand as the file has it set, plates out.
     pub extinction_ratio: Interval,
@@ -276,7 +277,8 @@ impl Likelihood {
         -0.5 * self.misfit(light).map(|z| z * z).sum::<f64>() - norm
     }
 
-    /// How often stands would be read with as much misfit: readings of a stand stray by a chi-squared number, whatever the stand.
+    /// How often stands would be read with as much misfit as these readings have: the misfit of the readings of a stand is distributed as chi-squared,
+    /// whatever the stand.
     fn p_value(&self, light: &[Vec<f64>]) -> f64 {
         let Ok(chi) = ChiSquared::new(self.read.len() as f64) else {
             return 1.0;
@@ -394,7 +396,7 @@ fn surface_error(bench: &Bench<'_>, surface: &BenchSurface, points: &[Vec<f64>])
     bench.surface_error(surface, &checked)
 }
 
-/// The reading without which the others go together with the model best, if they then do.
+/// The reading without which the others have the largest evidence: without it they go together with the model best.
 fn spoiled(
     bench: &Bench<'_>,
     surface: &BenchSurface,
