@@ -94,7 +94,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     text
 }
 
-/// The light whose causes are told, which the shares are parts of: as the field's own line has it.
+/// Luminance of the empty field, as its own line of the table shows it: the shares of the leak are shares of this light.
 fn of_empty_field(answer: &Prediction) -> f64 {
     let field = match &answer.beside_specimen {
         Some(beside) => &beside.background.without_plate,

@@ -206,7 +206,7 @@ fn made_of(matrix: &StretchMatrix) -> [String; 4] {
     };
     let length =
         (parts.retardance_nm).map_or(String::new(), |nm| format!(" = {} nm", rounded(nm, 2)));
-    // What passes one state alone turns none into another: the rest is the rounding of a nearly singular matrix.
+    // A part that passes a single state has no retardance: what the decomposition gives is the rounding of a nearly singular matrix.
     if parts.diattenuation > ONE_STATE {
         return [
             "passes one state: no retardance to be told".to_owned(),
@@ -250,7 +250,7 @@ fn degree(value: f64) -> String {
     }
 }
 
-/// The fraction that a part passes; what is whole but for its last bits is whole.
+/// The fraction that a part passes, rounded to 12 digits behind the point, so that a whole number does not show the rounding of the arithmetic.
 fn passed(value: f64) -> String {
     fraction((1e12 * value).round() / 1e12)
 }
