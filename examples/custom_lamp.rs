@@ -27,9 +27,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let answer = predict(&scene)?;
     println!(
         "plate out: {} {}",
-        answer.without_plate.name, answer.without_plate.srgb
+        answer.background.without_plate.name, answer.background.without_plate.srgb
     );
-    if let Some(with_plate) = &answer.with_plate {
+    if let Some(with_plate) = &answer.background.with_plate {
         println!("plate in:  {} {}", with_plate.name, with_plate.srgb);
     }
     Ok(())

@@ -40,7 +40,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         Some(ratio) => println!("extinction ratio {ratio:.0}"),
         None => println!("nothing leaks in this model"),
     }
-    println!("background {}", answer.without_plate.name);
+    println!("background {}", answer.background.without_plate.name);
     println!(
         "most of the leak: {}, {} ({:.0} %)",
         leak.part,

@@ -11,12 +11,21 @@
 use std::ops::{Add, Mul};
 
 use nalgebra::{Matrix2, Matrix4, SymmetricEigen, Vector4};
+use serde::{Serialize, Serializer};
 
 use super::{Complex, Jones, Stokes};
 
 /// A Mueller matrix: what a part does to a Stokes vector.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mueller(pub Matrix4<f64>);
+
+impl Serialize for Mueller {
+    /// Row by row.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let rows = [0, 1, 2, 3].map(|i| [0, 1, 2, 3].map(|j| self.0[(i, j)]));
+        rows.serialize(serializer)
+    }
+}
 
 impl Mueller {
     /// The part that does nothing.

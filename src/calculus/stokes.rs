@@ -9,13 +9,15 @@
 //! assert!((level.turned(std::f64::consts::FRAC_PI_4).0[2] - 1.0).abs() < 1e-15);
 //! ```
 
+use serde::Serialize;
+
 use super::Complex;
 use crate::math;
 
 /// A Stokes vector `(S0, S1, S2, S3)`, S3 > 0 right-handed.
 ///
 /// `S0 = |Ex|^2 + |Ey|^2`, `S1 = |Ex|^2 - |Ey|^2`, `S2 = 2 Re Ex Ey*`, `S3 = 2 Im Ex Ey*`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Stokes(pub [f64; 4]);
 
 impl Stokes {

@@ -5,6 +5,8 @@
 
 use std::ops::Range;
 
+use serde::Serialize;
+
 use super::chain::{Chain, Setting};
 use super::error::{Needed, PathError};
 use super::kernel;
@@ -14,7 +16,7 @@ use crate::math;
 use crate::optics::{Polarizer, Rays};
 
 /// Transmittances for the lamp's light at each wavelength, the mean over the aperture, stray light included.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fields {
     /// Analyzer turned to the lower polar, plates and specimens out.
     pub parallel: Vec<f64>,
@@ -23,6 +25,7 @@ pub struct Fields {
     /// Polars as the stack has them, plates in; `None` in a stack without plates.
     pub crossed_with_plate: Option<Vec<f64>>,
     /// Azimuth of the analyzer in the parallel field, radians.
+    #[serde(skip)]
     pub parallel_azimuth_rad: f64,
 }
 

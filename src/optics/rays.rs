@@ -6,6 +6,7 @@ use std::ops::Range;
 
 use gauss_quad::GaussLegendre;
 use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
 
 /// One ray, named by where it crosses the objective's exit pupil.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,6 +15,16 @@ pub struct Ray {
     pub s: f64,
     /// Azimuth in the pupil, radians counter-clockwise from East.
     pub azimuth_rad: f64,
+}
+
+impl Serialize for Ray {
+    /// Its numerical aperture, and its azimuth in degrees.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut keys = serializer.serialize_map(None)?;
+        keys.serialize_entry("na", &self.s)?;
+        keys.serialize_entry("azimuth_deg", &self.azimuth_rad.to_degrees())?;
+        keys.end()
+    }
 }
 
 impl Ray {

@@ -8,7 +8,7 @@ use crate::study::leak::Cause;
 const DECIDED: f64 = 0.9;
 /// Parts and causes that are less probably the largest are not named.
 pub(crate) const HARDLY: f64 = 0.005;
-/// A next reading of less information than this, in nats, tells nothing where it is decided already.
+/// Once it is decided which part is to blame, a next reading with less information than this, in nats, is not proposed.
 const NOTHING_TO_TELL: f64 = 0.02;
 
 /// Draws that moved less often than this, on average, are not to be relied on.

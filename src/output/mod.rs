@@ -32,8 +32,7 @@ mod words;
 
 pub use findings::{ambiguities, findings};
 
-/// What is said where no light leaks.
-pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";
+pub use crate::study::told::INFINITE;
 
 /// What every answer says.
 pub const CAUTION: &str = "Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are \

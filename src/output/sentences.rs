@@ -67,7 +67,7 @@ pub(super) fn opening(cross: &Cross) -> String {
 
 /// Which light a trace follows.
 pub(super) fn followed(answer: &Trace) -> String {
-    let rays = match answer.question.ray {
+    let rays = match answer.ray {
         Some(ray) if ray.s == 0.0 => "the ray along the axis".to_owned(),
         Some(ray) => format!(
             "the ray at NA {:.3}, azimuth {:.1} degrees",
@@ -76,7 +76,7 @@ pub(super) fn followed(answer: &Trace) -> String {
         ),
         None => format!("mean over the aperture, NA {:.3}", answer.na),
     };
-    match answer.question.wavelength_nm {
+    match answer.wavelength_nm {
         Some(nm) => format!("{rays}, at {nm} nm"),
         None => format!("{rays}, light of {} as the eye weighs it", answer.lamp),
     }
@@ -89,7 +89,6 @@ pub(super) struct Numerics<'a> {
     /// Estimated relative error that the rays leave.
     pub(super) quadrature_error: f64,
     pub(super) wavelengths_nm: &'a [f64],
-    pub(super) step: StepChoice,
     pub(super) spectral_error: SpectralError,
 }
 
@@ -100,7 +99,6 @@ impl<'a> Numerics<'a> {
             rays: None,
             quadrature_error: 0.0,
             wavelengths_nm: resolved.grid.wavelengths_nm(),
-            step: resolved.step,
             spectral_error: resolved.error,
         }
     }
@@ -175,7 +173,7 @@ pub(super) fn computed(with: Numerics<'_>, [light, other]: [&str; 2]) -> String 
     let [of_light, of_other] = errors.map(exponent);
     let (at, doubt) = match with.wavelengths_nm {
         [first, second, ..] => {
-            let why = match with.step {
+            let why = match with.spectral_error.step {
                 StepChoice::Given => ", as asked",
                 StepChoice::Usual => "",
                 StepChoice::Refined => {

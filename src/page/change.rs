@@ -65,7 +65,7 @@ fn reason(was: (&Leak, &LightPath), is: (&Leak, &LightPath)) -> Option<String> {
         .map(|share| (share.part.as_str(), share.cause))
         .collect();
     let grown = is.0.whole > was.0.whole;
-    // Of what grew, or of what fell, the part and cause that did so most, and by how much.
+    // The part and cause whose light grew most (`more`), or fell most, and by how much.
     let most = |more: bool| {
         let sign = if more { 1.0 } else { -1.0 };
         (keys.iter())

@@ -136,7 +136,8 @@ fn made(document: &mut DocumentMut, edit: &Edit) -> Option<()> {
     }
 }
 
-/// Parts in another order. Tables remember where they stood in the text: the places are dealt out anew.
+/// Puts the parts into another order. Each table of the text remembers its position, by which it is written: the positions are exchanged with the
+/// parts.
 fn rearranged(
     document: &mut DocumentMut,
     how: impl FnOnce(&mut Vec<Table>) -> Option<()>,

@@ -8,11 +8,13 @@ use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use super::stack::{Refused, Stack};
-use crate::color::{Background, Xyz};
+use crate::color::Xyz;
+use crate::light_path::run::Fields;
 use crate::output::disc::{Exposure, LightScale, RingMap, encoded, isolines, ramp, ratio_levels};
 use crate::output::numbers::digits;
 use crate::study::aperture::{Cross, QuickPlane, SmoothDisc, quick_frame};
 use crate::study::measures::ratio;
+use crate::study::predict::Backgrounds;
 use crate::study::view::{FieldLight, FieldSpecimen, SeenObject, seen_objects};
 
 /// Rings and spokes of the rays, and of those while a hand moves.
@@ -83,23 +85,16 @@ struct Level {
 #[derive(Debug, Serialize)]
 pub(super) struct FrameAnswer {
     extinction_ratio: Option<f64>,
-    background: FrameBackgrounds,
+    background: Backgrounds,
     spectrum: FrameSpectrum,
     plane: PlanePicture,
 }
 
 #[derive(Debug, Serialize)]
-struct FrameBackgrounds {
-    without_plate: Background,
-    with_plate: Option<Background>,
-}
-
-#[derive(Debug, Serialize)]
 struct FrameSpectrum {
     wavelength_nm: Vec<f64>,
-    parallel: Vec<f64>,
-    crossed: Vec<f64>,
-    crossed_with_plate: Option<Vec<f64>>,
+    #[serde(flatten)]
+    fields: Fields,
 }
 
 pub(super) fn frame(stack: &Stack, view: PlaneView) -> Result<FrameAnswer, Refused> {
@@ -107,16 +102,11 @@ pub(super) fn frame(stack: &Stack, view: PlaneView) -> Result<FrameAnswer, Refus
     let rays = if view.coarse { COARSE } else { RAYS };
     let frame = quick_frame(&read.scene, rays, view.plate)?;
     Ok(FrameAnswer {
-        extinction_ratio: ratio(1.0, frame.without_plate.relative_luminance),
-        background: FrameBackgrounds {
-            without_plate: frame.without_plate,
-            with_plate: frame.with_plate,
-        },
+        extinction_ratio: ratio(1.0, frame.background.without_plate.relative_luminance),
+        background: frame.background,
         spectrum: FrameSpectrum {
             wavelength_nm: frame.wavelength_nm,
-            parallel: frame.fields.parallel,
-            crossed: frame.fields.crossed,
-            crossed_with_plate: frame.fields.crossed_with_plate,
+            fields: frame.fields,
         },
         plane: picture(&frame.plane, view)?,
     })

@@ -91,7 +91,7 @@ impl From<StudyError> for Refused {
 }
 
 impl Stack {
-    /// Reads it. A mistake is told where it stands in the text, before any part is taken out.
+    /// Reads the stack. The text is checked before any part is taken out of it, so that a mistake is told at its place in the text.
     pub(super) fn read(&self) -> Result<Read, Refused> {
         let whole = self.parsed(&self.text)?;
         if self.out.is_empty() {

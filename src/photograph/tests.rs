@@ -321,7 +321,7 @@ fn black_and_missing_pixels_leave_zones_out() {
         radius: 80.0,
     });
     let picture = zones_of(&pictures, &with);
-    let few = |zone: &Zone| {
+    let few = |zone: &SeenZone| {
         matches!(
             zone.channels[0].reading,
             Err(LeftOut::FewPixels { counted: 0, .. })

@@ -18,7 +18,7 @@ const THICKNESS: usize = 1;
 const GLASS: usize = 2;
 const HALF_DIAMETER: usize = 3;
 const COATING: usize = 9;
-/// Parts of the aperture at which surfaces are looked at for whether they cross.
+/// Into how many steps an aperture is divided when it is checked that neighbouring surfaces do not cross.
 const LOOKS: usize = 64;
 
 /// The surfaces of a lens; `coating` covers those that do not say what covers them.

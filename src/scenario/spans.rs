@@ -10,7 +10,7 @@ use crate::light_path::PathError;
 
 /// A stack that cannot be run, at the line of the part that is to blame.
 pub(super) fn fault(error: PathError, file: &ScenarioFile) -> Fault {
-    // A missing part has no line of its own: the last part is where the stack ends.
+    // A part that is missing has no line of its own. The message points at the last part, where the stack ends.
     let index = error.part().unwrap_or(file.part.len().saturating_sub(1));
     let part = file.part.get(index).map(Located::get);
     let map = match error {

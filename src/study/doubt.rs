@@ -28,13 +28,13 @@ use crate::threads;
 /// Stands that are drawn, and the seed of the draws: the same ones for all answers.
 const DRAWS: usize = 1000;
 const SEED: u64 = 1;
-/// Polynomials stand for direct runs where they are as close as this at so many stands that they were not fitted to, relatively.
+/// Polynomials take the place of direct runs when, at so many stands that they were not fitted to, they are within this relative error.
 const CLOSE: f64 = 0.03;
 const CHECKED: usize = 24;
-/// Stands with which it is found what widens an interval: by polynomials, and by direct runs, which take longer.
+/// How many stands are used to find which unknown widens an interval most: with polynomials, and with direct runs, which take longer.
 const ALONE: (usize, usize) = (200, 60);
 
-/// Between these parts of the draws a number computed from the file as written lies in their middle.
+/// The number computed from the file as written counts as lying in the middle of the draws when the part of them below it is between these.
 const MIDDLE: (f64, f64) = (0.25, 0.75);
 
 /// Stands as they may be: what of a path is unknown, and draws of it.
@@ -69,7 +69,7 @@ impl Doubt {
         !(MIDDLE.0..=MIDDLE.1).contains(&self.below_as_written)
     }
 
-    /// In which part of the draws the extinction ratio is as high as one that is wanted.
+    /// The part of the draws in which the extinction ratio is at least the one that is wanted.
     #[must_use]
     pub fn probability_of(&self, wanted: f64) -> f64 {
         let met = self.ratios.iter().filter(|ratio| **ratio >= wanted).count();
@@ -166,7 +166,7 @@ impl<'a> OverStands<'a> {
         let bench = Bench::new(scene, &stands.unknowns, settings, Care::Little)
             .map_err(|(_, error)| error)?;
         let points = bench.points();
-        // Polynomials of many unknowns ask for more runs than they save, and may be too few to follow them.
+        // With many unknowns, polynomials need more runs to be fitted than they save, and their few terms may not follow the light.
         let surface = (2 * points <= stands.points.len())
             .then(|| bench.surface(&stands.points[..points], &vec![1.0; points]))
             .filter(|surface| {

@@ -11,7 +11,7 @@ use super::measures::{ACCURACY, luminous, ratio};
 use super::quantity::Quantity;
 use super::response::Response;
 
-/// What studies that judge many fields under one lamp share.
+/// A lamp with the weights of its wavelengths, made once by studies that judge many fields under it.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Lamp<'a> {
     pub(super) weights: ColorWeights,
@@ -49,7 +49,8 @@ impl<'a> Lamp<'a> {
         ratio(self.luminance(parallel), self.luminance(crossed)).unwrap_or(f64::INFINITY)
     }
 
-    /// Light over some quantities: compared with direct runs, or a sketch with so many nodes.
+    /// The light as a function of some quantities. Without `nodes` the table is compared with direct runs and made fine enough; with `nodes` it is a
+    /// sketch of about so many nodes, which is not compared.
     pub(super) fn response(
         &self,
         path: &LightPath,

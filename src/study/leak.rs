@@ -92,11 +92,13 @@ pub struct LeakShare {
 }
 
 /// The leak of the empty field taken apart.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Leak {
     /// The whole leak: luminous crossed over parallel, plates and specimens out.
+    #[serde(rename = "leak_luminance")]
     pub whole: f64,
     /// The shares, largest first; empty when nothing leaks.
+    #[serde(rename = "leak")]
     pub shares: Vec<LeakShare>,
 }
 

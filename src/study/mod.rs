@@ -24,6 +24,7 @@ mod root;
 pub mod sobol;
 mod stage;
 pub mod strain_between;
+pub(crate) mod told;
 pub mod tolerate;
 pub mod trace;
 pub mod unknown;

@@ -1,5 +1,7 @@
 //! What will I see under crossed polars?
 
+use std::f64::consts::TAU;
+
 use serde::Serialize;
 
 use crate::calculus::{Mueller, PolarDecomposition};
@@ -17,6 +19,7 @@ use super::leak::{Leak, leak};
 use super::wavelengths::{Compared, Resolved, resolve};
 
 use super::measures::{NOTHING, luminous, ratio};
+use super::told::noted_ratio;
 
 pub use super::measures::{ACCURACY, GREEN_NM};
 pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, asks_for_many_wavelengths};
@@ -28,46 +31,70 @@ const LEAK_ACCURACY: (f64, f64) = (1e-4, 1e-3);
 /// Rings and spokes of the back focal plane's picture.
 const PICTURE_RAYS: (usize, usize) = (65, 256);
 
-/// The answer.
-#[derive(Debug, Clone, PartialEq)]
+/// The answer. As JSON, light is relative to the parallel field.
+///
+/// Checked by: `tests/cli/predict.rs`, `tests/reference/optics.rs`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Prediction {
     /// Numerical aperture of the direct light.
     pub na: f64,
     /// How the polars stand to each other.
+    #[serde(skip)]
     pub crossing: Crossing,
-    /// The rays of the quadrature.
-    pub rays: RayCounts,
+    /// Luminous extinction ratio, plates out, specimens in; `None` when nothing leaks.
+    #[serde(flatten, serialize_with = "noted_ratio")]
+    pub extinction_ratio: Option<f64>,
+    /// Extinction ratio at [`GREEN_NM`], where the grid reaches it.
+    #[serde(rename = "extinction_ratio_546nm")]
+    pub extinction_green: Option<Option<f64>>,
     /// Estimated largest relative error of any transmittance that the rays leave, from its change between quadratures.
     pub quadrature_error: f64,
     /// What the step between the wavelengths leaves in doubt.
     pub spectral_error: SpectralError,
-    /// How that step came about.
-    pub step: StepChoice,
-    /// Wavelengths, nm: those asked for, or finer ones where the answer needs them.
-    pub wavelength_nm: Vec<f64>,
-    /// Transmittances at these wavelengths.
-    pub fields: Fields,
-    /// Luminous extinction ratio, plates out, specimens in; `None` when nothing leaks.
-    pub extinction_ratio: Option<f64>,
-    /// Extinction ratio at each wavelength.
-    pub extinction_spectrum: Vec<Option<f64>>,
-    /// Extinction ratio at [`GREEN_NM`], where the grid reaches it.
-    pub extinction_green: Option<Option<f64>>,
-    /// The field at crossed polars, plates out.
-    pub without_plate: Background,
-    /// The same with the plates in; `None` in a stack without one.
-    pub with_plate: Option<Background>,
-    /// Plates and retarders of a material, and how thick that has to be.
-    pub plates: Vec<PlateThickness>,
+    /// That step, nm; 0 for a single wavelength.
+    pub wavelength_step_nm: f64,
+    /// The rays of the quadrature.
+    pub rays: RayCounts,
+    /// The fields wavelength by wavelength.
+    pub spectrum: Spectrum,
+    /// The field at crossed polars.
+    pub background: Backgrounds,
     /// The field beside the specimen; `None` in a stack without one.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub beside_specimen: Option<BesideSpecimen>,
     /// How far the extinction ratio of the empty field can be trusted: left to [`super::doubt`].
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub doubt: Option<Doubt>,
     /// Where the light of the empty field comes from.
+    #[serde(flatten)]
     pub leak: Leak,
     /// The optics between the polars at [`GREEN_NM`] (or the middle of a grid that does not reach it), plates and
     /// specimens out.
     pub between_polars: BetweenPolars,
+    /// Plates and retarders of a material, and how thick that has to be.
+    #[serde(rename = "plate_thickness_um")]
+    pub plates: Vec<PlateThickness>,
+}
+
+/// The fields of a stack wavelength by wavelength.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Spectrum {
+    /// Wavelengths, nm: those asked for, or finer ones where the answer needs them.
+    pub wavelength_nm: Vec<f64>,
+    /// Transmittances at these wavelengths.
+    #[serde(flatten)]
+    pub fields: Fields,
+    /// Extinction ratio at each wavelength; `None` where nothing leaks.
+    pub extinction_ratio: Vec<Option<f64>>,
+}
+
+/// How the field at crossed polars looks.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Backgrounds {
+    /// Plates out.
+    pub without_plate: Background,
+    /// Plates in; `None` in a stack without one.
+    pub with_plate: Option<Background>,
 }
 
 impl Prediction {
@@ -86,16 +113,16 @@ impl Prediction {
 }
 
 /// The empty field of a stack that has a specimen in it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BesideSpecimen {
-    /// Transmittances at the prediction's wavelengths.
-    pub fields: Fields,
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
-    /// Plates out.
-    pub without_plate: Background,
-    /// Plates in; `None` in a stack without one.
-    pub with_plate: Option<Background>,
+    /// Transmittances at the prediction's wavelengths, plates out.
+    pub crossed: Vec<f64>,
+    /// The same with the plates in; `None` in a stack without one.
+    pub crossed_with_plate: Option<Vec<f64>>,
+    /// How it looks.
+    pub background: Backgrounds,
 }
 
 /// How thick a plate has to be for its path difference.
@@ -108,16 +135,20 @@ pub struct PlateThickness {
 }
 
 /// The optics between the polars as one Mueller matrix, the mean over the aperture.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BetweenPolars {
     /// At this wavelength, nm.
     pub wavelength_nm: f64,
     /// The matrix.
     pub mueller: Mueller,
-    /// Its polar decomposition; `None` where it is not unique.
-    pub decomposition: Option<PolarDecomposition>,
     /// Its depolarization index.
     pub depolarization_index: f64,
+    /// Diattenuation of its polar decomposition, 0 to 1; `None`, as the next two, where that is not unique.
+    pub diattenuation: Option<f64>,
+    /// Retardance of its polar decomposition, nm.
+    pub retardance_nm: Option<f64>,
+    /// Depolarization power of its polar decomposition, 0 to 1.
+    pub depolarization: Option<f64>,
 }
 
 /// Predicts what a path that [`LightPath::check`] accepts will show.
@@ -157,23 +188,23 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
     let beside_specimen = has_specimen
         .then(|| {
             let fields = run::fields(&empty, rays, wavelengths_nm, &lamp.luminous)?;
-            let (without_plate, with_plate) = backgrounds(weights, &fields)?;
+            let background = backgrounds(weights, &fields)?;
             Ok::<_, StudyError>(BesideSpecimen {
-                fields,
-                extinction_ratio: ratio(1.0, without_plate.relative_luminance),
-                without_plate,
-                with_plate,
+                extinction_ratio: ratio(1.0, background.without_plate.relative_luminance),
+                crossed: fields.crossed,
+                crossed_with_plate: fields.crossed_with_plate,
+                background,
             })
         })
         .transpose()?;
-    let (without_plate, with_plate) = backgrounds(weights, &fields)?;
+    let background = backgrounds(weights, &fields)?;
     let leak = if !with_shares {
-        let field = (beside_specimen.as_ref()).map_or(&without_plate, |empty| &empty.without_plate);
+        let field = (beside_specimen.as_ref()).map_or(&background, |empty| &empty.background);
         Leak {
-            whole: field.relative_luminance,
+            whole: field.without_plate.relative_luminance,
             shares: Vec::new(),
         }
-    } else if has_specimen && resolved.step != StepChoice::Usual {
+    } else if has_specimen && resolved.error.step != StepChoice::Usual {
         // The empty field has no fringes of the specimen and needs no steps as fine.
         let coarser = self::resolved(&scene.with_path(empty.clone()), rays)?;
         let lamp = Lamp::new(source, &coarser.grid)?;
@@ -184,24 +215,25 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
     Ok(Prediction {
         na: path.na(),
         crossing: path.crossing(),
-        rays: rays.counts(),
+        extinction_ratio: ratio(1.0, background.without_plate.relative_luminance),
+        extinction_green: green(path, rays, grid, fields.parallel_azimuth_rad)?,
         quadrature_error: quadrature.error,
         spectral_error: resolved.error,
-        step: resolved.step,
-        wavelength_nm: wavelengths_nm.to_vec(),
-        extinction_ratio: ratio(1.0, without_plate.relative_luminance),
-        extinction_spectrum: (fields.parallel.iter().zip(&fields.crossed))
-            .map(|(&parallel, &crossed)| ratio(parallel, crossed))
-            .collect(),
-        extinction_green: green(path, rays, grid, fields.parallel_azimuth_rad)?,
-        fields,
-        without_plate,
-        with_plate,
-        plates: plates(path),
+        wavelength_step_nm: resolved.grid.step_nm(),
+        rays: rays.counts(),
+        spectrum: Spectrum {
+            wavelength_nm: wavelengths_nm.to_vec(),
+            extinction_ratio: (fields.parallel.iter().zip(&fields.crossed))
+                .map(|(&parallel, &crossed)| ratio(parallel, crossed))
+                .collect(),
+            fields,
+        },
+        background,
         beside_specimen,
         doubt: None,
         leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
+        plates: plates(path),
     })
 }
 
@@ -321,16 +353,16 @@ pub(super) fn seen(field: Xyz, parallel: Xyz) -> Xyz {
 pub(super) fn backgrounds(
     weights: &ColorWeights,
     fields: &Fields,
-) -> Result<(Background, Option<Background>), StudyError> {
+) -> Result<Backgrounds, StudyError> {
     let parallel = weights.xyz(&fields.parallel)?;
     let look = |transmittance: &[f64]| -> Result<Background, StudyError> {
         let seen = seen(weights.xyz(transmittance)?, parallel);
         Ok(Background::of(seen, parallel)?)
     };
-    Ok((
-        look(&fields.crossed)?,
-        fields.crossed_with_plate.as_deref().map(look).transpose()?,
-    ))
+    Ok(Backgrounds {
+        without_plate: look(&fields.crossed)?,
+        with_plate: fields.crossed_with_plate.as_deref().map(look).transpose()?,
+    })
 }
 
 /// Extinction ratio at the green line, with the analyzer of the parallel field where the whole spectrum has it.
@@ -379,10 +411,13 @@ fn between_polars(
         &quadrature.rays,
         wavelength_nm,
     )?;
+    let parts = PolarDecomposition::of(&mueller);
     Ok(BetweenPolars {
         wavelength_nm,
         mueller,
-        decomposition: PolarDecomposition::of(&mueller),
         depolarization_index: mueller.depolarization_index(),
+        diattenuation: parts.map(|parts| parts.diattenuation),
+        retardance_nm: parts.map(|parts| parts.retardance_rad / TAU * wavelength_nm),
+        depolarization: parts.map(|parts| parts.depolarization),
     })
 }

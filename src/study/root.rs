@@ -3,8 +3,8 @@
 /// Where `f` is 0 between two places at which it has different signs, each with its value there; good enough when `f` is within
 /// `exact` of 0 or the places cannot be told apart.
 ///
-/// False position with the kept end's value halved (the Illinois rule), every fourth step a halving of the interval, which an end of
-/// infinite value needs.
+/// False position, with the function's value at the end that is kept halved (the Illinois rule). Every fourth step halves the interval instead: an end
+/// at which the function is infinite needs that.
 pub(super) fn root<E>(
     (mut from, mut at_from): (f64, f64),
     (mut to, mut at_to): (f64, f64),

@@ -43,9 +43,9 @@ pub struct Sobol {
 /// S_i = mean of b (mixed_i - a) / V        T_i = mean of (a - mixed_i)^2 / (2 V)
 /// ```
 ///
-/// where the mean of all is taken off `b` first: it changes nothing but the scatter. The intervals are the middle 95 % of
-/// estimates from rows drawn again with replacement, in 2000 groups of neighbours where there are more; `seed` says which. `None` when the lengths differ, values are not
-/// finite or do not vary.
+/// where the mean of all values is subtracted from `b` first, which only makes the estimate scatter less. The intervals are the middle 95 % of the
+/// estimates from rows drawn again with replacement (bootstrap); where there are more than 2000 rows, 2000 groups of neighbouring rows are drawn
+/// instead. `seed` names the random numbers. `None` when the lengths differ, or the values are not finite or do not vary.
 ///
 /// Source: A. Saltelli and others 2010, Computer Physics Communications 181, 259, table 2: (b) for S, and (f), which is M. J. W.
 /// Jansen's of 1999, for T (from memory).

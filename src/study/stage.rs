@@ -2,6 +2,8 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
+use serde::Serialize;
+
 use crate::color::{Adaptation, ColorWeights, Xyz};
 use crate::light_path::{LightPath, Part, PartKind};
 use crate::math;
@@ -13,6 +15,7 @@ use super::measures::{GREEN_NM, NOTHING};
 use super::observer::Criterion;
 use super::quantity::{Quantity, QuantityKind};
 use super::response::Response;
+use super::told::degrees;
 
 /// Azimuths between 0 and 180 degrees at which the best one is looked for; a field is a sum of two waves over it.
 const SCANNED: usize = 36;
@@ -27,13 +30,13 @@ pub(super) struct Staged {
     pub(super) path: LightPath,
     /// Index of the specimen.
     pub(super) specimen: usize,
-    /// Whether the scenario had none there: then what lies behind has moved up by one.
+    /// Whether the scenario had no specimen there and one was added: the index of every part behind it is then larger by one.
     inserted: bool,
 }
 
 impl Staged {
-    /// A specimen of the path is replaced where it lies, further ones are made nothing. Without one it comes behind the slide;
-    /// without a slide before the objective, or behind what must lie below it.
+    /// The first specimen of the path is replaced where it lies, and further ones are made to do nothing. In a path without a specimen it is added
+    /// behind the slide; without a slide, right before the objective; without an objective either, behind the parts that must lie below a specimen.
     #[must_use]
     pub(super) fn of(path: &LightPath) -> Self {
         let mut path = emptied(path);
@@ -54,7 +57,7 @@ impl Staged {
         }
     }
 
-    /// A quantity of the path as it was, in this one.
+    /// The same quantity in this path, with the index that its part has here.
     #[must_use]
     pub(super) fn moved(&self, quantity: Quantity) -> Quantity {
         let up = |part| part + usize::from(self.inserted && part >= self.specimen);
@@ -79,7 +82,7 @@ const NO_SPECIMEN: Specimen = Specimen::Stated {
     slow_azimuth_rad: 0.0,
 };
 
-/// The same path with every specimen made nothing, without a tolerance: parts keep their index.
+/// The same path with every specimen made to do nothing, and without tolerances of specimens. The parts keep their index.
 pub(super) fn emptied(path: &LightPath) -> LightPath {
     let mut path = path.clone();
     for part in &mut path.parts {
@@ -184,25 +187,29 @@ pub(super) struct Looks {
 /// the specimen it adds to the specimen's own light, and at right angles it takes away as much.
 ///
 /// Contrasts are Weber contrasts of luminances, below 0 where the specimen is darker than the background.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Bias {
     /// The specimen's slow azimuth, radians within 0 to pi, at which bias adds most.
+    #[serde(rename = "azimuth_deg", serialize_with = "degrees")]
     pub azimuth_rad: f64,
     /// Contrast there by the specimen's own light alone.
+    #[serde(rename = "own_contrast")]
     pub own: f64,
     /// Contrast there by both.
+    #[serde(rename = "contrast_with_bias")]
     pub with_bias: f64,
     /// Contrast of the same specimen turned by 90 degrees.
+    #[serde(rename = "contrast_turned_90_deg")]
     pub turned: f64,
 }
 
 impl Looks {
-    /// By how many times the least of the criteria's thresholds is passed, at the azimuth where that is most.
+    /// Every criterion is passed by so many times its threshold; this is the smallest of these numbers, at the azimuth at which it is largest.
     pub(super) fn best(&self, criteria: &[Criterion]) -> (f64, f64) {
         best_azimuth(|azimuth_rad| self.times(criteria, azimuth_rad, 1.0))
     }
 
-    /// The same at one azimuth, with the specimen's light multiplied by `factor`.
+    /// The smallest of these numbers at one azimuth, with the specimen's light multiplied by `factor`.
     ///
     /// With the plates out a specimen is judged by its own light, the mean of what it shows and what it shows turned by 90 degrees: what bias
     /// adds at one azimuth it takes away at the other. With a plate in, which is bias by intention, the fainter of the two counts.
@@ -237,8 +244,8 @@ impl Looks {
         })
     }
 
-    /// Relative change of [`Self::times`] for each relative error of the light, at most: specimen and background may be off by
-    /// the same amount either way.
+    /// The largest factor by which a relative error of the light can grow into a relative error of [`Self::times`]: specimen and background may be
+    /// off by that error in opposite directions.
     pub(super) fn sensitivity(&self, criteria: &[Criterion], azimuth_rad: f64) -> f64 {
         let small = 1e-6;
         let [less, more] = [1.0 - small, 1.0 + small].map(|f| self.times(criteria, azimuth_rad, f));
@@ -295,7 +302,7 @@ pub(super) fn golden(
 /// A field over the specimen's azimuth `a`: `1, cos 2a, sin 2a, cos 4a, sin 4a` for each of X, Y and Z.
 ///
 /// A uniform retarder between fixed surroundings is `c + i s (C sigma_1 + S sigma_2)`, `(C, S) = (cos, sin)(2a)`, and light is
-/// quadratic in it: five azimuths say all.
+/// quadratic in it: the fields at five azimuths determine it.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct FiveAzimuths([[f64; 5]; 3]);
 

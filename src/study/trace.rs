@@ -6,12 +6,15 @@
 //! let scene = polstack::scenario::read("scenarios/circular-polars.toml".as_ref()).unwrap().scene;
 //! let answer = trace(&scene, Question::default())?;
 //! let behind = &answer.steps[2];
-//! assert_eq!((behind.name.as_str(), behind.state.right_handed()), ("lower quarter wave", Some(false)));
+//! assert_eq!((behind.name.as_str(), behind.state.right_handed), ("lower quarter wave", Some(false)));
 //! # Ok::<(), polstack::study::StudyError>(())
 //! ```
 
 use std::f64::consts::TAU;
 use std::ops::Range;
+
+use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
 
 use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
@@ -24,6 +27,7 @@ use crate::spectrum::WavelengthGrid;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::measures::{ACCURACY, NOTHING};
+use super::told::{degrees, known_degrees};
 use super::wavelengths::{Compared, resolve};
 
 pub use super::wavelengths::Resolved;
@@ -48,31 +52,32 @@ pub struct Question {
 }
 
 /// The answer.
-#[derive(Debug, Clone, PartialEq)]
+///
+/// Checked by: `tests/cli/trace.rs`, as JSON.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Trace {
-    /// What was asked.
-    pub question: Question,
-    /// The lamp by name.
-    pub lamp: String,
     /// Numerical aperture of the direct light.
     pub na: f64,
-    /// How the mean over the aperture was taken; `None` for one ray.
-    pub quadrature: Option<ApertureMean>,
+    /// The ray that was followed; `None` for the mean over the aperture.
+    pub ray: Option<Ray>,
+    /// The wavelength that was followed, nm; `None` for the lamp's light as the eye weighs it.
+    pub wavelength_nm: Option<f64>,
+    /// The lamp by name.
+    pub lamp: String,
+    /// Whether the accessory plates are in.
+    pub plates_in: bool,
+    /// Estimated relative error of the mean over the aperture; `None` for one ray.
+    pub quadrature_error: Option<f64>,
     /// The wavelengths that the light was summed over, and what their step leaves in doubt.
+    #[serde(flatten)]
     pub resolved: Resolved,
+    /// The rays of the mean over the aperture; `None` for one ray.
+    pub rays: Option<RayCounts>,
     /// The lamp's own light, then the light after each part, then with the stray light where there is some.
     pub steps: Vec<TraceStep>,
     /// Everything between lower polar and analyzer, where matrices were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub between_polars: Option<StretchMatrix>,
-}
-
-/// How a mean over the aperture was taken.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ApertureMean {
-    /// The rays.
-    pub rays: RayCounts,
-    /// Estimated relative error.
-    pub error: f64,
 }
 
 /// The light at one place.
@@ -120,20 +125,35 @@ impl StepKind {
 }
 
 /// A state of polarization.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct State {
     /// Stokes vector; S0 is the fraction of the lamp's light, and all four are 0 in the dark.
     pub stokes: Stokes,
     /// Degree of polarization.
+    #[serde(rename = "degree_of_polarization")]
     pub polarized: f64,
     /// Degree of linear polarization.
+    #[serde(rename = "degree_of_linear_polarization")]
     pub linear: f64,
     /// Degree of circular polarization, right-handed positive.
+    #[serde(rename = "degree_of_circular_polarization")]
     pub circular: f64,
     /// Azimuth of the ellipse's long axis, radians within 0 to pi; `None` where it has none: circular, unpolarized or dark.
+    #[serde(rename = "azimuth_deg", serialize_with = "known_degrees")]
     pub azimuth_rad: Option<f64>,
     /// Ellipticity angle, radians, right-handed positive: its tangent is the ratio of the axes. `None` where nothing is polarized.
+    #[serde(rename = "ellipticity_deg", serialize_with = "known_degrees")]
     pub ellipticity_rad: Option<f64>,
+    /// Short over long axis of the ellipse, 0 to 1; `None` where nothing is polarized.
+    pub axis_ratio: Option<f64>,
+    /// `Some(true)` for right-handed light, clockwise as seen looking down the microscope; `None` for linear and unpolarized light.
+    #[serde(rename = "handedness", serialize_with = "handedness")]
+    pub right_handed: Option<bool>,
+}
+
+fn handedness<S: Serializer>(right: &Option<bool>, serializer: S) -> Result<S::Ok, S::Error> {
+    let word = right.map(|right| if right { "right" } else { "left" });
+    word.serialize(serializer)
 }
 
 impl State {
@@ -149,51 +169,96 @@ impl State {
                 circular: 0.0,
                 azimuth_rad: None,
                 ellipticity_rad: None,
+                axis_ratio: None,
+                right_handed: None,
             };
         }
         // The mean of pure states may be rounded to a little more than pure.
         let polarized = stokes.degree_of_polarization().min(1.0);
         let linear = (math::hypot(s1, s2) / s0).min(1.0);
+        let circular = (s3 / s0).clamp(-1.0, 1.0);
+        let ellipticity_rad = (polarized > ROUNDING).then(|| stokes.ellipticity_rad());
         Self {
             stokes,
             polarized,
             linear,
-            circular: (s3 / s0).clamp(-1.0, 1.0),
+            circular,
             azimuth_rad: (linear > ROUNDING)
                 .then(|| stokes.azimuth_rad().rem_euclid(std::f64::consts::PI)),
-            ellipticity_rad: (polarized > ROUNDING).then(|| stokes.ellipticity_rad()),
+            ellipticity_rad,
+            axis_ratio: ellipticity_rad.map(|angle| math::tan(angle.abs())),
+            right_handed: (circular.abs() > ROUNDING).then_some(circular > 0.0),
         }
-    }
-
-    /// Short over long axis of the ellipse, 0 to 1; `None` where nothing is polarized.
-    #[must_use]
-    pub fn axis_ratio(&self) -> Option<f64> {
-        self.ellipticity_rad.map(|angle| math::tan(angle.abs()))
-    }
-
-    /// `Some(true)` for right-handed light, clockwise as seen looking down the microscope; `None` for linear and unpolarized light.
-    #[must_use]
-    pub fn right_handed(&self) -> Option<bool> {
-        (self.circular.abs() > ROUNDING).then_some(self.circular > 0.0)
     }
 }
 
 /// What a stretch of the path does to any state.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StretchMatrix {
     /// The Mueller matrix.
     pub mueller: Mueller,
-    /// Its polar decomposition; `None` where it is not unique.
-    pub decomposition: Option<PolarDecomposition>,
     /// Its depolarization index; `None` where it passes nothing.
     pub depolarization_index: Option<f64>,
+    /// Its polar decomposition; `None` where it is not unique.
+    pub decomposition: Option<Decomposition>,
+}
+
+/// The [`PolarDecomposition`] of a stretch of the path, with its retardance as a length and its slow state as an ellipse.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Decomposition {
+    /// Diattenuation, 0 to 1.
+    pub diattenuation: f64,
+    /// Polarizance, 0 to 1.
+    pub polarizance: f64,
+    /// Retardance in radians, 0 to pi.
+    #[serde(rename = "retardance_deg", serialize_with = "degrees")]
+    pub retardance_rad: f64,
+    /// The same in nm; `None` where the light is not of one wavelength.
+    pub retardance_nm: Option<f64>,
+    /// The state that the retarder delays most; `None` where it delays none.
+    #[serde(flatten, serialize_with = "slow_axis")]
+    pub slow: Option<State>,
+    /// Depolarization power, 0 to 1.
+    pub depolarization: f64,
+    /// Diattenuator, with the transmittance of the whole.
+    pub diattenuator: Mueller,
+    /// Retarder.
+    pub retarder: Mueller,
+    /// Depolarizer, with the polarizance of the whole.
+    pub depolarizer: Mueller,
+}
+
+fn slow_axis<S: Serializer>(slow: &Option<State>, serializer: S) -> Result<S::Ok, S::Error> {
+    let told = |angle_rad: Option<f64>| angle_rad.map(f64::to_degrees);
+    let mut keys = serializer.serialize_map(None)?;
+    keys.serialize_entry(
+        "slow_azimuth_deg",
+        &told(slow.and_then(|slow| slow.azimuth_rad)),
+    )?;
+    keys.serialize_entry(
+        "slow_ellipticity_deg",
+        &told(slow.and_then(|slow| slow.ellipticity_rad)),
+    )?;
+    keys.end()
 }
 
 impl StretchMatrix {
-    fn of(mueller: Mueller) -> Self {
+    /// Of a Mueller matrix, of light of one wavelength where that is given.
+    fn of(mueller: Mueller, wavelength_nm: Option<f64>) -> Self {
+        let decomposition = PolarDecomposition::of(&mueller).map(|parts| Decomposition {
+            diattenuation: parts.diattenuation,
+            polarizance: parts.polarizance,
+            retardance_rad: parts.retardance_rad,
+            retardance_nm: wavelength_nm.map(|nm| parts.retardance_rad / TAU * nm),
+            slow: parts.slow_state().map(State::of),
+            depolarization: parts.depolarization,
+            diattenuator: parts.diattenuator,
+            retarder: parts.retarder,
+            depolarizer: parts.depolarizer,
+        });
         Self {
             mueller,
-            decomposition: PolarDecomposition::of(&mueller),
+            decomposition,
             depolarization_index: (mueller.0[(0, 0)] > NOTHING)
                 .then(|| mueller.depolarization_index()),
         }
@@ -280,15 +345,16 @@ fn follow(scene: &Scene, question: Question) -> Result<Trace, StudyError> {
         ));
     }
     let between = path.lower_polar().map_or(0, |low| low + 1)..whole.saturating_sub(1);
+    let is_mean = question.ray.is_none();
     Ok(Trace {
-        question,
-        lamp: source.name(),
         na: path.na(),
-        quadrature: question.ray.is_none().then(|| ApertureMean {
-            rays: light.rays.counts(),
-            error: light.error,
-        }),
+        ray: question.ray,
+        wavelength_nm: question.wavelength_nm,
+        lamp: source.name(),
+        plates_in: question.plates,
+        quadrature_error: is_mean.then_some(light.error),
         resolved,
+        rays: is_mean.then(|| light.rays.counts()),
         steps,
         between_polars: question
             .matrices
@@ -461,7 +527,7 @@ impl<'a> Followed<'a> {
                 mueller.0[(row, column)] = light.0[row] - base;
             }
         }
-        Ok(StretchMatrix::of(mueller))
+        Ok(StretchMatrix::of(mueller, self.question.wavelength_nm))
     }
 
     /// The way through a retarder that treats all the rays that are followed alike.

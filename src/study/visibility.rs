@@ -23,13 +23,13 @@ use super::stage::{Stage, Staged, emptied};
 
 pub use super::stage::Bias;
 
-/// The smallest path difference that is looked for, nm: less is reported as this.
+/// The smallest path difference that is looked for, nm: a smaller one that shows is reported as this.
 pub const LEAST_NM: f64 = 0.01;
 
-/// The largest, a quarter wave at [`GREEN_NM`], nm.
+/// The largest path difference that is looked for, nm: a quarter wave at [`GREEN_NM`].
 pub const MOST_NM: f64 = 0.25 * GREEN_NM;
 
-/// Ratio of the path differences that are tried one after the other.
+/// Each path difference that is tried is the one before it multiplied by this.
 const STEP: f64 = 1.1;
 
 /// What each observer needs.
@@ -106,11 +106,11 @@ pub struct Covered {
 /// Whether an object shows, judged by its least and its largest path difference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Shows {
-    /// Both do.
+    /// Both of them show.
     Yes,
-    /// One does.
+    /// Only one of them shows.
     Partly,
-    /// None does.
+    /// Neither of them shows.
     No,
 }
 

@@ -4,7 +4,7 @@
 //! a narrow line falls between the steps; both are then taken at wrong weights, and a grey may come out as a colour. So the step is halved
 //! until the answers stay as they are.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use std::f64::consts::FRAC_PI_4;
 
@@ -46,6 +46,8 @@ pub struct SpectralError {
     pub luminance: f64,
     /// Of X, Y and Z, as a fraction of the largest of them; of a state of polarization, of S1, S2 and S3 as a fraction of S0.
     pub color: f64,
+    /// How the step came about.
+    pub step: StepChoice,
 }
 
 impl SpectralError {
@@ -55,14 +57,18 @@ impl SpectralError {
 }
 
 /// Wavelengths for an answer, and what their step leaves in doubt.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Resolved {
-    /// The wavelengths.
-    pub grid: WavelengthGrid,
     /// What their step leaves in doubt.
+    #[serde(rename = "spectral_error")]
     pub error: SpectralError,
-    /// How the step came about.
-    pub step: StepChoice,
+    /// The wavelengths; of them a program is told the step.
+    #[serde(rename = "wavelength_step_nm", serialize_with = "step_nm")]
+    pub grid: WavelengthGrid,
+}
+
+fn step_nm<S: Serializer>(grid: &WavelengthGrid, serializer: S) -> Result<S::Ok, S::Error> {
+    grid.step_nm().serialize(serializer)
 }
 
 impl Resolved {
@@ -71,16 +77,16 @@ impl Resolved {
         Self {
             grid: WavelengthGrid::single(wavelength_nm),
             error: SpectralError::default(),
-            step: StepChoice::Given,
         }
     }
 }
 
 /// How a step between wavelengths came about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum StepChoice {
     /// The user's own, kept as it is.
+    #[default]
     Given,
     /// The usual one, which is fine enough.
     Usual,
@@ -205,7 +211,10 @@ fn resolved(
         true => StepChoice::Refined,
         false => StepChoice::Exhausted,
     };
-    Resolved { grid, error, step }
+    Resolved {
+        error: SpectralError { step, ..error },
+        grid,
+    }
 }
 
 fn difference(one: &[Compared], other: &[Compared]) -> SpectralError {

@@ -84,8 +84,8 @@ fn light_over_the_map_has_the_mean_that_predict_finds_and_its_luminance_is_the_l
             close("luminance", light.luminance(), leak, 1e-12 * leak);
         }
         let fields = [
-            (light, answer.without_plate.xyz),
-            (with, answer.with_plate.as_ref().unwrap().xyz),
+            (light, answer.background.without_plate.xyz),
+            (with, answer.background.with_plate.as_ref().unwrap().xyz),
         ];
         for (light, expected) in fields {
             for (channel, expected) in expected.into_iter().enumerate() {
@@ -154,7 +154,7 @@ fn the_stack_is_dark_at_first_and_itself_at_last() {
         let (first, last) = (&plane.build_up[0], plane.build_up.last().unwrap());
         assert_eq!(first.extinction_ratio, None);
         assert!(first.relative_luminance < 1e-25 && first.part.is_none() && !first.stray);
-        let expected = answer.without_plate.relative_luminance;
+        let expected = answer.background.without_plate.relative_luminance;
         close("last", last.relative_luminance, expected, 1e-12 * expected);
         assert!(last.stray);
         assert_eq!(last.light, plane.without_plate.light);
@@ -353,7 +353,8 @@ fn a_quick_frame_looks_like_the_whole_sum() {
             };
             close(
                 name,
-                frame.without_plate.relative_luminance / told.without_plate.relative_luminance,
+                frame.background.without_plate.relative_luminance
+                    / told.background.without_plate.relative_luminance,
                 1.0,
                 1e-4,
             );

@@ -204,7 +204,10 @@ fn a_microscopes_colours_are_those_of_whole_predictions() {
             for (azimuth_deg, bands) in [(-35.0, [Some(3), Some(4)]), (55.0, [None, Some(5)])] {
                 let path = leaky(Some((nm, azimuth_deg)), circular);
                 let seen = predict(&scene_of(&path, &lamp, &grid)).unwrap();
-                let looks = [seen.without_plate, seen.with_plate.unwrap()];
+                let looks = [
+                    seen.background.without_plate,
+                    seen.background.with_plate.unwrap(),
+                ];
                 for (band, look) in bands.into_iter().zip(looks) {
                     let Some(band) = band else { continue };
                     let tint = &with_plate.bands[band].tints[k];
@@ -349,9 +352,10 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
                 }
             }
             let seen = predict(&scene_of(&path, &lamp, &grid)).unwrap();
-            for (panel, look) in
-                (chart.panels.iter()).zip([&seen.without_plate, seen.with_plate.as_ref().unwrap()])
-            {
+            for (panel, look) in (chart.panels.iter()).zip([
+                &seen.background.without_plate,
+                seen.background.with_plate.as_ref().unwrap(),
+            ]) {
                 let tint = &panel.cells[row][column];
                 same(&format!("{nm} nm, NA {na}"), tint.xyz, Xyz(look.xyz), 1e-15);
             }

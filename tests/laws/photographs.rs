@@ -108,7 +108,6 @@ fn off(map: &StrainBetween, truth: &[Strain], disc: f64) -> f64 {
         });
         (squares.sum::<f64>() / map.zones.len() as f64).sqrt()
     });
-    println!("{both:?}");
     both[0].min(both[1])
 }
 

@@ -92,7 +92,7 @@ fn crossed_iodine_sheets_look_blue_or_violet() {
         ("iodine-pale", &["blue"]),
     ] {
         for lamp in lamps {
-            let Background { name, srgb, .. } = seen(&pair(sheet), lamp).without_plate;
+            let Background { name, srgb, .. } = seen(&pair(sheet), lamp).background.without_plate;
             let said = words.iter().any(|word| name.ends_with(word));
             assert!(said, "{sheet} under {lamp}: {name} {srgb}");
         }
@@ -106,7 +106,7 @@ fn dark_sheets_extinguish_best_and_pale_ones_leak_blue() {
     let [dark, middle, pale] = ["iodine-dense", "iodine-medium", "iodine-pale"].map(of);
     let ratio = |seen: &Prediction| seen.extinction_ratio.unwrap();
     assert!(ratio(&dark) > 5.0 * ratio(&middle) && ratio(&middle) > 5.0 * ratio(&pale));
-    let x = |seen: &Prediction| seen.without_plate.xy.unwrap()[0];
+    let x = |seen: &Prediction| seen.background.without_plate.xy.unwrap()[0];
     assert!(x(&dark) > x(&middle) && x(&middle) > x(&pale));
 }
 
@@ -121,7 +121,9 @@ fn a_few_nanometres_of_strain_show_as_bluish_grey() {
             [Vec::new(), vec![uniform(strain_nm, 45.0)]],
         ));
         parts.push(analyzer(ideal_sheet(), 90.0));
-        let field = seen(&stack(0.25, parts), "cie-d65").without_plate;
+        let field = seen(&stack(0.25, parts), "cie-d65")
+            .background
+            .without_plate;
         let [x, y] = field.xy.unwrap();
         // 6 nm: the next term of the sine squared, (pi Gamma/lambda)^2/3, is 4e-4 of the first at 550 nm.
         close(&format!("x of {strain_nm} nm"), x, 0.2657, 1e-3);
@@ -177,6 +179,7 @@ fn a_strongly_birefringent_specimen_forgives_a_poor_background() {
     };
     let luminance = |good, specimen| {
         seen(&with_specimen(good, specimen), "led-b3")
+            .background
             .without_plate
             .relative_luminance
     };

@@ -50,8 +50,8 @@ fn every_specimen_looks_as_a_prediction_of_it_does() {
             let point = SpecimenPoint::of(nm, azimuth);
             let told = predict(&with_specimen(&scene, point)).unwrap();
             for (plates, field) in [
-                (false, Some(&told.without_plate)),
-                (true, told.with_plate.as_ref()),
+                (false, Some(&told.background.without_plate)),
+                (true, told.background.with_plate.as_ref()),
             ] {
                 let Some(field) = field else { continue };
                 let seen = light.at(point, plates);

@@ -183,11 +183,17 @@ fn by_prediction(seen: &Seen, (nm, azimuth_rad): (f64, f64)) -> f64 {
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
         let empty = answer.beside_specimen.unwrap();
         let (here, there) = if seen.with_plate {
-            (answer.with_plate.unwrap(), empty.with_plate.unwrap())
+            (
+                answer.background.with_plate.unwrap(),
+                empty.background.with_plate.unwrap(),
+            )
         } else {
-            (answer.without_plate, empty.without_plate)
+            (
+                answer.background.without_plate,
+                empty.background.without_plate,
+            )
         };
-        let parallel = weights.xyz(&answer.fields.parallel).unwrap();
+        let parallel = weights.xyz(&answer.spectrum.fields.parallel).unwrap();
         let balance = Adaptation::to_d65(parallel).unwrap();
         (Xyz(here.xyz), Xyz(there.xyz), balance)
     };

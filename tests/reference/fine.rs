@@ -82,8 +82,8 @@ fn largest(xyz: [f64; 3]) -> f64 {
 
 /// The fields of a prediction beside those expected: off by no more than so much in luminance, and in colour.
 fn compare(name: &str, answer: &Prediction, expected: &Record, [luminance, color]: [f64; 2]) {
-    let with_plate = answer.with_plate.as_ref().map(|field| field.xyz);
-    let fields = [Some(answer.without_plate.xyz), with_plate];
+    let with_plate = answer.background.with_plate.as_ref().map(|field| field.xyz);
+    let fields = [Some(answer.background.without_plate.xyz), with_plate];
     for (got, expected) in fields
         .into_iter()
         .zip([Some(expected.xyz), expected.xyz_with_plate])
@@ -109,8 +109,13 @@ fn the_step_is_refined_until_the_answer_is_as_good_as_it_says() {
     for record in records("integral") {
         let Scene { path, source, grid } = record.scenario().scene;
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
-        assert_ne!(answer.step, StepChoice::Exhausted, "{}", record.name());
-        refined += usize::from(answer.step == StepChoice::Refined);
+        assert_ne!(
+            answer.spectral_error.step,
+            StepChoice::Exhausted,
+            "{}",
+            record.name()
+        );
+        refined += usize::from(answer.spectral_error.step == StepChoice::Refined);
         let error = answer.spectral_error;
         assert!(error.luminance <= 1e-3 && error.color <= 5e-3, "{error:?}");
         // The estimate is the last change; what is left may be a little more where halving gains little.
@@ -130,7 +135,12 @@ fn thick_calcite_is_grey() {
         }
         let Scene { path, source, grid } = record.scenario().scene;
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
-        assert_eq!(answer.without_plate.name, "grey", "{}", record.name());
+        assert_eq!(
+            answer.background.without_plate.name,
+            "grey",
+            "{}",
+            record.name()
+        );
     }
 }
 
@@ -146,7 +156,7 @@ fn a_step_of_the_users_own_is_kept_and_its_error_told() {
         }
         let Scene { path, source, .. } = record.scenario().scene;
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
-        assert_eq!(answer.step, StepChoice::Given);
+        assert_eq!(answer.spectral_error.step, StepChoice::Given);
         compare(&record.name(), &answer, &record, [REST, REST]);
         let exact = truth.iter().find(|t| t.name() == record.name()).unwrap();
         let off = (record.xyz[1] / exact.xyz[1] - 1.0).abs();
@@ -172,10 +182,10 @@ fn the_back_focal_plane_and_the_trace_choose_their_steps_too() {
         let off = plane.without_plate.relative_luminance / record.xyz[1];
         close(&name, off, 1.0, 2.0 * error.luminance + REST);
         let followed = trace(&scene_of(&path, &source, &grid), Question::default()).unwrap();
-        assert_eq!(followed.resolved.step, StepChoice::Refined, "{name}");
+        assert_eq!(followed.resolved.error.step, StepChoice::Refined, "{name}");
         let last = followed.steps.last().unwrap().state.stokes.0[0];
         let answer = predict(&scene_of(&path, &source, &grid)).unwrap();
-        let parallel = last / answer.without_plate.relative_luminance;
+        let parallel = last / answer.background.without_plate.relative_luminance;
         // The trace is a fraction of the lamp's light, so the parallel field's transmittance is left: that of two sheets and the glass.
         assert!((0.15..0.35).contains(&parallel), "{name}: {parallel}");
     }

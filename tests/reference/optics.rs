@@ -73,22 +73,22 @@ fn predictions_agree_with_an_independent_implementation() {
         let mut off = vec![
             (
                 "parallel",
-                worst(&got.fields.parallel, &parallel, &parallel),
+                worst(&got.spectrum.fields.parallel, &parallel, &parallel),
             ),
             (
                 "crossed",
                 worst(
-                    &got.fields.crossed,
+                    &got.spectrum.fields.crossed,
                     &numbers(&spectrum["crossed"]),
                     &parallel,
                 ),
             ),
         ];
         assert_eq!(
-            got.fields.crossed_with_plate.is_some(),
+            got.spectrum.fields.crossed_with_plate.is_some(),
             spectrum["crossed_with_plate"].is_array()
         );
-        if let Some(plate) = &got.fields.crossed_with_plate {
+        if let Some(plate) = &got.spectrum.fields.crossed_with_plate {
             let expected = numbers(&spectrum["crossed_with_plate"]);
             off.push(("crossed with plate", worst(plate, &expected, &parallel)));
         }

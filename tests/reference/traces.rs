@@ -3,10 +3,10 @@
 
 use std::path::{Path, PathBuf};
 
-use polstack::calculus::{Mueller, PolarDecomposition};
+use polstack::calculus::Mueller;
 use polstack::optics::Ray;
 use polstack::scenario;
-use polstack::study::trace::{Question, StepKind, Trace, trace};
+use polstack::study::trace::{Decomposition, Question, StepKind, Trace, trace};
 use serde_json::Value;
 
 use crate::common::close;
@@ -137,7 +137,7 @@ fn matrices_and_their_decompositions_agree_with_an_independent_implementation() 
         }
         decomposed += 1;
         let parts = matrix.decomposition.as_ref().unwrap();
-        let PolarDecomposition {
+        let Decomposition {
             diattenuation,
             polarizance,
             retardance_rad,

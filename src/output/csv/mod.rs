@@ -33,16 +33,16 @@ pub fn prediction(answer: &Prediction) -> String {
         "extinction_ratio",
         "crossed_beside_specimen",
     ];
-    let plate = answer.fields.crossed_with_plate.as_deref();
+    let plate = answer.spectrum.fields.crossed_with_plate.as_deref();
     let beside = answer.beside_specimen.as_ref();
-    let rows = (0..answer.wavelength_nm.len()).map(|k| {
+    let rows = (0..answer.spectrum.wavelength_nm.len()).map(|k| {
         [
-            Some(answer.wavelength_nm[k]),
-            Some(answer.fields.parallel[k]),
-            Some(answer.fields.crossed[k]),
+            Some(answer.spectrum.wavelength_nm[k]),
+            Some(answer.spectrum.fields.parallel[k]),
+            Some(answer.spectrum.fields.crossed[k]),
             plate.map(|plate| plate[k]),
-            answer.extinction_spectrum[k],
-            beside.map(|beside| beside.fields.crossed[k]),
+            answer.spectrum.extinction_ratio[k],
+            beside.map(|beside| beside.crossed[k]),
         ]
         .map(|cell| cell.map_or(String::new(), |number| number.to_string()))
     });

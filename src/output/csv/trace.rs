@@ -23,7 +23,7 @@ pub fn trace(answer: &Trace) -> String {
         "handedness",
         "passed",
     ];
-    let matrices = answer.question.matrices;
+    let matrices = answer.between_polars.is_some();
     let mut columns: Vec<String> = header.map(str::to_owned).to_vec();
     if matrices {
         columns.extend((0..16).map(|k| format!("m{}{}", k / 4, k % 4)));
@@ -53,8 +53,10 @@ fn cells(step: &TraceStep) -> Vec<String> {
         circular,
         azimuth_rad,
         ellipticity_rad,
+        axis_ratio,
+        right_handed,
     } = step.state;
-    let hand = match step.state.right_handed() {
+    let hand = match right_handed {
         Some(true) => "right",
         Some(false) => "left",
         None => "",
@@ -68,11 +70,7 @@ fn cells(step: &TraceStep) -> Vec<String> {
     cells.extend(stokes.0.map(|s| s.to_string()));
     cells.extend([polarized, linear, circular].map(|degree| degree.to_string()));
     cells.extend([azimuth_rad, ellipticity_rad].map(|angle| known(angle.map(f64::to_degrees))));
-    cells.extend([
-        known(step.state.axis_ratio()),
-        hand.to_owned(),
-        known(step.passed),
-    ]);
+    cells.extend([known(axis_ratio), hand.to_owned(), known(step.passed)]);
     cells
 }
 

@@ -27,7 +27,10 @@ pub(super) fn figure(
     map: &ApertureMap,
 ) -> Result<Figure, FigureError> {
     map.check()?;
-    let plates = match (&prediction.with_plate, &prediction.beside_specimen) {
+    let plates = match (
+        &prediction.background.with_plate,
+        &prediction.beside_specimen,
+    ) {
         (Some(_), Some(_)) => ", plate out, specimen in",
         (Some(_), None) => ", plate out",
         (None, Some(_)) => ", specimen in",
@@ -48,7 +51,7 @@ pub(super) fn figure(
         }
         bar(sheet, &scale, (TOP, TOP + SIDE));
         let extinction = extinction("extinction ratio", prediction.extinction_ratio);
-        let mean = significant(prediction.without_plate.relative_luminance);
+        let mean = significant(prediction.background.without_plate.relative_luminance);
         let na = plain(map.na, 2);
         let caption = format!("NA {na} · mean {mean} of the parallel field · {extinction}");
         sheet.fitted(&caption, (MARGIN, HEIGHT - 28.0), ROOM, BODY)

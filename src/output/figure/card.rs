@@ -45,11 +45,17 @@ fn rows(prediction: &Prediction) -> Vec<Vec<(String, &Background)>> {
             })
             .to_vec(),
     };
-    let (out, within) = (&prediction.without_plate, prediction.with_plate.as_ref());
+    let (out, within) = (
+        &prediction.background.without_plate,
+        prediction.background.with_plate.as_ref(),
+    );
     let Some(beside) = &prediction.beside_specimen else {
         return vec![row("", out, within)];
     };
-    let (empty, empty_within) = (&beside.without_plate, beside.with_plate.as_ref());
+    let (empty, empty_within) = (
+        &beside.background.without_plate,
+        beside.background.with_plate.as_ref(),
+    );
     vec![
         row("beside the specimen", empty, empty_within),
         row("through the specimen", out, within),

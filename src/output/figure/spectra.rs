@@ -31,7 +31,7 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
     let curves = curves(prediction);
     let scale = scale(curves.iter().flat_map(|curve| &curve.points).map(|at| at.1));
     let y = decade_axis(&scale, &[1]).titled("transmittance");
-    let x = AxisScale::over(&prediction.wavelength_nm, 10.0, 9).titled("wavelength (nm)");
+    let x = AxisScale::over(&prediction.spectrum.wavelength_nm, 10.0, 9).titled("wavelength (nm)");
     let panel = AxesPanel::new(AREA, x, y);
     draw("spectra", (title, &subtitle), HEIGHT, |sheet| {
         if scale.high - scale.low <= FINE_DECADES {
@@ -47,11 +47,11 @@ pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, Fig
 }
 
 fn curves(prediction: &Prediction) -> Vec<NamedCurve> {
-    let fields = &prediction.fields;
+    let fields = &prediction.spectrum.fields;
     let curve = |name: &str, values: &[f64], pen| NamedCurve {
         name: vec![name.to_owned()],
         pen,
-        points: (prediction.wavelength_nm.iter().copied())
+        points: (prediction.spectrum.wavelength_nm.iter().copied())
             .zip(values.iter().copied())
             .collect(),
     };

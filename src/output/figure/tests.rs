@@ -41,7 +41,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
     let figures = predict_figures(TITLE, &prediction, &map).unwrap();
     let names: Vec<_> = figures.iter().map(|figure| figure.name).collect();
     assert_eq!(names, ["spectra", "aperture", "background"]);
-    let look = &prediction.without_plate;
+    let look = &prediction.background.without_plate;
     let stops = format!("shown {:.1} stops brighter than", look.exposure_stops);
     let expected: [&[&str]; 3] = [
         &[
@@ -224,8 +224,11 @@ fn swatches_have_the_predicted_colours() {
         let [r, g, b] = pixel(&card, x, y);
         format!("#{r:02x}{g:02x}{b:02x}")
     };
-    assert_eq!(hex(400, 400), prediction.without_plate.srgb);
-    assert_eq!(hex(1200, 400), prediction.with_plate.unwrap().srgb);
+    assert_eq!(hex(400, 400), prediction.background.without_plate.srgb);
+    assert_eq!(
+        hex(1200, 400),
+        prediction.background.with_plate.unwrap().srgb
+    );
 }
 
 #[test]
@@ -266,8 +269,8 @@ fn maps_and_spectra_without_light_or_numbers_are_drawn() {
     let (mut prediction, mut map) = predicted(false, &lamp());
     for value in [0.0, f64::NAN, f64::INFINITY, 1e-300, 0.3] {
         map.value.fill(value);
-        prediction.fields.crossed.fill(value);
-        prediction.fields.parallel[3] = value;
+        prediction.spectrum.fields.crossed.fill(value);
+        prediction.spectrum.fields.parallel[3] = value;
         prediction.extinction_ratio = None;
         map.polars_rad = None;
         for figure in predict_figures("", &prediction, &map).unwrap() {
@@ -299,7 +302,7 @@ fn light_of_one_colour_has_no_white_beside_it() {
         width_nm: 20.0,
     };
     let (prediction, map) = predicted(false, &line);
-    assert!(!prediction.without_plate.white_balanced);
+    assert!(!prediction.background.without_plate.white_balanced);
     let figures = predict_figures(TITLE, &prediction, &map).unwrap();
     assert!(says(&figures[2], "crossed polars"));
     assert!(!says(&figures[2], "parallel field"));

@@ -32,7 +32,7 @@ pub fn trace_figure(title: &str, answer: &Trace) -> Result<Figure, FigureError> 
     let in_a_row = answer.steps.len().div_ceil(rows).max(1);
     let spheres = TOP + rows as f64 * ROW;
     let height = spheres + SPHERES + CAPTION;
-    let plates = match answer.question.plates {
+    let plates = match answer.plates_in {
         true => ", plates in",
         false => "",
     };
@@ -88,10 +88,10 @@ fn cell(sheet: &Sheet, number: usize, step: &TraceStep, (x, top): Point, width: 
 
 /// Azimuth, ratio of the axes and handedness in a few words.
 fn shape(state: &State) -> String {
-    let Some(ratio) = state.axis_ratio() else {
+    let Some(ratio) = state.axis_ratio else {
         return "no ellipse".to_owned();
     };
-    let hand = match state.right_handed().filter(|_| ratio >= 5e-4) {
+    let hand = match state.right_handed.filter(|_| ratio >= 5e-4) {
         Some(true) => "right",
         Some(false) => "left",
         None => "",

@@ -2,27 +2,20 @@
 
 use serde::Serialize;
 
-use super::text;
+use super::{Titled, text};
 use crate::study::lens::LensAnswer;
 
 #[derive(Serialize)]
 struct Lenses<'a> {
-    lenses: Vec<OfScenario<'a>>,
+    lenses: Vec<Titled<'a, LensAnswer>>,
     caution: &'static str,
-}
-
-#[derive(Serialize)]
-struct OfScenario<'a> {
-    scenario: &'a str,
-    #[serde(flatten)]
-    lens: &'a LensAnswer,
 }
 
 /// `lens` as one JSON document: the lenses of one scenario or of several, each with its scenario's title.
 #[must_use]
 pub fn lenses(answers: &[(String, Vec<LensAnswer>)]) -> String {
     let lenses = (answers.iter()).flat_map(|(scenario, lenses)| {
-        lenses.iter().map(move |lens| OfScenario { scenario, lens })
+        lenses.iter().map(move |answer| Titled { scenario, answer })
     });
     text(&Lenses {
         lenses: lenses.collect(),

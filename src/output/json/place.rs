@@ -2,35 +2,29 @@
 
 use serde::{Serialize, Serializer};
 
-use super::Spectral;
+use super::object;
 use crate::output::words;
-use crate::study::place::{
-    AtIris, BestPlace, NoBest, Note, PlaceAnswer, Placement, ProfileAmount, StrainTried,
-};
-use crate::study::predict::StepChoice;
+use crate::study::place::{BestPlace, IrisFlip, NoBest, Note, PlaceAnswer, Placement, StrainFlip};
 
 impl Serialize for Placement {
-    /// As in the JSON document: places are named as in the table.
+    /// Places are named as in the table.
     ///
     /// Checked by: `tests/cli/place.rs`.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        PlaceBody {
-            na: self.na,
-            verdict: verdict(self, &self.verdict),
-            without_oil: self.without_oil.as_ref().map(|dry| verdict(self, dry)),
-            condenser_strain: self.strain,
-            spectral_error: Spectral {
-                error: self.spectral_error,
-                step: StepChoice::Given,
-            },
-            places: places(self, &self.lower),
-            analyzer_places: places(self, &self.analyzer),
-        }
-        .serialize(serializer)
+        let without_oil = self.without_oil.as_ref();
+        object!(serializer, {
+            "na": self.na,
+            "verdict": contest(self, &self.verdict),
+            "without_oil": without_oil.map(|dry| contest(self, dry)),
+            "condenser_strain": self.strain,
+            "spectral_error": self.spectral_error,
+            "places": places(&self.lower),
+            "analyzer_places": places(&self.analyzer),
+        })
     }
 }
 
-fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
+fn contest<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
     let name = |place: usize| words::place(&answer.lower[place]);
     let by_iris = verdict.best_at.iter().zip(&answer.iris_na);
     Contest {
@@ -43,9 +37,8 @@ fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
             })
             .collect(),
         iris_flips: (verdict.iris_flips.iter())
-            .map(|flip| IrisFlipJson {
-                iris_na: flip.iris_na,
-                uncertainty: flip.uncertainty,
+            .map(|flip| Flip {
+                flip,
                 better_below: name(flip.from),
                 better_above: name(flip.to),
                 extinction_ratio: flip.extinction_ratio,
@@ -53,11 +46,8 @@ fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
             .collect(),
         best_unstrained: verdict.best_unstrained.map(name),
         strain_flips: (verdict.strain_flips.iter())
-            .map(|flip| StrainFlipJson {
-                factor: flip.factor,
-                rms_nm: flip.rms_nm,
-                relative_uncertainty: flip.relative_uncertainty,
-                profiles: &flip.profiles,
+            .map(|flip| Flip {
+                flip,
                 better_below: name(flip.from),
                 better_above: name(flip.to),
                 extinction_ratio: flip.extinction_ratio,
@@ -66,54 +56,20 @@ fn verdict<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
     }
 }
 
-fn places<'a>(answer: &'a Placement, list: &'a [PlaceAnswer]) -> Vec<PlaceJson<'a>> {
-    let one = |place: &'a PlaceAnswer| {
-        let seen = answer.iris_na.iter().zip(&place.at_iris);
-        PlaceJson {
-            place: words::place(place),
-            written: place.placed.written,
-            same_as: place.placed.same_as.map(|same| words::place(&list[same])),
-            refused: (place.placed.refused.as_ref()).map(ToString::to_string),
-            best_probability: place.best_probability,
-            outside_the_polars: &place.placed.outside,
-            over_iris: seen
-                .filter_map(|(na, at)| {
-                    Some(SettingJson {
-                        iris_na: *na,
-                        at: at.as_ref()?,
-                    })
-                })
-                .collect(),
-            practice: (place.notes.iter())
-                .map(|note| Practice {
-                    rule: *note,
-                    words: words::note(note),
-                })
-                .collect(),
-        }
-    };
+fn places(list: &[PlaceAnswer]) -> Vec<PlaceJson<'_>> {
+    let one = |place| PlaceJson { place, list };
     list.iter().map(one).collect()
 }
 
-#[derive(Serialize)]
-struct PlaceBody<'a> {
-    na: f64,
-    verdict: Contest<'a>,
-    without_oil: Option<Contest<'a>>,
-    condenser_strain: Option<StrainTried>,
-    spectral_error: Spectral,
-    places: Vec<PlaceJson<'a>>,
-    analyzer_places: Vec<PlaceJson<'a>>,
-}
-
+/// A verdict with places by name: the study names them by their index in the list of places.
 #[derive(Serialize)]
 struct Contest<'a> {
     best: Option<String>,
     no_best: Option<NoBest>,
     best_over_iris: Vec<BestAt>,
-    iris_flips: Vec<IrisFlipJson>,
+    iris_flips: Vec<Flip<'a, IrisFlip>>,
     best_unstrained: Option<String>,
-    strain_flips: Vec<StrainFlipJson<'a>>,
+    strain_flips: Vec<Flip<'a, StrainFlip>>,
 }
 
 #[derive(Serialize)]
@@ -122,46 +78,43 @@ struct BestAt {
     best: Option<String>,
 }
 
+/// An iris or a strain at which the best place changes, with both places by name.
 #[derive(Serialize)]
-struct IrisFlipJson {
-    iris_na: f64,
-    uncertainty: f64,
-    better_below: String,
-    better_above: String,
-    extinction_ratio: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct StrainFlipJson<'a> {
-    factor: f64,
-    rms_nm: f64,
-    relative_uncertainty: f64,
-    profiles: &'a [ProfileAmount],
-    better_below: String,
-    better_above: String,
-    extinction_ratio: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct PlaceJson<'a> {
-    place: String,
-    written: bool,
-    same_as: Option<String>,
-    refused: Option<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    best_probability: Option<f64>,
-    outside_the_polars: &'a [String],
-    over_iris: Vec<SettingJson<'a>>,
-    practice: Vec<Practice>,
-}
-
-#[derive(Serialize)]
-struct SettingJson<'a> {
-    iris_na: f64,
+struct Flip<'a, F: Serialize> {
     #[serde(flatten)]
-    at: &'a AtIris,
+    flip: &'a F,
+    better_below: String,
+    better_above: String,
+    extinction_ratio: Option<f64>,
 }
 
+/// A place beside the list in which it stands, which names the place that it is the same as.
+struct PlaceJson<'a> {
+    place: &'a PlaceAnswer,
+    list: &'a [PlaceAnswer],
+}
+
+impl Serialize for PlaceJson<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Self { place, list } = self;
+        let practice = place.notes.iter().map(|note| Practice {
+            rule: *note,
+            words: words::note(note),
+        });
+        object!(serializer, {
+            "place": words::place(place),
+            "written": place.placed.written,
+            "same_as": place.placed.same_as.map(|same| words::place(&list[same])),
+            "refused": place.placed.refused.as_ref().map(ToString::to_string),
+            "best_probability" if some: place.best_probability,
+            "outside_the_polars": place.placed.outside,
+            "over_iris": place.at_iris.iter().flatten().collect::<Vec<_>>(),
+            "practice": practice.collect::<Vec<_>>(),
+        })
+    }
+}
+
+/// A rule of practice with its words, which are those of the table: the study has none.
 #[derive(Serialize)]
 struct Practice {
     #[serde(flatten)]

@@ -168,7 +168,7 @@ fn build_up(steps: &[BuildUpStep]) -> String {
     table.trim_fmt()
 }
 
-/// A fraction of the parallel field as a percentage; the rounding of the arithmetic is none.
+/// A fraction of the parallel field as a percentage; a fraction that is no more than the rounding of the arithmetic is shown as none.
 fn fraction(light: f64) -> String {
     super::fraction(if light > NOTHING { light } else { 0.0 })
 }

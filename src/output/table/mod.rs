@@ -84,8 +84,7 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
             Numerics {
                 rays: Some(answer.rays),
                 quadrature_error: answer.quadrature_error,
-                wavelengths_nm: &answer.wavelength_nm,
-                step: answer.step,
+                wavelengths_nm: &answer.spectrum.wavelength_nm,
                 spectral_error: answer.spectral_error,
             },
             COLORS,
@@ -95,11 +94,11 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     text
 }
 
-/// The light whose causes are told, which the shares are parts of: as the field's own line has it.
+/// Luminance of the empty field, as its own line of the table shows it: the shares of the leak are shares of this light.
 fn of_empty_field(answer: &Prediction) -> f64 {
     let field = match &answer.beside_specimen {
-        Some(beside) => &beside.without_plate,
-        None => &answer.without_plate,
+        Some(beside) => &beside.background.without_plate,
+        None => &answer.background.without_plate,
     };
     field.relative_luminance
 }
@@ -151,14 +150,18 @@ fn summary(answer: &Prediction) -> String {
     let field = if let Some(empty) = empty {
         look(
             "Background",
-            &empty.without_plate,
-            empty.with_plate.as_ref(),
+            &empty.background.without_plate,
+            empty.background.with_plate.as_ref(),
         );
         "Specimen"
     } else {
         "Background"
     };
-    look(field, &answer.without_plate, answer.with_plate.as_ref());
+    look(
+        field,
+        &answer.background.without_plate,
+        answer.background.with_plate.as_ref(),
+    );
     for plate in &answer.plates {
         row(
             &plate.part,
@@ -190,8 +193,8 @@ fn extinction(answer: &Prediction) -> String {
         let _ = write!(words, "; {} at 546.1 nm", ratio(green));
     }
     let known = || {
-        (answer.wavelength_nm.iter())
-            .zip(&answer.extinction_spectrum)
+        (answer.spectrum.wavelength_nm.iter())
+            .zip(&answer.spectrum.extinction_ratio)
             .filter_map(|(&nm, ratio)| Some((nm, (*ratio)?)))
     };
     let lowest = known().min_by(|a, b| a.1.total_cmp(&b.1));

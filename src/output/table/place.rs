@@ -96,7 +96,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
 fn headline(answer: &Placement, verdict: &BestPlace) -> String {
     let best = &answer.lower[verdict.best];
     let leak = |place: &PlaceAnswer| own(answer, place).map(|at| at.relative_luminance);
-    // What is said of the others: the written place, or else the second best.
+    // The place that the best one is compared with: the written place, or the second best where the written one is the best.
     let other = (verdict.rivals.iter())
         .filter(|index| **index != verdict.best)
         .map(|index| &answer.lower[*index])

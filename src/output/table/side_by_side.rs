@@ -64,10 +64,8 @@ fn stands(answers: &[(String, Prediction)]) -> String {
             ]
         });
         let [middle, ends] = drawn.unwrap_or_else(|| [ratio(written), "exactly".to_owned()]);
-        let (out, within) = match empty {
-            Some(empty) => (&empty.without_plate, empty.with_plate.as_ref()),
-            None => (&answer.without_plate, answer.with_plate.as_ref()),
-        };
+        let field = empty.map_or(&answer.background, |empty| &empty.background);
+        let (out, within) = (&field.without_plate, field.with_plate.as_ref());
         let look =
             |field: &Background| format!("{} {}", field.name, fraction(field.relative_luminance));
         let most = answer.leak.shares.first();

@@ -13,13 +13,13 @@ use crate::output::numbers::{digits, digits_down};
 use crate::output::sentences::{doubted_sentence, luminance_error, unsure};
 use crate::study::doubt::Doubt;
 use crate::study::draws::Draws;
-use crate::study::leak::{Cause, LeakShare};
+use crate::study::leak::Cause;
 use crate::study::observer::Criterion;
 use crate::study::quantity::{Quantity, QuantityKind, ordinal};
 use crate::study::sobol::Estimate;
 use crate::study::tolerate::{
-    AtAzimuth, Limit, Limits, Profile, Rescue, StrainLimits, StrainUnits, Target, Tolerable,
-    Tolerances,
+    AtAzimuth, LargestShare, Limit, Limits, Profile, Rescue, StrainLimits, StrainUnits, Target,
+    Tolerable, Tolerances,
 };
 use crate::study::visibility::{Bias, LEAST_NM, MOST_NM, Seen, Shows};
 
@@ -211,7 +211,7 @@ fn bias(path_difference_nm: f64, bias: Bias) -> Option<String> {
     })
 }
 
-fn dominates(share: Option<&LeakShare>) -> String {
+fn dominates(share: Option<&LargestShare>) -> String {
     share.map_or(String::new(), |share| match share.cause {
         Cause::Misalignment => format!(
             " Most of the leak comes from polars that are not crossed ({}): turn one of them first.",

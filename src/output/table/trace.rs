@@ -26,30 +26,29 @@ pub fn trace(title: &str, answer: &Trace, notes: &[String], brief: bool) -> Stri
         "State after each part: {}",
         sentences::followed(answer)
     ));
-    let quadrature = answer.quadrature.map_or(0.0, |mean| mean.error);
+    let quadrature = answer.quadrature_error.unwrap_or(0.0);
     if let Some(unsure) = sentences::unsure(quadrature, answer.resolved.error) {
         line(&unsure);
     }
     line("");
     line(&states(answer));
-    if answer.question.matrices {
+    if answer.between_polars.is_some() {
         line("");
         line(&matrices(answer));
     }
     if !brief {
         line("");
         line(LEGEND);
-        if answer.question.matrices {
+        if answer.between_polars.is_some() {
             line(MATRIX_LEGEND);
         }
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        let mean = answer.quadrature;
         line(&computed(
             Numerics {
-                rays: mean.map(|mean| mean.rays),
-                quadrature_error: mean.map_or(0.0, |mean| mean.error),
+                rays: answer.rays,
+                quadrature_error: answer.quadrature_error.unwrap_or(0.0),
                 ..Numerics::of(&answer.resolved)
             },
             STATES,
@@ -80,7 +79,7 @@ fn states(answer: &Trace) -> String {
         "turns",
         "passed",
     ]);
-    let error = answer.resolved.error.color + answer.quadrature.map_or(0.0, |mean| mean.error);
+    let error = answer.resolved.error.color + answer.quadrature_error.unwrap_or(0.0);
     for step in &answer.steps {
         if step.kind == StepKind::Out {
             table.add_row([step.name.as_str(), "out"]);
@@ -109,7 +108,7 @@ fn states(answer: &Trace) -> String {
             lit(state.polarized, 4),
             degrees(ellipse.azimuth_rad),
             ellipse
-                .axis_ratio()
+                .axis_ratio
                 .map_or(NONE.to_owned(), |ratio| rounded(ratio, 3)),
             turns(&ellipse).to_owned(),
             step.passed.map_or(String::new(), passed),
@@ -145,8 +144,8 @@ fn degrees(angle_rad: Option<f64>) -> String {
 
 fn turns(state: &State) -> &'static str {
     // An ellipse that the table calls a line has no turn either.
-    let open = state.axis_ratio().is_some_and(|ratio| ratio >= 5e-4);
-    match state.right_handed().filter(|_| open) {
+    let open = state.axis_ratio.is_some_and(|ratio| ratio >= 5e-4);
+    match state.right_handed.filter(|_| open) {
         Some(true) => "right",
         Some(false) => "left",
         None => "",
@@ -155,18 +154,18 @@ fn turns(state: &State) -> &'static str {
 
 fn matrices(answer: &Trace) -> String {
     let mut blocks: Vec<String> = (answer.steps.iter())
-        .filter_map(|step| Some(block(&step.name, step.matrix.as_ref()?, answer)))
+        .filter_map(|step| Some(block(&step.name, step.matrix.as_ref()?)))
         .collect();
     if let Some(matrix) = &answer.between_polars {
-        blocks.push(block("everything between the polars", matrix, answer));
+        blocks.push(block("everything between the polars", matrix));
     }
     blocks.join("\n")
 }
 
 /// One Mueller matrix, relative to its transmittance, with what it is made of beside it.
-fn block(name: &str, matrix: &StretchMatrix, answer: &Trace) -> String {
+fn block(name: &str, matrix: &StretchMatrix) -> String {
     let m00 = matrix.mueller.0[(0, 0)];
-    let mut beside = made_of(matrix, answer).into_iter();
+    let mut beside = made_of(matrix).into_iter();
     let mut text = format!(
         "{BOLD}{name}{BOLD:#}: Mueller matrix, {} x\n",
         fraction(m00)
@@ -196,7 +195,7 @@ fn block(name: &str, matrix: &StretchMatrix, answer: &Trace) -> String {
 /// Diattenuation above which a part is called a polar.
 const ONE_STATE: f64 = 0.99;
 
-fn made_of(matrix: &StretchMatrix, answer: &Trace) -> [String; 4] {
+fn made_of(matrix: &StretchMatrix) -> [String; 4] {
     let index = matrix.depolarization_index.map_or_else(
         || "passes nothing".to_owned(),
         |index| format!("depolarization index {}", rounded(index, 4)),
@@ -205,13 +204,9 @@ fn made_of(matrix: &StretchMatrix, answer: &Trace) -> [String; 4] {
         let singular = "no unique polar decomposition".to_owned();
         return [singular, index, String::new(), String::new()];
     };
-    let length = answer.question.wavelength_nm.map_or(String::new(), |nm| {
-        format!(
-            " = {} nm",
-            rounded(parts.retardance_rad / std::f64::consts::TAU * nm, 2)
-        )
-    });
-    // What passes one state alone turns none into another: the rest is the rounding of a nearly singular matrix.
+    let length =
+        (parts.retardance_nm).map_or(String::new(), |nm| format!(" = {} nm", rounded(nm, 2)));
+    // A part that passes a single state has no retardance: what the decomposition gives is the rounding of a nearly singular matrix.
     if parts.diattenuation > ONE_STATE {
         return [
             "passes one state: no retardance to be told".to_owned(),
@@ -220,7 +215,7 @@ fn made_of(matrix: &StretchMatrix, answer: &Trace) -> [String; 4] {
             index,
         ];
     }
-    let slow = parts.slow_state().map(State::of);
+    let slow = parts.slow;
     // Below what is printed an axis is nobody's business.
     let axis = match slow.filter(|_| parts.retardance_rad.to_degrees() >= 5e-3) {
         None => String::new(),
@@ -230,7 +225,7 @@ fn made_of(matrix: &StretchMatrix, answer: &Trace) -> [String; 4] {
         Some(slow) => format!(
             ", slow state elliptical: azimuth {}, axes {} {}",
             degrees(slow.azimuth_rad),
-            slow.axis_ratio()
+            slow.axis_ratio
                 .map_or(String::new(), |ratio| rounded(ratio, 3)),
             turns(&slow)
         ),
@@ -255,7 +250,7 @@ fn degree(value: f64) -> String {
     }
 }
 
-/// The fraction that a part passes; what is whole but for its last bits is whole.
+/// The fraction that a part passes, rounded to 12 digits behind the point, so that a whole number does not show the rounding of the arithmetic.
 fn passed(value: f64) -> String {
     fraction((1e12 * value).round() / 1e12)
 }

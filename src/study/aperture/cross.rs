@@ -84,7 +84,7 @@ struct Parted {
 /// The diagonal on which the arms of a cross have parted; `None` where they have not.
 fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<Parted> {
     let (size, phase_rad) = harmonic(rays, luminance, 2.0);
-    // One diagonal darker than the other; an arm darker than the other is none of this.
+    // Arms have parted when one diagonal is darker than the other. One arm being darker than the other is no sign of it.
     let difference = size * math::sin(phase_rad - 2.0 * arm_rad);
     if difference.abs() <= NO_HARMONIC {
         return None;

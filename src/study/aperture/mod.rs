@@ -18,6 +18,8 @@ mod quick;
 mod smooth;
 mod turn;
 
+use serde::Serialize;
+
 use crate::color::Xyz;
 use crate::light_path::run;
 use crate::light_path::{Crossing, LightPath, PathError};
@@ -30,6 +32,7 @@ use self::cross::directions_rad;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::measures::{ACCURACY, ratio};
+use super::told::degrees;
 use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::BuildUpStep;
@@ -87,15 +90,18 @@ pub struct View {
 }
 
 /// The light along a diameter.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Section {
     /// Azimuth of its positive end, radians.
+    #[serde(rename = "azimuth_deg", serialize_with = "degrees")]
     pub azimuth_rad: f64,
     /// Numerical aperture, negative at the other end.
     pub na: Vec<f64>,
     /// Light there, plates out.
+    #[serde(rename = "xyz")]
     pub without_plate: Vec<Xyz>,
     /// Light there, plates in.
+    #[serde(rename = "xyz_with_plate")]
     pub with_plate: Option<Vec<Xyz>>,
 }
 

@@ -1,6 +1,6 @@
 //! The back focal plane quickly: few well-chosen wavelengths in place of many, and few rays on a polar grid.
 
-use crate::color::{Background, Xyz, linear_srgb};
+use crate::color::{Xyz, linear_srgb};
 use crate::light_path::LightPath;
 use crate::light_path::run::{self, Fields};
 use crate::optics::Rays;
@@ -9,7 +9,7 @@ use crate::spectrum::fewer_wavelengths_for;
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::measures::ratio;
-use crate::study::predict::backgrounds;
+use crate::study::predict::{Backgrounds, backgrounds};
 
 use super::{Cross, light};
 
@@ -138,10 +138,8 @@ pub struct QuickFrame {
     pub wavelength_nm: Vec<f64>,
     /// The fields, with so many rays that their means are good to about a part in ten thousand.
     pub fields: Fields,
-    /// Background with the plates out, and in where there are any.
-    pub without_plate: Background,
-    /// The same with the plates in.
-    pub with_plate: Option<Background>,
+    /// How the crossed field looks.
+    pub background: Backgrounds,
     /// The back focal plane.
     pub plane: QuickPlane,
 }
@@ -189,12 +187,11 @@ pub fn quick_frame(
         steps_off: few.steps_off,
         rays,
     };
-    let (without_plate, with_plate) = backgrounds(&lamp.weights, &fields)?;
+    let background = backgrounds(&lamp.weights, &fields)?;
     Ok(QuickFrame {
         wavelength_nm: lamp.wavelengths_nm.to_vec(),
         fields,
-        without_plate,
-        with_plate,
+        background,
         plane,
     })
 }

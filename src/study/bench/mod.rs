@@ -101,7 +101,7 @@ impl BenchLight {
             let Some(path) = setting.of(stand, written_rad) else {
                 return Err(StudyError::NoPlaceForPolar);
             };
-            // A draw may be one that cannot be; the stand as written must be one that can.
+            // A drawn stand may be one that cannot be run; the stand as written must be one that can.
             let found = path
                 .check(lamp.wavelengths_nm)
                 .and_then(|()| Self::of(&path, &lamp, setting, &zones, care));
@@ -268,7 +268,7 @@ impl<'a> Bench<'a> {
         })
     }
 
-    /// Every light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be.
+    /// Every light of one setting at a point, relative to the parallel light, by a direct run; not a number where the stand cannot be run.
     pub(in crate::study) fn direct(&self, light: &BenchLight, point: &[f64]) -> Vec<f64> {
         self.direct_of(light, &self.unknowns.with(point))
     }
@@ -360,7 +360,7 @@ impl<'a> Bench<'a> {
             let direct = self.direct_all(points[k]);
             let off = work.light.iter().zip(&direct).map(|(got, direct)| {
                 let off = math::log(got / direct);
-                // A stand that cannot be, or one that the polynomials have no light of, is wholly off.
+                // For a stand that cannot be run, or for which the polynomials give no light, the error is taken to be 100 %.
                 if off.is_finite() { off * off } else { 1.0 }
             });
             off.sum::<f64>() / direct.len() as f64
@@ -456,7 +456,7 @@ pub(in crate::study) struct SurfaceWork {
     pub(in crate::study) light: Vec<f64>,
 }
 
-/// A sum of products in eight parts, so that it can be vectorised; always in the same order.
+/// A sum of products, taken as eight partial sums so that the compiler can vectorise it, and always in the same order.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut sums = [0.0; 8];
     let (a8, b8) = (a.chunks_exact(8), b.chunks_exact(8));

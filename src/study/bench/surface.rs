@@ -13,7 +13,7 @@ use crate::threads;
 /// Highest degree, all variables together; of terms of more than two variables.
 const DEGREE: usize = 4;
 const DEGREE_OF_MANY: usize = 3;
-/// A variable that is scattered less than this, relative to its middle, is none.
+/// A variable that is scattered by less than this fraction of its middle is taken to be constant.
 const NARROW: f64 = 1e-12;
 /// Added to the normal equations, relative to their diagonal: terms that the points do not tell apart stay small.
 const RIDGE: f64 = 1e-11;

@@ -33,7 +33,7 @@ pub enum Polars {
 /// What crossed polars pass of a specimen of any path difference at 45 degrees to the lower one.
 ///
 /// Light is quadratic in what the specimen does to it, so at each wavelength it is exactly
-/// `none + even sin^2(d/2) + odd sin d`, `d` the specimen's phase: three specimens say all. A negative path difference is a
+/// `none + even sin^2(d/2) + odd sin d`, `d` the specimen's phase: the light of three specimens determines it. A negative path difference is a
 /// specimen turned by 90 degrees.
 ///
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.

@@ -28,7 +28,7 @@ const MOST_TURNS: f64 = 0.1;
 
 /// Distance of the path differences at which extremes of luminance are looked for, nm: colours repeat in hundreds.
 const SCAN_NM: f64 = 4.0;
-/// Steps of the golden section, each of which leaves 0.62 of the interval: enough for rounding to decide.
+/// Steps of the golden section, each of which leaves 0.62 of the interval: after so many, what is left is below the rounding of the arithmetic.
 const GOLDEN: usize = 40;
 
 /// The eye's discrimination is judged from this lightness on: colour-difference formulas are not made for the dark.

@@ -27,7 +27,7 @@ pub fn usual_lamp() -> Source {
     })
 }
 
-/// An accessory plate of quartz of this path difference; its azimuth is the chart's affair.
+/// An accessory plate of quartz of this path difference, its slow direction at 45 degrees; a chart that needs another azimuth sets it.
 ///
 /// # Examples
 /// ```

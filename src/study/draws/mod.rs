@@ -21,6 +21,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
+use serde::Serialize;
 
 use super::error::{BadTolerance, StudyError};
 use super::lamp::Lamp;
@@ -37,22 +38,22 @@ use crate::threads;
 /// Percentiles that are told.
 const PERCENTS: [f64; 7] = [5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0];
 
-/// Fewer draws than this say nothing about shares of the variance.
+/// With fewer draws than this no shares of the variance are told: they would be too uncertain.
 const ENOUGH: usize = 200;
 
 /// Draws between two looks at the stop flag.
 const BLOCK: usize = 256;
 
-/// Normal draws within so many standard deviations are tabulated; the few beyond take direct runs where it matters.
+/// The light is tabulated for normal draws within so many standard deviations; the few draws beyond take direct runs where the table does not hold.
 const TABULATED: f64 = 6.0;
 
 /// How many draws, and which.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Plan {
-    /// How many, at least 1.
-    pub draws: usize,
     /// Names the sequence of random numbers.
     pub seed: u64,
+    /// How many, at least 1.
+    pub draws: usize,
 }
 
 /// What watches and ends a long study.
@@ -65,7 +66,7 @@ pub struct Watch<'a> {
 }
 
 impl Watch<'_> {
-    /// The same for a part of the work that tells nobody how far it is.
+    /// The same stop flag without a progress display, for a part of the work that reports no progress.
     pub(super) fn unseen(self) -> Self {
         Self {
             progress: &|_| (),
@@ -89,7 +90,7 @@ pub struct Draws {
     pub nominal: f64,
     /// Draws that meet the target.
     pub met: usize,
-    /// Wilson's 95 % interval of the yield, the part that meets it.
+    /// Wilson's 95 % interval of the yield, which is the fraction of instruments that meet the target.
     pub yield_interval: (f64, f64),
     /// The 5th, 10th, 25th, 50th, 75th, 90th and 95th percentile of the extinction ratio; none without a draw.
     pub percentiles: Vec<Percentile>,
@@ -215,7 +216,7 @@ pub(super) fn varied(path: &LightPath) -> Result<Vec<Varied>, StudyError> {
     Ok(all)
 }
 
-/// Rays that are good enough for the path as written and for one in which everything is off.
+/// Rays that are good enough both for the path as written and for a path in which every quantity is off by its tolerance.
 fn quadrature(path: &LightPath, varied: &[Varied], lamp: &Lamp) -> Result<Quadrature, PathError> {
     let rays = |path| run::quadrature(path, lamp.wavelengths_nm, &lamp.luminous, ACCURACY);
     let written = rays(path)?;
@@ -236,7 +237,7 @@ fn quadrature(path: &LightPath, varied: &[Varied], lamp: &Lamp) -> Result<Quadra
 }
 
 impl Varied {
-    /// The values that are wanted.
+    /// The lowest and the highest value for which the light is tabulated.
     pub(super) fn range(&self) -> (f64, f64) {
         let reach = match self.kind {
             ToleranceKind::Normal => TABULATED * self.tolerance,
@@ -399,7 +400,7 @@ impl DrawnRatios {
         }
     }
 
-    /// Of the logarithm of the ratio; `None` when a draw does not leak, so that it has none.
+    /// Sobol indices of the logarithm of the ratio; `None` when one of the draws does not leak, because its ratio has no finite logarithm.
     fn sobol(&self, seed: u64) -> Option<Vec<Sobol>> {
         let logs = |ratios: &[f64]| {
             ratios

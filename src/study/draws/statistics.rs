@@ -1,5 +1,6 @@
 //! What a sample says about the distribution it was drawn from.
 
+use serde::Serialize;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use crate::math;
@@ -29,8 +30,8 @@ pub struct Percentile {
 }
 
 impl Percentile {
-    /// Of values in ascending order, at least one. The interval lies between two of them, whatever the distribution: as many values
-    /// as lie below the true percentile have a binomial distribution.
+    /// Of values in ascending order, at least one. The ends of the interval are two of these values. It holds whatever the distribution of the values
+    /// is, because the number of values below the true percentile has a binomial distribution.
     ///
     /// Source: H. A. David and H. N. Nagaraja, Order Statistics, section 7.1 (from memory).
     /// Checked by: `tests/laws/draws.rs`.
@@ -58,7 +59,7 @@ impl Percentile {
     }
 }
 
-/// Wilson's 95 % interval of a probability of which `met` cases in `count` are known.
+/// Wilson's 95 % interval of a probability, when `met` of `count` cases have met the condition.
 ///
 /// Source: E. B. Wilson 1927, Journal of the American Statistical Association 22, 209 (from memory).
 /// Checked by: `tests/laws/draws.rs`.
@@ -84,7 +85,7 @@ pub fn wilson(met: usize, count: usize) -> (f64, f64) {
 }
 
 /// How many ratios lie in bins of equal width in the logarithm to base 10.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Histogram {
     /// Logarithm of the first bin's lower edge, a whole multiple of the width.
     pub first_log10: f64,
@@ -95,8 +96,8 @@ pub struct Histogram {
 }
 
 impl Histogram {
-    /// Of the finite and positive ones of some ratios: the narrowest bins of a 1-2-5 series that need no more than 40, or than twice the root
-    /// of how many there are. `None` without any.
+    /// Of those ratios that are finite and positive; `None` when there are none. The width is the narrowest of a 1-2-5 series that needs no more
+    /// than 40 bins, and no more than twice the square root of the number of ratios.
     #[must_use]
     pub fn of(ratios: &[f64]) -> Option<Self> {
         let logs: Vec<f64> = (ratios.iter().map(|ratio| math::log10(*ratio)))

@@ -1,10 +1,10 @@
 //! Before any reading: the fewest readings that decide which part is to blame, in an order that a bench can follow.
 //!
-//! Stands are drawn from the priors, and every candidate of [`super::next`] is read on them. Readings are then chosen one by one: each time the one
-//! after which the readings so far tell most of the blamed part, on average over stands that stand in for the true one. What readings tell is the
-//! logarithm of the probability that they leave for the right part. That probability comes from the stands whose readings are most like the true
-//! stand's; how shares of the leak go with readings among them is fitted by straight lines and taken off, so that hundreds of stands do, where
-//! thousands would be needed to find some with the very same readings.
+//! Stands are drawn from the priors, and every candidate reading of [`super::next`] is simulated on each of them. Readings are then chosen one by
+//! one. Some of the stands take the place of the true one in turn; chosen is the reading with which all readings so far tell most, on average over
+//! these, of the part to blame. What readings tell is measured by the logarithm of the probability that they leave for the right part. That
+//! probability comes from the stands whose readings are most like the true stand's; how shares of the leak go with readings among them is fitted by
+//! straight lines and taken off, so that hundreds of stands do, where thousands would be needed to find some with the very same readings.
 //!
 //! Sources: D. V. Lindley, Ann. Math. Statist. 27, 986 (1956), for the information; M. A. Beaumont, W. Zhang and D. J. Balding, Genetics 162, 2025
 //! (2002), for the stands nearby and the straight lines; G. L. Nemhauser and others, Math. Program. 14, 265 (1978), for choosing one by one. All from
@@ -30,20 +30,21 @@ use crate::study::leak::Cause;
 use crate::study::unknown::Unknowns;
 use crate::threads;
 
-/// Stands that are drawn at most, and how many of them take the place of the true one.
+/// How many stands are drawn at most, and how many of them take the place of the true one.
 const STANDS: usize = 1500;
 const TRUE_STANDS: usize = 300;
-/// So many stands are taken as like the true one: those whose readings are nearest.
+/// How many stands are taken to be like the true one: those whose readings are nearest to its readings.
 const ALIKE: usize = 120;
 /// Added to the diagonal of the normal equations, relatively.
 const RIDGE: f64 = 1e-6;
 /// A part that has this probability after the readings is the one to blame.
 const DECIDED: f64 = 0.9;
-/// Readings are chosen until they decide in this part of the stands, until the next one adds less than so many nats, or until there are so many.
+/// Readings are chosen until they decide in this fraction of the stands, until the next one would add less information than this (nats), or until
+/// there are this many.
 const ENOUGH: f64 = 0.9;
 const LEAST_NATS: f64 = 0.02;
 const MOST_STEPS: usize = 10;
-/// Parts and causes with this probability before any reading are told what they would read.
+/// For parts and causes with at least this probability before any reading, the answer tells what would be read if they were to blame.
 const PROBABLE: f64 = 0.04;
 const MOST_CULPRITS: usize = 5;
 
@@ -74,7 +75,7 @@ pub struct ChecklistStep {
     pub if_to_blame: Vec<IfToBlame>,
     /// Information about the blamed part in this reading and those before it, nats, on average.
     pub told_nats: f64,
-    /// The part of the stands in which this reading and those before it decide which part is to blame.
+    /// The fraction of the stands in which this reading and those before it decide which part is to blame.
     pub decided: f64,
     /// The setting itself.
     #[serde(skip)]
@@ -240,7 +241,7 @@ impl Simulated {
                 }
                 logs.push(-math::log(bench.meter(light, &points[*member])));
             }
-            // Nor what cannot be run in some of the stands, or in which no light is left.
+            // Nor is a setting a candidate that cannot be run in some of the stands, or that leaves no light.
             logs.iter()
                 .all(|log| log.is_finite())
                 .then(|| (settings[k].clone(), logs))
@@ -303,7 +304,8 @@ impl<'a> Knowledge<'a> {
         self.chosen.push(reading);
     }
 
-    /// The probabilities that the chosen readings, and one more, leave for each part and cause; a stand is no witness of its own readings.
+    /// The probabilities that the chosen readings, and one more, leave for each part and cause. The stand that takes the place of the true one is left
+    /// out of the stands like it.
     fn left(&self, stand: usize, more: Option<usize>) -> Vec<f64> {
         let own = self.stands[stand];
         let mut near: Vec<(f64, usize)> = (self.distance[stand].iter().enumerate())
@@ -382,7 +384,7 @@ impl<'a> Knowledge<'a> {
         let each = |stand: usize| {
             let group = self.read.blamed[self.stands[stand]];
             let before = self.read.blamed.iter().filter(|g| **g == group).count() as f64 - 1.0;
-            // What no other stand shows is not told: as if half a stand showed it.
+            // A cause that none of the like stands shows gets the probability of half a stand: otherwise its logarithm would be infinite.
             let left = self.left(stand, more).get(group).copied().unwrap_or(0.0);
             let left = left.max(0.5 / ALIKE as f64);
             math::log(left / (before / (count - 1.0)).max(0.5 / count))

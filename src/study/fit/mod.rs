@@ -38,6 +38,7 @@ use std::ops::Range;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
+use serde::Serialize;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
@@ -62,18 +63,18 @@ use crate::threads;
 pub const MODEL_ERROR: f64 = 0.02;
 /// The error of a reading that is not told, and of the next one.
 pub const READING_ERROR: f64 = 0.05;
-/// Polynomials are good enough where they give readings to this, relatively and on average.
+/// Polynomials are good enough when the relative error of the light that they give is at most this, root mean square.
 const SURFACE: f64 = 0.007;
-/// They are made anew while that brings their error below this part of what it was.
+/// Polynomials are made anew as long as each time their error falls below this fraction of the error before.
 const BETTER: f64 = 0.7;
 /// How often polynomials are made, and members that they are checked with.
 const PASSES: usize = 5;
 const CHECKED: usize = 128;
 /// Members of a population that only says where to make polynomials.
 const SCOUTS: usize = 1000;
-/// What a point of the prior counts beside one of the population, once there is one.
+/// Weight of a point of the prior beside a point of the population (which has weight 1) when polynomials are made anew.
 const PRIOR_COUNTS: f64 = 0.02;
-/// Readings do not fit the model where its stands would show such an amount of misfit less often than this.
+/// Below this p-value readings and model do not go together: stands of the model would seldom be read with as much misfit as there is.
 const CONSISTENT: f64 = 0.01;
 /// Members of a population that tells whether a reading is spoiled.
 const WITHOUT_ONE: usize = 600;
@@ -106,19 +107,24 @@ impl FitQuestion {
 }
 
 /// What readings say of a stand.
-#[derive(Debug, Clone, PartialEq)]
+///
+/// Checked by: `tests/cli/fit.rs`, as JSON.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fit {
     /// The draws.
+    #[serde(flatten)]
     pub plan: Plan,
     /// Logarithm of the evidence.
     pub log_evidence: f64,
+    /// Whether [`Self::p_value`] is large enough for readings and model to go together.
+    pub consistent: bool,
     /// Posterior predictive p-value: how often stands of the sample would be read with as much misfit as there is.
     pub p_value: f64,
-    /// Whether that is often enough for readings and model to go together.
-    pub consistent: bool,
     /// Relative error of the polynomials at the stands of the sample, root mean square.
+    #[serde(rename = "polynomial_error")]
     pub surface_error: f64,
-    /// How often each draw moved on average at the end: copies of one that did not move count for less than they are.
+    /// How often each draw was moved on average at the end. Where this is small, many draws are copies of each other, and the sample says less than its
+    /// size suggests.
     pub moves_per_draw: f64,
     /// Extinction ratio of the stand as the file has it set, plates out.
     pub extinction_ratio: Interval,
@@ -134,7 +140,8 @@ pub struct Fit {
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
     pub next: Vec<NextReading>,
-    /// The stands that explain the readings, as many as were asked for: points of the unknowns.
+    /// The stands that explain the readings, as many as were asked for: points of the unknowns. A program reads them from their own file.
+    #[serde(skip)]
     pub stands: Vec<Vec<f64>>,
 }
 
@@ -201,8 +208,8 @@ pub fn fit(
     let mut answer = Fit {
         plan: question.plan,
         log_evidence: population.log_evidence,
-        p_value,
         consistent,
+        p_value,
         surface_error,
         moves_per_draw: population.moves,
         extinction_ratio: Interval::of(&shares.ratios),
@@ -367,7 +374,8 @@ impl Likelihood {
         -0.5 * self.chi_squared(light, skip) - norm - shared.sum::<f64>()
     }
 
-    /// How often stands would be read with as much misfit: readings of a stand stray by a chi-squared number, whatever the stand.
+    /// How often stands would be read with as much misfit as these readings have: the misfit of the readings of a stand is distributed as chi-squared,
+    /// whatever the stand.
     fn p_value(&self, light: &[Vec<f64>]) -> f64 {
         let Ok(chi) = ChiSquared::new(self.read.len() as f64) else {
             return 1.0;
@@ -482,7 +490,7 @@ fn surface_error(bench: &Bench<'_>, surface: &BenchSurface, points: &[Vec<f64>])
     bench.surface_error(surface, &checked)
 }
 
-/// The line without which the others go together with the model best, if they then do.
+/// The line without which the others have the largest evidence: without it they go together with the model best.
 fn spoiled(
     bench: &Bench<'_>,
     surface: &BenchSurface,

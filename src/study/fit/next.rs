@@ -36,7 +36,7 @@ const TURNS_DEG: [f64; 2] = [45.0, 90.0];
 const ANALYZER_DEG: [f64; 2] = [5.0, -5.0];
 /// Filters: name, centre and width in nm.
 const FILTERS: [(&str, f64, f64); 2] = [("450/20", 450.0, 20.0), ("650/20", 650.0, 20.0)];
-/// Places and weights of a normal error, in standard deviations: exact for polynomials of degree 5.
+/// Nodes, in standard deviations, and weights of a mean over a normal error: exact for polynomials of degree 5.
 const ERRORS: [(f64, f64); 3] = [
     (-1.732_050_807_568_877_2, 1.0 / 6.0),
     (0.0, 2.0 / 3.0),
@@ -291,7 +291,7 @@ fn information(pairs: &[(f64, usize)], sd: f64) -> f64 {
         for (off, weight) in ERRORS {
             let y = log + off * sd;
             let (mut all, mut own, mut members) = (0.0, 0.0, 0usize);
-            // A stand is no witness of its own reading, or small groups would look as if they could be told.
+            // A stand is left out of the density at its own reading; otherwise small groups would look as if a reading could tell them.
             for (_, (other, other_group)) in pairs.iter().enumerate().filter(|(k, _)| *k != at) {
                 let density = density(y, *other);
                 all += density;

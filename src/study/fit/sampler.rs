@@ -31,7 +31,7 @@ const MOST_ROUNDS: usize = 80;
 const AT_THE_END: f64 = 2.0;
 /// Share of moves that take a whole difference.
 const WHOLE: f64 = 0.1;
-/// Each move strays by this part of the difference besides, so that a population on a line can leave it.
+/// Besides, each move strays by this fraction of the difference, so that a population whose members lie on one line can leave it.
 const STRAY: f64 = 0.05;
 /// Most steps of the power; each keeps half the sample, so that even a likelihood of one member in 10^9 takes 30.
 const MOST_STEPS: usize = 500;
@@ -157,7 +157,7 @@ pub fn sample(
     })
 }
 
-/// How much of the way is done, in percent: steps of the power are about alike in its logarithm.
+/// How much of the work is done, in percent, from the power that is reached: its steps are about equally large in its logarithm.
 fn part_done(power: f64, first: f64) -> usize {
     match first < 1.0 {
         true => (100.0 * (1.0 - math::log(power) / math::log(first))) as usize,
@@ -293,7 +293,7 @@ fn proposal(point: &[f64], lending: &[Member], random: &mut ChaCha8Rng) -> Vec<f
     let other = (one + 1 + (uniform(random) * (count - 1) as f64) as usize) % count;
     let factor = match uniform(random) < WHOLE {
         true => 1.0,
-        // From small to the usual 2.38/sqrt(2 d): narrow valleys want small ones.
+        // The length of a move is drawn between a small one and the usual 2.38/sqrt(2 d): in narrow valleys only small moves are accepted.
         false => 2.38 / (2.0 * point.len() as f64).sqrt() * uniform(random).sqrt(),
     };
     let pair = lending[one].point.iter().zip(&lending[other].point);

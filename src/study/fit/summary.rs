@@ -14,7 +14,7 @@ use crate::study::unknown::{Sampled, Told, Unknowns};
 
 /// Draws of the prior where its interval has no simple form.
 const PRIOR_DRAWS: usize = 20_000;
-/// An interval narrower than this part of the prior's is one that the readings told.
+/// The readings tell a number when its interval after them is narrower than this fraction of its interval before them.
 const TOLD: f64 = 0.5;
 /// Beyond this correlation two numbers are not told apart.
 const CORRELATED: f64 = 0.9;
@@ -239,7 +239,8 @@ fn zones(
         .collect()
 }
 
-/// Pairs of unknowns that stand in for each other, and unknowns of which the stands lie in groups.
+/// What the readings do not tell apart: pairs of unknowns of which one can make up for the other, and unknowns whose values in the stands lie in
+/// separate groups.
 pub(super) fn ambiguous(unknowns: &Unknowns, points: &[Vec<f64>]) -> Vec<Ambiguous> {
     // Each sampled number, with the unknown that it belongs to.
     let sampled: Vec<(usize, Vec<f64>)> = (unknowns.places().enumerate())

@@ -98,6 +98,7 @@ impl<'a> PlaceBench<'a> {
         let path = contest::without_plates(path);
         let light = self.light(&path)?;
         Ok(Some(AtIris {
+            iris_na: na,
             extinction_ratio: light.extinction_ratio(),
             relative_luminance: light.leak,
             parallel_luminance: light.parallel * na.powi(2) / self.written_luminance,
@@ -218,7 +219,8 @@ fn iris_flip(change: &Change, rivals: &[usize]) -> IrisFlip {
     }
 }
 
-/// Steps up to the full NA, which lenses and eye leave when the iris is open; the scenario's own setting among them.
+/// The iris settings that are compared: steps up to the full NA, which is what lenses and eye let through with the iris open, and the scenario's own
+/// setting.
 fn iris_settings(path: &LightPath) -> Vec<f64> {
     let open = LightPath {
         iris_na: None,

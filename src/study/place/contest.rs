@@ -71,7 +71,7 @@ pub(super) fn without_plates(mut path: LightPath) -> LightPath {
     path
 }
 
-/// The one that leaks least; among those that no other beats beyond doubt, `preferred`, or else the first.
+/// The index of the place that leaks least. Several may be equal within their errors: then `preferred` if it is one of them, or else the first.
 pub(super) fn best(lights: &[Option<PlaceLight>], preferred: usize) -> Option<usize> {
     let unbeaten = |index: &usize| {
         let light = lights.get(*index).copied().flatten();
@@ -122,7 +122,7 @@ pub(super) fn changes(
         for b in a + 1..lights.len() {
             for ends in brackets(scan, &lights[a], &lights[b]) {
                 let pair = |x: f64| Ok::<_, PathError>((light(a, x)?, light(b, x)?));
-                // Until what is left of the difference is a hundredth of what is in doubt.
+                // The search ends when the difference that is left is a hundredth of its error.
                 let at = root(ends[0], ends[1], 0.0, |x| {
                     let (a, b) = pair(x)?;
                     let (difference, doubt) = a.against(&b);

@@ -66,7 +66,7 @@ pub struct BestPlace {
     pub rivals: Vec<usize>,
     /// The best at the scenario's own iris. A tie goes to the written place.
     pub best: usize,
-    /// Why none is worth moving to at the scenario's own iris, where that is so.
+    /// Why the polar is not worth moving at the scenario's own iris; `None` where it is.
     pub no_best: Option<NoBest>,
     /// The best at each of [`Placement::iris_na`]; `None` where the polar can stand nowhere.
     pub best_at: Vec<Option<usize>>,
@@ -104,6 +104,8 @@ pub struct PlaceAnswer {
 /// A place at one iris setting, specimens and plates out.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AtIris {
+    /// Numerical aperture of the iris.
+    pub iris_na: f64,
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
     /// Luminance of the crossed field over that of the parallel one, at this iris.
@@ -122,18 +124,21 @@ fn shares<S: Serializer>(leak: &Leak, serializer: S) -> Result<S::Ok, S::Error> 
     leak.shares.serialize(serializer)
 }
 
-/// An iris setting at which the best place changes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// An iris setting at which the best place changes. JSON names the two places, and tells the ratio behind them (`output::json`).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct IrisFlip {
     /// Its NA.
     pub iris_na: f64,
     /// What the quadratures leave it uncertain by.
     pub uncertainty: f64,
     /// Index of the place that is best below it.
+    #[serde(skip)]
     pub from: usize,
     /// Index of the place that is best above it.
+    #[serde(skip)]
     pub to: usize,
     /// Extinction ratio of both there; `None` when nothing leaks.
+    #[serde(skip)]
     pub extinction_ratio: Option<f64>,
 }
 
@@ -150,7 +155,7 @@ pub struct StrainTried {
 
 /// Compares the places of the lower polar and, if asked, of the analyzer. Specimens and plates are out.
 ///
-/// `extinction_ratio` is the one that [`Note::Oblique`] asks the sheet's geometry for.
+/// `extinction_ratio` is the one for which [`Note::Oblique`] tells up to which NA the oblique rays of a sheet still leave it.
 ///
 /// # Errors
 /// [`StudyError`] when the path as written cannot be run or no light is seen.

@@ -36,7 +36,7 @@ pub(super) struct Scan {
     pub(super) written_rms_nm: f64,
     /// Each lens of the condenser with its strain at a factor of 1.
     lenses: Vec<(usize, Vec<Strain>)>,
-    /// Whether the shape of the strain is assumed, because none is written, not even one of no strength.
+    /// Whether the shape of the strain is assumed: because no profile is written, not even one with a strength of 0.
     pub(super) assumed: bool,
 }
 
@@ -76,20 +76,23 @@ pub enum Amount {
     },
 }
 
-/// A strain of the condenser at which the best place changes.
-#[derive(Debug, Clone, PartialEq)]
+/// A strain of the condenser at which the best place changes. JSON names the two places, and tells the ratio behind them (`output::json`).
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StrainFlip {
     /// What the condenser's whole strain is multiplied by.
     pub factor: f64,
     /// Root mean square path difference of the condenser over the used aperture, nm.
     pub rms_nm: f64,
-    /// What the quadratures leave `factor` uncertain by, relatively; `rms_nm` and every profile too.
+    /// Relative uncertainty that the quadratures leave in `factor`, and so in `rms_nm` and in every profile.
     pub relative_uncertainty: f64,
     /// Index of the place that is best below it.
+    #[serde(skip)]
     pub from: usize,
     /// Index of the place that is best above it.
+    #[serde(skip)]
     pub to: usize,
     /// Extinction ratio of both there; `None` when nothing leaks.
+    #[serde(skip)]
     pub extinction_ratio: Option<f64>,
     /// Each profile there.
     pub profiles: Vec<ProfileAmount>,
@@ -190,7 +193,7 @@ impl Amount {
     }
 }
 
-/// A profile with a strength to turn up and down where it is written without; `None` for a map of no strain, which has no shape.
+/// A profile written with a strength of 0 gets one, so that it can be multiplied; `None` for a map without any strain, which has no shape.
 fn with_strength(strain: &Strain) -> Option<Strain> {
     let mut strain = strain.clone();
     match &mut strain {

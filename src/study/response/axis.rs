@@ -113,7 +113,7 @@ pub(super) fn axes(
 }
 
 impl ResponseForm {
-    /// Of a number that is no uniform retarder's; `None` where it changes nothing.
+    /// The axis of a number that does not belong to a uniform retarder; `None` where the number does not change the light.
     fn of(
         path: &LightPath,
         (index, quantity): (usize, Quantity),
@@ -331,7 +331,7 @@ impl Axis {
         }
     }
 
-    /// The next number of nodes to try; `false` when there is none, or the nodes are enough for good.
+    /// Takes the next larger number of nodes; `false` when there is none, or the sum is exact with the nodes that it has.
     pub(super) fn refine(&mut self) -> bool {
         match &mut self.form {
             ResponseForm::Turn {

@@ -92,7 +92,7 @@ impl Response {
         let spectrum = (wavelengths_nm, luminous);
         let mut response = Self::direct_only(path, quantities, rays, spectrum, plates);
         response.direct(&response.written())?;
-        // A node that cannot be run spoils the table, not the values that can be.
+        // When a node cannot be run there is no table; values that can be run still get a direct run.
         response.tables = response.tabulate(ranges).unwrap_or(None);
         Ok(response)
     }
@@ -155,7 +155,7 @@ impl Response {
         Ok(work.light)
     }
 
-    /// The same, in room that is used again; the answer is in [`Work::light`].
+    /// The light at these values, computed in memory that is used again from call to call; the answer is in [`Work::light`].
     ///
     /// # Errors
     /// As [`Self::light`].
@@ -192,7 +192,7 @@ impl Response {
         })
     }
 
-    /// Axes with their fewest nodes, and the analyzer; `None` where a table cannot be.
+    /// The axes with the fewest nodes that each can have, and the analyzer; `None` where no table is possible.
     fn axes(&self, ranges: &[(f64, f64)]) -> Result<Option<(Vec<Axis>, usize)>, PathError> {
         let collimated = |&part: &usize| !self.path.is_oblique(part);
         let Some(analyzer) = self.path.analyzer().filter(collimated) else {
@@ -240,7 +240,7 @@ impl Response {
             if self.agrees_everywhere(&tables, ranges)? {
                 return Ok(Some(tables));
             }
-            // A number that hardly matters where all else is as written may matter elsewhere.
+            // A number that hardly changes the light while all others are as written may change it much at other values.
             let mut refined = false;
             for axis in &mut axes {
                 refined |= axis.refine();

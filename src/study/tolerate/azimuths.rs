@@ -23,28 +23,28 @@ use super::spread::quantile;
 struct Sampling {
     /// Azimuths, equally spaced over the strain's period, whose limit is found.
     azimuths: usize,
-    /// Narrowings around the worst and the best of them.
+    /// How many times the interval around the worst, and around the best, of these azimuths is then made narrower (golden section).
     narrowings: usize,
 }
 
-/// Of a uniform strain, whose light is tabulated over the azimuth.
+/// For a uniform strain: its light is tabulated over amount and azimuth together, so that one azimuth costs little.
 const UNIFORM: Sampling = Sampling {
     azimuths: 72,
     narrowings: 14,
 };
-/// Of the others, tabulated for each azimuth anew.
+/// For every other strain: its light is tabulated anew for each azimuth.
 const SHAPED: Sampling = Sampling {
     azimuths: 24,
     narrowings: 8,
 };
 
-/// How far the exact limit may be from the rough one, relatively.
+/// The exact limit is looked for within this fraction of the rough one, to either side.
 const NEAR: f64 = 0.03;
 
-/// A target that is met so many times over all the way of a rough search is met.
+/// Where a rough search finds the target met at least this many times over at every amount, no exact search follows: there is no limit.
 const CLEAR: f64 = 1.05;
 
-/// Nodes of a rough search's table: where it looks first, and all the way.
+/// Nodes of a rough search's table: for the near part of the range, which is searched first, and for the whole range.
 const SKETCHED: (usize, usize) = (9, 35);
 
 /// Shares of azimuths that a limit is given for.
@@ -74,7 +74,7 @@ pub struct AzimuthLimits {
     pub worst: AtAzimuth,
     /// The azimuth that tolerates most.
     pub best: AtAzimuth,
-    /// What so many of all azimuths still tolerate: 50, 90 and 95 %.
+    /// For a share of all azimuths (50, 90 and 95 %), the amount that so many of them still tolerate.
     pub random: Vec<(f64, Limit)>,
 }
 
@@ -89,8 +89,8 @@ pub struct AtAzimuth {
 
 /// The limits of a strain's amount.
 ///
-/// A first search with few rays tells about where the limit is; there the rays are chosen anew, because more strain may take more
-/// of them and the contacts of a clamp turn with it, and the limit is found exactly.
+/// A first search with few rays finds the limit roughly. Near that value the rays are chosen anew, because a larger strain may need more of them
+/// and because those drawn toward the contacts of a clamp have to turn with the clamp. With these rays the limit is found exactly.
 pub(super) fn strain_limits(
     asked: Wanted<'_>,
     path: &LightPath,
@@ -136,8 +136,8 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// About where the target is first missed at one azimuth: on a part of the way, or else farther off. The table of a pattern
-    /// grows with the largest amount, and most limits are small.
+    /// Roughly the amount at which the target is first missed at one azimuth. Amounts up to `near` are searched first, and all the others only if
+    /// the target is met up to there: the table of a strain pattern grows with its largest amount, and most limits are small.
     fn rough(&self, azimuth_rad: f64, near: SearchSpan) -> Result<FirstMiss, StudyError> {
         let path = self.azimuth.with(self.path, azimuth_rad);
         let rays = self.asked.quadrature(&path, ROUGH)?.rays;
@@ -274,7 +274,8 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// The light over amount and azimuth of a uniform strain; that of others is more than a table for each azimuth costs.
+    /// Judges a uniform strain over amount and azimuth together. `None` for any other strain, whose table over both would cost more than a table for
+    /// each azimuth.
     fn over_both(&self, written: f64, as_written: Limit) -> Result<Option<Judge<'a>>, StudyError> {
         if Profile::of_quantity(self.path, self.amount) != Some(Profile::Uniform) {
             return Ok(None);
@@ -293,7 +294,7 @@ impl<'a> Search<'a> {
         Ok(judge.is_fast().then_some(judge))
     }
 
-    /// The azimuth whose limit times `sign` is least, and how far its exact limit is from the sampled function, relatively.
+    /// The azimuth with the smallest limit (`sign` 1) or the largest one (-1), and by which fraction its exact limit is off the sampled one.
     fn extreme(
         &self,
         samples: Samples<'_>,
@@ -345,8 +346,8 @@ struct Samples<'a> {
     amounts: &'a [f64],
 }
 
-/// The amount that a share of all azimuths still tolerates. Its uncertainty is what every other sample would change, and how far,
-/// relatively, the samples are `off` where that is known.
+/// The amount that a share of all azimuths still tolerates. Its uncertainty has two parts: how much the answer changes when every other sample is
+/// left out, and by which fraction the samples are `off` where an exact limit is known.
 fn tolerated_by(share: f64, sampled: &[f64], off: f64, reach: SearchSpan) -> Limit {
     let value = quantile(sampled, 1.0 - share);
     if value.is_infinite() {
@@ -375,8 +376,8 @@ impl AzimuthLimits {
     }
 }
 
-/// How far a strain may be turned from an azimuth, counter-clockwise (`sign` 1) or clockwise (-1). The contacts of a clamp take the
-/// rays along, so every azimuth has its own.
+/// How far a strain may be turned from an azimuth, counter-clockwise (`sign` 1) or clockwise (-1). Rays are drawn toward the contacts of a clamp and
+/// turn with them, so every azimuth has its own rays.
 pub(super) fn turn_limit(
     asked: Wanted<'_>,
     path: &LightPath,

@@ -53,12 +53,12 @@ impl<'a> Wanted<'a> {
         }
     }
 
-    /// What judges the path as it stands; what a specimen does is a finite sum.
+    /// A judge of the path as it stands. Of a specimen only path difference and azimuth then vary, and over these the light is a finite sum.
     pub(super) fn as_it_is(&self, path: &LightPath, rays: &Rays) -> Result<Judge<'a>, StudyError> {
         self.judge(path, &[], &[], rays, Some(1))
     }
 
-    /// The same as a function of some quantities, each wanted within its range. `nodes` as of [`Lamp::response`].
+    /// A judge of the path as a function of some quantities, each within its range. `nodes` is that of [`Lamp::response`].
     pub(super) fn judge(
         &self,
         path: &LightPath,
@@ -85,7 +85,7 @@ impl<'a> Wanted<'a> {
     }
 }
 
-/// A path over some quantities, tabulated.
+/// Tells by how many times a path meets a target, as a function of some quantities, from tabulated light.
 pub(super) enum Judge<'a> {
     /// The empty field, and the extinction ratio that is asked for.
     Empty(&'a Lamp<'a>, Response, f64),
@@ -121,7 +121,7 @@ impl Judge<'_> {
         }
     }
 
-    /// Relative change of [`Self::times`] for each relative error of the light, at most.
+    /// The largest factor by which a relative error of the light can grow into a relative error of [`Self::times`].
     pub(super) fn sensitivity(&self, values: &[f64]) -> Result<f64, StudyError> {
         match self {
             // The parallel and the crossed field may be off either way.

@@ -20,6 +20,8 @@ mod spread;
 mod subject;
 mod units;
 
+use serde::Serialize;
+
 use crate::light_path::{LightPath, PartKind, run};
 use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
@@ -28,7 +30,7 @@ use super::StudyError;
 use super::doubt::Doubt;
 use super::draws::Draws;
 use super::lamp::Lamp;
-use super::leak::{LeakShare, leak};
+use super::leak::{Cause, leak};
 use super::measures::{ACCURACY, GREEN_NM};
 use super::observer::Criterion;
 use super::predict::{SpectralError, step_error};
@@ -52,7 +54,7 @@ const MOST_SURFACES: u32 = 64;
 /// The iris is closed by this factor from try to try, down to this numerical aperture.
 const IRIS: (f64, f64) = (0.95, 0.02);
 
-/// Accuracies of the quadratures that need not be exact: where a search passes by, and of leak shares.
+/// Accuracy of quadratures that need not be exact: those of values that a search only passes on its way, and those of leak shares.
 const ROUGH: f64 = 1e-3;
 
 /// What is wanted of a stack.
@@ -64,13 +66,13 @@ pub enum Target {
     See(See),
 }
 
-/// How a specimen is to show, at its best azimuth: by its own light, whatever bias would add (plates out), or in both of its colours, slow
-/// direction along the plate's and across it (plates in).
+/// How a specimen is to show, at its best azimuth. With the plates out it is judged by its own light, without what bias ([`Bias`]) would add to it.
+/// With a plate in, both of its colours must show: the one with its slow direction along the plate's, and the one with it across.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct See {
     /// Its path difference, nm.
     pub path_difference_nm: f64,
-    /// Plates in: by its colour. Otherwise by its contrast.
+    /// Whether it is to show with the plates in, by its colour; otherwise it is to show with the plates out, by its contrast.
     pub with_plate: bool,
     /// Weber contrast to reach, plates out.
     pub contrast: f64,
@@ -114,8 +116,8 @@ pub struct TargetVerdict {
     pub times: f64,
     /// What bias makes of a specimen that is to show; `None` for an extinction ratio, and with the plates in.
     pub bias: Option<Bias>,
-    /// What leaks most where the target is missed; `None` with the plates in, where the leak is not what a colour is lost in.
-    pub dominates: Option<LeakShare>,
+    /// What leaks most where the target is missed; `None` with the plates in, because the leak is then not what hides a colour.
+    pub dominates: Option<LargestShare>,
     /// The iris that rescues a missed target.
     pub rescue: Rescue,
     /// Estimated relative error of the light, from the quadrature.
@@ -130,6 +132,17 @@ impl TargetVerdict {
     pub fn met(&self) -> bool {
         self.times >= 1.0
     }
+}
+
+/// What leaks most.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LargestShare {
+    /// The part's name.
+    pub part: String,
+    /// What is wrong with it.
+    pub cause: Cause,
+    /// Its share of the whole leak.
+    pub share: f64,
 }
 
 /// Whether closing the iris rescues a target.
@@ -159,10 +172,10 @@ pub struct Tolerable {
     pub written: f64,
     /// How much it may be.
     pub limits: Limits,
-    /// What leaks most where the target is missed even with none of it (of an azimuth or a path difference: as written). `None` with the
-    /// plates in, where the leak is not what a colour is lost in.
-    pub dominates: Option<LeakShare>,
-    /// Of an azimuth or a path difference with which the target is missed as written: the nearest value that meets it, where one does.
+    /// What leaks most where the target is missed even when this quantity is 0 (an azimuth or a path difference stays as written). `None` with the
+    /// plates in, because the leak is then not what hides a colour.
+    pub dominates: Option<LargestShare>,
+    /// Where the target is missed as written, the nearest value of an azimuth or a path difference with which it is met; `None` where there is none.
     pub rescued_at: Option<f64>,
 }
 
@@ -173,8 +186,8 @@ pub struct Tolerances {
     pub path: LightPath,
     /// What is wanted.
     pub target: Target,
-    /// Length of the light's way through the glass of the part that is asked about, mm: strain is told as stress where it is known. The
-    /// study leaves it to who asks.
+    /// Length of the light's way through the glass of the part that is asked about, mm: where it is known, strain is also told as stress. The study
+    /// leaves it `None`; the caller sets it.
     pub glass_path_mm: Option<f64>,
     /// The path as it stands.
     pub verdict: TargetVerdict,
@@ -408,7 +421,8 @@ fn tolerable(
     })
 }
 
-/// The nearest value, to either side, at which a target is met that is missed as written: on rays that are chosen there, and good to [`ROUGH`].
+/// The nearest value, to either side, at which a target is met that is missed as written. The rays are those that the path as written needs for an
+/// accuracy of [`ROUGH`].
 fn nearest_met(
     asked: Wanted<'_>,
     path: &LightPath,
@@ -421,7 +435,7 @@ fn nearest_met(
     let judge = asked.judge(path, &[quantity], &range, &rays, None)?;
     let mut nearest: Option<f64> = None;
     for sign in [-1.0, 1.0] {
-        // Missed and met change places.
+        // The search looks for the first value that falls below 1; with the reciprocal it finds where the target is first met.
         let missed = |distance: f64| Ok(1.0 / judge.times(&[written + sign * distance])?);
         let reach = reach.up_to(nearest.map_or(reach.end, |value| (value - written).abs()));
         if let FirstMiss::At(distance) = reach.first_miss(missed)? {
@@ -531,7 +545,7 @@ fn rescue(asked: Wanted<'_>, path: &LightPath) -> Result<Rescue, StudyError> {
 }
 
 /// What leaks most.
-fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LeakShare>, StudyError> {
+fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LargestShare>, StudyError> {
     if matches!(asked.target, Target::See(see) if see.with_plate) {
         return Ok(None);
     }
@@ -543,5 +557,10 @@ fn largest_share(asked: Wanted<'_>, path: &LightPath) -> Result<Option<LeakShare
     } = asked.lamp;
     let rays = run::quadrature(&empty, wavelengths_nm, luminous, ROUGH)?.rays;
     let leak = leak(&empty, &rays, wavelengths_nm, luminous)?;
-    Ok(leak.shares.into_iter().next())
+    let first = leak.shares.into_iter().next();
+    Ok(first.map(|most| LargestShare {
+        part: most.part,
+        cause: most.cause,
+        share: most.share,
+    }))
 }

@@ -55,10 +55,10 @@ pub(super) enum FirstMiss {
     Never(f64),
 }
 
-/// A target is just met where it is met to this fraction.
+/// A limit is found exactly where the target is met 1 times over to within this fraction.
 pub(super) const EXACT: f64 = 1e-13;
 
-/// The same between two distances, each with the function's value there.
+/// Two neighbouring distances between which a function falls below 1, each with the function's value there; or that it does so at once, or never.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Bracket {
     AtOnce,
@@ -114,12 +114,12 @@ impl SearchSpan {
         }
     }
 
-    /// The first eighth of the way, where most limits are.
+    /// The first eighth of the span, where most limits are.
     pub(super) fn start(self) -> Self {
         self.up_to(0.125 * self.end)
     }
 
-    /// The same way, cut off or not.
+    /// The same span, ended at `end` where it would go farther.
     pub(super) fn up_to(self, end: f64) -> Self {
         Self {
             end: self.end.min(end),
@@ -150,7 +150,7 @@ impl SearchSpan {
         })
     }
 
-    /// The same between two steps.
+    /// The two steps between which `times` first falls below 1.
     pub(super) fn bracket(
         self,
         times: impl Fn(f64) -> Result<f64, StudyError>,
@@ -172,8 +172,8 @@ impl SearchSpan {
     }
 }
 
-/// Where `times` crosses 1 between a place where it is met and one where it is missed, each with its value there, to so little
-/// of 1 as is `exact`.
+/// Where `times` crosses 1 between a distance at which the target is met and one at which it is missed, each given with the value of `times` there.
+/// The answer is good when `times` is within `exact` of 1.
 pub(super) fn border(
     (met, at_met): (f64, f64),
     (missed, at_missed): (f64, f64),
@@ -188,7 +188,7 @@ pub(super) fn border(
     )
 }
 
-/// What an error of the light leaves open at a limit: the error of `times` over its slope, both logarithmic.
+/// The uncertainty that an error of the light leaves in a limit: the relative error of `times` divided by the slope of its logarithm.
 pub(super) fn uncertainty(
     at: f64,
     scale: f64,
@@ -202,7 +202,7 @@ pub(super) fn uncertainty(
     Ok(if open.is_finite() { open } else { 0.0 })
 }
 
-/// After what turn a strain looks the same again, radians; `None` for one that has no azimuth.
+/// The smallest turn after which a strain looks the same again, radians; `None` for a strain without an azimuth.
 pub(super) fn period_rad(path: &LightPath, quantity: Quantity) -> Option<f64> {
     strain_of(path, quantity)?.period_rad()
 }

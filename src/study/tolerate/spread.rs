@@ -37,8 +37,8 @@ pub(super) fn quantile(sampled: &[f64], fraction: f64) -> f64 {
     high
 }
 
-/// A periodic function between its equally spaced samples: its logarithm runs along the cubics of Catmull and Rom. Next to a
-/// sample that is infinite or nothing it stays what it is at the nearest one.
+/// A periodic function between its equally spaced samples: its logarithm is interpolated by the cubics of Catmull and Rom. Next to a sample that is
+/// infinite or 0 the function keeps the value of the nearest sample.
 fn interpolated(sampled: &[f64]) -> Vec<f64> {
     let count = sampled.len();
     let log = |k: usize| math::log(sampled[k % count]);

@@ -69,7 +69,8 @@ impl Unknowns {
         )
     }
 
-    /// The same for a stand in the settings of readings: one may open the iris wider, or move the lower polar into steep rays.
+    /// The same for a stand that is also used in the settings of readings, one of which may open the iris wider or move the lower polar to where
+    /// rays are steep.
     #[must_use]
     pub fn of_readings<'a>(
         path: &LightPath,
@@ -238,7 +239,8 @@ impl List {
         }
     }
 
-    /// One strain profile. At the bench nobody knows what no tolerance is written for; in the file that is known.
+    /// One strain profile. Where no tolerance is written for it, a user at the bench ([`Unknowns::of_bench`]) does not know it, and the file
+    /// ([`Unknowns::of_file`]) is taken to state it exactly.
     fn strain(&mut self, part: usize, profile: usize, tolerance: Option<Tolerance>, bench: bool) {
         let Part { name, kind, .. } = &self.path.parts[part];
         let is_condenser = matches!(kind, PartKind::Condenser(_));

@@ -24,7 +24,8 @@ const STEP_NM: f64 = 1.0;
 /// What crossed polars pass of a specimen of any path difference at any azimuth.
 ///
 /// A specimen of phase d whose slow direction lies at an azimuth a from the lower polar is `c + i s (cos 2a sigma_1 + sin 2a sigma_2)`, `c` and `s` the cosine
-/// and sine of d/2, and light is a quadratic form of that: six products of `(c, s cos 2a, s sin 2a)`, whatever d and a. Six specimens say all.
+/// and sine of d/2, and light is a quadratic form of that: six products of `(c, s cos 2a, s sin 2a)`, whatever d and a. The light of six
+/// specimens determines it.
 ///
 /// Source: as in `study::response`; R. C. Jones, J. Opt. Soc. Am. 31, 488 (1941), for the matrix (from memory).
 /// Checked by: `tests/laws/view.rs`, against predictions with that specimen.
