@@ -27,6 +27,10 @@ pub(super) struct Merged {
     weights: Vec<(f64, f64)>,
     /// What a kept sum is multiplied by, so that full scale is 1.
     scale: f64,
+    /// Of pictures of 16 bits, which counts occur.
+    occurring: Vec<bool>,
+    /// The smallest gap between counts that occur: 16 where a camera's 12 bits stand at the top of 16.
+    pub(super) step_counts: f64,
     pub(super) shots: Vec<MergedShot>,
 }
 
@@ -94,7 +98,16 @@ pub(super) fn merge(
     }
     let mut merged = merged.ok_or(PhotographError::request(wrong_count))?;
     merged.weigh(pictures.dark_counts);
+    merged.step_counts = smallest_gap(&merged.occurring);
     Ok(merged)
+}
+
+/// The smallest gap between counts that occur; 1 where fewer than two do.
+fn smallest_gap(occurring: &[bool]) -> f64 {
+    let counts = occurring.iter().enumerate().filter(|(_, occurs)| **occurs);
+    let counts: Vec<usize> = counts.map(|(count, _)| count).collect();
+    let gaps = counts.windows(2).map(|pair| pair[1] - pair[0]);
+    gaps.min().unwrap_or(1) as f64
 }
 
 /// Refuses pictures that the request does not allow.
@@ -154,6 +167,8 @@ impl Merged {
             black: vec![0; pixels],
             weights: Vec::new(),
             scale,
+            occurring: vec![false; 1 << 16],
+            step_counts: 1.0,
             shots: Vec::new(),
         }
     }
@@ -298,6 +313,15 @@ impl<'a> Adding<'a> {
                 opaque
             }
             RowSamples::Sixteen(row) => {
+                let (stored, channels) = (self.header.stored(), self.header.channels);
+                for color in row
+                    .chunks_exact(stored)
+                    .flat_map(|pixel| &pixel[..channels])
+                {
+                    if let Some(occurs) = self.sum.occurring.get_mut(usize::from(*color)) {
+                        *occurs = true;
+                    }
+                }
                 self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
             }
             RowSamples::Float(row) => {

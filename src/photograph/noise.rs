@@ -48,7 +48,7 @@ impl Noise {
 /// What rounding to whole counts adds to the square of the relative error, where the noise is too small to smooth the steps.
 pub(super) fn quantisation(crossed: &Merged, mean: f64, noise: f64) -> f64 {
     let step = match crossed.header.depth {
-        Depth::Sixteen => 1.0 / Depth::Sixteen.full_scale(),
+        Depth::Sixteen => crossed.step_counts / Depth::Sixteen.full_scale(),
         Depth::Eight => eight_bit_step(mean * crossed.longest_exposure()),
         Depth::Float => 0.0,
     };

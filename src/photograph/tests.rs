@@ -170,6 +170,49 @@ fn dark_counts_are_taken_away_from_every_exposure() {
 }
 
 #[test]
+fn twelve_bits_at_the_top_of_sixteen_have_steps_of_sixteen_counts() {
+    let made = |level: f64, step: f64| {
+        let mut made = even(level, 1);
+        for value in &mut made.values {
+            *value = (*value * 65535.0 / step).round() * step / 65535.0;
+        }
+        made
+    };
+    // No noise: what is left of the error is the step.
+    let error = |step: f64| {
+        let (crossed, parallel) = (made(0.003, step), made(0.7, step));
+        let with = files([("crossed", crossed.png()), ("parallel", parallel.png())]);
+        let mut pictures = pair();
+        pictures.disc = Some(GIVEN);
+        pictures.disc_error = 0.0;
+        let picture = zones_of(&pictures, &with);
+        let channel = picture.zones[20].channels[0];
+        let reading = channel.reading.unwrap();
+        reading.relative_error * channel.crossed * 65535.0
+    };
+    approx::assert_relative_eq!(error(16.0), 0.29 * 16.0, max_relative = 0.01);
+    approx::assert_relative_eq!(error(1.0), 0.29, max_relative = 0.01);
+}
+
+#[test]
+fn a_disc_that_may_be_elsewhere_widens_errors_where_the_light_changes() {
+    let sloping = Made::new(SIZE, 1, |x, y, _| {
+        (0.05 + 0.2 * (x - CIRCLE.0) / CIRCLE.2).max(0.004) * disc(x, y, CIRCLE)
+    });
+    let with = files([("crossed", sloping.png()), ("parallel", even(0.7, 1).png())]);
+    let error = |disc_error: f64| {
+        let mut pictures = pair();
+        pictures.disc = Some(GIVEN);
+        pictures.disc_error = disc_error;
+        let zone = &zones_of(&pictures, &with).zones[48];
+        zone.channels[0].reading.unwrap().relative_error
+    };
+    // At 0.77 of the radius to the East the light is 0.2: it grows by 0.2 / 0.2 of itself to the radius.
+    let widened = (error(0.02).powi(2) - error(0.0).powi(2)).sqrt();
+    assert!((0.015..0.025).contains(&widened), "{widened}");
+}
+
+#[test]
 fn means_are_those_of_plain_sums() {
     let mut dice = Dice(11);
     let mut noisy = |level: f64| {
@@ -182,6 +225,7 @@ fn means_are_those_of_plain_sums() {
     let (crossed, parallel) = (noisy(0.03), noisy(0.7));
     let mut pictures = pair();
     pictures.disc = Some(GIVEN);
+    pictures.disc_error = 0.0;
     let with = files([("crossed", crossed.tiff()), ("parallel", parallel.png())]);
     let picture = zones_of(&pictures, &with);
     // Zone 37 (ring 2, sector 5) once more, pixel by pixel.

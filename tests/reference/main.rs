@@ -15,5 +15,6 @@ mod fit;
 mod lenses;
 mod maps;
 mod optics;
+mod photographs;
 mod seeing;
 mod traces;

@@ -102,8 +102,8 @@ fn mistakes_are_told_at_their_cell() {
         ),
         (
             "ratio,photo\n300,a.png\n",
-            "is a column of pictures",
-            Some((1, 7)),
+            "names one picture of two",
+            Some((2, 1)),
         ),
         (
             "ratio,turn:slide\n300,45\n",
