@@ -9,10 +9,11 @@ use super::{Failure, number, progress};
 use crate::optics::ZoneGrid;
 use crate::output::csv;
 use crate::output::figure::{check_folder, write_files};
+use crate::photograph::PhotographProblem;
 use crate::scenario::{BenchReadings, Camera, read_photographs};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
-use crate::study::fit::{Fit, FitError, FitQuestion, Reading, log_evidence};
+use crate::study::fit::{Fit, FitError, FitQuestion, Reading, likelier};
 use crate::study::strain_between::{StrainBetween, strain_between};
 use crate::study::unknown::Unknowns;
 
@@ -108,9 +109,15 @@ impl PhotographArguments {
             let read = |lines: usize| progress(100 * lines / count);
             read_photographs(&bench.photographs, folder, &self.camera(), &read)
         });
-        let seen = seen.map_err(|error| Failure::Fit {
-            file: file.to_owned(),
-            error: error.to_string(),
+        let seen = seen.map_err(|error| {
+            let option = match error.source.problem() {
+                PhotographProblem::Curve => " (--accept-curves)",
+                _ => "",
+            };
+            Failure::Fit {
+                file: file.to_owned(),
+                error: format!("{error}{option}"),
+            }
         })?;
         let together = |photographed: Vec<Reading>| {
             let mut all = bench.taken.clone();
@@ -160,7 +167,7 @@ impl PhotographArguments {
         ];
         let written = write_files(folder, &files)?;
         job.say(&format!(
-            "wrote {} and {}; next: in the scenario give {} strain = [{{ map = \"strain-map.csv\" }}] and take the strain of other lenses between the polars out",
+            "wrote {} and {}; next: in the scenario give {} strain = [{{ map = {{ csv = \"strain-map.csv\" }} }}] and take the strain of other lenses between the polars out",
             written[0].display(),
             written[1].display(),
             map.lens
@@ -180,18 +187,18 @@ impl AllReadings {
         let Some(mirrored) = self.mirrored.take() else {
             return Ok(());
         };
-        let straight = log_evidence(scene, unknowns, &self.readings, question, watch)?;
-        let other = log_evidence(scene, unknowns, &mirrored, question, watch)?;
-        let better = if other > straight {
+        let both = (&self.readings[..], &mirrored[..]);
+        let gain = likelier(scene, unknowns, both, question, watch)?;
+        let taken = if gain > 0.0 {
             "mirrored"
         } else {
             "not mirrored"
         };
-        self.notes.push(match (other - straight).abs() >= TELLS {
-            true => format!("The photographs are taken as {better}: that goes together with the model better than the other way round (--flip says it)."),
-            false => format!("The photographs do not tell whether they are mirrored; they are taken as {better}. A picture with the analyzer 5 degrees off would tell, or --flip."),
+        self.notes.push(match gain.abs() >= TELLS {
+            true => format!("The photographs are taken as {taken}: that goes together with the model better than the other way round (--flip says it)."),
+            false => format!("The photographs do not tell whether they are mirrored; they are taken as {taken}. A picture with the analyzer 5 degrees off would tell, or --flip."),
         });
-        if other > straight {
+        if gain > 0.0 {
             self.readings = mirrored;
         }
         Ok(())

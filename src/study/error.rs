@@ -68,6 +68,11 @@ pub enum StudyError {
     /// A place that the lower polar has not got in this stand.
     #[error("the lower polar has no such place in this stand")]
     NoPlaceForPolar,
+    /// A lamp of which a channel of a colour camera sees nothing.
+    #[error(
+        "a channel of the camera sees nothing of this lamp's light: take a grey picture, or other light"
+    )]
+    UnseenByCamera,
     /// A camera that cannot be.
     #[error("the camera's {quantity} is {value}; allowed: {allowed}")]
     Camera {

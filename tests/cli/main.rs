@@ -5,6 +5,7 @@ mod catalog;
 mod chart;
 mod fit;
 mod lens;
+mod photographs;
 mod place;
 mod predict;
 mod render;

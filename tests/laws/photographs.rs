@@ -6,8 +6,8 @@ use std::sync::atomic::AtomicBool;
 use polstack::Scene;
 use polstack::light_path::PartKind;
 use polstack::optics::{Coating, Strain, StrainMap, ZoneGrid};
-use polstack::study::draws::Watch;
-use polstack::study::fit::{BenchSetting, Reading, Zone, without_error};
+use polstack::study::draws::{Plan, Watch};
+use polstack::study::fit::{BenchSetting, FitQuestion, Reading, Zone, likelier, without_error};
 use polstack::study::strain_between::{StrainBetween, strain_between};
 use polstack::study::unknown::Unknowns;
 
@@ -131,4 +131,99 @@ fn a_strain_comes_back_from_polars_turned_together() {
     let truth = vec![even_and_radial()];
     let map = map_of(&strained(truth.clone()), &strained(Vec::new()), &turns());
     assert!(off(&map, &truth, 1.0) < 0.1);
+}
+
+#[test]
+fn zones_add_up_to_what_a_meter_reads_of_the_same_disc() {
+    // Lenses that pass everything, and no slide.
+    let mut scene = strained(vec![even_and_radial()]);
+    for part in &mut scene.path.parts {
+        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut part.kind {
+            lens.coating = Coating::Ideal;
+        }
+    }
+    let bare = BenchSetting {
+        out: (scene.path.parts.iter())
+            .position(|part| matches!(part.kind, PartKind::Slide(_)))
+            .into_iter()
+            .collect(),
+        ..BenchSetting::default()
+    };
+    let within = BenchSetting {
+        na: Some(0.98 * 0.5),
+        ..bare.clone()
+    };
+    let meter = without_error(&scene, &[within]).unwrap()[0];
+    let zones = without_error(&scene, &zones(&bare)).unwrap();
+    // Zones have equal areas, and nothing absorbs: crossed and parallel light of each add up to the same.
+    let (mut crossed, mut parallel) = (0.0, 0.0);
+    for ratio in &zones {
+        crossed += 1.0 / (1.0 + ratio);
+        parallel += ratio / (1.0 + ratio);
+    }
+    approx::assert_relative_eq!(parallel / crossed, meter, max_relative = 5e-4);
+}
+
+#[test]
+fn in_light_of_one_line_all_channels_read_the_same() {
+    let mut scene = fit_bench::scene();
+    scene.source = polstack::spectrum::Source::Line {
+        centre_nm: 546.1,
+        width_nm: 10.0,
+    };
+    let of = |channel| BenchSetting {
+        zone: Some(Zone {
+            grid: ZoneGrid::default(),
+            number: 0,
+            channel,
+        }),
+        ..BenchSetting::default()
+    };
+    // One line of the spectrum: every channel that sees it reads the same.
+    let grey = without_error(&scene, &[of(None)]).unwrap()[0];
+    let green = without_error(&scene, &[of(Some(1))]).unwrap()[0];
+    approx::assert_relative_eq!(grey, green, max_relative = 2e-3);
+}
+
+#[test]
+fn a_mirrored_picture_is_found_out() {
+    // A strain that is not its own mirror picture, and the analyzer off: what is East and what is West is seen.
+    let scene = strained(vec![even_and_radial()]);
+    let off = BenchSetting {
+        analyzer_rad: Some(95f64.to_radians()),
+        ..BenchSetting::default()
+    };
+    let straight = photographs(&scene, &[BenchSetting::default(), off]);
+    let sectors = ZoneGrid::default().sectors();
+    let mirrored: Vec<Reading> = (straight.iter())
+        .map(|reading| {
+            let mut twin = reading.clone();
+            let zone = twin.setting.zone.unwrap();
+            let (ring, sector) = zone.grid.place(zone.number);
+            // Azimuth a becomes 180 degrees less a: sector k becomes 7 - k.
+            let number = ring * sectors + (sectors / 2 + sectors - 1 - sector) % sectors;
+            twin.setting.zone = Some(Zone { number, ..zone });
+            twin
+        })
+        .collect();
+    let mut mirrored = mirrored;
+    mirrored.sort_by_key(|reading| (reading.line, reading.setting.zone.unwrap().number));
+    let believed = fit_bench::scene();
+    let unknowns = Unknowns::of_bench(&believed.path)
+        .only(&["objective".to_owned(), "stray.fraction".to_owned()])
+        .unwrap();
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    let question = FitQuestion::new(Plan {
+        draws: 300,
+        seed: 1,
+    });
+    let gain = |one: &[Reading], other: &[Reading]| {
+        likelier(&believed, &unknowns, (one, other), &question, watch).unwrap()
+    };
+    assert!(gain(&mirrored, &straight) > 3.0);
+    assert!(gain(&straight, &mirrored) < -3.0);
 }

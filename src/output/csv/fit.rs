@@ -98,7 +98,7 @@ pub fn unknowns(answer: &Fit) -> String {
     text(header, rows)
 }
 
-/// The strain between the polars as a scenario's `strain = [{ map = "..." }]` reads it, with the error of each node.
+/// The strain between the polars as a scenario's `strain = [{ map = { csv = "..." } }]` reads it, with the error of each node.
 #[must_use]
 pub fn strain_map(map: &StrainBetween) -> String {
     let header = ["x", "y", "path_difference_nm", "azimuth_deg", "error_nm"];

@@ -2,16 +2,18 @@
 
 mod surface;
 
+use nalgebra::DMatrix;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
 use surface::{Basis, BasisWork};
 
+use crate::color::ColorError;
 use crate::light_path::{LightPath, PathError, run};
 use crate::math;
 use crate::optics::{Rays, ZoneGrid};
 use crate::scene::Scene;
-use crate::spectrum::{Source, fewer_wavelengths};
+use crate::spectrum::{CameraSensitivity, Channel, Source, fewer_wavelengths};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
 use crate::study::reading::{BenchSetting, Zone};
@@ -30,6 +32,11 @@ const FEW_TERMS: usize = 120;
 const POINTS_A_TERM: f64 = 1.7;
 const FEWEST_POINTS: usize = 60;
 
+/// From so many lights on they are made of patterns, which leave off no more than this.
+const MANY_LIGHTS: usize = 64;
+const LEFT_OFF: f64 = 1e-3;
+/// How far few wavelengths may be off in a zone before they are scaled to what all give in the stand as written.
+const ZONE_SCALED: f64 = 0.03;
 /// Nodes either way in a zone of a photograph.
 pub(in crate::study) const ZONE_NODES: usize = 2;
 
@@ -75,6 +82,8 @@ pub(in crate::study) struct Bench<'a> {
 pub(in crate::study) struct BenchSurface {
     basis: Basis,
     coefficients: Vec<Vec<f64>>,
+    /// Of many lights, what each is made of: see [`patterns`]. `None` where the coefficients are the lights' own.
+    patterns: Option<Vec<Vec<f64>>>,
     stray: Option<usize>,
 }
 
@@ -95,7 +104,10 @@ impl BenchLight {
             .lamp
             .as_ref()
             .map_or(&scene.source, |(_, lamp)| lamp);
-        let lamp = Lamp::new(source, &scene.grid)?;
+        let mut lamp = Lamp::new(source, &scene.grid)?;
+        if let Some(channel) = setting.zone.and_then(|zone| zone.channel) {
+            lamp.luminous = seen_by(source, lamp.wavelengths_nm, channel)?;
+        }
         let mut made: Option<Self> = None;
         for (number, stand) in stands.iter().enumerate() {
             let Some(path) = setting.of(stand, written_rad) else {
@@ -163,7 +175,12 @@ impl BenchLight {
                 if factor.is_finite() { factor } else { 1.0 }
             });
             few.factors = factors.collect();
-            let near = |factor: &f64| (factor - 1.0).abs() <= SCALED;
+            let most = if zones.is_empty() {
+                SCALED
+            } else {
+                ZONE_SCALED
+            };
+            let near = |factor: &f64| (factor - 1.0).abs() <= most;
             if care == Care::Little || few.factors.iter().all(near) {
                 return Ok(few);
             }
@@ -338,8 +355,17 @@ impl<'a> Bench<'a> {
         let by_setting: Vec<Vec<f64>> = (0..readings)
             .map(|setting| good.iter().map(|&k| light[k][setting]).collect())
             .collect();
+        let coefficients = surface::fit(&basis, &smooth, &counts, &by_setting);
+        let (coefficients, patterns) = match readings > MANY_LIGHTS {
+            true => {
+                let (coefficients, patterns) = patterns(&coefficients, &by_setting);
+                (coefficients, Some(patterns))
+            }
+            false => (coefficients, None),
+        };
         BenchSurface {
-            coefficients: surface::fit(&basis, &smooth, &counts, &by_setting),
+            coefficients,
+            patterns,
             basis,
             stray,
         }
@@ -419,11 +445,44 @@ impl<'a> Bench<'a> {
         let stray = surface.stray.map_or(0.0, |at| math::exp(point[at]));
         let terms = surface.basis.at(&work.smooth, &mut work.basis);
         work.light.clear();
-        work.light
-            .extend(surface.coefficients.iter().map(|coefficients| {
-                let sum: f64 = dot(coefficients, terms);
-                if sum > 0.0 { sum + stray } else { f64::NAN }
-            }));
+        let sums = surface.coefficients.iter().map(|row| dot(row, terms));
+        match &surface.patterns {
+            None => work.light.extend(sums),
+            Some(patterns) => {
+                work.amounts.clear();
+                work.amounts.extend(sums);
+                let light = patterns.iter().map(|row| dot(row, &work.amounts));
+                work.light.extend(light);
+            }
+        }
+        for light in &mut work.light {
+            *light = if *light > 0.0 {
+                *light + stray
+            } else {
+                f64::NAN
+            };
+        }
+    }
+}
+
+/// How much of a lamp's light at each wavelength a channel of a colour camera sees.
+fn seen_by(
+    source: &Source,
+    wavelengths_nm: &[f64],
+    channel: usize,
+) -> Result<Vec<f64>, StudyError> {
+    let camera = CameraSensitivity::typical();
+    let channel = camera.channel(Channel::ALL[channel.min(2)]);
+    let seen: Vec<f64> = (wavelengths_nm.iter())
+        .map(|&nm| source.power(nm).map(|power| power * channel.at(nm)))
+        .collect::<Result<_, _>>()
+        .map_err(|error| ColorError::Uncovered {
+            table: source.name(),
+            error,
+        })?;
+    match seen.iter().sum::<f64>() > 0.0 {
+        true => Ok(seen),
+        false => Err(StudyError::UnseenByCamera),
     }
 }
 
@@ -453,7 +512,50 @@ fn photographs(settings: &[BenchSetting]) -> Vec<std::ops::Range<usize>> {
 pub(in crate::study) struct SurfaceWork {
     smooth: Vec<f64>,
     basis: BasisWork,
+    amounts: Vec<f64>,
     pub(in crate::study) light: Vec<f64>,
+}
+
+/// The zones of photographs change together: their lights are made of few patterns. Coefficients of as many patterns as leave off less than
+/// [`LEFT_OFF`] of the lights at the points, relatively and on average, and of what each light is made: rows of the matrix.
+///
+/// The patterns are the principal components of the lights over their own means.
+fn patterns(coefficients: &[Vec<f64>], light: &[Vec<f64>]) -> (Vec<Vec<f64>>, Vec<Vec<f64>>) {
+    let (lights, points) = (light.len(), light.first().map_or(0, Vec::len).max(1));
+    let means: Vec<f64> = (light.iter())
+        .map(|light| light.iter().sum::<f64>() / points as f64)
+        .collect();
+    let relative = DMatrix::from_fn(lights, points, |k, at| light[k][at] / means[k]);
+    let found = (&relative * relative.transpose()).symmetric_eigen();
+    let mut order: Vec<usize> = (0..lights).collect();
+    order.sort_by(|a, b| found.eigenvalues[*b].total_cmp(&found.eigenvalues[*a]));
+    let allowed = LEFT_OFF * LEFT_OFF * (lights * points) as f64;
+    let mut left: f64 = found.eigenvalues.iter().map(|value| value.max(0.0)).sum();
+    let mut kept = 0;
+    while kept < lights && left > allowed {
+        left -= found.eigenvalues[order[kept]].max(0.0);
+        kept += 1;
+    }
+    let width = coefficients.first().map_or(0, Vec::len);
+    let amounts = (order[..kept].iter())
+        .map(|&pattern| {
+            (0..width)
+                .map(|term| {
+                    let part = |k: usize| {
+                        found.eigenvectors[(k, pattern)] * coefficients[k][term] / means[k]
+                    };
+                    (0..lights).map(part).sum()
+                })
+                .collect()
+        })
+        .collect();
+    let made_of = (0..lights)
+        .map(|k| {
+            let part = |pattern: &usize| found.eigenvectors[(k, *pattern)] * means[k];
+            order[..kept].iter().map(part).collect()
+        })
+        .collect();
+    (amounts, made_of)
 }
 
 /// A sum of products, taken as eight partial sums so that the compiler can vectorise it, and always in the same order.

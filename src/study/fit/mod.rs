@@ -239,28 +239,47 @@ pub fn fit(
 /// Members of a population that tells which of two sets of readings goes better with the model.
 const TO_COMPARE: usize = 600;
 
-/// Logarithm of the evidence of readings: of two that differ only in how a camera was held, the greater one is the likelier.
+/// Of two sets of readings that differ only in how a camera was held, how much likelier the second one is: the difference of the logarithms of their
+/// evidence. Only zones that both have are compared, by polynomials that are made once.
 ///
 /// # Errors
 /// [`FitError`].
 ///
 /// Checked by: `tests/laws/photographs.rs`.
-pub fn log_evidence(
+pub fn likelier(
     scene: &Scene,
     unknowns: &Unknowns,
-    readings: &[Reading],
+    (one, other): (&[Reading], &[Reading]),
     question: &FitQuestion,
     watch: Watch,
 ) -> Result<f64, FitError> {
-    let bench = bench(scene, unknowns, readings)?;
-    let likelihood = Likelihood::new(readings, question.model_error);
-    let plan = Plan {
-        draws: TO_COMPARE.min(question.plan.draws),
-        ..question.plan
+    let shared = |from: &[Reading], with: &[Reading]| -> Vec<Reading> {
+        (from.iter())
+            .filter(|reading| {
+                (with.iter())
+                    .any(|twin| twin.line == reading.line && twin.setting == reading.setting)
+            })
+            .cloned()
+            .collect()
     };
-    Ok(stands(&bench, &likelihood, plan, watch.unseen())?
-        .0
-        .log_evidence)
+    let (one, other) = (shared(one, other), shared(other, one));
+    let bench = bench(scene, unknowns, &one)?;
+    let surface = prior_surface(&bench, question.plan.seed).1;
+    let evidence = |readings: &[Reading]| {
+        let likelihood = Likelihood::new(readings, question.model_error);
+        let problem = OfBench {
+            bench: &bench,
+            surface: &surface,
+            likelihood: &likelihood,
+            skip: None,
+        };
+        let plan = Plan {
+            draws: TO_COMPARE.min(question.plan.draws),
+            ..question.plan
+        };
+        sample(&problem, plan, watch.unseen()).map(|population| population.log_evidence)
+    };
+    Ok(evidence(&other)? - evidence(&one)?)
 }
 
 fn bench<'a>(
@@ -421,6 +440,18 @@ impl Posterior for OfBench<'_> {
     }
 }
 
+/// Points of the prior, with polynomials through their light, and the random numbers after them.
+fn prior_surface(bench: &Bench<'_>, seed: u64) -> (Vec<Vec<f64>>, BenchSurface, ChaCha8Rng) {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    random.set_stream(u64::MAX);
+    let many = bench.points();
+    let prior: Vec<Vec<f64>> = (0..many)
+        .map(|_| bench.unknowns.draw(&mut random))
+        .collect();
+    let surface = bench.surface(&prior, &vec![1.0; many]);
+    (prior, surface, random)
+}
+
 /// A population of stands, with polynomials that are good at its members, and how good.
 fn stands(
     bench: &Bench<'_>,
@@ -428,13 +459,8 @@ fn stands(
     plan: Plan,
     watch: Watch,
 ) -> Result<(Population, BenchSurface, f64), FitError> {
-    let mut random = ChaCha8Rng::seed_from_u64(plan.seed);
-    random.set_stream(u64::MAX);
-    let many = bench.points();
-    let prior: Vec<Vec<f64>> = (0..many)
-        .map(|_| bench.unknowns.draw(&mut random))
-        .collect();
-    let mut surface = bench.surface(&prior, &vec![1.0; many]);
+    let (prior, mut surface, mut random) = prior_surface(bench, plan.seed);
+    let many = prior.len();
     let (mut pass, mut before) = (1, f64::INFINITY);
     loop {
         let scouts = Plan {
