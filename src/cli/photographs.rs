@@ -10,7 +10,7 @@ use crate::optics::ZoneGrid;
 use crate::output::csv;
 use crate::output::figure::{check_folder, write_files};
 use crate::photograph::PhotographProblem;
-use crate::scenario::{BenchReadings, Camera, read_photographs};
+use crate::scenario::{BenchReadings, CameraReading, read_photographs};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
 use crate::study::fit::{Fit, FitError, FitQuestion, Reading, likelier};
@@ -28,7 +28,7 @@ pub(super) struct PhotographArguments {
     turn_picture: f64,
     /// Photographs: whether they are mirrored; both are tried where this is not given
     #[arg(long, value_name = "YES|NO")]
-    flip: Option<Flip>,
+    flip: Option<Mirrored>,
     /// Photographs: rings and sectors that the disc is divided into
     #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
     zones: ZoneGrid,
@@ -44,7 +44,7 @@ pub(super) struct PhotographArguments {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Flip {
+enum Mirrored {
     Yes,
     No,
 }
@@ -76,11 +76,11 @@ pub(super) struct AllReadings {
 }
 
 impl PhotographArguments {
-    fn camera(&self) -> Camera {
-        Camera {
+    fn camera(&self) -> CameraReading {
+        CameraReading {
             grid: self.zones,
             turn_rad: self.turn_picture.to_radians(),
-            flip: self.flip.map(|flip| flip == Flip::Yes),
+            flip: self.flip.map(|flip| flip == Mirrored::Yes),
             accept_curves: self.accept_curves,
             saturation: 0.01 * self.saturation,
         }

@@ -13,7 +13,7 @@ use crate::output::camera::{
 use crate::output::figure::{check_folder, write_files};
 use crate::scene::Scene;
 use crate::study::StudyError;
-use crate::study::aperture::{Camera, CameraStand, Noise, Polars};
+use crate::study::aperture::{Camera, CameraStand, Noise, PicturedPolars};
 use crate::study::reading::BenchSetting;
 
 /// Files beside the pictures: one of these that the program has not written is left alone.
@@ -113,7 +113,7 @@ fn decentre(text: &str) -> Result<f64, String> {
 }
 
 /// A picture that is wanted.
-struct Wanted {
+struct PictureWanted {
     name: String,
     setting: BenchSetting,
     analyzer_deg: Option<f64>,
@@ -125,7 +125,7 @@ pub(super) struct Rendering<'a> {
     folder: &'a Path,
     scene: &'a Scene,
     camera: Camera,
-    wanted: Vec<Wanted>,
+    wanted: Vec<PictureWanted>,
 }
 
 impl Render {
@@ -171,7 +171,7 @@ impl Render {
         }
     }
 
-    fn wanted(&self, scene: &Scene) -> Result<Vec<Wanted>, Failure> {
+    fn wanted(&self, scene: &Scene) -> Result<Vec<PictureWanted>, Failure> {
         let written = (scene.path.polars()).map_or(0.0, |(_, polar)| polar.azimuth_rad);
         // As it stands in the file, without what degrees lose on the way to radians and back.
         let written_deg = (written.to_degrees() * 1e9).round() / 1e9;
@@ -182,8 +182,8 @@ impl Render {
         };
         once("--analyzer-at", &rings)?;
         once("--polars-turned", &self.polars_turned)?;
-        let mut wanted: Vec<Wanted> = (rings.iter())
-            .map(|deg| Wanted {
+        let mut wanted: Vec<PictureWanted> = (rings.iter())
+            .map(|deg| PictureWanted {
                 name: format!("analyzer-{deg}.png"),
                 setting: BenchSetting {
                     analyzer_rad: Some(deg.to_radians()),
@@ -196,7 +196,7 @@ impl Render {
         // Not turned at all is a picture that is there already.
         let seen = |deg: f64| deg == 0.0 && rings.contains(&written_deg);
         let turned = self.polars_turned.iter().filter(|deg| !seen(**deg));
-        wanted.extend(turned.map(|deg| Wanted {
+        wanted.extend(turned.map(|deg| PictureWanted {
             name: format!("turned-{deg}.png"),
             setting: BenchSetting {
                 polars_turned_rad: deg.to_radians(),
@@ -214,7 +214,7 @@ impl Render {
                 let remedy = "add a part with `plate = { ... }`, or leave it out";
                 return Err(refused("--with-plate", why, remedy));
             }
-            wanted.push(Wanted {
+            wanted.push(PictureWanted {
                 name: "plate-in.png".to_owned(),
                 setting: BenchSetting {
                     plates,
@@ -299,7 +299,11 @@ impl Rendering<'_> {
             Ok::<_, Failure>((picture.exposure, picture.too_dark))
         };
         let parallel = "parallel.png".to_owned();
-        let (unit, _) = take(&parallel, &BenchSetting::default(), Polars::Parallel)?;
+        let (unit, _) = take(
+            &parallel,
+            &BenchSetting::default(),
+            PicturedPolars::Parallel,
+        )?;
         let mut pictures = Vec::new();
         for wanted in &self.wanted {
             let beside = match wanted.polars_turned_deg {
@@ -307,11 +311,11 @@ impl Rendering<'_> {
                 // Lenses pass other light where the polars stand elsewhere.
                 deg => {
                     let name = format!("parallel-turned-{deg}.png");
-                    let (exposure, _) = take(&name, &wanted.setting, Polars::Parallel)?;
+                    let (exposure, _) = take(&name, &wanted.setting, PicturedPolars::Parallel)?;
                     (name, exposure)
                 }
             };
-            let (exposure, too_dark) = take(&wanted.name, &wanted.setting, Polars::AsSet)?;
+            let (exposure, too_dark) = take(&wanted.name, &wanted.setting, PicturedPolars::AsSet)?;
             let plates = wanted.setting.plates.iter();
             pictures.push(RenderedPicture {
                 name: wanted.name.clone(),

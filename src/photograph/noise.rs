@@ -8,13 +8,13 @@ const ROUNDING: f64 = 0.29;
 
 /// Sums over the pixels of a zone.
 #[derive(Clone, Copy, Default)]
-pub(super) struct Noise {
+pub(super) struct PixelNoise {
     sum: f64,
     squares: f64,
     differences: f64,
 }
 
-impl Noise {
+impl PixelNoise {
     /// Adds a pixel, and its neighbour to the left where it counts and lies in the same zone.
     pub(super) fn add(&mut self, value: f64, left: Option<f64>) {
         self.sum += value;

@@ -6,7 +6,7 @@ use std::fmt;
 use super::disc::PictureDisc;
 use super::grid::{Orientation, zone_of};
 use super::merge::Merged;
-use super::noise::{Noise, quantisation};
+use super::noise::{PixelNoise, quantisation};
 use crate::math;
 use crate::optics::ZoneGrid;
 use crate::threads;
@@ -107,8 +107,8 @@ pub(super) struct ZoneSums {
 #[derive(Clone, Copy, Default)]
 struct ChannelSums {
     black: usize,
-    crossed: Noise,
-    parallel: Noise,
+    crossed: PixelNoise,
+    parallel: PixelNoise,
 }
 
 /// A pixel that counts.
@@ -282,7 +282,7 @@ impl Cut<'_> {
         } else if !(crossed > 0.0 && parallel > 0.0) {
             Err(LeftOut::NoLight)
         } else {
-            let relative = |noise: &Noise, mean: f64| {
+            let relative = |noise: &PixelNoise, mean: f64| {
                 let variance = noise.variance(counted, sums.pairs);
                 (variance, variance / (counted as f64 * mean * mean))
             };

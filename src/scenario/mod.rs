@@ -32,7 +32,7 @@ pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
 #[cfg(feature = "photographs")]
-pub use photographs::{Camera, PhotographLineError, Photographed, read_photographs};
+pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};
 pub use read::{STANDARD_INPUT, parse, read};
 pub use readings::{BenchReadings, PhotographFile, PhotographLine, parse_readings, read_readings};
 pub use remedy::remedy;

@@ -19,7 +19,7 @@ const CURVE_ERROR: f64 = 0.15;
 
 /// How the camera was held, and how its pictures are read.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Camera {
+pub struct CameraReading {
     /// How the disc is divided.
     pub grid: ZoneGrid,
     /// How far the picture is to be turned counter-clockwise, radians, for its right to be East.
@@ -32,7 +32,7 @@ pub struct Camera {
     pub saturation: f64,
 }
 
-impl Default for Camera {
+impl Default for CameraReading {
     fn default() -> Self {
         Self {
             grid: ZoneGrid::default(),
@@ -74,7 +74,7 @@ pub struct PhotographLineError {
 pub fn read_photographs(
     lines: &[PhotographLine],
     folder: &Path,
-    camera: &Camera,
+    camera: &CameraReading,
     read: &(dyn Fn(usize) + Sync),
 ) -> Result<Photographed, PhotographLineError> {
     let disk = Disk::folder(folder);
@@ -115,7 +115,7 @@ pub fn read_photographs(
 
 fn framed(
     line: &PhotographLine,
-    camera: &Camera,
+    camera: &CameraReading,
     fetch: &Fetch<'_>,
 ) -> Result<Framed, PhotographError> {
     let shots = |files: &[PhotographFile]| {

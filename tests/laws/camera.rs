@@ -6,7 +6,7 @@ use polstack::Scene;
 use polstack::light_path::PartKind;
 use polstack::optics::Rays;
 use polstack::study::aperture::{
-    Camera, CameraPicture, CameraStand, PictureFrame, Polars, light_of_rays,
+    Camera, CameraPicture, CameraStand, PictureFrame, PicturedPolars, light_of_rays,
 };
 use polstack::study::reading::BenchSetting;
 
@@ -93,8 +93,10 @@ fn zones_of_a_picture_have_the_light_that_the_model_says() {
         let frame = camera.frame();
         let stand = CameraStand::new(&scene, camera).unwrap();
         for setting in settings(&scene) {
-            let parallel = stand.picture(&setting, Polars::Parallel, 0).unwrap();
-            let crossed = stand.picture(&setting, Polars::AsSet, 1).unwrap();
+            let parallel = stand
+                .picture(&setting, PicturedPolars::Parallel, 0)
+                .unwrap();
+            let crossed = stand.picture(&setting, PicturedPolars::AsSet, 1).unwrap();
             assert!(!crossed.too_dark && crossed.interpolation_off <= 1.0);
             let path = setting.of(&scene.path, written_rad(&scene)).unwrap();
             let crossed_scene = scene.with_path(path.clone());
@@ -122,7 +124,7 @@ fn each_picture_is_exposed_by_its_brightest_light() {
     let scene = scene("pond-life");
     let stand = CameraStand::new(&scene, without_noise(256)).unwrap();
     for setting in settings(&scene) {
-        for polars in [Polars::Parallel, Polars::AsSet] {
+        for polars in [PicturedPolars::Parallel, PicturedPolars::AsSet] {
             let picture = stand.picture(&setting, polars, 0).unwrap();
             let mut lit: Vec<u16> = picture.counts.into_iter().filter(|v| *v > 0).collect();
             lit.sort_unstable();
@@ -145,7 +147,10 @@ fn a_turned_and_mirrored_picture_is_the_same_seen_otherwise() {
             ..without_noise(side)
         };
         let stand = CameraStand::new(&scene, camera).unwrap();
-        stand.picture(&off, Polars::AsSet, 0).unwrap().counts
+        stand
+            .picture(&off, PicturedPolars::AsSet, 0)
+            .unwrap()
+            .counts
     };
     let plain = picture(0.0, false);
     let side = side as usize;
@@ -183,7 +188,9 @@ fn a_picture_of_one_seed_is_the_same_on_any_number_of_threads() {
         pool.install(|| {
             let stand = CameraStand::new(&scene, camera).unwrap();
             let setting = BenchSetting::default();
-            stand.picture(&setting, Polars::AsSet, number).unwrap()
+            stand
+                .picture(&setting, PicturedPolars::AsSet, number)
+                .unwrap()
         })
     };
     let one = counts(1, 7, 3);

@@ -36,7 +36,7 @@ use super::told::degrees;
 use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::BuildUpStep;
-pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, Polars};
+pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, PicturedPolars};
 pub use cross::Cross;
 pub use picture::picture_rays;
 pub use quick::{QuickFrame, QuickPlane, quick_frame};

@@ -31,7 +31,7 @@ use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
 use crate::threads;
 
-use self::solve::{Found, Problem};
+use self::solve::{StrainProblem, StrainSolution};
 use self::surface::PhotographSurface;
 
 /// Stands of the sample that the strain is worked out in.
@@ -168,7 +168,7 @@ pub fn strain_between(
     let reach = disc_na / scene.path.rim_na(carrier);
     let stride = stands.len().div_ceil(STANDS).max(1);
     let chosen: Vec<&Vec<f64>> = stands.iter().step_by(stride).collect();
-    let mut found: Vec<Found> = Vec::new();
+    let mut found: Vec<StrainSolution> = Vec::new();
     let mut fitted: Vec<Vec<f64>> = Vec::new();
     let mut settled = true;
     for (number, point) in chosen.iter().enumerate() {
@@ -184,7 +184,7 @@ pub fn strain_between(
         let Some(surfaces) = surfaces.into_iter().collect::<Option<Vec<_>>>() else {
             continue;
         };
-        let problem = Problem::new(&surfaces, &kept, model_error);
+        let problem = StrainProblem::new(&surfaces, &kept, model_error);
         let start = match found.first() {
             Some(first) => first.terms.clone(),
             None => summed(&stand, disc_na),
@@ -411,7 +411,7 @@ struct Spread {
 }
 
 impl Spread {
-    fn new(found: &[Found]) -> Self {
+    fn new(found: &[StrainSolution]) -> Self {
         let all: Vec<Vec<f64>> = found.iter().map(|found| found.terms.clone()).collect();
         let mean = mean(&all);
         let count = all.len() as f64;

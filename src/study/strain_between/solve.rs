@@ -32,7 +32,7 @@ const SAME_NM: f64 = 1.0;
 
 /// A solution.
 #[derive(Debug, Clone)]
-pub(super) struct Found {
+pub(super) struct StrainSolution {
     /// The polynomials' coefficients, nm.
     pub(super) terms: Vec<f64>,
     pub(super) covariance: DMatrix<f64>,
@@ -44,22 +44,22 @@ pub(super) struct Found {
 }
 
 /// Photographs of one stand, and what was photographed.
-pub(super) struct Problem<'a> {
-    zones: Vec<Photographed<'a>>,
+pub(super) struct StrainProblem<'a> {
+    zones: Vec<PhotographedZone<'a>>,
     /// Standard deviations of the leak, and of each line's factor.
     leak_sd: f64,
     factor_sd: Vec<f64>,
 }
 
 /// A zone of a photograph.
-struct Photographed<'a> {
+struct PhotographedZone<'a> {
     rays: &'a [PhotographRay],
     stray_fraction: f64,
     /// Logarithm of its light, the standard deviation of its own error, and the number of its line.
     read: (f64, f64, usize),
 }
 
-impl<'a> Problem<'a> {
+impl<'a> StrainProblem<'a> {
     pub(super) fn new(
         surfaces: &'a [PhotographSurface],
         readings: &[Reading],
@@ -77,7 +77,7 @@ impl<'a> Problem<'a> {
                     factor_sd.push(reading.common_error.max(1e-3));
                 }
                 let sd = math::hypot(reading.error, model_error);
-                Photographed {
+                PhotographedZone {
                     rays,
                     stray_fraction,
                     read: (-math::log(reading.ratio), sd, factor_sd.len() - 1),
@@ -95,7 +95,7 @@ impl<'a> Problem<'a> {
     /// The best solution, and whether it stands alone. From a start that is a solution in another stand the way is short; without one (`widely`) many
     /// starts are tried, for there are false solutions in which slow and fast axes change places from one part of the disc to another. Of solutions
     /// that fit alike the nearest to `start` is taken.
-    pub(super) fn solve(&self, start: &[f64], widely: bool) -> Option<(Found, bool)> {
+    pub(super) fn solve(&self, start: &[f64], widely: bool) -> Option<(StrainSolution, bool)> {
         let starts = match widely {
             true => self.starts(start),
             false => vec![start.to_vec()],
@@ -107,12 +107,12 @@ impl<'a> Problem<'a> {
             };
             self.from(rough, STEPS, COEFFICIENT_NM)
         });
-        let found: Vec<Found> = found.into_iter().flatten().collect();
+        let found: Vec<StrainSolution> = found.into_iter().flatten().collect();
         let best = found.iter().map(|found| found.sum).min_by(f64::total_cmp)?;
         let good = found
             .into_iter()
             .filter(|found| found.sum <= best + AS_GOOD);
-        let mut good: Vec<(f64, Found)> = good
+        let mut good: Vec<(f64, StrainSolution)> = good
             .map(|found| (distance(&found.terms, start), found))
             .collect();
         good.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -155,7 +155,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Goes downhill from a start in so many steps at most; terms beyond the second degree are held near 0 by `high_nm`.
-    fn from(&self, start: Vec<f64>, steps: usize, high_nm: f64) -> Option<Found> {
+    fn from(&self, start: Vec<f64>, steps: usize, high_nm: f64) -> Option<StrainSolution> {
         let count = 2 * TERMS + 1 + self.factor_sd.len();
         let mut at = DVector::from_vec(start);
         at = at.resize_vertically(count, 0.0);
@@ -186,7 +186,7 @@ impl<'a> Problem<'a> {
         }
         let whole = here.normal.cholesky()?.inverse();
         let free = (self.zones.len() as f64 - 2.0 * TERMS as f64).max(1.0);
-        Some(Found {
+        Some(StrainSolution {
             terms: at.as_slice()[..2 * TERMS].to_vec(),
             covariance: whole.view((0, 0), (2 * TERMS, 2 * TERMS)).into_owned(),
             misfit: here.sum / free,

@@ -5,13 +5,13 @@
 //!
 //! # Examples
 //! ```
-//! use polstack::study::aperture::{Camera, CameraStand, Polars};
+//! use polstack::study::aperture::{Camera, CameraStand, PicturedPolars};
 //! use polstack::study::reading::BenchSetting;
 //! let scene = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene;
 //! let camera = Camera { pixels: 64, ..Camera::default() };
 //! let stand = CameraStand::new(&scene, camera)?;
-//! let parallel = stand.picture(&BenchSetting::default(), Polars::Parallel, 0)?;
-//! let crossed = stand.picture(&BenchSetting::default(), Polars::AsSet, 1)?;
+//! let parallel = stand.picture(&BenchSetting::default(), PicturedPolars::Parallel, 0)?;
+//! let crossed = stand.picture(&BenchSetting::default(), PicturedPolars::AsSet, 1)?;
 //! assert_eq!((parallel.counts.len(), parallel.exposure), (64 * 64, 1.0));
 //! assert!(crossed.exposure > 10.0); // it is darker, so it is exposed for longer
 //! # Ok::<(), polstack::study::StudyError>(())
@@ -158,7 +158,7 @@ impl Camera {
 
 /// How the polars of a setting are to stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Polars {
+pub enum PicturedPolars {
     /// As the setting has them.
     AsSet,
     /// Parallel, plates out: the analyzer turned to the lower polar of that setting.
@@ -218,8 +218,8 @@ impl<'a> CameraStand<'a> {
             bright: 1.0,
         };
         let plain = BenchSetting::default();
-        stand.unit = stand.set(&plain, Polars::Parallel)?.parallel;
-        let light = stand.light(&plain, Polars::Parallel)?;
+        stand.unit = stand.set(&plain, PicturedPolars::Parallel)?.parallel;
+        let light = stand.light(&plain, PicturedPolars::Parallel)?;
         stand.bright = stand.exposable(&light).bright();
         Ok(stand)
     }
@@ -234,7 +234,7 @@ impl<'a> CameraStand<'a> {
     pub fn picture(
         &self,
         setting: &BenchSetting,
-        polars: Polars,
+        polars: PicturedPolars,
         number: u32,
     ) -> Result<CameraPicture, StudyError> {
         let light = self.light(setting, polars)?;
@@ -254,9 +254,9 @@ impl<'a> CameraStand<'a> {
     }
 
     /// A setting's path with its parallel field.
-    fn set(&self, setting: &BenchSetting, polars: Polars) -> Result<SetStand, StudyError> {
+    fn set(&self, setting: &BenchSetting, polars: PicturedPolars) -> Result<SetStand, StudyError> {
         let mut setting = setting.clone();
-        if polars == Polars::Parallel {
+        if polars == PicturedPolars::Parallel {
             setting.plates.clear();
         }
         let mut path =
@@ -275,7 +275,7 @@ impl<'a> CameraStand<'a> {
         )?;
         let parallel = lamp.luminance(&fields.parallel);
         let stray = path.stray_fraction * parallel;
-        if let (Polars::Parallel, Some(analyzer)) = (polars, path.analyzer())
+        if let (PicturedPolars::Parallel, Some(analyzer)) = (polars, path.analyzer())
             && let PartKind::Analyzer(polar) = &mut path.parts[analyzer].kind
         {
             polar.azimuth_rad = fields.parallel_azimuth_rad;
@@ -286,7 +286,7 @@ impl<'a> CameraStand<'a> {
             luminous: lamp.luminous.iter().map(|weight| [*weight]).collect(),
             parallel,
             // The parallel field is told without stray light everywhere in this program.
-            stray: if polars == Polars::Parallel {
+            stray: if polars == PicturedPolars::Parallel {
                 0.0
             } else {
                 stray
@@ -302,7 +302,11 @@ impl<'a> CameraStand<'a> {
         rays
     }
 
-    fn light(&self, setting: &BenchSetting, polars: Polars) -> Result<DiscLight, StudyError> {
+    fn light(
+        &self,
+        setting: &BenchSetting,
+        polars: PicturedPolars,
+    ) -> Result<DiscLight, StudyError> {
         let set = self.set(setting, polars)?;
         let lamp = (self.resolved.grid.wavelengths_nm(), &set.luminous[..]);
         let stray = set.stray / self.unit;
