@@ -86,6 +86,7 @@ pub fn read_photographs(
     };
     let mut all = Photographed::default();
     let mut mirrored = Vec::new();
+    let mut notes: Vec<(String, Vec<usize>)> = Vec::new();
     for (number, line) in lines.iter().enumerate() {
         let framed = framed(line, camera, &fetch).map_err(|source| PhotographLineError {
             line: line.line,
@@ -104,13 +105,30 @@ pub fn read_photographs(
         if camera.flip.is_none() {
             mirrored.extend(readings(line, &zones(true), framed.is_curved()));
         }
-        let notes = straight.notes.iter();
-        all.notes
-            .extend(notes.map(|note| format!("line {} of the readings: {note}", line.line)));
+        for note in straight.notes {
+            match notes.iter_mut().find(|(known, _)| *known == note) {
+                Some((_, of)) => of.push(line.line),
+                None => notes.push((note, vec![line.line])),
+            }
+        }
         read(number + 1);
     }
+    all.notes = notes.iter().map(|(note, of)| of_lines(note, of)).collect();
     all.mirrored = camera.flip.is_none().then_some(mirrored);
     Ok(all)
+}
+
+/// A note with the lines of the readings that it is about.
+fn of_lines(note: &str, lines: &[usize]) -> String {
+    let numbers: Vec<String> = lines.iter().map(usize::to_string).collect();
+    match &numbers[..] {
+        [line] => format!("line {line} of the readings: {note}"),
+        [lines @ .., last] => format!(
+            "lines {} and {last} of the readings: {note}",
+            lines.join(", ")
+        ),
+        [] => note.to_owned(),
+    }
 }
 
 fn framed(
