@@ -238,6 +238,12 @@ fn number(text: &str) -> Option<f64> {
         .filter(|value: &f64| value.is_finite())
 }
 
+/// A number within limits; `such_as` is one of them, for the message.
+fn within(text: &str, least: f64, most: f64, such_as: &str) -> Result<f64, String> {
+    let value = number(text).filter(|value| (least..=most).contains(value));
+    value.ok_or_else(|| format!("allowed: {least} to {most}, such as {such_as}"))
+}
+
 /// A whole number of the command line.
 fn whole(text: &str, least: u32, most: u32) -> Result<u32, String> {
     let value = text.trim().parse().ok();

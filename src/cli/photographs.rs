@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::job::Job;
-use super::{Failure, number, progress};
+use super::{Failure, progress, within};
 use crate::optics::ZoneGrid;
 use crate::output::csv;
 use crate::output::figure::{check_folder, write_files};
@@ -50,13 +50,11 @@ enum Mirrored {
 }
 
 fn degrees(text: &str) -> Result<f64, String> {
-    (number(text).filter(|deg| deg.abs() <= 360.0))
-        .ok_or_else(|| "allowed: degrees from -360 to 360".to_owned())
+    within(text, -360.0, 360.0, "22.5")
 }
 
 fn saturation(text: &str) -> Result<f64, String> {
-    (number(text).filter(|percent| (1.0..=100.0).contains(percent)))
-        .ok_or_else(|| "allowed: 1 to 100".to_owned())
+    within(text, 1.0, 100.0, "98")
 }
 
 fn zones(text: &str) -> Result<ZoneGrid, String> {

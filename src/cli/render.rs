@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::job::Job;
-use super::{Failure, number, progress, whole};
+use super::{Failure, progress, whole, within};
 use crate::light_path::PartKind;
 use crate::output::camera::{
     COMPUTED, RenderedPicture, picture_png, picture_readings, picture_readme,
@@ -81,11 +81,6 @@ fn pixels(text: &str) -> Result<u32, String> {
 
 fn bits(text: &str) -> Result<u32, String> {
     whole(text, 8, 16)
-}
-
-fn within(text: &str, least: f64, most: f64, such_as: &str) -> Result<f64, String> {
-    let value = number(text).filter(|value| (least..=most).contains(value));
-    value.ok_or_else(|| format!("allowed: {least} to {most}, such as {such_as}"))
 }
 
 fn turn(text: &str) -> Result<f64, String> {

@@ -154,10 +154,14 @@ times the parallel one. Exposures in readings.csv are told in units of the first
         } else {
             ""
         };
+        let options = match camera.flip {
+            true => "polstack fit by --turn-picture and --flip yes",
+            false => "polstack fit by --turn-picture",
+        };
         let _ = write!(
             text,
             "\n\nThe camera stands askew. To see a picture as the microscope has it, {flip}turn it by {} degrees counter-clockwise; East is then on the right. Whatever reads the \
-pictures needs these two numbers (--turn-picture and --flip).",
+pictures needs to be told so: {options}.",
             short(camera.turn_rad.to_degrees())
         );
     } else {

@@ -49,33 +49,20 @@ impl Made {
     /// 16 bits.
     pub(super) fn png(&self) -> Vec<u8> {
         let samples: Vec<u8> = self.counts().iter().flat_map(|c| c.to_be_bytes()).collect();
-        let color = if self.channels == 3 {
-            png::ColorType::Rgb
-        } else {
-            png::ColorType::Grayscale
-        };
-        png_of(
-            (self.width, self.height),
-            color,
-            png::BitDepth::Sixteen,
-            &samples,
-            None,
-        )
+        self.png_with(png::BitDepth::Sixteen, &samples)
     }
 
     pub(super) fn png8(&self) -> Vec<u8> {
+        self.png_with(png::BitDepth::Eight, &self.bytes8())
+    }
+
+    fn png_with(&self, depth: png::BitDepth, samples: &[u8]) -> Vec<u8> {
         let color = if self.channels == 3 {
             png::ColorType::Rgb
         } else {
             png::ColorType::Grayscale
         };
-        png_of(
-            (self.width, self.height),
-            color,
-            png::BitDepth::Eight,
-            &self.bytes8(),
-            None,
-        )
+        png_of((self.width, self.height), color, depth, samples, None)
     }
 
     /// 16 bits.

@@ -13,6 +13,7 @@ mod located;
 mod names;
 mod notes;
 mod parts;
+mod photograph_lines;
 #[cfg(feature = "photographs")]
 mod photographs;
 mod prescription;
@@ -31,10 +32,11 @@ mod tables;
 pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
+pub use photograph_lines::{PhotographFile, PhotographLine};
 #[cfg(feature = "photographs")]
 pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};
 pub use read::{STANDARD_INPUT, parse, read};
-pub use readings::{BenchReadings, PhotographFile, PhotographLine, parse_readings, read_readings};
+pub use readings::{BenchReadings, parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;
 #[cfg(feature = "cli")]

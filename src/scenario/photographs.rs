@@ -5,7 +5,8 @@ use std::path::Path;
 use thiserror::Error;
 
 use super::files::{Disk, FileError, Files};
-use super::readings::{PhotographFile, PhotographLine};
+use super::photograph_lines::{PhotographFile, PhotographLine};
+use super::readings::lines_in_words;
 use crate::optics::ZoneGrid;
 use crate::photograph::{
     Fetch, Framed, GivenDisc, Orientation, PhotographError, Pictures, Shot, ZonePicture, frame,
@@ -120,14 +121,9 @@ pub fn read_photographs(
 
 /// A note with the lines of the readings that it is about.
 fn of_lines(note: &str, lines: &[usize]) -> String {
-    let numbers: Vec<String> = lines.iter().map(usize::to_string).collect();
-    match &numbers[..] {
-        [line] => format!("line {line} of the readings: {note}"),
-        [lines @ .., last] => format!(
-            "lines {} and {last} of the readings: {note}",
-            lines.join(", ")
-        ),
-        [] => note.to_owned(),
+    match lines_in_words(lines) {
+        Some((lines, _)) => format!("{lines} of the readings: {note}"),
+        None => note.to_owned(),
     }
 }
 

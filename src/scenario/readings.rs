@@ -7,6 +7,7 @@ use csv::{ReaderBuilder, StringRecord, Trim};
 
 use super::error::{Problem, ScenarioError};
 use super::files;
+use super::photograph_lines::{PhotographLine, PictureCells, names};
 use super::tables::{CsvText, refused, skip, whole};
 use crate::light_path::{LightPath, PartKind};
 use crate::scene::Scene;
@@ -42,9 +43,6 @@ const COLUMNS: [(&str, Is); 21] = [
     ("dark_counts", Is::DarkCounts),
     ("turn:NAME", Is::Turn(usize::MAX)),
 ];
-/// Most pictures of one setting.
-const MOST_EXPOSURES: usize = 16;
-
 /// Parallel light is the brightest there is: a ratio below this is no reading, but two columns swapped.
 const LEAST_RATIO: f64 = 0.5;
 
@@ -59,36 +57,6 @@ pub struct BenchReadings {
     pub unfilled: Vec<usize>,
 }
 
-/// A line of the readings file that names photographs.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PhotographLine {
-    /// Line of the file, from 1.
-    pub line: usize,
-    /// How the stand was set.
-    pub setting: BenchSetting,
-    /// The pictures with the polars as they are set: several exposures of one setting are merged.
-    pub crossed: Vec<PhotographFile>,
-    /// The pictures with the polars parallel.
-    pub parallel: Vec<PhotographFile>,
-    /// One standard deviation of what all zones share, relatively.
-    pub error: f64,
-    /// Centre (to the right, downward) and radius of the disc, pixels; `None` where it is to be found.
-    pub disc: Option<[f64; 3]>,
-    /// Counts of a picture of the dark, which are taken off.
-    pub dark_counts: f64,
-    /// Free text.
-    pub note: String,
-}
-
-/// A picture that a line names.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PhotographFile {
-    /// The file, beside the readings file.
-    pub name: String,
-    /// Its exposure in seconds; `None` where the picture itself says it.
-    pub exposure_s: Option<f64>,
-}
-
 impl BenchReadings {
     /// The notes of a scenario, and after them what is to be said of lines that are left out.
     #[must_use]
@@ -99,18 +67,22 @@ impl BenchReadings {
     /// What an answer has to say of the lines that are left out.
     #[must_use]
     pub fn note(&self) -> Option<String> {
-        let lines: Vec<String> = self.unfilled.iter().map(usize::to_string).collect();
-        match &lines[..] {
-            [] => None,
-            [line] => Some(format!(
-                "line {line} of the readings holds no light yet: it is left out"
-            )),
-            [lines @ .., last] => Some(format!(
-                "lines {} and {last} of the readings hold no light yet: they are left out",
-                lines.join(", ")
-            )),
-        }
+        let (lines, many) = lines_in_words(&self.unfilled)?;
+        Some(match many {
+            false => format!("{lines} of the readings holds no light yet: it is left out"),
+            true => format!("{lines} of the readings hold no light yet: they are left out"),
+        })
     }
+}
+
+/// "line 3" or "lines 3, 4 and 8", and whether there are several; `None` of none.
+pub(super) fn lines_in_words(lines: &[usize]) -> Option<(String, bool)> {
+    let (last, others) = lines.split_last()?;
+    let others: Vec<String> = others.iter().map(usize::to_string).collect();
+    Some(match others.is_empty() {
+        true => (format!("line {last}"), false),
+        false => (format!("lines {} and {last}", others.join(", ")), true),
+    })
 }
 
 /// What a column holds.
@@ -572,91 +544,6 @@ impl BenchSheet<'_> {
     fn error(&self, start: usize, field: Option<usize>, problem: Problem) -> ScenarioError {
         let key = field.and_then(|field| self.names.get(field)).cloned();
         self.csv().error(start, field, key, problem)
-    }
-}
-
-/// Names joined by `+`.
-fn names(cell: &str) -> Vec<String> {
-    (cell.split('+').map(str::trim))
-        .filter(|name| !name.is_empty())
-        .map(str::to_owned)
-        .collect()
-}
-
-/// The cells of a line that are about photographs: first of the pictures with the polars as set, then of those with the polars parallel.
-#[derive(Debug, Clone, Default)]
-struct PictureCells {
-    files: [Vec<String>; 2],
-    exposures: [Vec<f64>; 2],
-    disc: [Option<f64>; 3],
-    dark_counts: f64,
-}
-
-impl PictureCells {
-    /// What they say, or why they say nothing and the remedy.
-    fn line(
-        &self,
-        line: usize,
-        setting: &BenchSetting,
-        error: f64,
-        note: &str,
-    ) -> Result<PhotographLine, (&'static str, &'static str)> {
-        let [crossed, parallel] = [0, 1].map(|k| self.shots(k));
-        let disc = match self.disc {
-            [Some(x), Some(y), Some(radius)] => Some([x, y, radius]),
-            [None, None, None] => None,
-            _ => {
-                return Err((
-                    "gives part of a disc",
-                    "center_x, center_y and radius, in pixels: all three, or none, and the disc is found",
-                ));
-            }
-        };
-        let (crossed, parallel) = (crossed?, parallel?);
-        let told = |files: &[PhotographFile]| files[0].exposure_s.is_some();
-        if told(&crossed) != told(&parallel) {
-            return Err((
-                "tells the exposure of one picture only",
-                "fill in exposure_s and exposure_parallel_s, or neither where the pictures themselves say it",
-            ));
-        }
-        Ok(PhotographLine {
-            line,
-            setting: setting.clone(),
-            crossed,
-            parallel,
-            error,
-            disc,
-            dark_counts: self.dark_counts,
-            note: note.to_owned(),
-        })
-    }
-
-    fn shots(&self, k: usize) -> Result<Vec<PhotographFile>, (&'static str, &'static str)> {
-        let (files, exposures) = (&self.files[k], &self.exposures[k]);
-        if files.is_empty() {
-            return Err((
-                "names one picture of two",
-                "photo is the picture with the polars as they are set, photo_parallel the one with the polars parallel: name both",
-            ));
-        }
-        if files.len() > MOST_EXPOSURES {
-            return Err((
-                "names too many pictures of one setting",
-                "16 exposures of one setting are merged at most",
-            ));
-        }
-        if !exposures.is_empty() && exposures.len() != files.len() {
-            return Err((
-                "does not give one exposure for each picture",
-                "join exposures by + as the pictures are: dark.png+darker.png and 0.5+2",
-            ));
-        }
-        let file = |(at, name): (usize, &String)| PhotographFile {
-            name: name.clone(),
-            exposure_s: exposures.get(at).copied(),
-        };
-        Ok(files.iter().enumerate().map(file).collect())
     }
 }
 

@@ -169,3 +169,52 @@ pub(super) fn fit(
         }
     })
 }
+
+/// From so many lights on they are made of patterns, which leave off no more than this.
+pub(super) const MANY_LIGHTS: usize = 64;
+const LEFT_OFF: f64 = 1e-3;
+
+/// The zones of photographs change together: their lights are made of few patterns. Coefficients of as many patterns as leave off less than
+/// [`LEFT_OFF`] of the lights at the points, relatively and on average, and of what each light is made: rows of the matrix.
+///
+/// The patterns are the principal components of the lights over their own means.
+pub(super) fn patterns(
+    coefficients: &[Vec<f64>],
+    light: &[Vec<f64>],
+) -> (Vec<Vec<f64>>, Vec<Vec<f64>>) {
+    let (lights, points) = (light.len(), light.first().map_or(0, Vec::len).max(1));
+    let means: Vec<f64> = (light.iter())
+        .map(|light| light.iter().sum::<f64>() / points as f64)
+        .collect();
+    let relative = DMatrix::from_fn(lights, points, |k, at| light[k][at] / means[k]);
+    let found = (&relative * relative.transpose()).symmetric_eigen();
+    let mut order: Vec<usize> = (0..lights).collect();
+    order.sort_by(|a, b| found.eigenvalues[*b].total_cmp(&found.eigenvalues[*a]));
+    let allowed = LEFT_OFF * LEFT_OFF * (lights * points) as f64;
+    let mut left: f64 = found.eigenvalues.iter().map(|value| value.max(0.0)).sum();
+    let mut kept = 0;
+    while kept < lights && left > allowed {
+        left -= found.eigenvalues[order[kept]].max(0.0);
+        kept += 1;
+    }
+    let width = coefficients.first().map_or(0, Vec::len);
+    let amounts = (order[..kept].iter())
+        .map(|&pattern| {
+            (0..width)
+                .map(|term| {
+                    let part = |k: usize| {
+                        found.eigenvectors[(k, pattern)] * coefficients[k][term] / means[k]
+                    };
+                    (0..lights).map(part).sum()
+                })
+                .collect()
+        })
+        .collect();
+    let made_of = (0..lights)
+        .map(|k| {
+            let part = |pattern: &usize| found.eigenvectors[(k, *pattern)] * means[k];
+            order[..kept].iter().map(part).collect()
+        })
+        .collect();
+    (amounts, made_of)
+}

@@ -29,17 +29,15 @@
 
 mod blame;
 mod checklist;
+mod likelihood;
 mod next;
 mod sampler;
 mod summary;
-
-use std::ops::Range;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
 use serde::Serialize;
-use statrs::distribution::{ChiSquared, ContinuousCDF};
 use thiserror::Error;
 
 pub use blame::{BlameShare, PartBlame, blame_over};
@@ -51,11 +49,12 @@ pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer, ZoneAnswer};
 pub use super::interval::Interval;
 pub use super::reading::{BenchSetting, Reading, SettingCell, Zone};
 
+use likelihood::Likelihood;
+
 use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::draws::{Plan, Watch};
 use super::unknown::Unknowns;
-use crate::math;
 use crate::scene::Scene;
 use crate::threads;
 
@@ -183,7 +182,7 @@ pub fn fit(
     if unknowns.list.is_empty() {
         return Err(FitError::NothingUnknown);
     }
-    let bench = bench(scene, unknowns, readings)?;
+    let bench = bench_of(scene, unknowns, readings)?;
     let likelihood = Likelihood::new(readings, question.model_error);
     let (population, surface, surface_error) = stands(&bench, &likelihood, question.plan, watch)?;
     let light = threads::map_with(
@@ -263,7 +262,7 @@ pub fn likelier(
             .collect()
     };
     let (one, other) = (shared(one, other), shared(other, one));
-    let bench = bench(scene, unknowns, &one)?;
+    let bench = bench_of(scene, unknowns, &one)?;
     let surface = prior_surface(&bench, question.plan.seed).1;
     let evidence = |readings: &[Reading]| {
         let likelihood = Likelihood::new(readings, question.model_error);
@@ -282,7 +281,8 @@ pub fn likelier(
     Ok(evidence(&other)? - evidence(&one)?)
 }
 
-fn bench<'a>(
+/// The stand in the settings of readings.
+pub(in crate::study) fn bench_of<'a>(
     scene: &Scene,
     unknowns: &'a Unknowns,
     readings: &[Reading],
@@ -315,100 +315,6 @@ pub fn without_error(
 /// How many stands are sampled for each that is asked for.
 fn finer(draws: usize) -> usize {
     (FINEST / draws.max(1)).clamp(1, FINER)
-}
-
-/// The readings as their likelihood takes them: normal errors of the logarithm, some of them shared.
-#[derive(Debug, Clone)]
-struct Likelihood {
-    /// Logarithm of each light relative to the parallel light, and the standard deviation of its own error.
-    read: Vec<(f64, f64)>,
-    /// The lines of the readings file: which lights each holds, and the standard deviation of the error that they share. A meter's line holds one
-    /// light, a grey photograph's line one for each zone, a colour photograph's as many for each channel.
-    lines: Vec<(Range<usize>, f64)>,
-}
-
-impl Likelihood {
-    fn new(readings: &[Reading], model_error: f64) -> Self {
-        let read = (readings.iter())
-            .map(|reading| {
-                (
-                    -math::log(reading.ratio),
-                    math::hypot(reading.error, model_error),
-                )
-            })
-            .collect();
-        let same = |one: &Reading, other: &Reading| {
-            one.setting.zone.is_some() && other.setting.zone.is_some() && one.line == other.line
-        };
-        let mut start = 0;
-        let lines = (readings.chunk_by(same))
-            .map(|line| {
-                start += line.len();
-                (start - line.len()..start, line[0].common_error)
-            })
-            .collect();
-        Self { read, lines }
-    }
-
-    /// Standardized misfit of a light, its shared error not counted.
-    fn misfit(&self, light: &[f64], at: usize) -> f64 {
-        let (read, sd) = self.read[at];
-        (read - math::log(light[at])) / sd
-    }
-
-    /// Misfit of all lines but one that is left out: a chi-squared number with as many degrees of freedom as there are lights.
-    ///
-    /// A shared error of variance s^2 adds s^2 to every element of a line's covariance; its inverse is by Sherman and Morrison's formula.
-    fn chi_squared(&self, light: &[f64], skip: Option<usize>) -> f64 {
-        let mut sum = 0.0;
-        for (number, (line, common)) in self.lines.iter().enumerate() {
-            if skip == Some(number) {
-                continue;
-            }
-            let (mut own, mut along, mut weight) = (0.0, 0.0, 0.0);
-            for at in line.clone() {
-                let (z, sd) = (self.misfit(light, at), self.read[at].1);
-                own += z * z;
-                along += z / sd;
-                weight += 1.0 / (sd * sd);
-            }
-            let variance = common * common;
-            sum += own - variance * along * along / (1.0 + variance * weight);
-        }
-        sum
-    }
-
-    /// Its logarithm, normalised.
-    fn log(&self, light: &[f64], skip: Option<usize>) -> f64 {
-        let norm: f64 = (self.read.iter())
-            .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
-            .sum();
-        let shared = self.lines.iter().map(|(line, common)| {
-            let weight: f64 = self.read[line.clone()]
-                .iter()
-                .map(|(_, sd)| 1.0 / (sd * sd))
-                .sum();
-            0.5 * math::log(1.0 + common * common * weight)
-        });
-        -0.5 * self.chi_squared(light, skip) - norm - shared.sum::<f64>()
-    }
-
-    /// How often stands would be read with as much misfit as these readings have: the misfit of the readings of a stand is distributed as chi-squared,
-    /// whatever the stand.
-    fn p_value(&self, light: &[Vec<f64>]) -> f64 {
-        let Ok(chi) = ChiSquared::new(self.read.len() as f64) else {
-            return 1.0;
-        };
-        let each = light.iter().map(|light| {
-            let misfit = self.chi_squared(light, None);
-            if misfit.is_finite() {
-                chi.sf(misfit)
-            } else {
-                0.0
-            }
-        });
-        each.sum::<f64>() / light.len() as f64
-    }
 }
 
 /// The posterior of a stand under polynomials; `skip` leaves a line of the readings out.

@@ -227,9 +227,10 @@ fn zones(
     (lights.zip(&medians).zip(&off))
         .filter_map(|((at, &predicted), (off, sd))| {
             let zone = readings[at].setting.zone?;
+            let (ring, sector) = zone.grid.place(zone.number);
             Some(ZoneAnswer {
-                ring: zone.grid.place(zone.number).0,
-                sector: zone.grid.place(zone.number).1,
+                ring,
+                sector,
                 channel: zone.channel,
                 measured: readings[at].ratio,
                 predicted,

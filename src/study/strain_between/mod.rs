@@ -19,11 +19,10 @@ mod surface;
 use nalgebra::DMatrix;
 use thiserror::Error;
 
-use super::StudyError;
-use super::bench::{Bench, Care};
+use super::bench::Bench;
 use super::draws::Watch;
-use super::fit::Reading;
-use super::reading::{BenchSetting, Zone};
+use super::fit::{FitError, Reading, bench_of};
+use super::reading::Zone;
 use super::unknown::Unknowns;
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
@@ -122,13 +121,8 @@ pub enum StrainBetweenError {
     #[error("no lens stands between the polars: there is no strain to map")]
     NoLens,
     /// A photograph's setting cannot be run.
-    #[error("the reading of line {line}: {source}")]
-    Reading {
-        /// Line of the readings file.
-        line: usize,
-        /// Why.
-        source: StudyError,
-    },
+    #[error(transparent)]
+    Setting(#[from] FitError),
     /// No solution in any stand.
     #[error("no strain explains the photographs in any stand")]
     NoSolution,
@@ -139,7 +133,7 @@ pub enum StrainBetweenError {
 /// # Errors
 /// [`StrainBetweenError`].
 ///
-/// Checked by: `tests/laws/strain_between.rs`.
+/// Checked by: `tests/laws/photographs.rs`.
 pub fn strain_between(
     scene: &Scene,
     unknowns: &Unknowns,
@@ -155,15 +149,15 @@ pub fn strain_between(
         return Err(StrainBetweenError::TooFew(lines.len()));
     }
     let carrier = carrier(&scene.path).ok_or(StrainBetweenError::NoLens)?;
-    let settings: Vec<BenchSetting> = kept.iter().map(|r| r.setting.clone()).collect();
-    let bench = Bench::new(scene, unknowns, &settings, Care::Full).map_err(|(at, source)| {
-        StrainBetweenError::Reading {
-            line: kept[at].line,
-            source,
-        }
-    })?;
-    let disc_na = (settings.iter())
-        .map(|setting| setting.na.unwrap_or(f64::INFINITY).min(scene.path.na()))
+    let bench = bench_of(scene, unknowns, &kept)?;
+    let disc_na = (kept.iter())
+        .map(|reading| {
+            reading
+                .setting
+                .na
+                .unwrap_or(f64::INFINITY)
+                .min(scene.path.na())
+        })
         .fold(0.0, f64::max);
     let reach = disc_na / scene.path.rim_na(carrier);
     let stride = stands.len().div_ceil(STANDS).max(1);
@@ -216,11 +210,14 @@ pub fn strain_between(
         reach,
         nodes: (answer.grid(reach)).collect(),
         zones: zones(&bench, disc_na)
-            .map(|(zone, at)| StrainZone {
-                ring: zone.grid.place(zone.number).0,
-                sector: zone.grid.place(zone.number).1,
-                found: answer.at(at, reach),
-                fitted: local(&fitted, at),
+            .map(|(zone, at)| {
+                let (ring, sector) = zone.grid.place(zone.number);
+                StrainZone {
+                    ring,
+                    sector,
+                    found: answer.at(at, reach),
+                    fitted: local(&fitted, at),
+                }
             })
             .collect(),
         lines,
@@ -390,15 +387,14 @@ fn zones<'a>(bench: &'a Bench<'_>, disc_na: f64) -> impl Iterator<Item = (Zone, 
     let light = bench.lights.first();
     light.into_iter().flat_map(move |light| {
         light.zones.iter().map(move |zone| {
-            let rays = surface::rays_of(light, *zone);
-            let (mut x, mut y) = (0.0, 0.0);
-            let count = rays.len() as f64;
-            for ray in rays {
-                let (sin, cos) = math::sincos(ray.1.azimuth_rad);
-                x += ray.1.s * cos / (disc_na * count);
-                y += ray.1.s * sin / (disc_na * count);
+            let (mut x, mut y, mut count) = (0.0, 0.0, 0.0);
+            for (_, ray, _) in light.rays_of(*zone) {
+                let (sin, cos) = math::sincos(ray.azimuth_rad);
+                x += ray.s * cos;
+                y += ray.s * sin;
+                count += disc_na;
             }
-            (*zone, (x, y))
+            (*zone, (x / count, y / count))
         })
     })
 }

@@ -5,8 +5,8 @@ use std::f64::consts::PI;
 use super::{TERMS, carrier, terms};
 use crate::light_path::{LightPath, PartKind, run};
 use crate::math;
-use crate::optics::{Ray, Strain};
-use crate::study::bench::{BenchLight, ZONE_NODES};
+use crate::optics::Strain;
+use crate::study::bench::BenchLight;
 use crate::study::reading::Zone;
 
 /// Strain that the functions reach to, nm, either way in both components, and nodes along each: Chebyshev series of so many terms give the light of
@@ -40,26 +40,6 @@ pub(super) struct Slope {
     pub(super) by: [f64; 2],
 }
 
-/// The rays of a zone: number, ray, weight.
-pub(super) fn rays_of(light: &BenchLight, zone: Zone) -> Vec<(usize, Ray, f64)> {
-    let rays = &light.rays;
-    let spokes = rays.spoke_rad.len();
-    let (ring, sector) = zone.grid.place(zone.number);
-    let (ring, sector) = (ring * ZONE_NODES, sector * ZONE_NODES);
-    let pairs = (ring..ring + ZONE_NODES)
-        .flat_map(|ring| (sector..sector + ZONE_NODES).map(move |spoke| (ring, spoke)));
-    pairs
-        .map(|(ring, spoke)| {
-            let ray = Ray {
-                s: rays.ring[ring],
-                azimuth_rad: rays.spoke_rad[spoke],
-            };
-            let weight = rays.ring_weight[ring] * rays.spoke_weight[spoke];
-            (ring * spokes + spoke, ray, weight)
-        })
-        .collect()
-}
-
 impl PhotographSurface {
     /// Of a stand that is set for the photograph and whose lenses between the polars are free of strain; `disc_na` is the unit of the polynomials.
     /// `None` where the stand cannot be run.
@@ -83,22 +63,23 @@ impl PhotographSurface {
                         slow_azimuth_rad: 0.5 * math::atan2(sin, cos),
                     }];
                 }
-                let with_plate = light.with_plate();
+                let with_plate = light.with_plate;
                 let dark = run::crossed_ray_sums(&strained, &light.rays, nm, &weight, with_plate);
                 let bright = run::parallel_rays(&strained, &light.rays, nm, luminous, azimuth_rad);
                 crossed.push(dark.ok()?.into_iter().map(|[light]| light).collect());
                 parallel.push(bright.ok()?);
             }
         }
+        let weights = chebyshev_weights();
         let zone = |zone: &Zone| {
-            (rays_of(light, *zone).into_iter())
+            (light.rays_of(*zone))
                 .map(|(ray, at, weight)| {
                     let (sin, cos) = math::sincos(at.azimuth_rad);
                     PhotographRay {
                         weight,
                         terms: terms((at.s * cos / disc_na, at.s * sin / disc_na)),
-                        crossed: chebyshev(&crossed, ray),
-                        parallel: chebyshev(&parallel, ray),
+                        crossed: chebyshev(&crossed, ray, &weights),
+                        parallel: chebyshev(&parallel, ray, &weights),
                     }
                 })
                 .collect()
@@ -110,19 +91,28 @@ impl PhotographSurface {
     }
 }
 
-/// Coefficients of a ray's light from its values at the nodes, row by row.
-fn chebyshev(values: &[Vec<f64>], ray: usize) -> [[f64; COUNT]; COUNT] {
+/// What the value at each node adds to each coefficient of a Chebyshev series.
+fn chebyshev_weights() -> [[f64; COUNT]; COUNT] {
     let count = COUNT as f64;
-    let wave = |i: usize, k: usize| {
+    let weight = |i: usize, k: usize| {
         let scale = if i == 0 { 1.0 } else { 2.0 };
         scale / count * math::cos(PI * i as f64 * (k as f64 + 0.5) / count)
     };
+    std::array::from_fn(|i| std::array::from_fn(|k| weight(i, k)))
+}
+
+/// Coefficients of a ray's light from its values at the nodes, row by row.
+fn chebyshev(
+    values: &[Vec<f64>],
+    ray: usize,
+    weights: &[[f64; COUNT]; COUNT],
+) -> [[f64; COUNT]; COUNT] {
     let mut all = [[0.0; COUNT]; COUNT];
-    for (i, row) in all.iter_mut().enumerate() {
-        for (j, coefficient) in row.iter_mut().enumerate() {
-            for k in 0..COUNT {
-                for l in 0..COUNT {
-                    *coefficient += wave(i, k) * wave(j, l) * values[k * COUNT + l][ray];
+    for (row, along) in all.iter_mut().zip(weights) {
+        for (coefficient, across) in row.iter_mut().zip(weights) {
+            for (k, one) in along.iter().enumerate() {
+                for (l, other) in across.iter().enumerate() {
+                    *coefficient += one * other * values[k * COUNT + l][ray];
                 }
             }
         }
