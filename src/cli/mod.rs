@@ -106,16 +106,16 @@ enum Failure {
     /// A chart that needs no scenario cannot be made.
     #[error("error: {}", with_remedy(.0))]
     Chart(StudyError),
-    /// A lens that is not there, or cannot be.
+    /// A lens that is not there, or cannot be made.
     #[error("error: {0}")]
     Lens(String),
-    /// A starter scenario or a page that cannot be.
+    /// A starter scenario or a page that cannot be made.
     #[error("error: {0}")]
     Start(String),
     /// Figures of several scenarios.
     #[error("error: --plots draws one scenario at a time: name one file")]
     SideBySide,
-    /// A map of a specimen that cannot be.
+    /// A map of a specimen that cannot be used.
     #[error("error: {}: {error}", shown(file))]
     View {
         /// The map's file.
