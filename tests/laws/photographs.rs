@@ -95,7 +95,7 @@ fn components(nm: f64, azimuth_rad: f64) -> (f64, f64) {
 fn off(map: &StrainBetween, truth: &[Strain], disc: f64) -> f64 {
     let both = [1.0, -1.0].map(|sign| {
         let squares = map.zones.iter().map(|zone| {
-            let at = zone.found.at;
+            let at = (zone.found.x, zone.found.y);
             let (mut x, mut y) = (0.0, 0.0);
             for strain in truth {
                 let local = strain.at(disc * at.0, disc * at.1).unwrap();

@@ -54,6 +54,7 @@ pub(super) struct StrainProblem<'a> {
 /// A zone of a photograph.
 struct PhotographedZone<'a> {
     rays: &'a [PhotographRay],
+    factor: f64,
     stray_fraction: f64,
     /// Logarithm of its light, the standard deviation of its own error, and the number of its line.
     read: (f64, f64, usize),
@@ -66,12 +67,12 @@ impl<'a> StrainProblem<'a> {
         model_error: f64,
     ) -> Self {
         let rays = surfaces.iter().flat_map(|surface| {
-            (surface.zones.iter()).map(|rays| (&rays[..], surface.stray_fraction))
+            (surface.zones.iter()).map(|zone| (zone, surface.stray_fraction))
         });
         let mut factor_sd: Vec<f64> = Vec::new();
         let mut line = None;
         let zones = (rays.zip(readings))
-            .map(|((rays, stray_fraction), reading)| {
+            .map(|(((rays, factor), stray_fraction), reading)| {
                 if line != Some(reading.line) {
                     line = Some(reading.line);
                     factor_sd.push(reading.common_error.max(1e-3));
@@ -79,6 +80,7 @@ impl<'a> StrainProblem<'a> {
                 let sd = math::hypot(reading.error, model_error);
                 PhotographedZone {
                     rays,
+                    factor: *factor,
                     stray_fraction,
                     read: (-math::log(reading.ratio), sd, factor_sd.len() - 1),
                 }
@@ -235,7 +237,7 @@ impl<'a> StrainProblem<'a> {
                 add(&mut bright, &other);
             }
             let ratio = crossed / parallel;
-            let light = ratio + zone.stray_fraction + at[leak_at];
+            let light = zone.factor * (ratio + zone.stray_fraction) + at[leak_at];
             if light.is_nan() || light <= 0.0 {
                 return None;
             }
@@ -244,7 +246,7 @@ impl<'a> StrainProblem<'a> {
             let scale = 1.0 / (light * sd);
             row.clear();
             row.extend((0..leak_at).map(|k| {
-                let slope = (dark[k] - ratio * bright[k]) / parallel;
+                let slope = zone.factor * (dark[k] - ratio * bright[k]) / parallel;
                 (k, scale * slope)
             }));
             row.push((leak_at, scale));

@@ -28,8 +28,8 @@ pub(super) struct PhotographRay {
 /// A photograph of one stand.
 #[derive(Debug, Clone)]
 pub(super) struct PhotographSurface {
-    /// The rays of each zone.
-    pub(super) zones: Vec<Vec<PhotographRay>>,
+    /// The rays of each zone, and what its few wavelengths lack.
+    pub(super) zones: Vec<(Vec<PhotographRay>, f64)>,
     pub(super) stray_fraction: f64,
 }
 
@@ -85,7 +85,9 @@ impl PhotographSurface {
                 .collect()
         };
         Some(Self {
-            zones: light.zones.iter().map(zone).collect(),
+            zones: (light.zones.iter().zip(&light.factors))
+                .map(|(of, factor)| (zone(of), *factor))
+                .collect(),
             stray_fraction: path.stray_fraction,
         })
     }
