@@ -41,7 +41,7 @@ pub(super) struct Slope {
 }
 
 impl PhotographSurface {
-    /// Of a stand that is set for the photograph and whose lenses between the polars are free of strain; `disc_na` is the unit of the polynomials.
+    /// Of a stand that is set for the photograph and whose carrier is free of strain; `disc_na` is the unit of the polynomials.
     /// `None` where the stand cannot be run.
     pub(super) fn new(light: &BenchLight, path: &LightPath, disc_na: f64) -> Option<Self> {
         let lens = carrier(path)?;
