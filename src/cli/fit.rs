@@ -21,7 +21,7 @@ use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  polstack fit scenarios/leaking-stand.toml scenarios/readings/leaking-stand.csv\n\ntells from a few readings of that stand which of its parts leaks most, how sure that is, and which reading would tell more. Before any reading, polstack fit scenarios/leaking-stand.toml --checklist says what to read, in which order. Columns of the readings: reading and parallel, or ratio; error_percent, na, analyzer_deg, polars_turned_deg, turn:NAME, out, in, polar_at, lamp, note."
+    after_help = "Example:\n  polstack fit scenarios/leaking-stand.toml scenarios/readings/leaking-stand.csv\n\ntells from a few readings of that stand which of its parts leaks most, how sure that is, and which reading would tell more. Before any reading, polstack fit scenarios/leaking-stand.toml --checklist says what to read, in which order. Columns of the readings: reading and parallel, or ratio; error_percent, na, analyzer_deg, polars_turned_deg, turn:NAME, out, in, polar_at, lamp, note; of photographs: photo, photo_parallel, exposure_s, exposure_parallel_s, center_x, center_y, radius, dark_counts."
 )]
 pub(super) struct FitArguments {
     /// The scenario file (TOML), or - for standard input
@@ -56,9 +56,9 @@ pub(super) struct FitArguments {
     #[arg(long, conflicts_with = "readings")]
     checklist: bool,
     #[command(flatten)]
-    photographs: PhotographArguments,
-    #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    photographs: PhotographArguments,
 }
 
 fn draws(text: &str) -> Result<u32, String> {

@@ -24,27 +24,28 @@ const TELLS: f64 = 3.0;
 
 /// How the camera was held and how its pictures are read.
 #[derive(Debug, Args)]
+#[command(next_help_heading = "Photographs of the back focal plane")]
 pub(super) struct PhotographArguments {
-    /// Photographs: turn them counter-clockwise by so many degrees, so that their right is East and their top North
+    /// Turn them counter-clockwise by so many degrees, so that their right is East and their top North
     #[arg(long, value_name = "DEG", default_value_t = 0.0, allow_negative_numbers = true, value_parser = degrees)]
     turn_picture: f64,
-    /// Photographs: whether they are mirrored; both are tried where this is not given
+    /// Whether they are mirrored; both are tried where this is not given
     #[arg(long, value_name = "YES|NO")]
     flip: Option<YesNo>,
-    /// Photographs: rings and sectors that the disc is divided into
+    /// Rings and sectors that the disc is divided into
     #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
     zones: ZoneGrid,
-    /// Photographs: from which part of full scale, in percent, a pixel is saturated
+    /// From which part of full scale, in percent, a pixel is saturated
     #[arg(long, value_name = "PERCENT", default_value_t = 98.0, allow_negative_numbers = true, value_parser = saturation)]
     saturation: f64,
-    /// Photographs: read 8-bit pictures and JPEG too, as if their curve were that of sRGB, with an error of 15 % at least
+    /// Read 8-bit pictures and JPEG too, as if their curve were that of sRGB, with an error of 15 % at least
     #[arg(long)]
     accept_curves: bool,
-    /// Photographs in colour: what your camera's channels see, a CSV with the columns wavelength_nm, red, green, blue; the mean of ten measured
+    /// Of colour photographs: what your camera's channels see, a CSV with the columns wavelength_nm, red, green, blue; the mean of ten measured
     /// cameras where this is not given
     #[arg(long, value_name = "CSV", requires = "readings")]
     camera: Option<PathBuf>,
-    /// Photographs: map the strain between the polars, and write the map and its figures into this directory
+    /// Map the strain between the polars, and write the map and its figures into this directory
     #[arg(long, value_name = "DIR", requires = "readings")]
     map: Option<PathBuf>,
 }

@@ -198,3 +198,142 @@ fn slow_axes(sheet: &Sheet, map: &StrainBetween) {
         sheet.line(&ends, Pen::full(Color::WHITE, 1.5));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::FRAC_PI_8;
+    use std::sync::atomic::AtomicBool;
+
+    use super::super::residuals_figure;
+    use super::super::tests::{no_text_is_covered_or_cut, texts};
+    use super::*;
+    use crate::scenario::read;
+    use crate::study::draws::{Plan, Watch};
+    use crate::study::fit::{BenchSetting, Fit, FitQuestion, Reading, Zone, fit, without_error};
+    use crate::study::strain_between::strain_between;
+    use crate::study::unknown::Unknowns;
+
+    /// Photographs without error of a shipped stand, both polars turned a step further in each; in the last one the objective is turned.
+    fn photographed(colors: usize) -> (Scene, Fit, StrainBetween, ZoneGrid) {
+        let scene = read("scenarios/leaking-stand.toml".as_ref()).unwrap().scene;
+        let objective = (scene.path.parts.iter()).position(|part| part.name == "objective");
+        let grid = ZoneGrid::new(2, 8).unwrap();
+        let mut readings = Vec::new();
+        for line in 0..4 {
+            let channels = if colors == 3 { 3 } else { 1 };
+            let zones = (0..channels).flat_map(|k| (0..grid.count()).map(move |zone| (k, zone)));
+            let settings: Vec<BenchSetting> = zones
+                .map(|(k, number)| BenchSetting {
+                    polars_turned_rad: f64::from(line) * FRAC_PI_8,
+                    turned: (line == 3)
+                        .then_some((objective.unwrap(), 1.0))
+                        .into_iter()
+                        .collect(),
+                    zone: Some(Zone {
+                        grid,
+                        number,
+                        channel: (colors == 3).then_some(k),
+                    }),
+                    ..BenchSetting::default()
+                })
+                .collect();
+            let ratios = without_error(&scene, &settings).unwrap();
+            readings.extend(
+                settings
+                    .into_iter()
+                    .zip(ratios)
+                    .map(|(setting, ratio)| Reading {
+                        line: 2 + line as usize,
+                        ratio,
+                        error: 0.02,
+                        common_error: 0.05,
+                        setting,
+                        note: String::new(),
+                    }),
+            );
+        }
+        let names = ["condenser.radial.edge_nm".to_owned()];
+        let unknowns = Unknowns::of_bench(&scene.path).only(&names).unwrap();
+        let question = FitQuestion::new(Plan {
+            draws: 100,
+            seed: 1,
+        });
+        let stop = AtomicBool::new(false);
+        let watch = Watch {
+            progress: &|_| (),
+            stop: &stop,
+        };
+        let answer = fit(&scene, &unknowns, &readings, &question, watch).unwrap();
+        let stands = &answer.stands;
+        let map = strain_between(&scene, &unknowns, &readings, stands, 0.02, watch).unwrap();
+        (scene, answer, map, grid)
+    }
+
+    #[test]
+    fn figures_of_photographs_name_their_lines_and_no_text_covers_another() {
+        for colors in [1, 3] {
+            let (scene, answer, map, grid) = photographed(colors);
+            let pictures = map.pictures(&scene).unwrap().unwrap();
+            let figure = strain_map_figure("Stand", &scene, &map, Some(&pictures), grid).unwrap();
+            no_text_is_covered_or_cut(&figure);
+            let said = texts(&figure);
+            for words in [
+                "its error (nm)",
+                "as the scenario is written",
+                "with the map in it",
+                "photographed (line 2)",
+                "Line 5 is left out of the map: a lens is turned in it.",
+            ] {
+                assert!(said.iter().any(|text| text == words), "{words}: {said:?}");
+            }
+            // Two discs of numbers, two back focal planes, one photograph.
+            assert_eq!(figure.svg.matches("<image").count(), 5);
+            let bare = strain_map_figure("Stand", &scene, &map, None, grid).unwrap();
+            assert_eq!(bare.svg.matches("<image").count(), 3);
+            let channels = if colors == 3 { 3 } else { 1 };
+            for (map, discs) in [(None, 4 * channels), (Some(&map), 7 * channels)] {
+                let figure = residuals_figure("Stand", &answer, map, grid)
+                    .unwrap()
+                    .unwrap();
+                no_text_is_covered_or_cut(&figure);
+                assert_eq!(figure.svg.matches("<image").count(), discs);
+                let left_out = texts(&figure)
+                    .iter()
+                    .filter(|text| *text == "left out")
+                    .count();
+                assert_eq!(left_out, if map.is_some() { channels } else { 0 });
+            }
+        }
+    }
+
+    #[test]
+    fn a_zone_that_is_brighter_than_predicted_is_orange_and_one_that_was_not_read_is_grey() {
+        let (_, mut answer, _, grid) = photographed(1);
+        answer.readings.truncate(1);
+        let zones = &mut answer.readings[0].zones;
+        // Of the first ring, from East: as predicted, darker, brighter; the rest is not read.
+        zones.truncate(3);
+        for (zone, z) in zones.iter_mut().zip([0.0, 4.0, -4.0]) {
+            zone.z = z;
+        }
+        let figure = residuals_figure("Stand", &answer, None, grid)
+            .unwrap()
+            .unwrap();
+        let picture = resvg::tiny_skia::Pixmap::decode_png(&figure.png).unwrap();
+        // The middle of the only disc, two pixels to a point.
+        let middle = (2.0 * (MARGIN + 140.0 + 62.0), 2.0 * (116.0 + 62.0));
+        let seen = |azimuth_deg: f64| {
+            let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+            let at = (middle.0 + 40.0 * cos, middle.1 - 40.0 * sin);
+            let pixel = picture.pixel(at.0 as u32, at.1 as u32).unwrap();
+            [pixel.red(), pixel.green(), pixel.blue()]
+        };
+        let colors = ramp::diverging();
+        assert_eq!(seen(22.0), colors[colors.len() / 2]);
+        assert_eq!(seen(67.0), colors[0]);
+        assert_eq!(seen(112.0), colors[colors.len() - 1]);
+        assert_eq!(seen(200.0), NO_NUMBER);
+        let [red, _, blue] = seen(112.0);
+        assert!(red > blue);
+    }
+}
