@@ -27,13 +27,14 @@ use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{Parser, Subcommand, ValueEnum};
 use thiserror::Error;
 
 use self::remedy::with_remedy;
 use crate::os_words::why;
 use crate::output::figure::FigureError;
-use crate::scenario::{STANDARD_INPUT, ScenarioError};
+use crate::photograph::PhotographProblem;
+use crate::scenario::{PhotographLineError, STANDARD_INPUT, ScenarioError};
 use crate::study::StudyError;
 
 /// What the help ends with.
@@ -89,6 +90,13 @@ enum Command {
     Manual(setup::Manual),
 }
 
+/// What an option may be answered with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum YesNo {
+    Yes,
+    No,
+}
+
 /// Why a command failed.
 #[derive(Debug, Error)]
 enum Failure {
@@ -139,6 +147,17 @@ enum Failure {
         /// Why not.
         error: String,
     },
+    /// A photograph that gives no readings.
+    #[error("error: {}: {error}{}", shown(file), match error.source.problem() {
+        PhotographProblem::Curve => " (--accept-curves)",
+        _ => "",
+    })]
+    Photograph {
+        /// The readings file that names it.
+        file: PathBuf,
+        /// Why not.
+        error: Box<PhotographLineError>,
+    },
     /// An option names something that this stand has not got.
     #[error("error: {option}: {error}{}", nearest.as_ref().map_or(String::new(), |near| format!("; did you mean \"{near}\"?")))]
     Named {
@@ -177,6 +196,10 @@ impl Failure {
             | Self::View { .. }
             | Self::Named { .. }
             | Self::Fit { .. } => 2,
+            Self::Photograph { error, .. } => match error.source.problem() {
+                PhotographProblem::Unreadable { .. } => 3,
+                _ => 2,
+            },
             Self::Figure(_) | Self::Write { .. } | Self::Unreadable { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,

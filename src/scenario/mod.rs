@@ -5,6 +5,7 @@
 //! accepted by [`LightPath::check`](crate::light_path::LightPath::check). [`json_schema`] describes the format to editors.
 
 mod build;
+mod camera;
 mod decode;
 mod error;
 mod files;
@@ -30,6 +31,7 @@ pub(crate) mod suggest;
 mod tables;
 
 pub use build::Scenario;
+pub use camera::{parse_camera, read_camera};
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
 pub use photograph_lines::{PhotographFile, PhotographLine};
