@@ -14,7 +14,7 @@ use crate::photograph::{
 use crate::study::fit::{Reading, Zone};
 
 /// Largest picture file, bytes.
-const MOST_BYTES: u64 = 1 << 30;
+const MOST_BYTES: u64 = 500_000_000;
 /// Least error of a picture through an unknown curve, relatively: of each zone, and of what all zones share.
 const CURVE_ERROR: f64 = 0.15;
 
@@ -82,7 +82,7 @@ pub fn read_photographs(
     let fetch = |name: &str| {
         disk.bytes(name, MOST_BYTES).map_err(|error| match error {
             FileError::Unreadable { why } => why,
-            FileError::TooLarge { .. } => "it is larger than 1 GB".to_owned(),
+            FileError::TooLarge { .. } => "it is larger than 500 MB".to_owned(),
         })
     };
     let mut all = Photographed::default();
@@ -93,19 +93,23 @@ pub fn read_photographs(
             line: line.line,
             source,
         })?;
-        let zones = |flip: bool| {
-            let orientation = Orientation {
-                flip,
-                turn_rad: camera.turn_rad,
-            };
-            framed.zones(camera.grid, orientation)
+        let flips: &[bool] = match camera.flip {
+            Some(true) => &[true],
+            Some(false) => &[false],
+            None => &[false, true],
         };
-        let straight = zones(camera.flip.unwrap_or(false));
+        let orientation = |flip: &bool| Orientation {
+            flip: *flip,
+            turn_rad: camera.turn_rad,
+        };
+        let orientations: Vec<Orientation> = flips.iter().map(orientation).collect();
+        let mut cut = framed.zones_of(camera.grid, &orientations).into_iter();
+        let Some(straight) = cut.next() else {
+            continue;
+        };
         all.readings
             .extend(readings(line, &straight, framed.is_curved()));
-        if camera.flip.is_none() {
-            mirrored.extend(readings(line, &zones(true), framed.is_curved()));
-        }
+        mirrored.extend(cut.flat_map(|other| readings(line, &other, framed.is_curved())));
         for note in straight.notes {
             match notes.iter_mut().find(|(known, _)| *known == note) {
                 Some((_, of)) => of.push(line.line),
