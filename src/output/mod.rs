@@ -28,6 +28,8 @@ mod sentences;
 pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
+#[cfg(feature = "cli")]
+mod which_sheet;
 mod words;
 
 pub use findings::{ambiguities, findings};

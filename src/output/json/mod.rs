@@ -16,7 +16,7 @@ use crate::study::doubt::darker_probability;
 use crate::study::predict::Prediction;
 use crate::study::view::SeenObject;
 
-pub use chart::{matrix, scale};
+pub use chart::{matrix, scale, sheets};
 pub use lens::lenses;
 
 /// Writes an object with these keys in this order: for answers of which a value is worked out, or put into words, while it is written. All
