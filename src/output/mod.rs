@@ -13,6 +13,8 @@ pub mod disc;
 pub mod figure;
 pub(crate) mod findings;
 pub mod json;
+#[cfg(feature = "cli")]
+pub mod lesson;
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")

@@ -6,9 +6,12 @@
 
 mod build;
 mod decode;
+#[cfg(any(feature = "cli", feature = "page"))]
+pub(crate) mod edit;
 mod error;
 mod files;
 mod lens;
+mod lesson;
 mod located;
 mod names;
 mod notes;
@@ -32,6 +35,9 @@ mod tables;
 pub use build::Scenario;
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
+#[cfg(feature = "cli")]
+pub use lesson::lesson_scenes;
+pub use lesson::{Lesson, LessonChange, LessonTry, LessonValue};
 pub use photograph_lines::{PhotographFile, PhotographLine};
 #[cfg(feature = "photographs")]
 pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};
