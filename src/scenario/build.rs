@@ -68,8 +68,8 @@ pub(super) fn scenario(
     let stands = (file.doubt.as_ref())
         .map(|doubt| sample::read(&doubt.sample, files, &path))
         .transpose()?;
-    let lesson = (file.lesson.as_ref())
-        .map(|table| lesson::read(table, &path))
+    let lesson = (file.taken_lesson.as_ref())
+        .map(|written| lesson::read(written, &path))
         .transpose()?;
     let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {

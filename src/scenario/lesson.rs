@@ -1,10 +1,12 @@
 //! The lesson that a scenario may carry: a question, what to do, what to see, the answer, and the scenario as it is to be tried.
 
+mod written;
+
+use std::ops::Range;
+
 use super::decode::Fault;
 use super::error::Problem;
-use super::located::{Located, NameOr};
-use super::parts::printable;
-use super::schema::{LessonSetTable, LessonTable, LessonTryTable, ReadingWord};
+use super::parts::fit_to_print;
 #[cfg(feature = "cli")]
 use super::{
     Files, Scenario, ScenarioError,
@@ -15,12 +17,17 @@ use super::{
 use crate::light_path::LightPath;
 use crate::study::lesson::LessonReading;
 
+pub(super) use written::{LessonTable, WrittenLesson};
+use written::{Listed, Words, WrittenSet, WrittenTry};
+
 /// Most characters of a text of a lesson, and of the name of a try.
 const MOST_TEXT: usize = 1000;
 const MOST_NAME: usize = 60;
-/// Most steps, tries, and changes of a try.
+/// Most steps, readings, tries, and changes of a try.
 const MOST_STEPS: usize = 12;
+const MOST_READINGS: usize = 4;
 const MOST_TRIES: usize = 10;
+const MOST_CHANGES: usize = 10;
 /// What the lamp and the iris are called among the parts that a class may change.
 const LAMP: &str = "lamp";
 
@@ -95,136 +102,141 @@ pub enum LessonValue {
 }
 
 /// A lesson as it is written, checked against the parts that there are.
-pub(super) fn read(table: &LessonTable, path: &LightPath) -> Result<Lesson, Fault> {
-    let text = |text: &Located<String>| printable(text, MOST_TEXT).map(str::to_owned);
-    let steps = listed(&table.r#do, 1, MOST_STEPS)?;
-    let readings = listed(&table.show, 1, 4)?;
-    let may_change = (table.may_change.as_ref())
+pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, Fault> {
+    let text = |words: &Words| words.printed(MOST_TEXT);
+    let steps = written.steps.within(1, MOST_STEPS)?;
+    let readings = written.show.within(1, MOST_READINGS)?;
+    let may_change = (written.may_change.as_ref())
         .map(|names| {
-            let names = names.get().iter();
+            let names = names.items.iter();
             names
-                .map(|name| match name.get().as_str() {
+                .map(|name| match &*name.text {
                     LAMP => Ok(LAMP.to_owned()),
-                    _ => part_of(name, path).map(|_| name.get().clone()),
+                    _ => part_of(name, path).map(|_| name.text.clone()),
                 })
                 .collect()
         })
         .transpose()?;
-    let tries = match &table.r#try {
+    let tries = match &written.tries {
         None => vec![LessonTry {
             name: "as written".to_owned(),
             changes: Vec::new(),
         }],
-        Some(tries) => (listed(tries, 1, MOST_TRIES)?.iter())
+        Some(tries) => (tries.within(1, MOST_TRIES)?.iter())
             .map(|one| read_try(one, path))
             .collect::<Result<_, _>>()?,
     };
     Ok(Lesson {
-        question: text(&table.question)?,
+        question: text(&written.question)?,
         steps: steps.iter().map(text).collect::<Result<_, _>>()?,
-        see: text(&table.see)?,
-        answer: text(&table.answer)?,
+        see: text(&written.see)?,
+        answer: text(&written.answer)?,
         may_change,
-        readings: readings.iter().map(|word| reading(*word.get())).collect(),
+        readings: readings.iter().map(reading).collect::<Result<_, _>>()?,
         tries,
     })
 }
 
-/// What a list holds, where that is as many as is allowed.
-fn listed<T>(list: &Located<Vec<T>>, least: usize, most: usize) -> Result<&[T], Fault> {
-    let count = list.get().len();
-    match (least..=most).contains(&count) {
-        true => Ok(list.get()),
-        false => Err(Fault::refused(
-            list.span(),
-            format!("holds {count} of them"),
-            format!("allowed: {least} to {most}"),
-        )),
+impl Words {
+    fn printed(&self, most: usize) -> Result<String, Fault> {
+        fit_to_print(&self.text, self.span.clone(), most).map(str::to_owned)
     }
 }
 
-fn reading(word: ReadingWord) -> LessonReading {
-    match word {
-        ReadingWord::Light => LessonReading::Light,
-        ReadingWord::Passed => LessonReading::Passed,
-        ReadingWord::ExtinctionRatio => LessonReading::ExtinctionRatio,
-        ReadingWord::Color => LessonReading::Color,
-        ReadingWord::ColorWithPlate => LessonReading::ColorWithPlate,
-        ReadingWord::State => LessonReading::State,
-        ReadingWord::Cross => LessonReading::Cross,
-        ReadingWord::Quadrants => LessonReading::Quadrants,
-        ReadingWord::Smallest => LessonReading::Smallest,
-        ReadingWord::Blame => LessonReading::Blame,
+impl<T> Listed<T> {
+    /// What the list holds, where that is as many as is allowed.
+    fn within(&self, least: usize, most: usize) -> Result<&[T], Fault> {
+        let count = self.items.len();
+        match (least..=most).contains(&count) {
+            true => Ok(&self.items),
+            false => Err(Fault::refused(
+                self.span.clone(),
+                format!("holds {count} of them"),
+                format!("allowed: {least} to {most}"),
+            )),
+        }
     }
 }
 
-/// The place of the part of this name.
-fn part_of(name: &Located<String>, path: &LightPath) -> Result<usize, Fault> {
-    let names = || path.parts.iter().map(|part| part.name.as_str());
-    names()
-        .position(|other| other == name.get())
-        .ok_or_else(|| {
-            let problem = Problem::UnknownName {
-                what: "part of this scenario",
-                known: names().map(str::to_owned).collect(),
-            };
-            Fault::at(name.span(), problem)
-        })
+fn unknown(span: Range<usize>, what: &'static str, known: &[&str]) -> Fault {
+    let known = known.iter().map(|name| (*name).to_owned()).collect();
+    Fault::at(span, Problem::UnknownName { what, known })
 }
 
-fn read_try(table: &LessonTryTable, path: &LightPath) -> Result<LessonTry, Fault> {
-    let changes = table.set.iter().flatten();
-    Ok(LessonTry {
-        name: printable(&table.name, MOST_NAME)?.to_owned(),
-        changes: changes
-            .map(|change| read_change(change, path))
-            .collect::<Result<_, _>>()?,
+fn reading(word: &Words) -> Result<LessonReading, Fault> {
+    let found = LessonReading::ALL
+        .iter()
+        .find(|(name, _)| *name == word.text);
+    found.map(|(_, reading)| *reading).ok_or_else(|| {
+        let names = LessonReading::ALL.map(|(name, _)| name);
+        unknown(word.span.clone(), "reading of a lesson", &names)
     })
 }
 
-fn read_change(written: &Located<LessonSetTable>, path: &LightPath) -> Result<LessonChange, Fault> {
-    let table = written.get();
-    let part = (table.part.as_ref())
+/// The place of the part of this name.
+fn part_of(name: &Words, path: &LightPath) -> Result<usize, Fault> {
+    let names: Vec<&str> = path.parts.iter().map(|part| part.name.as_str()).collect();
+    (names.iter().position(|other| *other == name.text))
+        .ok_or_else(|| unknown(name.span.clone(), "part of this scenario", &names))
+}
+
+fn read_try(written: &WrittenTry, path: &LightPath) -> Result<LessonTry, Fault> {
+    let changes = match &written.set {
+        None => Vec::new(),
+        Some(set) => (set.within(0, MOST_CHANGES)?.iter())
+            .map(|change| read_change(change, path))
+            .collect::<Result<_, _>>()?,
+    };
+    Ok(LessonTry {
+        name: written.name.printed(MOST_NAME)?,
+        changes,
+    })
+}
+
+fn read_change(written: &WrittenSet, path: &LightPath) -> Result<LessonChange, Fault> {
+    let part = (written.part.as_ref())
         .map(|name| part_of(name, path))
         .transpose()?;
-    let out = table.out.as_ref().filter(|out| *out.get());
-    let change = match (part, &table.key, &table.to, &table.turn_deg, out) {
-        (part, Some(key), Some(to), None, None) => Some(LessonChange::Set {
+    let beside = match (&written.above, &written.below) {
+        (None, None) => None,
+        (Some(other), None) => Some((part_of(other, path)?, 1)),
+        (None, Some(other)) => Some((part_of(other, path)?, 0)),
+        (Some(_), Some(_)) => return Err(not_one(written)),
+    };
+    match (
+        part,
+        &written.key,
+        &written.to,
+        written.turn_deg,
+        written.out,
+        beside,
+    ) {
+        (part, Some(key), Some(to), None, false, None) => Ok(LessonChange::Set {
             part,
-            key: key.get().clone(),
-            to: match to.get() {
-                NameOr::Name(name) => LessonValue::Word(name.clone()),
-                NameOr::Other(number) => LessonValue::Number(number.value()),
-            },
+            key: key.text.clone(),
+            to: to.clone(),
         }),
-        (Some(part), None, None, Some(degrees), None) => Some(LessonChange::Turn {
-            part,
-            degrees: degrees.value(),
-        }),
-        (Some(part), None, None, None, Some(_)) => Some(LessonChange::Out { part }),
-        (Some(part), None, None, None, None) => {
-            let beside = match (&table.above, &table.below) {
-                (Some(above), None) => Some((part_of(above, path)?, 1)),
-                (None, Some(below)) => Some((part_of(below, path)?, 0)),
-                _ => None,
-            };
-            beside.map(|(other, after)| LessonChange::Move {
+        (Some(part), None, None, Some(degrees), false, None) => {
+            Ok(LessonChange::Turn { part, degrees })
+        }
+        (Some(part), None, None, None, true, None) => Ok(LessonChange::Out { part }),
+        (Some(part), None, None, None, false, Some((other, after))) if other != part => {
+            Ok(LessonChange::Move {
                 part,
                 // The place among the parts that are left when it is away.
                 to: other + after - usize::from(other > part),
             })
         }
-        _ => None,
-    };
-    let place = table.above.is_some() || table.below.is_some();
-    let is_move = matches!(change, Some(LessonChange::Move { .. }));
-    change.filter(|_| is_move || !place).ok_or_else(|| {
-        Fault::refused(
-            written.span(),
-            "is not one change",
-            "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, above } or { part, below }",
-        )
-    })
+        _ => Err(not_one(written)),
+    }
+}
+
+fn not_one(written: &WrittenSet) -> Fault {
+    Fault::refused(
+        written.span.clone(),
+        "is not one change",
+        "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, above } or { part, below }",
+    )
 }
 
 /// The scenario of each try, with its name.
@@ -257,9 +269,17 @@ pub fn lesson_scenes(
 /// Changes in an order in which each finds the parts where it was told them: those that move parts come last, from the last part to the first.
 #[cfg(feature = "cli")]
 fn edits(changes: &[LessonChange]) -> Vec<Edit> {
+    use super::edit::Step;
+    // What the lesson says is of the scenario as it is written: its parts may be gone now.
+    let bare = Edit::Value {
+        path: vec![Step::Key("lesson".to_owned())],
+        value: None,
+        remove: true,
+    };
     let mut all: Vec<(usize, Edit)> = changes.iter().map(edit).collect();
     all.sort_by_key(|(last, _)| *last);
-    all.into_iter().map(|(_, edit)| edit).collect()
+    let edits = all.into_iter().map(|(_, edit)| edit);
+    std::iter::once(bare).chain(edits).collect()
 }
 
 /// A change, and where it stands in the order.

@@ -110,8 +110,6 @@ limits! {
     AngleTolerance = 0.0, to 90.0, " deg";
     PathDifferenceTolerance = 0.0, to 1e6, " nm";
     StokesParameter = -1e6, to 1e6, "";
-    /// What a lesson sets a key to; the key has a range of its own.
-    LessonNumber = -1e6, to 1e6, "";
 }
 
 /// A number within its limits.

@@ -7,13 +7,15 @@ use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
 use schemars::{JsonSchema, Schema};
 use serde::Deserialize;
+use serde::de::IgnoredAny;
 use serde_json::{Value, json};
 
+use super::lesson::{LessonTable, WrittenLesson};
 use super::located::{
     Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
-    InPlaceOfName, LessonNumber, Limited, LineWidth, Located, NameOr, Number, NumericalAperture,
-    PathDifference, PathDifferenceTolerance, RefractiveIndex, StokesParameter, StressOptic,
-    Surfaces, Temperature, Thickness, Transmittance, ViewAperture, Wavelength, WavelengthStep,
+    InPlaceOfName, Limited, LineWidth, Located, NameOr, Number, NumericalAperture, PathDifference,
+    PathDifferenceTolerance, RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature,
+    Thickness, Transmittance, ViewAperture, Wavelength, WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -52,7 +54,13 @@ pub(super) struct ScenarioFile {
     /// What readings at the bench left in doubt.
     pub(super) doubt: Option<DoubtTable>,
     /// What a class is to do with the scenario and to learn; `polstack lessons` shows it, no computation reads it.
-    pub(super) lesson: Option<LessonTable>,
+    // `decode` takes it out and hands it to `lesson`, which reads it by hand: derived code for its tables would make the program half a megabyte larger.
+    #[schemars(with = "Option<LessonTable>")]
+    #[allow(dead_code, reason = "it stands for the key, which is always taken out")]
+    pub(super) lesson: Option<IgnoredAny>,
+    /// The lesson that was taken out.
+    #[serde(skip)]
+    pub(super) taken_lesson: Option<WrittenLesson>,
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
@@ -130,91 +138,6 @@ pub(super) struct StrayTable {
 pub(super) struct DoubtTable {
     /// File with a row for each stand that explains the readings, as `polstack fit --write` writes it.
     pub(super) sample: Located<String>,
-}
-
-/// A lesson: what a class is to do with the scenario and to learn.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Lesson")]
-pub(super) struct LessonTable {
-    /// The question, in a line.
-    pub(super) question: Located<String>,
-    /// What to do, step by step.
-    #[schemars(length(min = 1, max = 12))]
-    pub(super) r#do: Located<Vec<Located<String>>>,
-    /// What to look at meanwhile.
-    pub(super) see: Located<String>,
-    /// The answer.
-    pub(super) answer: Located<String>,
-    /// Names of the parts that a class may change in the live page, "lamp" among them; all of them where it is left out.
-    #[schemars(length(max = 100))]
-    pub(super) may_change: Option<Located<Vec<Located<String>>>>,
-    /// What is read in each try.
-    #[schemars(length(min = 1, max = 4))]
-    pub(super) show: Located<Vec<Located<ReadingWord>>>,
-    /// The scenario as it is to be tried; once as written where it is left out.
-    #[schemars(length(max = 10))]
-    pub(super) r#try: Option<Located<Vec<LessonTryTable>>>,
-}
-
-/// What can be read in a lesson's try.
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-#[schemars(inline)]
-pub(super) enum ReadingWord {
-    /// The light, of the parallel field.
-    Light,
-    /// The light, of that behind the lower polar.
-    Passed,
-    /// The extinction ratio.
-    ExtinctionRatio,
-    /// The colour, plates out.
-    Color,
-    /// The colour, plates in.
-    ColorWithPlate,
-    /// How the light before the analyzer vibrates.
-    State,
-    /// How far the dark cross is open.
-    Cross,
-    /// The colours of two quadrants of the back focal plane, plates in.
-    Quadrants,
-    /// The smallest path difference that an eye sees.
-    Smallest,
-    /// The largest leak.
-    Blame,
-}
-
-/// One try of a lesson.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "LessonTry")]
-pub(super) struct LessonTryTable {
-    /// What is tried, in a few words.
-    pub(super) name: Located<String>,
-    /// What is changed for it; nothing where it is left out.
-    #[schemars(length(max = 10))]
-    pub(super) set: Option<Vec<Located<LessonSetTable>>>,
-}
-
-/// One change of the scenario: a key set, a part turned, taken out or put elsewhere.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "LessonSet")]
-pub(super) struct LessonSetTable {
-    /// The part that is changed, by its name; left out for what belongs to no part, such as `aperture.na`.
-    pub(super) part: Option<Located<String>>,
-    /// The key that is set, with points between: `analyzer.azimuth_deg`, `strain.0.radial.edge_nm`.
-    pub(super) key: Option<Located<String>>,
-    /// What it is set to.
-    pub(super) to: Option<Located<NameOr<Limited<LessonNumber>>>>,
-    /// By how many degrees the part is turned, counter-clockwise.
-    pub(super) turn_deg: Option<Number<Angle>>,
-    /// Whether the part is taken out.
-    pub(super) out: Option<Located<bool>>,
-    /// The part right above which the lower polar is put.
-    pub(super) above: Option<Located<String>>,
-    /// The part right below which the lower polar is put.
-    pub(super) below: Option<Located<String>>,
 }
 
 /// The wavelengths that are computed.

@@ -52,6 +52,22 @@ pub enum LessonReading {
     Blame,
 }
 
+impl LessonReading {
+    /// All of them, each with a word for it.
+    pub const ALL: [(&'static str, Self); 10] = [
+        ("light", Self::Light),
+        ("passed", Self::Passed),
+        ("extinction_ratio", Self::ExtinctionRatio),
+        ("color", Self::Color),
+        ("color_with_plate", Self::ColorWithPlate),
+        ("state", Self::State),
+        ("cross", Self::Cross),
+        ("quadrants", Self::Quadrants),
+        ("smallest", Self::Smallest),
+        ("blame", Self::Blame),
+    ];
+}
+
 /// What was found.
 #[derive(Debug, Clone, PartialEq)]
 pub enum LessonFinding {
