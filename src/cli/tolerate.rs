@@ -135,6 +135,7 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         scene,
         notes,
         stands,
+        ..
     } = &job.read(&arguments.file)?;
     let parts = &scene.path.parts;
     if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {

@@ -6,6 +6,8 @@
 mod aperture;
 mod axes;
 mod back_focal_plane;
+#[cfg(feature = "cli")]
+mod booklet;
 mod build_up;
 mod card;
 mod chart;
@@ -44,7 +46,9 @@ use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
 pub use crate::output::disc::LightScale;
-pub use chart::{ChartRef, chart_figure};
+#[cfg(feature = "cli")]
+pub use booklet::booklet;
+pub use chart::{ChartRef, chart_figure, compared_figure};
 pub use checklist::checklist_figure;
 pub use draws::draws_figures;
 pub use field::{FieldExposure, field_figure, field_gif, field_pngs};

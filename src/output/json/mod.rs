@@ -3,6 +3,8 @@
 mod aperture;
 mod chart;
 mod lens;
+#[cfg(feature = "cli")]
+mod lesson;
 mod place;
 mod tolerate;
 mod trace;
@@ -18,8 +20,10 @@ use crate::study::predict::Prediction;
 use crate::study::strain_between::StrainBetween;
 use crate::study::view::SeenObject;
 
-pub use chart::{matrix, scale};
+pub use chart::{matrix, scale, sheets};
 pub use lens::lenses;
+#[cfg(feature = "cli")]
+pub use lesson::lessons;
 
 /// Writes an object with these keys in this order: for answers of which a value is worked out, or put into words, while it is written. All
 /// others derive [`Serialize`]. A key `if some` is left out where its value is `None`.

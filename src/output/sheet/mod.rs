@@ -14,6 +14,7 @@ use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
+pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
 pub(crate) use self::png::{DPI, Raster, parse};
 
