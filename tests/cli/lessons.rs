@@ -102,7 +102,8 @@ fn the_colours_of_the_answers_are_those_that_are_seen() {
 fn the_first_two_lessons_are_closed_forms() {
     let lessons = all();
     let percent = |one: &Value| found(one)[0].trim_end_matches(" %").parse::<f64>();
-    for (one, degrees) in (lessons[0]["tries"].as_array().unwrap().iter()).zip([0.0, 30.0, 45.0, 60.0])
+    for (one, degrees) in
+        (lessons[0]["tries"].as_array().unwrap().iter()).zip([0.0, 30.0, 45.0, 60.0])
     {
         let expected = 100.0 * f64::to_radians(degrees).cos().powi(2);
         let got = percent(one).unwrap();
@@ -132,7 +133,10 @@ fn lessons_are_listed_and_shown_by_number_and_by_file() {
     assert_eq!(good(&[file.to_str().unwrap()]), third);
     // What else the program does with a lesson does not depend on its words.
     let path = file.to_str().unwrap();
-    let output = polstack().args(["predict", path, "--exact"]).output().unwrap();
+    let output = polstack()
+        .args(["predict", path, "--exact"])
+        .output()
+        .unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));
 }
 
@@ -164,7 +168,13 @@ fn a_booklet_scenarios_links_and_the_page_are_written() {
     let again = folder.path().join("again");
     let mut command = polstack();
     command.args(["lessons", "--quiet", "--out", again.to_str().unwrap()]);
-    assert!(command.env("RAYON_NUM_THREADS", "1").status().unwrap().success());
+    assert!(
+        command
+            .env("RAYON_NUM_THREADS", "1")
+            .status()
+            .unwrap()
+            .success()
+    );
     for name in ["lessons.pdf", "links.html"] {
         assert_eq!(
             fs::read(out.join(name)).unwrap(),
@@ -206,23 +216,59 @@ fn a_lesson_of_ones_own_is_tried_and_a_wrong_one_is_refused_at_its_place() {
     fs::write(&file, LESSON).unwrap();
     assert!(good(&[path]).contains("25.0 %"));
     for (from, to, words) in [
-        ("\"light\"", "\"lihgt\"", &["mine.toml:10", "light", "extinction_ratio"][..]),
+        (
+            "\"light\"",
+            "\"lihgt\"",
+            &["mine.toml:10", "light", "extinction_ratio"][..],
+        ),
         ("see = \"It.\"\n", "", &["see"]),
-        ("see = \"It.\"", "sea = \"It.\"", &["lesson.sea", "may_change"]),
-        ("question = \"Why?\"", "question = 3", &["mine.toml:6", "text in quotes"]),
+        (
+            "see = \"It.\"",
+            "sea = \"It.\"",
+            &["lesson.sea", "may_change"],
+        ),
+        (
+            "question = \"Why?\"",
+            "question = 3",
+            &["mine.toml:6", "text in quotes"],
+        ),
         ("do = [\"Look.\"]", "do = []", &["holds 0", "1 to 12"]),
         ("do = [\"Look.\"]", "do = [\"\\n\"]", &["one line"]),
-        ("part = \"analyzer\", key", "part = \"analyser\", key", &["analyser", "analyzer"]),
+        (
+            "part = \"analyzer\", key",
+            "part = \"analyser\", key",
+            &["analyser", "analyzer"],
+        ),
         ("to = 60", "to = 1e9", &["-1000000 to 1000000"]),
         ("to = 60", "to = true", &["number"]),
         (", to = 60", "", &["not one change", "turn_deg"]),
         ("to = 60", "to = 60, turn_deg = 3", &["not one change"]),
-        ("key = \"analyzer.azimuth_deg\", to = 60", "above = \"analyzer\"", &["not one change"]),
-        ("key = \"analyzer.azimuth_deg\", to = 60", "out = true", &["turned", "analyzer"]),
-        ("analyzer.azimuth_deg\"", "analyzer.3.b\"", &["try \"turned\"", "cannot be made"]),
-        ("analyzer.azimuth_deg\"", "analyzer.azimuth\"", &["try \"turned\"", "azimuth_deg"]),
+        (
+            "key = \"analyzer.azimuth_deg\", to = 60",
+            "above = \"analyzer\"",
+            &["not one change"],
+        ),
+        (
+            "key = \"analyzer.azimuth_deg\", to = 60",
+            "out = true",
+            &["turned", "analyzer"],
+        ),
+        (
+            "analyzer.azimuth_deg\"",
+            "analyzer.3.b\"",
+            &["try \"turned\"", "cannot be made"],
+        ),
+        (
+            "analyzer.azimuth_deg\"",
+            "analyzer.azimuth\"",
+            &["try \"turned\"", "azimuth_deg"],
+        ),
         ("to = 60", "to = 6000", &["try \"turned\"", "-3600 to 3600"]),
-        ("\"light\"", "\"quadrants\"", &["try \"turned\"", "no plate"]),
+        (
+            "\"light\"",
+            "\"quadrants\"",
+            &["try \"turned\"", "no plate"],
+        ),
         ("[lesson]", "[lessen]", &["lessen", "lesson"]),
     ] {
         let spoiled = LESSON.replace(from, to);
