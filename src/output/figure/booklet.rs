@@ -193,17 +193,17 @@ fn pictures(pages: &mut Pages, read: &LessonRead) {
         }
         pages.y += high;
     }
-    let said = read.tries.first().and_then(|(_, answer)| match answer.look {
+    let said = read.tries.first().map(|(_, answer)| match answer.look {
         LessonLook::Field(_) if is_dim(answer) => {
-            Some("The fields are shown as bright as they are beside the parallel field.")
+            "The fields are shown as bright as they are beside the parallel field."
         }
         LessonLook::Field(_) => {
-            Some("Dark fields are shown brighter than they are, so that their colour shows.")
+            "Dark fields are shown brighter than they are, so that their colour shows."
         }
         LessonLook::Disc { color: false, .. } => {
-            Some("The back focal planes are drawn in false colours, all on one scale: dark violet is dark, pale green is bright.")
+            "The back focal planes are drawn in false colours, all on one scale: dark violet is dark, pale green is bright."
         }
-        LessonLook::Disc { .. } => Some("The back focal planes with the plate in, in true colour."),
+        LessonLook::Disc { .. } => "The back focal planes with the plate in, in true colour.",
     });
     if let Some(words) = said {
         pages.paragraph("", words, CELL.inked(SOFT_INK));

@@ -169,7 +169,7 @@ impl<'a> Keys<'a> {
         };
         let stranger = table
             .keys()
-            .find(|key| !allowed.contains(&&*key.get_ref().as_ref()));
+            .find(|key| !allowed.contains(&key.get_ref().as_ref()));
         if let Some(key) = stranger {
             let allowed = allowed.iter().map(|key| (*key).to_owned()).collect();
             return Err(Fault::at(key.span(), Problem::UnknownKey { allowed }));
