@@ -20,7 +20,7 @@ use crate::study::StudyError;
 use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad, turnable};
 use crate::threads;
 
-/// A moving picture from here on says its size first, bytes.
+/// From how many bytes on a moving picture's size is told before it is drawn.
 const LARGE_BYTES: usize = 50_000_000;
 
 #[derive(Debug, Args)]

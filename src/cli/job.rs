@@ -174,6 +174,13 @@ impl<'a> Job<'a> {
                 .map(|(name, bytes)| (name.clone(), &bytes[..])),
         );
         let written = write_files(folder, &files)?.len();
+        self.tell_missing(figures);
+        self.say(&format!("wrote {written} files to {}", folder.display()));
+        Ok(())
+    }
+
+    /// Says which characters of figures their font lacks.
+    pub(super) fn tell_missing(&self, figures: &[Figure]) {
         let mut missing: Vec<char> = figures.iter().flat_map(|f| f.missing.clone()).collect();
         missing.sort_unstable();
         missing.dedup();
@@ -183,8 +190,6 @@ impl<'a> Job<'a> {
                 "the figures' font lacks {missing}: \u{fffd} stands there in PNG and PDF, the SVG keeps them"
             ));
         }
-        self.say(&format!("wrote {written} files to {}", folder.display()));
-        Ok(())
     }
 
     /// Says on standard error what was written, unless it is to be quiet.

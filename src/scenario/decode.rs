@@ -15,7 +15,7 @@ use super::schema::ScenarioFile;
 /// Most names that one dotted key or header may join.
 const DEEPEST_KEY: usize = 16;
 
-/// A mistake that does not know yet how to show itself.
+/// A mistake before file name and text are added to it, which its message shows.
 #[derive(Debug)]
 pub(super) enum Fault {
     /// In the scenario: as a whole, or at a place in bytes.

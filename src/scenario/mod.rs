@@ -5,6 +5,7 @@
 //! accepted by [`LightPath::check`](crate::light_path::LightPath::check). [`json_schema`] describes the format to editors.
 
 mod build;
+mod camera;
 mod decode;
 #[cfg(any(feature = "cli", feature = "page"))]
 pub(crate) mod edit;
@@ -33,6 +34,7 @@ pub(crate) mod suggest;
 mod tables;
 
 pub use build::Scenario;
+pub use camera::{parse_camera, read_camera};
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
 #[cfg(feature = "cli")]

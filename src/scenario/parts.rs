@@ -135,7 +135,7 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
     } else if let Some(table) = &part.specimen {
         PartKind::Specimen(specimen(table)?)
     } else {
-        // One kind was counted above, so this is never reached; a fault is better than a panic.
+        // Exactly one kind was counted above, so this line is never reached; if it were, an error would be better than a panic.
         return Err(Fault::refused(part.name.span(), "is a part of no kind", ""));
     })
 }

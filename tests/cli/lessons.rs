@@ -168,13 +168,8 @@ fn a_booklet_scenarios_links_and_the_page_are_written() {
     let again = folder.path().join("again");
     let mut command = polstack();
     command.args(["lessons", "--quiet", "--out", again.to_str().unwrap()]);
-    assert!(
-        command
-            .env("RAYON_NUM_THREADS", "1")
-            .status()
-            .unwrap()
-            .success()
-    );
+    let output = command.env("RAYON_NUM_THREADS", "1").output().unwrap();
+    assert!(output.status.success());
     for name in ["lessons.pdf", "links.html"] {
         assert_eq!(
             fs::read(out.join(name)).unwrap(),

@@ -16,7 +16,7 @@ const GAP: f64 = 32.0;
 const SWATCH: f64 = 170.0;
 const STRIP: f64 = 40.0;
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
     let height = TOP + ROW * rows.len() as f64;

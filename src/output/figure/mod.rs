@@ -26,9 +26,11 @@ mod planes;
 mod poincare;
 mod print;
 mod quantize;
+mod residuals;
 mod scale_bar;
 mod sections;
 mod spectra;
+mod strain_map;
 mod trace;
 mod turning;
 
@@ -58,6 +60,8 @@ pub use lens::lens_figure;
 pub use map::ApertureMap;
 pub use planes::{PlacePlane, plane_irises};
 pub use print::{Paper, PaperSize};
+pub use residuals::residuals_figure;
+pub use strain_map::strain_map_figure;
 pub use trace::trace_figure;
 pub use turning::{
     TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_apng, turning_bytes,

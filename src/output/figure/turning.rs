@@ -5,7 +5,7 @@
 use super::look::*;
 use super::map::polar_marks;
 use super::quantize::{DELAY, Palette, blend_greys, chosen, gif, packed};
-use super::scale_bar::colored_bar;
+use super::scale_bar::{colored_bar, decade_axis};
 use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
@@ -218,7 +218,8 @@ impl<'a> Reel<'a> {
         polar_marks(&sheet, frame.polars_rad, (centre, 0.5 * wide), MARKS);
         if self.exposure.is_none() {
             let ends = (top, top + wide);
-            colored_bar(&sheet, &turning.scale, &self.colors, 314.0, ends);
+            let axis = decade_axis(&turning.scale, &[1, 2, 5]);
+            colored_bar(&sheet, axis, &self.colors, 314.0, ends);
         }
         let sheet = match turning.slides {
             Some(theme) => sheet.bare(theme),

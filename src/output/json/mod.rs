@@ -15,7 +15,9 @@ use serde::Serialize;
 
 use crate::material::catalog::Entry;
 use crate::study::doubt::darker_probability;
+use crate::study::fit::Fit;
 use crate::study::predict::Prediction;
+use crate::study::strain_between::StrainBetween;
 use crate::study::view::SeenObject;
 
 pub use chart::{matrix, scale, sheets};
@@ -82,6 +84,21 @@ struct Titled<'a, A: Serialize> {
     scenario: &'a str,
     #[serde(flatten)]
     answer: &'a A,
+}
+
+/// `fit` as one JSON document, with the strain between the polars where it was mapped.
+#[must_use]
+pub fn fit(title: &str, answer: &Fit, map: Option<&StrainBetween>, notes: &[String]) -> String {
+    self::answer(title, &Mapped { answer, map }, notes)
+}
+
+/// A fit and the map of the strain.
+#[derive(Serialize)]
+struct Mapped<'a> {
+    #[serde(flatten)]
+    answer: &'a Fit,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    map: Option<&'a StrainBetween>,
 }
 
 /// `view` as one JSON document.
