@@ -365,6 +365,7 @@ impl<'a> ChartJob<'a> {
             file,
             format: shown.format,
             plots: shown.plots.as_deref(),
+            slides: None,
             quiet: shown.quiet,
         };
         let scenario = job.read_if_any()?;

@@ -66,7 +66,13 @@ pub(super) fn found(finding: &LessonFinding) -> (&'static str, String) {
     }
 }
 
+/// Less light than this is told as less: what is left of it is the geometry of nearly parallel rays.
+const LEAST_LIGHT: f64 = 1e-6;
+
 fn percent(light: f64) -> String {
+    if light < LEAST_LIGHT {
+        return "below 0.0001 %".to_owned();
+    }
     format!("{} %", digits(100.0 * light, 3))
 }
 

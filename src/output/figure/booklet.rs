@@ -58,8 +58,10 @@ impl Pages {
         let (width, height) = sheet.size;
         let number = (self.all.len() + 1).to_string();
         let small = SOFT.sized(7.0);
-        let foot = (SIDE, height - 34.0);
-        sheet.fitted(CAUTION, foot, width - 2.0 * SIDE - 30.0, small);
+        let room = width - 2.0 * SIDE - 40.0;
+        for (k, line) in sheet.wrapped(CAUTION, room, small).iter().enumerate() {
+            sheet.fitted(line, (SIDE, height - 38.0 + 9.0 * k as f64), room, small);
+        }
         sheet.text(
             &number,
             (width - SIDE, height - 34.0),
@@ -191,8 +193,19 @@ fn pictures(pages: &mut Pages, read: &LessonRead) {
         }
         pages.y += high;
     }
-    if read.tries.iter().any(|(_, answer)| is_dim(answer)) {
-        let words = "The fields are shown as bright as they are beside the parallel field.";
+    let said = read.tries.first().map(|(_, answer)| match answer.look {
+        LessonLook::Field(_) if is_dim(answer) => {
+            "The fields are shown as bright as they are beside the parallel field."
+        }
+        LessonLook::Field(_) => {
+            "Dark fields are shown brighter than they are, so that their colour shows."
+        }
+        LessonLook::Disc { color: false, .. } => {
+            "The back focal planes are drawn in false colours, all on one scale: dark violet is dark, pale green is bright."
+        }
+        LessonLook::Disc { .. } => "The back focal planes with the plate in, in true colour.",
+    });
+    if let Some(words) = said {
         pages.paragraph("", words, CELL.inked(SOFT_INK));
     }
 }

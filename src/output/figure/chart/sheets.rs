@@ -85,9 +85,12 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     );
     let findings = which_sheet(answer);
     let room = sheet.size.0 - 2.0 * EDGE;
-    for (k, words) in findings.iter().enumerate() {
-        let at = (EDGE, bottom + 36.0 + 14.0 * k as f64);
-        sheet.fitted(words, at, room, TEXT.sized(8.5).bold());
+    let set = TEXT.sized(8.0).bold();
+    let lines = findings
+        .iter()
+        .flat_map(|words| sheet.wrapped(words, room, set));
+    for (k, words) in lines.enumerate() {
+        sheet.text(&words, (EDGE, bottom + 34.0 + 12.0 * k as f64), set);
     }
     let panels = Panels::of(sheet, answer, bottom);
     let mut y = TOP;
