@@ -42,6 +42,7 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.54),
             extraordinary: Index::Powers(vec![(1.545, 0), (0.002, -2)]),
+            rotation: None,
         },
         thickness_um: 20.0,
         axis_azimuth_rad: 0.5,
@@ -86,6 +87,7 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.66),
             extraordinary: Index::Powers(vec![(1.48, 0), (0.003, -2)]),
+            rotation: None,
         },
         thickness_um: 25.0,
     };

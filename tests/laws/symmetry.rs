@@ -29,6 +29,7 @@ fn microscope(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.54),
             extraordinary: Index::Constant(1.55),
+            rotation: None,
         },
         thickness_um: 8.0,
         axis_azimuth_rad: 0.5,
