@@ -67,7 +67,9 @@ pub fn elongated(name: &str) -> Option<SpecimenSize> {
 
 /// The objects that [`elongated`] knows.
 pub fn elongated_objects() -> impl Iterator<Item = SpecimenSize> {
-    specimen_sizes().into_iter().filter(|object| object.slow.is_some())
+    specimen_sizes()
+        .into_iter()
+        .filter(|object| object.slow.is_some())
 }
 
 /// A grade of stress birefringence in optical glass.

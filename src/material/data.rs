@@ -314,7 +314,10 @@ fn rotations() -> Vec<(String, RotatoryPower)> {
         .filter_map(|row| {
             let terms = numbers(&row.terms)?;
             let power = RotatoryPower {
-                terms: terms.chunks_exact(2).map(|pair| (pair[0], pair[1])).collect(),
+                terms: terms
+                    .chunks_exact(2)
+                    .map(|pair| (pair[0], pair[1]))
+                    .collect(),
                 constant_deg_per_mm: row.constant_deg_per_mm,
                 across_over_along: row.across_over_along,
                 is_left: false,
@@ -442,7 +445,10 @@ mod tests {
         let rotations = include_str!("data/rotation.csv");
         assert_eq!(super::rotations().len(), lines_of(rotations));
         for (name, _) in super::rotations() {
-            assert!(CRYSTALS.iter().any(|row| row.crystal.name == name), "{name}");
+            assert!(
+                CRYSTALS.iter().any(|row| row.crystal.name == name),
+                "{name}"
+            );
         }
         assert_eq!(PLATES.len(), lines_of(include_str!("data/plates.csv")));
         assert_eq!(

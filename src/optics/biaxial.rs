@@ -342,7 +342,11 @@ mod tests {
             // The axis is Z where it is the largest, else X.
             let positive = ne > no;
             let indices = if positive { [no, no, ne] } else { [ne, no, no] };
-            let axis = if positive { [0.0, 0.0, 1.0] } else { [1.0, 0.0, 0.0] };
+            let axis = if positive {
+                [0.0, 0.0, 1.0]
+            } else {
+                [1.0, 0.0, 0.0]
+            };
             let along = Specimen::Plate {
                 crystal: crystal.clone(),
                 thickness_um: 30.0,
@@ -369,7 +373,10 @@ mod tests {
                     let turned = (other.azimuth_rad - slow).rem_euclid(PI);
                     // Mean index and mean normal differ in the second order of the birefringence.
                     let off = turned.min(PI - turned);
-                    assert!(gamma < 1e-6 || off < 0.2 * (ne - no).powi(2), "{off} {ray:?}");
+                    assert!(
+                        gamma < 1e-6 || off < 0.2 * (ne - no).powi(2),
+                        "{off} {ray:?}"
+                    );
                 }
             }
         }

@@ -275,9 +275,9 @@ mod tests {
 
     fn jones(seen: &CrystalRay, nm: f64) -> Jones {
         let elements = seen.elements(nm);
-        elements.iter().fold(Jones::identity(), |whole, element| {
-            element.jones() * whole
-        })
+        elements
+            .iter()
+            .fold(Jones::identity(), |whole, element| element.jones() * whole)
     }
 
     /// A millimetre of right-handed quartz turns sodium light by 21.7 degrees clockwise as the eye sees it, so azimuths fall.
@@ -285,7 +285,8 @@ mod tests {
     fn quartz_turns_light_along_its_axis() {
         for (is_left, expected) in [(false, -21.72), (true, 21.72)] {
             let seen = section(1000.0, is_left).ray(AXIS, 589.3);
-            let out = jones(&seen, 589.3).0 * nalgebra::Vector2::new(Complex::from(1.0), Complex::from(0.0));
+            let out = jones(&seen, 589.3).0
+                * nalgebra::Vector2::new(Complex::from(1.0), Complex::from(0.0));
             let ratio = out[1] / out[0];
             assert!(ratio.im.abs() < 1e-14, "stays linear: {ratio}");
             let azimuth = math::atan2(ratio.re, 1.0).to_degrees();
@@ -313,13 +314,17 @@ mod tests {
             let got = jones(&seen, nm).0;
             let got = [got.m11, got.m12, got.m21, got.m22];
             // They may differ by a sign, which no light shows.
-            let sign = if (got[0] * expected[0].conj()).re + (got[1] * expected[1].conj()).re < 0.0 {
+            let sign = if (got[0] * expected[0].conj()).re + (got[1] * expected[1].conj()).re < 0.0
+            {
                 -1.0
             } else {
                 1.0
             };
             for (got, expected) in got.iter().zip(expected) {
-                assert!((got * sign - expected).norm() < 1e-13, "{k}: {got} {expected}");
+                assert!(
+                    (got * sign - expected).norm() < 1e-13,
+                    "{k}: {got} {expected}"
+                );
             }
         }
     }

@@ -9,16 +9,16 @@ use std::fmt;
 use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::de::{Deserializer, Error, SeqAccess, Visitor};
 use serde::Deserialize;
+use serde::de::{Deserializer, Error, SeqAccess, Visitor};
 use serde_json::{Value, json};
 
 use super::located::{
     Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
     InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number, NumericalAperture,
-    OpticAngle, PathDifference,
-    PathDifferenceTolerance, RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature,
-    Thickness, Transmittance, ViewAperture, Wavelength, WavelengthStep,
+    OpticAngle, PathDifference, PathDifferenceTolerance, RefractiveIndex, StokesParameter,
+    StressOptic, Surfaces, Temperature, Thickness, Transmittance, ViewAperture, Wavelength,
+    WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -334,7 +334,9 @@ pub(super) struct SpecimenTable {
 }
 
 fn object_names() -> Vec<&'static str> {
-    catalog::elongated_objects().map(|object| object.name).collect()
+    catalog::elongated_objects()
+        .map(|object| object.name)
+        .collect()
 }
 
 fn crystal_names() -> Vec<&'static str> {
@@ -369,7 +371,9 @@ impl<'de> Visitor<'de> for NormalVisitor {
     fn visit_str<E: Error>(self, word: &str) -> Result<Normal, E> {
         let axis = NORMAL_WORDS.iter().position(|known| *known == word);
         let axis = axis.ok_or_else(|| E::unknown_variant(word, &NORMAL_WORDS))?;
-        Ok(Normal::Axis([0, 1, 2].map(|k| f64::from(u8::from(k == axis)))))
+        Ok(Normal::Axis(
+            [0, 1, 2].map(|k| f64::from(u8::from(k == axis))),
+        ))
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Normal, A::Error> {

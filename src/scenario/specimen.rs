@@ -214,7 +214,8 @@ fn biaxial(written: &Located<SpecimenTable>, crystal: Biaxial) -> Result<Specime
 
 fn components(written: &Located<Normal>) -> Result<[f64; 3], Fault> {
     let wrong = |why: &str| {
-        let remedy = "allowed: \"x\", \"y\", \"z\", or three components along X, Y and Z: [x, y, z]";
+        let remedy =
+            "allowed: \"x\", \"y\", \"z\", or three components along X, Y and Z: [x, y, z]";
         Err(Fault::refused(written.span(), why, remedy))
     };
     match written.get() {

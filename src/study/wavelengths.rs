@@ -269,9 +269,9 @@ fn tells_fringes(scene: &Scene, grid: &WavelengthGrid) -> Result<bool, StudyErro
 /// The axis and four directions of the rim: along and across a crystal's axis path differences are largest or least.
 fn probes(path: &LightPath) -> impl Iterator<Item = (f64, f64)> {
     let axis = path.parts.iter().find_map(|part| match &part.kind {
-        PartKind::Specimen(
-            specimen @ (Specimen::Plate { .. } | Specimen::Biaxial(_)),
-        ) => specimen.azimuth_rad(),
+        PartKind::Specimen(specimen @ (Specimen::Plate { .. } | Specimen::Biaxial(_))) => {
+            specimen.azimuth_rad()
+        }
         _ => None,
     });
     let (na, first_rad) = (path.na(), axis.unwrap_or(0.0));

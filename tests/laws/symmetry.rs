@@ -85,17 +85,12 @@ fn with_azimuths(mut path: LightPath, to: impl Fn(f64) -> f64) -> LightPath {
                 plate.slow_azimuth_rad = to(plate.slow_azimuth_rad);
             }
             PartKind::Condenser(lens) | PartKind::Objective(lens) => strained(lens),
-            PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => {}
-            PartKind::Specimen(
-                Specimen::Stated {
-                    slow_azimuth_rad: azimuth,
-                    ..
+            PartKind::Slide(_) => {}
+            PartKind::Specimen(specimen) => {
+                if let Some(azimuth) = specimen.azimuth_mut() {
+                    *azimuth = to(*azimuth);
                 }
-                | Specimen::Plate {
-                    axis_azimuth_rad: azimuth,
-                    ..
-                },
-            ) => *azimuth = to(*azimuth),
+            }
         }
     }
     path
