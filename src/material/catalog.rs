@@ -52,7 +52,7 @@ pub fn specimen_sizes() -> Vec<SpecimenSize> {
         .collect()
 }
 
-/// An elongated example object by name: one whose path difference and slow direction are roughly known.
+/// An elongated example object by name, with hyphens in place of spaces or not: one whose path difference and slow direction are roughly known.
 ///
 /// # Examples
 /// ```
@@ -62,7 +62,8 @@ pub fn specimen_sizes() -> Vec<SpecimenSize> {
 /// ```
 #[must_use]
 pub fn elongated(name: &str) -> Option<SpecimenSize> {
-    elongated_objects().find(|object| same(object.name, name))
+    let spaced = name.replace('-', " ");
+    elongated_objects().find(|object| same(object.name, &spaced))
 }
 
 /// The objects that [`elongated`] knows.
@@ -302,7 +303,8 @@ mod tests {
                 "aragonite",
                 "anhydrite",
                 "baryte",
-                "chrysoberyl"
+                "ktp",
+                "lbo"
             ]
         );
         assert_eq!(
@@ -398,9 +400,12 @@ mod tests {
             assert!((two_v - two_v_deg).abs() < 1e-6, "{name}: {two_v}");
         }
         for nm in [360.0, 589.3, 830.0] {
-            let crystal = biaxial("chrysoberyl").unwrap();
-            let [x, y, z] = crystal.indices(nm);
-            assert!(x < y && y < z && crystal.is_positive(nm), "{nm}");
+            for (name, positive) in [("ktp", true), ("lbo", false)] {
+                let crystal = biaxial(name).unwrap();
+                let [x, y, z] = crystal.indices(nm);
+                assert!(x < y && y < z, "{name} {nm}");
+                assert_eq!(crystal.is_positive(nm), positive, "{name} {nm}");
+            }
         }
     }
 

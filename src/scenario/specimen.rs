@@ -157,13 +157,14 @@ fn turning(
     let Some(written) = written else {
         return Ok(crystal);
     };
-    match (&mut crystal.rotation, written.get()) {
-        (_, RotationWord::None) => crystal.rotation = None,
-        (Some(power), word) => power.is_left = *word == RotationWord::Left,
-        (None, _) => {
-            let why = format!("is given for {}, which turns no light", crystal.name);
-            return Err(Fault::refused(written.span(), why, "take rotation out"));
-        }
+    let Some(power) = &mut crystal.rotation else {
+        let why = format!("is given for {}, which turns no light", crystal.name);
+        return Err(Fault::refused(written.span(), why, "take rotation out"));
+    };
+    match written.get() {
+        RotationWord::Right => power.is_left = false,
+        RotationWord::Left => power.is_left = true,
+        RotationWord::None => crystal.rotation = None,
     }
     Ok(crystal)
 }

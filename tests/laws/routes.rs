@@ -95,7 +95,7 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
         thickness_um: 700.0,
     };
     let oblique = Specimen::Biaxial(BiaxialPlate {
-        crystal: catalog::biaxial("chrysoberyl").unwrap(),
+        crystal: catalog::biaxial("lbo").unwrap(),
         thickness_um: 40.0,
         normal: [0.5, -0.3, 0.7],
         azimuth_rad: -0.9,

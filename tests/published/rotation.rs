@@ -11,6 +11,7 @@ use super::triple::Triple;
 struct Row {
     line: String,
     wavelength_nm: f64,
+    digits: u32,
     deg_per_mm: f64,
 }
 
@@ -18,7 +19,6 @@ struct Row {
 fn quartz_turns_light_along_its_axis_as_published() {
     let triple: Triple<Row> =
         Triple::read(include_str!("rotation.csv"), include_str!("rotation.toml"));
-    let relative = triple.tolerance("deg_per_mm");
     let crystal = catalog::crystal("quartz").unwrap();
     let section = Specimen::Across {
         crystal: crystal.clone(),
@@ -26,6 +26,10 @@ fn quartz_turns_light_along_its_axis_as_published() {
     };
     for row in &triple.rows {
         let power = crystal.rotation.as_ref().unwrap();
+        let relative = triple.tolerance(match row.digits {
+            3 => "three_digits",
+            _ => "two_digits",
+        });
         let tolerance = relative * row.deg_per_mm;
         let got = power.deg_per_mm(row.wavelength_nm);
         close(&row.line, got, row.deg_per_mm, tolerance);

@@ -5,13 +5,13 @@ use std::f64::consts::{FRAC_PI_4, PI};
 use polstack::light_path::{LightPath, Part, PartKind, run};
 use polstack::material::{Biaxial, Glass, Index, PolarizingSheet, catalog};
 use polstack::optics::{BiaxialPlate, Lens, Polarizer, Ray, Rays, Specimen};
-use polstack::scene::Scene;
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::aperture::back_focal_plane;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
 use crate::common::close;
+use crate::scene::scene_of;
 
 const NM: f64 = 589.3;
 /// What is asked for of rings and melatopes.
@@ -186,11 +186,9 @@ fn melatopes_and_rings_stand_where_a_4x4_solver_has_them() {
 #[test]
 fn the_angle_is_computed_and_read_off_the_figure() {
     for figure in records::<Figure>(include_str!("crystals/figures.json"), 6) {
-        let scene = Scene {
-            path: conoscope(&figure),
-            source: Source::named("cie-d65").unwrap(),
-            grid: WavelengthGrid::new(400.0, 700.0, 10.0).unwrap(),
-        };
+        let source = Source::named("cie-d65").unwrap();
+        let grid = WavelengthGrid::new(400.0, 700.0, 10.0).unwrap();
+        let scene = scene_of(&conoscope(&figure), &source, &grid);
         let plane = back_focal_plane(&scene).unwrap();
         let told = plane.crystal.unwrap();
         assert_eq!(told.optic_sign == "positive", figure.positive);
