@@ -92,11 +92,11 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
     };
     let active = Specimen::Across {
         crystal: catalog::crystal("quartz").unwrap(),
-        thickness_um: 700.0,
+        thickness_um: 300.0,
     };
     let oblique = Specimen::Biaxial(BiaxialPlate {
         crystal: catalog::biaxial("lbo").unwrap(),
-        thickness_um: 40.0,
+        thickness_um: 12.0,
         normal: [0.5, -0.3, 0.7],
         azimuth_rad: -0.9,
     });
