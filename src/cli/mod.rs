@@ -7,6 +7,8 @@ mod fit;
 mod interrupt;
 mod job;
 mod lens;
+mod lessons;
+mod link;
 mod number_table;
 mod page;
 mod photographs;
@@ -78,6 +80,8 @@ enum Command {
     Chart(Box<chart::ChartArguments>),
     /// One HTML file with scenarios and the engine in it, for class and bench: opens in any browser, needs no server
     Page(page::PageArguments),
+    /// Eight lessons: what to do, what to see, and the answers; a booklet, scenarios and links for the live page
+    Lessons(lessons::LessonsArguments),
     /// Writes a commented starter scenario, by a few options or by questions on a terminal
     Start(start::StartArguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
@@ -114,16 +118,16 @@ enum Failure {
     /// A chart that needs no scenario cannot be made.
     #[error("error: {}", with_remedy(.0))]
     Chart(StudyError),
-    /// A lens that is not there, or cannot be.
+    /// A lens that is not there, or cannot be made.
     #[error("error: {0}")]
     Lens(String),
-    /// A starter scenario or a page that cannot be.
+    /// A starter scenario or a page that cannot be made.
     #[error("error: {0}")]
     Start(String),
     /// Figures of several scenarios.
     #[error("error: --plots draws one scenario at a time: name one file")]
     SideBySide,
-    /// A map of a specimen that cannot be.
+    /// A map of a specimen that cannot be used.
     #[error("error: {}: {error}", shown(file))]
     View {
         /// The map's file.
@@ -231,6 +235,7 @@ pub fn run() -> ExitCode {
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
         Command::Page(arguments) => page::run(&arguments).map(done),
+        Command::Lessons(arguments) => lessons::run(&arguments).map(done),
         Command::Start(arguments) => start::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),

@@ -7,9 +7,12 @@
 mod build;
 mod camera;
 mod decode;
+#[cfg(any(feature = "cli", feature = "page"))]
+pub(crate) mod edit;
 mod error;
 mod files;
 mod lens;
+mod lesson;
 mod located;
 mod names;
 mod notes;
@@ -34,6 +37,9 @@ pub use build::Scenario;
 pub use camera::{parse_camera, read_camera};
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
+#[cfg(feature = "cli")]
+pub use lesson::lesson_scenes;
+pub use lesson::{Lesson, LessonChange, LessonTry, LessonValue};
 pub use photograph_lines::{PhotographFile, PhotographLine};
 #[cfg(feature = "photographs")]
 pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};

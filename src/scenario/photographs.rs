@@ -16,7 +16,7 @@ use crate::spectrum::CameraSensitivity;
 use crate::study::fit::{Reading, Zone};
 
 /// Largest picture file, bytes.
-const MOST_BYTES: u64 = 1 << 30;
+const MOST_BYTES: u64 = 500_000_000;
 /// Least error of a picture through an unknown curve, relatively: of each zone, and of what all zones share.
 const CURVE_ERROR: f64 = 0.15;
 
@@ -95,7 +95,7 @@ pub fn read_photographs(
     let fetch = |name: &str| {
         disk.bytes(name, MOST_BYTES).map_err(|error| match error {
             FileError::Unreadable { why } => why,
-            FileError::TooLarge { .. } => "it is larger than 1 GB".to_owned(),
+            FileError::TooLarge { .. } => "it is larger than 500 MB".to_owned(),
         })
     };
     let mut all = Photographed::default();
@@ -107,19 +107,23 @@ pub fn read_photographs(
             line: line.line,
             source,
         })?;
-        let zones = |flip: bool| {
-            let orientation = Orientation {
-                flip,
-                turn_rad: camera.turn_rad,
-            };
-            framed.zones(camera.grid, orientation)
+        let flips: &[bool] = match camera.flip {
+            Some(true) => &[true],
+            Some(false) => &[false],
+            None => &[false, true],
         };
-        let straight = zones(camera.flip.unwrap_or(false));
+        let orientation = |flip: &bool| Orientation {
+            flip: *flip,
+            turn_rad: camera.turn_rad,
+        };
+        let orientations: Vec<Orientation> = flips.iter().map(orientation).collect();
+        let mut cut = framed.zones_of(camera.grid, &orientations).into_iter();
+        let Some(straight) = cut.next() else {
+            continue;
+        };
         let readings = |picture: &ZonePicture| readings(line, picture, framed.is_curved(), camera);
         all.readings.extend(readings(&straight));
-        if camera.flip.is_none() {
-            mirrored.extend(readings(&zones(true)));
-        }
+        mirrored.extend(cut.flat_map(|other| readings(&other)));
         for note in straight.notes {
             match notes.iter_mut().find(|(known, _)| *known == note) {
                 Some((_, of)) => of.push(line.line),

@@ -415,7 +415,7 @@ impl<const N: usize> CsvTable<N> {
         Err(Fault::refused(named.span(), why, remedy))
     }
 
-    /// A value that cannot be, by its row and by its place in `columns`.
+    /// A value that is refused, told by its row and by its place in `columns`.
     pub(super) fn refused(&self, row: usize, column: usize, why: &str, remedy: &str) -> Fault {
         self.wrong(row, column, refused(why, remedy))
     }
@@ -426,7 +426,7 @@ impl<const N: usize> CsvTable<N> {
         Fault::Elsewhere(self.error(spot, problem))
     }
 
-    /// The table as a whole cannot be.
+    /// The table as a whole is refused.
     pub(super) fn unusable(&self, why: String) -> Fault {
         Fault::Elsewhere(whole(&self.file, refused("cannot be used", why)))
     }

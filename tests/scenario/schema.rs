@@ -54,6 +54,17 @@ fn the_schema_has_the_keys_that_the_reader_allows() {
             "strain_dispersion = { zzz = 1 } #",
         ),
         ("Tolerance", "{ azimuth_deg = 0.5 }", "{ zzz = 1 }"),
+        ("Lesson", "[light]\n", "[lesson]\nzzz = 1\n[light]\n"),
+        (
+            "LessonTry",
+            "[light]\n",
+            "[[lesson.try]]\nzzz = 1\n[light]\n",
+        ),
+        (
+            "LessonSet",
+            "[light]\n",
+            "[[lesson.try]]\nset = [ { zzz = 1 } ]\n[light]\n",
+        ),
         (
             "Prescription",
             "surfaces = 8, glass = 1.52",
@@ -73,7 +84,7 @@ fn the_schema_has_the_keys_that_the_reader_allows() {
         assert_eq!(keys(table), allowed, "{error}");
         assert_eq!(table["additionalProperties"], false);
     }
-    assert_eq!(schema["definitions"].as_object().unwrap().len(), 22);
+    assert_eq!(schema["definitions"].as_object().unwrap().len(), 25);
 }
 
 /// Every schema inside a schema.
