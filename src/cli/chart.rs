@@ -8,6 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::job::{Format, Job};
 use super::{Failure, number, whole};
+use crate::material::catalog::SpecimenSize;
 use crate::material::{Birefringence, PolarizingSheet, catalog};
 use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure};
 use crate::output::{csv, json, table};
@@ -17,8 +18,8 @@ use crate::spectrum::Source;
 use crate::study::StudyError;
 use crate::study::chart::{
     ColorGrid, Dispersion, FIRST_ORDER_NM, MOST_NM, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
-    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, background, has_plate,
-    interference, plate, usual_irises, usual_lamp, usual_step_nm,
+    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, background,
+    charted_object, has_plate, interference, plate, usual_irises, usual_lamp, usual_step_nm,
 };
 
 /// Orders that fit the longest scale.
@@ -95,6 +96,9 @@ struct PlateArguments {
     /// The plate: first-order (550 nm), quarter-wave (137.5 nm) or its path difference in nm at 550 nm; of quartz [default: the scenario's own, or first-order]
     #[arg(long, value_name = "PLATE", allow_negative_numbers = true, value_parser = plate_nm)]
     plate: Option<f64>,
+    /// An elongated object of the catalog: its colours with its length along the plate's slow direction and across it are told, and the chart reaches at least as far as it does
+    #[arg(long, value_name = "NAME", value_parser = object)]
+    object: Option<SpecimenSize>,
     #[command(flatten)]
     scale: ScaleArguments,
     #[command(flatten)]
@@ -211,6 +215,18 @@ fn material(name: &str) -> Result<Dispersion, String> {
     })
 }
 
+fn object(name: &str) -> Result<SpecimenSize, String> {
+    catalog::elongated(name).ok_or_else(|| {
+        let known: Vec<&str> = catalog::elongated_objects()
+            .map(|object| object.name)
+            .collect();
+        format!(
+            "the catalog has no such object whose slow direction is known; it has: {}",
+            known.join(", ")
+        )
+    })
+}
+
 fn plate_nm(text: &str) -> Result<f64, String> {
     match text {
         "first-order" => Ok(FIRST_ORDER_NM),
@@ -257,13 +273,23 @@ pub(super) fn run(arguments: &ChartArguments) -> Result<(), Failure> {
         }
         Kind::Plate(PlateArguments {
             plate: given,
+            object,
             scale,
             shown,
         }) => {
             let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
             let usual = (!asked.scene().is_some_and(has_plate)).then_some(FIRST_ORDER_NM);
             let given = given.or(usual).map(accessory_plate);
-            let study = |request: &ScaleRequest<'_>| plate(request, given.as_ref());
+            let study = |request: &ScaleRequest<'_>| {
+                let reach = object.map_or(0.0, |object| object.path_difference_nm.1);
+                let request = ScaleRequest {
+                    to_nm: request.to_nm.max(reach),
+                    ..*request
+                };
+                let mut chart = plate(&request, given.as_ref())?;
+                chart.object = object.and_then(|object| charted_object(&chart, &object));
+                Ok(chart)
+            };
             let chart = asked.answer(|scene| scale.answer(scene, study))?;
             asked.show(&PLATE, Chart::Scale(chart))
         }

@@ -91,7 +91,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     let found = (arguments.write.as_ref())
         .map(|folder| Found::new(folder, &arguments.file))
         .transpose()?;
-    let work = Work::new(arguments, &job, scene)?;
+    let work = FitWork::new(arguments, &job, scene)?;
     if pictures.maps() {
         can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
     }
@@ -241,9 +241,10 @@ fn check_list(
     notes: &[String],
 ) -> Result<(), Failure> {
     arguments.write.as_deref().map_or(Ok(()), check_folder)?;
-    let answer = Work::new(arguments, job, scene)?.run("drawing stands", |question, watch| {
-        checklist(scene, unknowns, question, watch)
-    })?;
+    let answer = FitWork::new(arguments, job, scene)?
+        .run("drawing stands", |question, watch| {
+            checklist(scene, unknowns, question, watch)
+        })?;
     if let Some(folder) = &arguments.write {
         let figure = checklist_figure(title, &answer)?;
         let stem = arguments.file.file_stem().unwrap_or_default();
@@ -278,14 +279,14 @@ fn check_list(
 }
 
 /// Studies of one question, each with a progress display; an interrupt ends them before anything is written.
-struct Work<'a> {
+struct FitWork<'a> {
     arguments: &'a FitArguments,
     job: &'a Job<'a>,
     question: FitQuestion,
     stop: Arc<AtomicBool>,
 }
 
-impl<'a> Work<'a> {
+impl<'a> FitWork<'a> {
     fn new(arguments: &'a FitArguments, job: &'a Job<'a>, scene: &Scene) -> Result<Self, Failure> {
         let can = (arguments.can.iter())
             .map(|word| Action::named(word, &scene.path))

@@ -76,7 +76,7 @@ pub(super) struct LessonsArguments {
 }
 
 /// A lesson's scenario, and what it says.
-struct Told {
+struct ToldLesson {
     carried: Carried,
     lesson: Lesson,
 }
@@ -116,7 +116,7 @@ pub(super) fn run(arguments: &LessonsArguments) -> Result<(), Failure> {
 }
 
 /// A lesson that the program carries.
-fn own(place: usize) -> Result<Told, Failure> {
+fn own(place: usize) -> Result<ToldLesson, Failure> {
     let (name, text) = LESSONS[place];
     let name = format!("lessons/{name}");
     let scenario = parse(text, &name, &Memory::default())?;
@@ -130,7 +130,7 @@ fn own(place: usize) -> Result<Told, Failure> {
 }
 
 /// A lesson by its number, or by its file.
-fn told(name: &str) -> Result<Told, Failure> {
+fn told(name: &str) -> Result<ToldLesson, Failure> {
     if let Ok(number) = name.parse::<usize>() {
         return match number.checked_sub(1).filter(|place| *place < LESSONS.len()) {
             Some(place) => own(place),
@@ -146,9 +146,9 @@ fn told(name: &str) -> Result<Told, Failure> {
     with_lesson(carried, lesson)
 }
 
-fn with_lesson(carried: Carried, lesson: Option<Lesson>) -> Result<Told, Failure> {
+fn with_lesson(carried: Carried, lesson: Option<Lesson>) -> Result<ToldLesson, Failure> {
     match lesson {
-        Some(lesson) => Ok(Told { carried, lesson }),
+        Some(lesson) => Ok(ToldLesson { carried, lesson }),
         None => Err(Failure::Start(format!(
             "{} is no lesson: it has no [lesson] table with question, do, see, answer and show",
             carried.name
@@ -157,9 +157,9 @@ fn with_lesson(carried: Carried, lesson: Option<Lesson>) -> Result<Told, Failure
 }
 
 /// Runs every try of every lesson.
-fn read(all: &[Told]) -> Result<Vec<LessonRead>, Failure> {
-    let one = |told: &Told| {
-        let Told { carried, lesson } = told;
+fn read(all: &[ToldLesson]) -> Result<Vec<LessonRead>, Failure> {
+    let one = |told: &ToldLesson| {
+        let ToldLesson { carried, lesson } = told;
         let files: Memory = carried.files.clone().into();
         let scenes = lesson_scenes(&carried.text, &carried.name, &files)?;
         let tries = scenes.into_iter().map(|(name, scenario)| {
@@ -180,7 +180,12 @@ fn read(all: &[Told]) -> Result<Vec<LessonRead>, Failure> {
 }
 
 /// Writes booklet, scenarios with the files that they name, page and links, all of them or none.
-fn write(folder: &Path, all: &[Told], read: &[LessonRead], quiet: bool) -> Result<(), Failure> {
+fn write(
+    folder: &Path,
+    all: &[ToldLesson],
+    read: &[LessonRead],
+    quiet: bool,
+) -> Result<(), Failure> {
     let pdf = booklet(TITLE, read)?;
     let scenarios: Vec<Carried> = all.iter().map(|told| told.carried.clone()).collect();
     let Some(page) = with_scenarios(&scenarios) else {
@@ -193,7 +198,7 @@ fn write(folder: &Path, all: &[Told], read: &[LessonRead], quiet: bool) -> Resul
         ("links.html".to_owned(), links.as_bytes()),
         (PAGE_NAME.to_owned(), page.as_bytes()),
     ];
-    for Told { carried, .. } in all {
+    for ToldLesson { carried, .. } in all {
         let name = carried.name.rsplit('/').next().unwrap_or_default();
         files.push((name.to_owned(), carried.text.as_bytes()));
         // Tables that lie in folders of their own stay there; the page carries them.
@@ -213,11 +218,11 @@ fn write(folder: &Path, all: &[Told], read: &[LessonRead], quiet: bool) -> Resul
 }
 
 /// A page of links into the live page beside it, one for each lesson.
-fn links(all: &[Told]) -> String {
+fn links(all: &[ToldLesson]) -> String {
     let mut html = format!(
         "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{TITLE}</title>\n<h1>{TITLE}</h1>\n<p>Each link opens the live page, which lies beside this file, with the lesson in it.</p>\n<ol>\n"
     );
-    for Told { carried, lesson } in all {
+    for ToldLesson { carried, lesson } in all {
         let reads = |reading| lesson.readings.contains(&reading);
         let quadrants = reads(LessonReading::Quadrants);
         let state = PageState {

@@ -8,8 +8,11 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
-use super::entry::{SheetAbout, SheetSection, SpecimenClass, Standing};
-use super::{Birefringence, Glass, Index, PolarizingSheet, SheetTransmittance, Uniaxial};
+use super::entry::{SheetAbout, SheetSection, SlowAlong, SpecimenClass, Standing};
+use super::{
+    Biaxial, Birefringence, Glass, Index, PolarizingSheet, RotatoryPower, SheetTransmittance,
+    Uniaxial,
+};
 use crate::spectrum::SpectralTable;
 
 /// First and last wavelength, nm, of tables and laws: what a [`crate::spectrum::WavelengthGrid`] may ask for.
@@ -41,6 +44,18 @@ pub(super) struct GlassRow {
 pub(super) struct CrystalRow {
     pub(super) crystal: Uniaxial,
     pub(super) range_nm: (f64, f64),
+    pub(super) source: String,
+}
+
+/// A catalogued crystal with two optic axes.
+pub(super) struct BiaxialRow {
+    /// With the middle index of the table.
+    pub(super) crystal: Biaxial,
+    /// The acute angle between the optic axes, degrees, where it is told by itself.
+    pub(super) two_v_deg: Option<f64>,
+    /// `None` where the indices are single values.
+    pub(super) range_nm: Option<(f64, f64)>,
+    pub(super) standing: Standing,
     pub(super) source: String,
 }
 
@@ -79,6 +94,7 @@ pub(super) struct SpecimenRow {
     pub(super) class: Option<SpecimenClass>,
     pub(super) from_nm: Option<f64>,
     pub(super) to_nm: Option<f64>,
+    pub(super) slow: Option<SlowAlong>,
     pub(super) values: String,
     pub(super) standing: Word,
     pub(super) source: String,
@@ -163,6 +179,27 @@ struct CrystalCsv {
 }
 
 #[derive(Deserialize)]
+struct BiaxialCsv {
+    name: String,
+    axis: char,
+    law: Law,
+    coefficients: String,
+    from_nm: Option<f64>,
+    to_nm: Option<f64>,
+    two_v_deg: Option<f64>,
+    standing: Word,
+    source: String,
+}
+
+#[derive(Deserialize)]
+struct RotationCsv {
+    name: String,
+    terms: String,
+    constant_deg_per_mm: f64,
+    across_over_along: f64,
+}
+
+#[derive(Deserialize)]
 struct PlateCsv {
     name: String,
     a: f64,
@@ -185,13 +222,15 @@ enum Law {
     SquaredPowers,
 }
 
+/// Numbers with spaces between.
+fn numbers(text: &str) -> Option<Vec<f64>> {
+    let numbers = text.split_whitespace().map(str::parse);
+    numbers.collect::<Result<_, _>>().ok()
+}
+
 /// The index that a row of coefficients stands for; `None` when they do not fit the law.
 fn index(law: Law, coefficients: &str) -> Option<Index> {
-    let numbers: Vec<f64> = coefficients
-        .split_whitespace()
-        .map(str::parse)
-        .collect::<Result<_, _>>()
-        .ok()?;
+    let numbers = numbers(coefficients)?;
     let pairs = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1])).collect();
     let powers = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1] as i32)).collect();
     let resonances = numbers.get(1..).filter(|rest| rest.len() % 2 == 0);
@@ -300,9 +339,30 @@ pub(super) static GLASSES: LazyLock<Vec<GlassRow>> = LazyLock::new(|| {
         .collect()
 });
 
+/// How crystals turn light, each with its name; right-handed ones.
+fn rotations() -> Vec<(String, RotatoryPower)> {
+    rows::<RotationCsv>(include_str!("data/rotation.csv"))
+        .into_iter()
+        .filter_map(|row| {
+            let terms = numbers(&row.terms)?;
+            let power = RotatoryPower {
+                terms: terms
+                    .chunks_exact(2)
+                    .map(|pair| (pair[0], pair[1]))
+                    .collect(),
+                constant_deg_per_mm: row.constant_deg_per_mm,
+                across_over_along: row.across_over_along,
+                is_left: false,
+            };
+            Some((row.name, power))
+        })
+        .collect()
+}
+
 /// The uniaxial crystals.
 pub(super) static CRYSTALS: LazyLock<Vec<CrystalRow>> = LazyLock::new(|| {
     let table: Vec<CrystalCsv> = rows(include_str!("data/crystals.csv"));
+    let rotations = rotations();
     table
         .chunk_by(|a, b| a.name == b.name)
         .filter_map(|rays| {
@@ -313,9 +373,36 @@ pub(super) static CRYSTALS: LazyLock<Vec<CrystalRow>> = LazyLock::new(|| {
                     name: o.name.clone(),
                     ordinary: index(o.law, &o.coefficients)?,
                     extraordinary: index(e.law, &e.coefficients)?,
+                    rotation: (rotations.iter())
+                        .find(|(name, _)| *name == o.name)
+                        .map(|(_, power)| power.clone()),
                 },
                 range_nm: (o.from_nm.max(e.from_nm), o.to_nm.min(e.to_nm)),
                 source: o.source.clone(),
+            })
+        })
+        .collect()
+});
+
+/// The crystals with two optic axes.
+pub(super) static BIAXIALS: LazyLock<Vec<BiaxialRow>> = LazyLock::new(|| {
+    let table: Vec<BiaxialCsv> = rows(include_str!("data/biaxial.csv"));
+    table
+        .chunk_by(|a, b| a.name == b.name)
+        .filter_map(|axes| {
+            let of = |axis: char| axes.iter().find(|row| row.axis == axis);
+            let rows = [of('x')?, of('y')?, of('z')?];
+            let [x, y, z] = rows.map(|row| index(row.law, &row.coefficients));
+            Some(BiaxialRow {
+                crystal: Biaxial {
+                    name: rows[0].name.clone(),
+                    principal: [x?, y?, z?],
+                    middle_shift: 0.0,
+                },
+                two_v_deg: rows[1].two_v_deg,
+                range_nm: rows[0].from_nm.zip(rows[0].to_nm),
+                standing: rows[0].standing.into(),
+                source: rows[0].source.clone(),
             })
         })
         .collect()
@@ -385,6 +472,18 @@ mod tests {
             2 * CRYSTALS.len(),
             lines_of(include_str!("data/crystals.csv"))
         );
+        assert_eq!(
+            3 * BIAXIALS.len(),
+            lines_of(include_str!("data/biaxial.csv"))
+        );
+        let rotations = include_str!("data/rotation.csv");
+        assert_eq!(super::rotations().len(), lines_of(rotations));
+        for (name, _) in super::rotations() {
+            assert!(
+                CRYSTALS.iter().any(|row| row.crystal.name == name),
+                "{name}"
+            );
+        }
         assert_eq!(PLATES.len(), lines_of(include_str!("data/plates.csv")));
         assert_eq!(
             IMMERSIONS.len(),
@@ -406,6 +505,8 @@ mod tests {
             ("sheet-kinds", include_str!("data/sheet-kinds.csv")),
             ("glasses", include_str!("data/glasses.csv")),
             ("crystals", include_str!("data/crystals.csv")),
+            ("biaxial", include_str!("data/biaxial.csv")),
+            ("rotation", include_str!("data/rotation.csv")),
             ("plates", include_str!("data/plates.csv")),
             ("immersion", include_str!("data/immersion.csv")),
             ("lines", include_str!("data/lines.csv")),

@@ -97,10 +97,20 @@ pub struct SheetAbout {
     pub k1_factors: Option<(f64, f64)>,
 }
 
+/// Where the slow direction of an elongated object lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SlowAlong {
+    /// Along its length: positive elongation.
+    Along,
+    /// Across its length: negative elongation.
+    Across,
+}
+
 /// One line of the printed catalog.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Entry {
-    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
+    /// "lamp", "sheet", "glass", "crystal", "biaxial crystal", "plate", "coating", "immersion", "specimen", "stress grade".
     pub group: &'static str,
     /// The name that files use.
     pub name: &'static str,

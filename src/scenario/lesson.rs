@@ -18,7 +18,7 @@ use crate::light_path::LightPath;
 use crate::study::lesson::LessonReading;
 
 pub(super) use written::{LessonTable, WrittenLesson};
-use written::{Listed, Words, WrittenSet, WrittenTry};
+use written::{Listed, WrittenSet, WrittenTry, WrittenWords};
 
 /// Most characters of a text of a lesson, and of the name of a try.
 const MOST_TEXT: usize = 1000;
@@ -103,7 +103,7 @@ pub enum LessonValue {
 
 /// A lesson as it is written, checked against the parts that there are.
 pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, Fault> {
-    let text = |words: &Words| words.printed(MOST_TEXT);
+    let text = |words: &WrittenWords| words.printed(MOST_TEXT);
     let steps = written.steps.within(1, MOST_STEPS)?;
     let readings = written.show.within(1, MOST_READINGS)?;
     let may_change = (written.may_change.as_ref())
@@ -137,7 +137,7 @@ pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, 
     })
 }
 
-impl Words {
+impl WrittenWords {
     fn printed(&self, most: usize) -> Result<String, Fault> {
         fit_to_print(&self.text, self.span.clone(), most).map(str::to_owned)
     }
@@ -163,7 +163,7 @@ fn unknown(span: Range<usize>, what: &'static str, known: &[&str]) -> Fault {
     Fault::at(span, Problem::UnknownName { what, known })
 }
 
-fn reading(word: &Words) -> Result<LessonReading, Fault> {
+fn reading(word: &WrittenWords) -> Result<LessonReading, Fault> {
     let found = LessonReading::ALL
         .iter()
         .find(|(name, _)| *name == word.text);
@@ -174,7 +174,7 @@ fn reading(word: &Words) -> Result<LessonReading, Fault> {
 }
 
 /// The place of the part of this name.
-fn part_of(name: &Words, path: &LightPath) -> Result<usize, Fault> {
+fn part_of(name: &WrittenWords, path: &LightPath) -> Result<usize, Fault> {
     let names: Vec<&str> = path.parts.iter().map(|part| part.name.as_str()).collect();
     (names.iter().position(|other| *other == name.text))
         .ok_or_else(|| unknown(name.span.clone(), "part of this scenario", &names))

@@ -107,6 +107,10 @@ limits! {
     Transmittance = 0.0, to 1.0, "";
     Fraction = 0.0, to 1.0, "";
     Thickness = 0.001, to 1e5, " um";
+    /// The acute angle between two optic axes.
+    OpticAngle = 0.1, to 90.0, " deg";
+    /// Of a plate's normal along an axis of the indicatrix.
+    NormalComponent = -1000.0, to 1000.0, "";
     AngleTolerance = 0.0, to 90.0, " deg";
     PathDifferenceTolerance = 0.0, to 1e6, " nm";
     StokesParameter = -1e6, to 1e6, "";

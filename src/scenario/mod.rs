@@ -27,6 +27,7 @@ mod remedy;
 mod sample;
 mod schema;
 mod spans;
+mod specimen;
 #[cfg(feature = "cli")]
 mod stand;
 mod start;

@@ -1,6 +1,6 @@
 //! What will I see under crossed polars?
 
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, TAU};
 
 use serde::Serialize;
 
@@ -8,7 +8,8 @@ use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
 use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
-use crate::optics::{RayCounts, Rays};
+use crate::math;
+use crate::optics::{Ray, RayCounts, Rays, Specimen};
 use crate::scene::Scene;
 use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
@@ -62,6 +63,10 @@ pub struct Prediction {
     /// The field beside the specimen; `None` in a stack without one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beside_specimen: Option<BesideSpecimen>,
+    /// The specimen turned along the plate's slow direction and across it; `None` without a specimen that has an azimuth, without a plate, and between
+    /// circular polars.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turned: Option<TurnedSpecimen>,
     /// How far the extinction ratio of the empty field can be trusted: left to [`super::doubt`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub doubt: Option<Doubt>,
@@ -123,6 +128,35 @@ pub struct BesideSpecimen {
     pub crossed_with_plate: Option<Vec<f64>>,
     /// How it looks.
     pub background: Backgrounds,
+}
+
+/// A specimen in its two positions beside an accessory plate, the plate in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TurnedSpecimen {
+    /// The specimen's name.
+    pub specimen: String,
+    /// The plate's name.
+    pub plate: String,
+    /// Which direction of the specimen is turned.
+    pub direction: TurnedDirection,
+    /// That direction along the plate's slow direction.
+    pub along: Background,
+    /// At right angles to it.
+    pub across: Background,
+    /// Path difference along the microscope's axis at [`GREEN_NM`], slow along that direction minus slow across it, nm.
+    pub path_difference_nm: f64,
+}
+
+/// Which direction of a specimen its azimuth is that of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TurnedDirection {
+    /// A stated one: the slow direction, or an object's length.
+    Stated,
+    /// The optic axis in a plate of a crystal.
+    OpticAxis,
+    /// Z, or Y where Z stands upright, as seen in a plate of a crystal with two optic axes.
+    Indicatrix,
 }
 
 /// How thick a plate has to be for its path difference.
@@ -230,11 +264,71 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
         },
         background,
         beside_specimen,
+        turned: match with_shares {
+            true => turned(path, rays, &lamp)?,
+            false => None,
+        },
         doubt: None,
         leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
         plates: plates(path),
     })
+}
+
+/// The two positions of the only specimen beside the only plate.
+///
+/// Checked by: `tests/laws/crystals.rs`.
+fn turned(
+    path: &LightPath,
+    rays: &Rays,
+    lamp: &Lamp<'_>,
+) -> Result<Option<TurnedSpecimen>, StudyError> {
+    let only = |wanted: fn(&PartKind) -> bool| {
+        let mut parts = (path.parts.iter().enumerate()).filter(|(_, part)| wanted(&part.kind));
+        parts.next().filter(|_| parts.next().is_none())
+    };
+    let specimen = only(|kind| matches!(kind, PartKind::Specimen(_)));
+    let plate = only(|kind| matches!(kind, PartKind::Plate(_)));
+    let (Some((part, specimen)), Some((_, plate))) = (specimen, plate) else {
+        return Ok(None);
+    };
+    let (PartKind::Specimen(object), PartKind::Plate(retarder)) = (&specimen.kind, &plate.kind)
+    else {
+        return Ok(None);
+    };
+    let Some(written_rad) = object.azimuth_rad().filter(|_| !path.is_circular()) else {
+        return Ok(None);
+    };
+    let at = |azimuth_rad: f64| -> Result<Background, StudyError> {
+        let mut path = path.clone();
+        if let PartKind::Specimen(object) = &mut path.parts[part].kind
+            && let Some(here) = object.azimuth_mut()
+        {
+            *here = azimuth_rad;
+        }
+        let fields = run::fields(&path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        let both = backgrounds(&lamp.weights, &fields)?;
+        both.with_plate.ok_or(StudyError::NoPlate)
+    };
+    let upright = Ray {
+        s: 0.0,
+        azimuth_rad: 0.0,
+    };
+    let seen = object.ray(upright, GREEN_NM);
+    // The slow direction along the azimuth that is turned, or across it.
+    let sign = math::cos(2.0 * (seen.azimuth_rad - written_rad));
+    Ok(Some(TurnedSpecimen {
+        specimen: specimen.name.clone(),
+        plate: plate.name.clone(),
+        direction: match object {
+            Specimen::Plate { .. } => TurnedDirection::OpticAxis,
+            Specimen::Biaxial(_) => TurnedDirection::Indicatrix,
+            Specimen::Stated { .. } | Specimen::Across { .. } => TurnedDirection::Stated,
+        },
+        along: at(retarder.slow_azimuth_rad)?,
+        across: at(retarder.slow_azimuth_rad + FRAC_PI_2)?,
+        path_difference_nm: sign * seen.path_difference_nm,
+    }))
 }
 
 /// Rings and spokes that the step between the wavelengths is judged with where no rays are chosen yet, or contacts press near the rim.

@@ -317,3 +317,36 @@ fn tables_end_with_the_caution_unless_quiet() {
         assert!(!good(&[kind, "--quiet"]).contains("no diagnostic device"));
     }
 }
+
+#[test]
+fn an_object_is_charted_along_and_across_the_plate() {
+    let name = "monosodium urate crystal";
+    let answer = json(&["plate", "--to", "50", "--object", name]);
+    let object = &answer["object"];
+    assert_eq!(object["elongation"], "negative");
+    assert_eq!(
+        object["path_difference_nm"],
+        serde_json::json!([100.0, 150.0, 200.0])
+    );
+    let along = object["positions"][0]["along"][1]["name"].as_str().unwrap();
+    let across = object["positions"][0]["across"][1]["name"]
+        .as_str()
+        .unwrap();
+    assert!(
+        along.contains("yellow") && across.contains("blue"),
+        "{along}, {across}"
+    );
+    // The chart reaches as far as the object does.
+    let scale = answer["path_difference_nm"].as_array().unwrap();
+    assert_eq!(scale.last().unwrap().as_f64(), Some(200.0));
+    let table = good(&["plate", "--object", "monosodium-urate-crystal", "--quiet"]);
+    assert!(
+        table.contains("slow across its length (negative elongation)"),
+        "{table}"
+    );
+    assert!(table.contains("is no diagnostic device"), "{table}");
+    assert!(json(&["plate"]).get("object").is_none());
+    let output = run(&["plate", "--object", "starch grain"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("cotton fibre"));
+}

@@ -14,20 +14,23 @@ use polstack::spectrum::WavelengthGrid;
 use polstack::study::predict::predict;
 
 /// What scenarios are spoiled from: all that are shipped, and one with a table of every kind.
-const SCENARIOS: [&str; 14] = [
+const SCENARIOS: [&str; 17] = [
     include_str!("../../scenarios/bench-built.toml"),
     include_str!("../../scenarios/circular-polars.toml"),
     include_str!("../../scenarios/crystal-across-axis.toml"),
     include_str!("../../scenarios/crystal-along-axis.toml"),
     include_str!("../../scenarios/flat-field.toml"),
     include_str!("../../scenarios/high-grade-stand.toml"),
+    include_str!("../../scenarios/muscovite-figure.toml"),
     include_str!("../../scenarios/oil-immersion.toml"),
     include_str!("../../scenarios/pond-life.toml"),
+    include_str!("../../scenarios/quartz-across-axis.toml"),
     include_str!("../../scenarios/sheet-above-condenser-wide.toml"),
     include_str!("../../scenarios/sheet-above-condenser.toml"),
     include_str!("../../scenarios/sheet-below-condenser.toml"),
     include_str!("../../scenarios/strained-objective.toml"),
     include_str!("../../scenarios/two-lens-condenser.toml"),
+    include_str!("../../scenarios/urate-needle.toml"),
     TABLES,
 ];
 

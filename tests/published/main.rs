@@ -5,6 +5,7 @@
 mod common;
 
 mod across_plates;
+mod biaxial;
 mod ciede2000;
 mod coating;
 mod colour;
@@ -18,6 +19,7 @@ mod jones;
 mod mueller;
 mod oblique_plates;
 mod plates;
+mod rotation;
 mod sheets;
 mod sobol;
 mod stress;

@@ -34,12 +34,12 @@ pub fn sheets(
     comparison: &SheetComparison,
 ) -> String {
     #[derive(Serialize)]
-    struct Compared<'a> {
+    struct ComparedSheets<'a> {
         #[serde(flatten)]
         colors: &'a ColorGrid,
         comparison: &'a SheetComparison,
     }
-    document(chart, scenario, Compared { colors, comparison })
+    document(chart, scenario, ComparedSheets { colors, comparison })
 }
 
 fn document(chart: &str, scenario: Option<&str>, answer: impl Serialize) -> String {

@@ -89,12 +89,12 @@ struct Titled<'a, A: Serialize> {
 /// `fit` as one JSON document, with the strain between the polars where it was mapped.
 #[must_use]
 pub fn fit(title: &str, answer: &Fit, map: Option<&StrainBetween>, notes: &[String]) -> String {
-    self::answer(title, &Mapped { answer, map }, notes)
+    self::answer(title, &MappedStrain { answer, map }, notes)
 }
 
 /// A fit and the map of the strain.
 #[derive(Serialize)]
-struct Mapped<'a> {
+struct MappedStrain<'a> {
     #[serde(flatten)]
     answer: &'a Fit,
     #[serde(skip_serializing_if = "Option::is_none")]

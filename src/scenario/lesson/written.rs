@@ -110,7 +110,7 @@ struct LessonSetTable {
 
 /// A text, and where it stands in bytes.
 #[derive(Debug)]
-pub(super) struct Words {
+pub(super) struct WrittenWords {
     pub(super) text: String,
     pub(super) span: Range<usize>,
 }
@@ -125,19 +125,19 @@ pub(super) struct Listed<T> {
 /// A lesson as it is written.
 #[derive(Debug)]
 pub(crate) struct WrittenLesson {
-    pub(super) question: Words,
-    pub(super) steps: Listed<Words>,
-    pub(super) see: Words,
-    pub(super) answer: Words,
-    pub(super) may_change: Option<Listed<Words>>,
-    pub(super) show: Listed<Words>,
+    pub(super) question: WrittenWords,
+    pub(super) steps: Listed<WrittenWords>,
+    pub(super) see: WrittenWords,
+    pub(super) answer: WrittenWords,
+    pub(super) may_change: Option<Listed<WrittenWords>>,
+    pub(super) show: Listed<WrittenWords>,
     pub(super) tries: Option<Listed<WrittenTry>>,
 }
 
 /// A try as it is written.
 #[derive(Debug)]
 pub(super) struct WrittenTry {
-    pub(super) name: Words,
+    pub(super) name: WrittenWords,
     pub(super) set: Option<Listed<WrittenSet>>,
 }
 
@@ -145,13 +145,13 @@ pub(super) struct WrittenTry {
 #[derive(Debug)]
 pub(super) struct WrittenSet {
     pub(super) span: Range<usize>,
-    pub(super) part: Option<Words>,
-    pub(super) key: Option<Words>,
+    pub(super) part: Option<WrittenWords>,
+    pub(super) key: Option<WrittenWords>,
     pub(super) to: Option<LessonValue>,
     pub(super) turn_deg: Option<f64>,
     pub(super) out: bool,
-    pub(super) above: Option<Words>,
-    pub(super) below: Option<Words>,
+    pub(super) above: Option<WrittenWords>,
+    pub(super) below: Option<WrittenWords>,
 }
 
 type Found<'a> = &'a Spanned<DeValue<'a>>;
@@ -204,9 +204,9 @@ fn mistyped(value: Found<'_>, expected: &str) -> Fault {
     Fault::at(value.span(), wrong_type(found, expected))
 }
 
-fn words(value: Found<'_>) -> Result<Words, Fault> {
+fn words(value: Found<'_>) -> Result<WrittenWords, Fault> {
     match value.get_ref().as_str() {
-        Some(text) => Ok(Words {
+        Some(text) => Ok(WrittenWords {
             text: text.to_owned(),
             span: value.span(),
         }),

@@ -202,18 +202,18 @@ fn crossed_pair(k1: f64, k2: f64) -> f64 {
 }
 
 /// Principal transmittances at a lamp's wavelengths.
-struct Passed(Vec<(f64, f64)>);
+struct PassedBySheet(Vec<(f64, f64)>);
 
-fn passed_by(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Passed, StudyError> {
+fn passed_by(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<PassedBySheet, StudyError> {
     let at = |nm: &f64| sheet.principal_transmittances(*nm);
     let all: Result<Vec<_>, _> = lamp.wavelengths_nm.iter().map(at).collect();
-    all.map(Passed).map_err(|source| StudyError::Table {
+    all.map(PassedBySheet).map_err(|source| StudyError::Table {
         what: sheet.name.clone(),
         source,
     })
 }
 
-impl Passed {
+impl PassedBySheet {
     /// Light that sheets pass, in the unit of the lamp's weights.
     fn seen(&self, lamp: &Lamp<'_>, light: impl Fn(f64, f64) -> f64) -> Result<Xyz, StudyError> {
         let spectrum: Vec<f64> = self.0.iter().map(|(k1, k2)| light(*k1, *k2)).collect();

@@ -39,6 +39,7 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
         bands,
         lines: lines::birefringence_lines(),
         differences: Vec::new(),
+        object: None,
     })
 }
 

@@ -26,6 +26,7 @@ mod interference;
 mod light;
 mod lines;
 mod notes;
+mod object;
 mod orders;
 mod plate;
 mod scale;
@@ -42,6 +43,7 @@ pub use compared::{ComparedSheet, KnownLight, KnownRatio, SheetComparison, compa
 pub use interference::{PlateColors, colors_of_path, interference};
 pub use light::Polars;
 pub use lines::{SODIUM_NM, birefringence_lines};
+pub use object::{ChartedObject, ObjectColors, charted_object};
 pub use orders::{FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM};
 pub use plate::plate;
 pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
@@ -135,6 +137,9 @@ pub struct Scale {
     /// each path difference. One for each group.
     #[serde(rename = "added_from_subtracted")]
     pub differences: Vec<Difference>,
+    /// Of a chart of plates: an elongated object in its two positions, where one was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub object: Option<ChartedObject>,
 }
 
 /// One column of colour.

@@ -68,6 +68,7 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
         bands,
         lines: Vec::new(),
         differences,
+        object: None,
     })
 }
 
