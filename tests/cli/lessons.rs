@@ -220,7 +220,7 @@ fn a_lesson_of_ones_own_is_tried_and_a_wrong_one_is_refused_at_its_place() {
         (
             "see = \"It.\"",
             "sea = \"It.\"",
-            &["lesson.sea", "may_change"],
+            &["`sea` in `lesson`", "may_change"],
         ),
         (
             "question = \"Why?\"",
@@ -264,7 +264,7 @@ fn a_lesson_of_ones_own_is_tried_and_a_wrong_one_is_refused_at_its_place() {
             "\"quadrants\"",
             &["try \"turned\"", "no plate"],
         ),
-        ("[lesson]", "[lessen]", &["lessen", "lesson"]),
+        ("[lesson]", "[lessen]", &["needs `question`"]),
     ] {
         let spoiled = LESSON.replace(from, to);
         assert_ne!(spoiled, LESSON, "{from}");

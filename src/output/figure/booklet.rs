@@ -26,12 +26,12 @@ const CELL: Type = Type {
 /// Between lines, over the size of the type, and between paragraphs.
 const LEADING: f64 = 1.4;
 const PARAGRAPH: f64 = 8.0;
-/// Pictures of tries: how many stand side by side, how large they are, and the gap between them.
+/// Pictures of tries: how many stand side by side at most, how large they are at most, and the gap between them.
 const ABREAST: usize = 5;
-const PICTURE: f64 = 88.0;
+const LARGEST: f64 = 130.0;
 const GAP: f64 = 9.0;
 /// Pixels across a disc.
-const PIXELS: u32 = 352;
+const PIXELS: u32 = 480;
 
 /// Pages that are filled from the top to the bottom.
 struct Pages {
@@ -135,7 +135,14 @@ pub fn booklet(title: &str, lessons: &[LessonRead]) -> Result<Vec<u8>, FigureErr
     pages.turn();
     pages.heading("Answers");
     for read in lessons {
-        pages.need(4.0 * LEADING * TEXT.size);
+        // Together with its table it stands on one page, where that has room; a row of the table mostly has two lines.
+        let lines = pages
+            .sheet()
+            .wrapped(&read.lesson.answer, pages.room(), TEXT)
+            .len()
+            + 1;
+        let rows = read.tries.len() + 1;
+        pages.need(LEADING * TEXT.size * lines as f64 + 2.2 * CELL.size * rows as f64);
         pages.paragraph("", &read.title, LABEL);
         pages.y -= PARAGRAPH;
         pages.paragraph("", &read.lesson.answer, TEXT);
@@ -176,19 +183,21 @@ fn pictures(pages: &mut Pages, read: &LessonRead) {
             LessonLook::Field(_) => Vec::new(),
         });
     let scale = LightScale::of(light);
+    let abreast = read.tries.len().clamp(1, ABREAST) as f64;
+    let side = ((pages.room() + GAP) / abreast - GAP).min(LARGEST);
     for row in read.tries.chunks(ABREAST) {
         let lines: Vec<Vec<String>> = (row.iter())
-            .map(|(name, _)| pages.sheet().wrapped(name, PICTURE, CELL))
+            .map(|(name, _)| pages.sheet().wrapped(name, side, CELL))
             .collect();
         let most = lines.iter().map(Vec::len).max().unwrap_or(0) as f64;
-        let high = PICTURE + 6.0 + most * 1.25 * CELL.size + PARAGRAPH;
+        let high = side + 6.0 + most * 1.25 * CELL.size + PARAGRAPH;
         pages.need(high);
         for (k, ((_, answer), lines)) in row.iter().zip(&lines).enumerate() {
-            let at = (SIDE + k as f64 * (PICTURE + GAP), pages.y);
-            picture(pages.sheet(), answer, &scale, at);
+            let at = (SIDE + k as f64 * (side + GAP), pages.y);
+            picture(pages.sheet(), answer, &scale, (at, side));
             for (line, words) in lines.iter().enumerate() {
-                let y = at.1 + PICTURE + 6.0 + 1.25 * CELL.size * line as f64;
-                pages.sheet().fitted(words, (at.0, y), PICTURE, CELL);
+                let y = at.1 + side + 6.0 + 1.25 * CELL.size * line as f64;
+                pages.sheet().fitted(words, (at.0, y), side, CELL);
             }
         }
         pages.y += high;
@@ -218,7 +227,7 @@ fn is_dim(answer: &LessonAnswer) -> bool {
     answer.findings.iter().any(reads)
 }
 
-fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, at: Point) {
+fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, (at, side): (Point, f64)) {
     match &answer.look {
         LessonLook::Disc { plane, color } => {
             let sampler = Sampler::new(&plane.rays.ring, &plane.rays.spoke_rad, plane.na, PIXELS);
@@ -230,15 +239,15 @@ fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, at: Point) 
                 let light: Vec<[f32; 1]> = light.collect();
                 sampler.picture(&light, |_, [light]| scale.color(ramp::colors(), light))
             };
-            sheet.picture(at, PICTURE, PIXELS, pixels);
-            let radius = 0.5 * PICTURE;
+            sheet.picture(at, side, PIXELS, pixels);
+            let radius = 0.5 * side;
             let centre = (at.0 + radius, at.1 + radius);
             sheet.circle(centre, radius, Pen::full(INK, 0.8));
         }
         LessonLook::Field(looks) => {
             let both = [Some(&looks.without_plate), looks.with_plate.as_ref()];
             let shown: Vec<_> = both.into_iter().flatten().collect();
-            let high = PICTURE / shown.len() as f64;
+            let high = side / shown.len() as f64;
             for (k, look) in shown.iter().enumerate() {
                 let color: palette::Srgb<u8> = look.srgb.parse().unwrap_or_default();
                 let color = match is_dim(answer) {
@@ -246,7 +255,7 @@ fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, at: Point) 
                     false => [color.red, color.green, color.blue],
                 };
                 let top = at.1 + k as f64 * high;
-                let corner = (at.0 + PICTURE, top + high);
+                let corner = (at.0 + side, top + high);
                 sheet.fill((at.0, top), corner, Color(color[0], color[1], color[2]));
                 if shown.len() == 2 {
                     let linear = color.map(|v| f64::from(v) / 255.0).map(|v| v.powf(2.2));
@@ -255,7 +264,7 @@ fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, at: Point) 
                     sheet.text(words, (at.0 + 5.0, top + 5.0), set);
                 }
             }
-            let corner = (at.0 + PICTURE, at.1 + PICTURE);
+            let corner = (at.0 + side, at.1 + side);
             sheet.frame(at, corner, Pen::full(FRAME, 0.8));
         }
     }
