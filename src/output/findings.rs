@@ -193,7 +193,8 @@ fn uncapital(words: &str) -> String {
 }
 
 /// What a map of the strain between the polars says, in sentences.
-pub(crate) fn map_findings(map: &StrainBetween) -> Vec<String> {
+#[must_use]
+pub fn map_findings(map: &StrainBetween) -> Vec<String> {
     let count = map.zones.len().max(1) as f64;
     let rms = |of: &dyn Fn(&StrainNode) -> f64| {
         let squares = map.zones.iter().map(|zone| of(&zone.found).powi(2));

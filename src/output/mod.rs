@@ -34,7 +34,7 @@ pub mod table;
 mod which_sheet;
 mod words;
 
-pub use findings::{ambiguities, findings};
+pub use findings::{ambiguities, findings, map_findings};
 
 pub use crate::study::told::INFINITE;
 
