@@ -1,5 +1,7 @@
 //! `polstack chart KIND`.
 
+mod sheets;
+
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
@@ -16,7 +18,7 @@ use crate::spectrum::Source;
 use crate::study::StudyError;
 use crate::study::chart::{
     ColorGrid, Dispersion, FIRST_ORDER_NM, MOST_NM, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
-    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, all_sheets, background,
+    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, background,
     charted_object, has_plate, interference, plate, usual_irises, usual_lamp, usual_step_nm,
 };
 
@@ -74,11 +76,11 @@ enum Kind {
         after_help = "Example:\n  polstack chart background --scenario scenarios/strained-objective.toml --strain-nm 0,5,20 --plots figures\n\ndraws what the empty field of that microscope looks like with so much strain, from a closed to an open iris."
     )]
     Background(BackgroundArguments),
-    /// Parallel and crossed colour of every sheet of the catalog, and of a scenario's own, under every lamp
+    /// Which sheet: light, extinction, colour and cover of every sheet of the catalog, and of a scenario's own, and how well they are known
     #[command(
-        after_help = "Example:\n  polstack chart sheets --csv\n\nlists the colour and the extinction ratio of each pair of sheets under each lamp."
+        after_help = "Example:\n  polstack chart sheets --scenario scenarios/pond-life.toml --plots figures\n\ncompares every sheet in that microscope, says which is the darkest and how sure that is, and draws it on a sheet of paper."
     )]
-    Sheets(SheetsArguments),
+    Sheets(sheets::SheetsArguments),
 }
 
 #[derive(Debug, Args)]
@@ -148,18 +150,6 @@ struct BackgroundArguments {
     /// Settings of the condenser iris, with commas between [default: about six up to the scenario's]
     #[arg(long, value_name = "LIST", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
     na: Vec<f64>,
-    /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]
-    #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
-    exposure: Option<f64>,
-    #[command(flatten)]
-    shown: ChartShown,
-}
-
-#[derive(Debug, Args)]
-struct SheetsArguments {
-    /// A scenario file (TOML), or - for standard input, whose two polars get each sheet in turn [default: two sheets in collimated light]
-    #[arg(long, value_name = "FILE")]
-    scenario: Option<PathBuf>,
     /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
     exposure: Option<f64>,
@@ -311,15 +301,7 @@ pub(super) fn run(arguments: &ChartArguments) -> Result<(), Failure> {
             })?;
             asked.show(&BACKGROUND, Chart::ColorGrid(chart))
         }
-        Kind::Sheets(SheetsArguments {
-            scenario,
-            exposure,
-            shown,
-        }) => {
-            let asked = ChartJob::read(scenario.as_deref(), shown)?;
-            let chart = asked.answer(|scene| all_sheets(scene, *exposure))?;
-            asked.show(&SHEETS, Chart::ColorGrid(chart))
-        }
+        Kind::Sheets(of) => sheets::run(of),
     }
 }
 
@@ -409,6 +391,7 @@ impl<'a> ChartJob<'a> {
             file,
             format: shown.format,
             plots: shown.plots.as_deref(),
+            slides: None,
             quiet: shown.quiet,
         };
         let scenario = job.read_if_any()?;
@@ -423,6 +406,22 @@ impl<'a> ChartJob<'a> {
         self.scenario.as_ref().map(|scenario| &scenario.scene)
     }
 
+    /// The scenario's title.
+    fn title(&self) -> Option<&str> {
+        (self.scenario.as_ref()).map(|scenario| scenario.title.as_str())
+    }
+
+    /// What the chart is drawn on.
+    fn paper(&self) -> Paper {
+        Paper {
+            size: match self.shown.paper {
+                PaperWord::A4 => PaperSize::A4,
+                PaperWord::A3 => PaperSize::A3,
+            },
+            dpi: self.shown.dpi,
+        }
+    }
+
     fn answer<T>(
         &self,
         study: impl FnOnce(Option<&Scene>) -> Result<T, StudyError>,
@@ -432,15 +431,9 @@ impl<'a> ChartJob<'a> {
 
     fn show(&self, words: &Words, chart: Chart) -> Result<(), Failure> {
         let chart = &chart.noted(self.scenario.as_ref());
-        let title = (self.scenario.as_ref()).map(|scenario| scenario.title.as_str());
+        let title = self.title();
         self.job.draw(|| {
-            let paper = Paper {
-                size: match self.shown.paper {
-                    PaperWord::A4 => PaperSize::A4,
-                    PaperWord::A3 => PaperSize::A3,
-                },
-                dpi: self.shown.dpi,
-            };
+            let paper = self.paper();
             let drawn = match chart {
                 Chart::Scale(scale) => ChartRef::Scale(scale),
                 Chart::ColorGrid(matrix) => ChartRef::ColorGrid(matrix),

@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
-use super::entry::{SlowAlong, SpecimenClass, Standing};
+use super::entry::{SheetAbout, SheetSection, SlowAlong, SpecimenClass, Standing};
 use super::{
     Biaxial, Birefringence, Glass, Index, PolarizingSheet, RotatoryPower, SheetTransmittance,
     Uniaxial,
@@ -23,6 +23,11 @@ pub(super) struct SheetRow {
     pub(super) sheet: PolarizingSheet,
     /// Range of wavelengths in which the table is not only assumed; `None` for the ideal sheet.
     pub(super) range_nm: Option<(f64, f64)>,
+    pub(super) about: SheetAbout,
+    /// What it passes, in words.
+    pub(super) words: String,
+    pub(super) standing: Standing,
+    pub(super) source: String,
 }
 
 /// A catalogued glass.
@@ -135,6 +140,20 @@ struct SheetCsv {
 }
 
 #[derive(Deserialize)]
+struct SheetKindCsv {
+    name: String,
+    table: String,
+    section: SheetSection,
+    words: String,
+    cover_nm: f64,
+    cover_is_told: u8,
+    k1_from: f64,
+    k1_to: f64,
+    standing: Word,
+    source: String,
+}
+
+#[derive(Deserialize)]
 struct GlassCsv {
     name: String,
     law: Law,
@@ -244,33 +263,46 @@ fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
 /// The sheets in the order of their table, the ideal one last.
 pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
     let table: Vec<SheetCsv> = rows(include_str!("data/sheets.csv"));
-    let real = table
-        .chunk_by(|a, b| a.sheet == b.sheet)
-        .filter_map(|rows| {
-            let column = |pick: fn(&SheetCsv) -> f64| {
-                SpectralTable::new(rows.iter().map(|row| (row.wavelength_nm, pick(row)))).ok()
-            };
-            let remembered = || rows.iter().filter(|row| row.row != Word::Assumed);
-            Some(SheetRow {
-                sheet: PolarizingSheet {
-                    name: rows.first()?.sheet.clone(),
-                    transmittance: SheetTransmittance::Table {
-                        k1: column(|row| row.k1)?,
-                        k2: column(|row| row.k2)?,
-                    },
-                    index: PolarizingSheet::FILM_INDEX,
-                    cover_nm: PolarizingSheet::USUAL_COVER_NM,
-                    cover_is_told: false,
+    let kinds: Vec<SheetKindCsv> = rows(include_str!("data/sheet-kinds.csv"));
+    let real = kinds.into_iter().filter_map(|kind| {
+        let rows = || table.iter().filter(|row| row.sheet == kind.table);
+        let column = |pick: fn(&SheetCsv) -> f64| {
+            SpectralTable::new(rows().map(|row| (row.wavelength_nm, pick(row)))).ok()
+        };
+        let mut remembered = rows().filter(|row| row.row != Word::Assumed);
+        Some(SheetRow {
+            sheet: PolarizingSheet {
+                name: kind.name,
+                transmittance: SheetTransmittance::Table {
+                    k1: column(|row| row.k1)?,
+                    k2: column(|row| row.k2)?,
                 },
-                range_nm: remembered()
-                    .next()
-                    .zip(remembered().next_back())
-                    .map(|(first, last)| (first.wavelength_nm, last.wavelength_nm)),
-            })
-        });
+                index: PolarizingSheet::FILM_INDEX,
+                cover_nm: kind.cover_nm,
+                cover_is_told: kind.cover_is_told == 1,
+            },
+            range_nm: (remembered.next())
+                .zip(remembered.next_back())
+                .map(|(first, last)| (first.wavelength_nm, last.wavelength_nm)),
+            about: SheetAbout {
+                section: kind.section,
+                k1_factors: Some((kind.k1_from, kind.k1_to)),
+            },
+            words: kind.words,
+            standing: kind.standing.into(),
+            source: kind.source,
+        })
+    });
     real.chain(std::iter::once(SheetRow {
         sheet: PolarizingSheet::ideal(),
         range_nm: None,
+        about: SheetAbout {
+            section: SheetSection::Ideal,
+            k1_factors: None,
+        },
+        words: "k1 1, k2 0, no surfaces".to_owned(),
+        standing: Standing::Invented,
+        source: "an idealisation".to_owned(),
     }))
     .collect()
 });
@@ -432,7 +464,9 @@ mod tests {
     fn every_row_of_every_table_is_read() {
         let sheets = include_str!("data/sheets.csv");
         assert_eq!(rows::<SheetCsv>(sheets).len(), lines_of(sheets));
-        assert_eq!(SHEETS.len(), 4);
+        let kinds = include_str!("data/sheet-kinds.csv");
+        assert_eq!(rows::<SheetKindCsv>(kinds).len(), lines_of(kinds));
+        assert_eq!(SHEETS.len(), lines_of(kinds) + 1);
         assert_eq!(GLASSES.len(), lines_of(include_str!("data/glasses.csv")));
         assert_eq!(
             2 * CRYSTALS.len(),
@@ -468,6 +502,7 @@ mod tests {
     fn every_table_says_where_it_comes_from() {
         for (name, text) in [
             ("sheets", include_str!("data/sheets.csv")),
+            ("sheet-kinds", include_str!("data/sheet-kinds.csv")),
             ("glasses", include_str!("data/glasses.csv")),
             ("crystals", include_str!("data/crystals.csv")),
             ("biaxial", include_str!("data/biaxial.csv")),

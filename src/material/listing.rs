@@ -59,34 +59,27 @@ fn lamp_entries() -> impl Iterator<Item = Entry> {
 }
 
 fn sheet_entries() -> impl Iterator<Item = Entry> {
-    SHEETS.iter().map(|row| match row.range_nm {
-        Some((from, to)) => Entry {
-            group: "sheet",
-            name: &row.sheet.name,
-            values: row.sheet.principal_transmittances(550.0).map_or_else(
+    SHEETS.iter().map(|row| Entry {
+        group: "sheet",
+        name: &row.sheet.name,
+        values: match row.range_nm {
+            Some((from, to)) => row.sheet.principal_transmittances(550.0).map_or_else(
                 |error| error.to_string(),
                 |(k1, k2)| {
-                    let percent = match row.sheet.name.as_str() {
-                        "iodine-pale" => 38,
-                        "iodine-medium" => 32,
-                        _ => 22,
+                    let (words, cover_nm) = (&row.words, row.sheet.cover_nm);
+                    let usual = match row.sheet.cover_is_told {
+                        true => "low",
+                        false => "40 to 60 is usual",
                     };
-                    let cover_nm = row.sheet.cover_nm;
                     format!(
-                        "about {percent} % of unpolarized light; k1 {k1}, k2 {k2:e} at 550 nm; cover {cover_nm} nm (40 to 60 is usual); table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
+                        "{words}; k1 {k1}, k2 {k2:e} at 550 nm; cover {cover_nm} nm ({usual}); k2 good to a factor of 5; table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
                     )
                 },
             ),
-            source: "W. A. Shurcliff, Polarized Light, 1962; k2 good to a factor of 5; see src/material/data/sheets.csv",
-            standing: Standing::FromMemory,
+            None => row.words.clone(),
         },
-        None => Entry {
-            group: "sheet",
-            name: &row.sheet.name,
-            values: "k1 1, k2 0, no surfaces".to_owned(),
-            source: "an idealisation",
-            standing: Standing::Invented,
-        },
+        source: &row.source,
+        standing: row.standing,
     })
 }
 

@@ -13,6 +13,8 @@ pub mod disc;
 pub mod figure;
 pub(crate) mod findings;
 pub mod json;
+#[cfg(feature = "cli")]
+pub mod lesson;
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")
@@ -28,6 +30,8 @@ mod sentences;
 pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
+#[cfg(feature = "cli")]
+mod which_sheet;
 mod words;
 
 pub use findings::{ambiguities, findings};

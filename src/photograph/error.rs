@@ -61,6 +61,11 @@ pub enum PhotographProblem {
         /// Height, pixels.
         height: usize,
     },
+    /// The pictures of a setting need more memory than is allowed.
+    TooMuchMemory {
+        /// What they need, bytes.
+        bytes: usize,
+    },
     /// Its pixels are of a kind that is not read: a palette, CMYK, an odd depth.
     Pixels {
         /// What they are.
@@ -207,6 +212,10 @@ impl PhotographProblem {
             Self::TooLarge { width, height } => {
                 format!("the picture has {width} x {height} pixels, more than 64 million")
             }
+            Self::TooMuchMemory { bytes } => format!(
+                "reading the picture would need {:.2} GB of memory, more than 0.94",
+                *bytes as f64 / 1e9
+            ),
             Self::Pixels { what } => format!("the picture's pixels are {what}, which is not read"),
             Self::NotOpaque => "the picture is transparent in places".into(),
             Self::NotFinite => "the picture holds values that are no finite numbers".into(),
@@ -264,6 +273,9 @@ impl PhotographProblem {
             Self::Damaged { .. } => "copy or export the picture anew",
             Self::TooSmall { .. } => "give a picture at least 32 pixels wide and high",
             Self::TooLarge { .. } => "reduce it to half the size, all pictures of the line alike",
+            Self::TooMuchMemory { .. } => {
+                "cut away what lies around the disc, or reduce it to half the size, all pictures of the line alike; a PNG takes less than a TIFF"
+            }
             Self::NotOpaque => "save the picture without an alpha channel",
             Self::NotFinite => "export the picture anew, without NaN or infinity",
             Self::Curve => {

@@ -16,29 +16,54 @@ pub(super) struct Grey {
 /// Rows that one piece of work takes.
 const ROWS: usize = 64;
 
+/// Of more pixels, squares of so many that no more are left are taken together.
+const MOST_PIXELS: usize = 16_000_000;
+
 impl Grey {
     /// The mean of the channels' rates. A pixel that is saturated in every exposure gets full scale in the shortest.
-    pub(super) fn of(merged: &Merged) -> Self {
-        let (width, height) = (merged.header.width, merged.header.height);
-        let channels = merged.header.channels as f64;
-        let brightest = (1.0 / merged.shortest_exposure()) as f32;
+    ///
+    /// Of a large picture, squares of so many pixels to a side are taken together: the second answer, else 1. Pixels to the right and at the bottom
+    /// that fill no square are left out.
+    pub(super) fn of(merged: &Merged) -> (Self, usize) {
+        match merged.header.channels {
+            1 => Self::of_channels::<1>(merged),
+            _ => Self::of_channels::<3>(merged),
+        }
+    }
+
+    fn of_channels<const CHANNELS: usize>(merged: &Merged) -> (Self, usize) {
+        let pixels = merged.header.width * merged.header.height;
+        let mut side = 1;
+        while pixels > MOST_PIXELS * side * side {
+            side += 1;
+        }
+        let (width, height) = (merged.header.width / side, merged.header.height / side);
+        let brightest = 1.0 / merged.shortest_exposure();
+        let light =
+            |(rates, _): ([f64; 3], u8)| rates[..CHANNELS].iter().sum::<f64>() / CHANNELS as f64;
+        let area = (side * side) as f64;
         let pieces = threads::map(0..height.div_ceil(ROWS), |piece| {
             let rows = piece * ROWS..height.min((piece + 1) * ROWS);
             let mut values = Vec::with_capacity(rows.len() * width);
             for j in rows {
-                let row = merged.row(j);
-                values.extend((0..width).map(|i| match row.pixel(i) {
-                    Some((rates, _)) => (rates.iter().sum::<f64>() / channels) as f32,
-                    None => brightest,
-                }));
+                let mut sums = vec![0.0; width];
+                for row in (j * side..(j + 1) * side).map(|j| merged.row(j)) {
+                    for (i, sum) in sums.iter_mut().enumerate() {
+                        for i in i * side..(i + 1) * side {
+                            *sum += row.pixel::<CHANNELS>(i).map_or(brightest, light);
+                        }
+                    }
+                }
+                values.extend(sums.iter().map(|sum| (sum / area) as f32));
             }
             values
         });
-        Self {
+        let grey = Self {
             width,
             height,
             values: pieces.concat(),
-        }
+        };
+        (grey, side)
     }
 
     /// The value between the four nearest pixels' centres; `None` outside the picture.

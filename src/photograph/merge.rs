@@ -4,6 +4,7 @@ use super::decode::{Depth, Opened, PictureHeader, RowSamples};
 use super::error::{PhotographError, PhotographProblem};
 use super::exposure::{CameraNotes, ExposureKind, PictureExposure};
 use super::{Fetch, Pictures, Shot};
+use crate::threads;
 
 /// The most exposures of one setting: `free` has a bit for each.
 pub(super) const MOST_EXPOSURES: usize = 16;
@@ -14,16 +15,16 @@ const COUNT: f32 = 1.0 / 65536.0;
 /// What is kept over what the count means: full scale is 65535.
 const FULL_SCALE: f64 = 65536.0 / 65535.0;
 
+/// The most bytes that pictures may take at a time.
+const MOST_MEMORY: usize = 940_000_000;
+
 /// The pictures of one setting, summed.
 pub(super) struct Merged {
     pub(super) header: PictureHeader,
-    /// Pixel by pixel and channel by channel, the sum over the exposures in which the pixel is not saturated.
-    sums: Vec<f32>,
-    /// Of each pixel, a bit for each exposure in which it is not saturated.
-    free: Vec<u16>,
-    /// Of each pixel, a bit for each channel whose count is 0 in the longest exposure.
-    black: Vec<u8>,
-    /// For each value of `free`: what dark counts add to the sum, and the sum of the exposures.
+    kept: KeptPicture,
+    /// The count from which a pixel is saturated.
+    limit: f64,
+    /// For each set of exposures, a bit for each: what dark counts add to the sum, and the sum of the exposures.
     weights: Vec<(f64, f64)>,
     /// What a kept sum is multiplied by, so that full scale is 1.
     scale: f64,
@@ -32,6 +33,21 @@ pub(super) struct Merged {
     /// The smallest gap between counts that occur: 16 where a camera's 12 bits stand at the top of 16.
     pub(super) step_counts: f64,
     pub(super) shots: Vec<MergedShot>,
+}
+
+/// What is kept of the pixels.
+enum KeptPicture {
+    /// The counts of a single picture of 16 bits, pixel by pixel and channel by channel.
+    Counts(Vec<u16>),
+    /// Of several pictures, or of other numbers:
+    Sums {
+        /// Pixel by pixel and channel by channel, the sum over the exposures in which the pixel is not saturated.
+        sums: Vec<f32>,
+        /// Of each pixel, a bit for each exposure in which it is not saturated.
+        free: Vec<u16>,
+        /// Of each pixel, a bit for each channel whose count is 0 in the longest exposure.
+        black: Vec<u8>,
+    },
 }
 
 /// What is kept of a picture that has been added.
@@ -49,45 +65,154 @@ pub(super) struct MergedShot {
 #[derive(Clone, Copy)]
 pub(super) struct MergedRow<'a> {
     merged: &'a Merged,
-    sums: &'a [f32],
-    free: &'a [u16],
-    black: &'a [u8],
+    kept: KeptRow<'a>,
 }
 
-/// Reads and sums the pictures of one setting, one after another.
-pub(super) fn merge(
-    shots: &[Shot],
-    setting: &'static str,
+#[derive(Clone, Copy)]
+enum KeptRow<'a> {
+    Counts(&'a [u16]),
+    Sums {
+        sums: &'a [f32],
+        free: &'a [u16],
+        black: &'a [u8],
+    },
+}
+
+/// The pictures of a line: the crossed ones and the parallel ones, read at the same time where both fit into memory together.
+pub(super) fn merge_both(
     pictures: &Pictures,
     fetch: &Fetch<'_>,
-) -> Result<Merged, PhotographError> {
-    let count = shots.len();
-    let wrong_count = PhotographProblem::PictureCount { setting, count };
-    if count > MOST_EXPOSURES {
-        return Err(PhotographError::request(wrong_count));
+) -> Result<(Merged, Merged), PhotographError> {
+    let crossed = Merging::new(&pictures.crossed, "crossed", pictures, fetch)?;
+    let parallel = Merging::new(&pictures.parallel, "parallel", pictures, fetch)?;
+    let (header, first) = crossed.first()?;
+    let keeps = |shots: usize| kept_bytes(header, shots);
+    let kept = keeps(pictures.crossed.len()) + keeps(pictures.parallel.len());
+    if kept + 2 * first.works_on <= MOST_MEMORY {
+        let (crossed, parallel) = threads::join(
+            || crossed.merged(Some(first), 0),
+            || parallel.merged(None, 0),
+        );
+        return Ok((crossed?, parallel?));
     }
-    let mut merged: Option<Merged> = None;
-    for (number, shot) in shots.iter().enumerate() {
+    let crossed = crossed.merged(Some(first), 0)?;
+    let parallel = parallel.merged(None, keeps(pictures.crossed.len()))?;
+    Ok((crossed, parallel))
+}
+
+/// Bytes that are kept of the pictures of a setting.
+fn kept_bytes(header: PictureHeader, shots: usize) -> usize {
+    let pixels = header.width * header.height;
+    match header.depth {
+        Depth::Sixteen if shots == 1 => 2 * header.channels * pixels,
+        _ => (4 * header.channels + 3) * pixels,
+    }
+}
+
+/// A picture's file.
+struct Fetched {
+    bytes: Vec<u8>,
+    /// Bytes that are needed while it is decoded, the file among them.
+    works_on: usize,
+}
+
+/// What reads and sums the pictures of one setting, one after another.
+struct Merging<'a> {
+    shots: &'a [Shot],
+    pictures: &'a Pictures,
+    fetch: &'a Fetch<'a>,
+}
+
+impl<'a> Merging<'a> {
+    fn new(
+        shots: &'a [Shot],
+        setting: &'static str,
+        pictures: &'a Pictures,
+        fetch: &'a Fetch<'a>,
+    ) -> Result<Self, PhotographError> {
+        let count = shots.len();
+        if !(1..=MOST_EXPOSURES).contains(&count) {
+            let problem = PhotographProblem::PictureCount { setting, count };
+            return Err(PhotographError::request(problem));
+        }
+        Ok(Self {
+            shots,
+            pictures,
+            fetch,
+        })
+    }
+
+    /// The file of the first picture, and what its header says.
+    fn first(&self) -> Result<(PictureHeader, Fetched), PhotographError> {
+        self.fetched(&self.shots[0])
+    }
+
+    fn fetched(&self, shot: &Shot) -> Result<(PictureHeader, Fetched), PhotographError> {
         let blame = |problem| PhotographError::of(&shot.name, problem);
         let bytes =
-            fetch(&shot.name).map_err(|why| blame(PhotographProblem::Unreadable { why }))?;
+            (self.fetch)(&shot.name).map_err(|why| blame(PhotographProblem::Unreadable { why }))?;
         let opened = Opened::new(&bytes).map_err(blame)?;
         let header = opened.header();
-        allowed(header, pictures).map_err(blame)?;
-        let notes = CameraNotes::of(&bytes);
-        let exposure = notes.exposure(shot.exposure_s).map_err(blame)?;
-        let sum = match &mut merged {
+        let works_on = bytes.len() + opened.works_on();
+        drop(opened);
+        Ok((header, Fetched { bytes, works_on }))
+    }
+
+    /// `elsewhere`: bytes that the line's other pictures keep.
+    fn merged(
+        &self,
+        mut first: Option<Fetched>,
+        elsewhere: usize,
+    ) -> Result<Merged, PhotographError> {
+        let mut merged: Option<Merged> = None;
+        for (number, shot) in self.shots.iter().enumerate() {
+            let fetched = match first.take() {
+                Some(fetched) => fetched,
+                None => self.fetched(shot)?.1,
+            };
+            self.add(&mut merged, (number, shot), &fetched, elsewhere)
+                .map_err(|problem| PhotographError::of(&shot.name, problem))?;
+        }
+        let mut merged = merged.ok_or_else(|| {
+            PhotographError::request(PhotographProblem::PictureCount {
+                setting: "crossed",
+                count: 0,
+            })
+        })?;
+        merged.weigh(self.pictures.dark_counts);
+        merged.step_counts = smallest_gap(&merged.occurring);
+        Ok(merged)
+    }
+
+    fn add(
+        &self,
+        merged: &mut Option<Merged>,
+        (number, shot): (usize, &Shot),
+        fetched: &Fetched,
+        elsewhere: usize,
+    ) -> Result<(), PhotographProblem> {
+        let opened = Opened::new(&fetched.bytes)?;
+        let header = opened.header();
+        allowed(header, self.pictures)?;
+        let needed = elsewhere + kept_bytes(header, self.shots.len()) + fetched.works_on;
+        if needed > MOST_MEMORY {
+            return Err(PhotographProblem::TooMuchMemory { bytes: needed });
+        }
+        let notes = CameraNotes::of(&fetched.bytes);
+        let exposure = notes.exposure(shot.exposure_s)?;
+        let sum = match merged {
             Some(sum) => {
-                sum.fits(header, exposure.kind).map_err(blame)?;
+                sum.fits(header, exposure.kind)?;
                 sum
             }
-            None => merged.insert(Merged::empty(header)),
+            None => {
+                let limit = self.pictures.saturation * header.depth.full_scale();
+                merged.insert(Merged::empty(header, self.shots.len(), limit))
+            }
         };
         let longest = (sum.shots.iter()).all(|other| exposure.relative > other.exposure.relative);
-        let mut adding = Adding::new(sum, header, number, longest, pictures.saturation);
-        opened
-            .read(&mut |x, y, samples| adding.add(x, y, samples))
-            .map_err(blame)?;
+        let mut adding = Adding::new(sum, header, number, longest);
+        opened.read(&mut |x, y, samples| adding.add(x, y, samples))?;
         let saturated = adding.saturated;
         sum.shots.push(MergedShot {
             name: shot.name.clone(),
@@ -95,11 +220,8 @@ pub(super) fn merge(
             orientation: notes.orientation,
             saturated,
         });
+        Ok(())
     }
-    let mut merged = merged.ok_or(PhotographError::request(wrong_count))?;
-    merged.weigh(pictures.dark_counts);
-    merged.step_counts = smallest_gap(&merged.occurring);
-    Ok(merged)
 }
 
 /// The smallest gap between counts that occur; 1 where fewer than two do.
@@ -154,17 +276,25 @@ pub(super) fn same_exposure(
 }
 
 impl Merged {
-    fn empty(header: PictureHeader) -> Self {
+    fn empty(header: PictureHeader, shots: usize, limit: f64) -> Self {
         let pixels = header.width * header.height;
+        let samples = pixels * header.channels;
+        let kept = match header.depth {
+            Depth::Sixteen if shots == 1 => KeptPicture::Counts(vec![0; samples]),
+            _ => KeptPicture::Sums {
+                sums: vec![0.0; samples],
+                free: vec![0; pixels],
+                black: vec![0; pixels],
+            },
+        };
         let scale = match header.depth {
             Depth::Sixteen => FULL_SCALE,
             Depth::Eight | Depth::Float => 1.0,
         };
         Self {
             header,
-            sums: vec![0.0; pixels * header.channels],
-            free: vec![0; pixels],
-            black: vec![0; pixels],
+            kept,
+            limit,
             weights: Vec::new(),
             scale,
             occurring: vec![false; 1 << 16],
@@ -230,36 +360,57 @@ impl Merged {
         let pixels = j.saturating_mul(width)..j.saturating_add(1).saturating_mul(width);
         let samples = pixels.start.saturating_mul(self.header.channels)
             ..pixels.end.saturating_mul(self.header.channels);
-        MergedRow {
-            merged: self,
-            sums: self.sums.get(samples).unwrap_or_default(),
-            free: self.free.get(pixels.clone()).unwrap_or_default(),
-            black: self.black.get(pixels).unwrap_or_default(),
-        }
+        let kept = match &self.kept {
+            KeptPicture::Counts(counts) => KeptRow::Counts(counts.get(samples).unwrap_or_default()),
+            KeptPicture::Sums { sums, free, black } => KeptRow::Sums {
+                sums: sums.get(samples).unwrap_or_default(),
+                free: free.get(pixels.clone()).unwrap_or_default(),
+                black: black.get(pixels).unwrap_or_default(),
+            },
+        };
+        MergedRow { merged: self, kept }
     }
 
     /// Light per exposure of a kept sum.
+    #[inline]
     fn rate(&self, sum: f32, (dark, exposure): (f64, f64)) -> f64 {
         (f64::from(sum) * self.scale - dark) / exposure
     }
 }
 
 impl MergedRow<'_> {
-    /// The rates of a pixel's channels (those that there are), and a bit for each channel that is black; `None` where the pixel is saturated
-    /// in every exposure, or outside the picture.
-    pub(super) fn pixel(&self, i: usize) -> Option<([f64; 3], u8)> {
-        let set = *self.free.get(i)?;
-        if set == 0 {
-            return None;
-        }
-        let weight = *self.merged.weights.get(usize::from(set))?;
-        let channels = self.merged.header.channels;
-        let sums = self.sums.get(i * channels..(i + 1) * channels)?;
+    /// The rates of a pixel's channels, and a bit for each channel that is black; `None` where the pixel is saturated in every exposure, or outside
+    /// the picture.
+    #[inline]
+    pub(super) fn pixel<const CHANNELS: usize>(&self, i: usize) -> Option<([f64; 3], u8)> {
+        let samples = i * CHANNELS..(i + 1) * CHANNELS;
         let mut rates = [0.0; 3];
-        for (rate, &sum) in rates.iter_mut().zip(sums) {
-            *rate = self.merged.rate(sum, weight);
+        match self.kept {
+            KeptRow::Counts(counts) => {
+                let counts = counts.get(samples)?;
+                let weight = *self.merged.weights.last()?;
+                let mut black = 0;
+                for (k, (rate, &count)) in rates.iter_mut().zip(counts).enumerate() {
+                    if f64::from(count) >= self.merged.limit {
+                        return None;
+                    }
+                    black |= u8::from(count == 0) << k;
+                    *rate = self.merged.rate(f32::from(count) * COUNT, weight);
+                }
+                Some((rates, black))
+            }
+            KeptRow::Sums { sums, free, black } => {
+                let set = *free.get(i)?;
+                if set == 0 {
+                    return None;
+                }
+                let weight = *self.merged.weights.get(usize::from(set))?;
+                for (rate, &sum) in rates.iter_mut().zip(sums.get(samples)?) {
+                    *rate = self.merged.rate(sum, weight);
+                }
+                Some((rates, *black.get(i)?))
+            }
         }
-        Some((rates, *self.black.get(i)?))
     }
 }
 
@@ -271,26 +422,17 @@ struct Adding<'a> {
     bit: u16,
     /// Whether no exposure before was as long.
     longest: bool,
-    /// The count from which a pixel is saturated.
-    limit: f64,
     curve: Vec<f32>,
     saturated: usize,
 }
 
 impl<'a> Adding<'a> {
-    fn new(
-        sum: &'a mut Merged,
-        header: PictureHeader,
-        number: usize,
-        longest: bool,
-        saturation: f64,
-    ) -> Self {
+    fn new(sum: &'a mut Merged, header: PictureHeader, number: usize, longest: bool) -> Self {
         Self {
             sum,
             header,
             bit: 1 << number,
             longest,
-            limit: saturation * header.depth.full_scale(),
             curve: (0..=u8::MAX)
                 .map(|count| eotf(f64::from(count) / 255.0) as f32)
                 .collect(),
@@ -322,7 +464,12 @@ impl<'a> Adding<'a> {
                         *occurs = true;
                     }
                 }
-                self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
+                match &self.sum.kept {
+                    KeptPicture::Counts(_) => self.keep_row(x, y, row),
+                    KeptPicture::Sums { .. } => {
+                        self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
+                    }
+                }
             }
             RowSamples::Float(row) => {
                 if !row.iter().all(|value| value.is_finite()) {
@@ -336,6 +483,28 @@ impl<'a> Adding<'a> {
         } else {
             Err(PhotographProblem::NotOpaque)
         }
+    }
+
+    /// Keeps a stretch of a row of a picture that stands alone; whether it is opaque.
+    fn keep_row(&mut self, x: usize, y: usize, row: &[u16]) -> bool {
+        let (stored, channels) = (self.header.stored(), self.header.channels);
+        let first = (y * self.header.width + x) * channels;
+        let samples = first..first + row.len() / stored * channels;
+        let limit = self.sum.limit;
+        let KeptPicture::Counts(counts) = &mut self.sum.kept else {
+            return true;
+        };
+        let Some(counts) = counts.get_mut(samples) else {
+            return true;
+        };
+        let mut clear = true;
+        for (kept, pixel) in (counts.chunks_exact_mut(channels)).zip(row.chunks_exact(stored)) {
+            let (colors, alpha) = pixel.split_at(channels);
+            clear &= alpha.iter().all(|&alpha| alpha == u16::MAX);
+            self.saturated += usize::from(colors.iter().any(|&c| f64::from(c) >= limit));
+            kept.copy_from_slice(colors);
+        }
+        clear
     }
 
     /// Adds a stretch of a row; whether it is opaque.
@@ -354,12 +523,14 @@ impl<'a> Adding<'a> {
         let stored = self.header.stored();
         let first = y * width + x;
         let pixels = first..(first + row.len() / stored);
+        let limit = self.sum.limit;
+        let KeptPicture::Sums { sums, free, black } = &mut self.sum.kept else {
+            return true;
+        };
         let (Some(sums), Some(free), Some(black)) = (
-            self.sum
-                .sums
-                .get_mut(pixels.start * channels..pixels.end * channels),
-            self.sum.free.get_mut(pixels.clone()),
-            self.sum.black.get_mut(pixels),
+            sums.get_mut(pixels.start * channels..pixels.end * channels),
+            free.get_mut(pixels.clone()),
+            black.get_mut(pixels),
         ) else {
             return true;
         };
@@ -372,7 +543,7 @@ impl<'a> Adding<'a> {
                 *black = (colors.iter().enumerate())
                     .fold(0, |bits, (k, &c)| bits | u8::from(count(c) == 0.0) << k);
             }
-            if colors.iter().any(|&c| f64::from(count(c)) >= self.limit) {
+            if colors.iter().any(|&c| f64::from(count(c)) >= limit) {
                 self.saturated += 1;
                 continue;
             }

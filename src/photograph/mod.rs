@@ -26,10 +26,10 @@ pub use zones::{LeftOut, SeenZone, ZoneChannel, ZoneReading};
 
 use decode::Depth;
 use grey::Grey;
-use merge::{Merged, merge, same_exposure, same_frame};
+use merge::{Merged, merge_both, same_exposure, same_frame};
+use zones::Cutting;
 
 use crate::optics::ZoneGrid;
-use crate::threads;
 
 /// A way to get a picture's bytes by its name; the error says in words why there are none.
 pub type Fetch<'a> = dyn Fn(&str) -> Result<Vec<u8>, String> + Sync + 'a;
@@ -150,8 +150,9 @@ pub struct ZonePicture {
 
 /// Reads the pictures, merges the exposures of each setting and finds the disc.
 ///
-/// The crossed and the parallel pictures are read at the same time where there are threads; the result does not depend on it. What is held in memory
-/// is 15 bytes for each pixel in colour (7 in grey) and setting, and the file and its decoded strip of one picture of each.
+/// The crossed and the parallel pictures are read at the same time where there are threads and both fit into memory; the result does not depend on
+/// it. What is held in memory for each setting is 6 bytes a pixel in colour (2 in grey) of a single 16-bit picture and 15 (7) of others, and besides
+/// the file and the decoded strip of each picture that is just read. Pictures that would need more than 940 MB are refused.
 ///
 /// # Errors
 /// [`PhotographError`] for pictures that cannot be read or do not belong together, numbers out of range, and a disc that is not found.
@@ -159,17 +160,16 @@ pub struct ZonePicture {
 /// Checked by: `photograph::tests`, `tests/scenario/photographs.rs`.
 pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, PhotographError> {
     pictures.check()?;
-    let (crossed, parallel) = threads::join(
-        || merge(&pictures.crossed, "crossed", pictures, fetch),
-        || merge(&pictures.parallel, "parallel", pictures, fetch),
-    );
-    let (crossed, parallel) = (crossed?, parallel?);
+    let (crossed, parallel) = merge_both(pictures, fetch)?;
     together(&crossed, &parallel)?;
     let name = parallel.shots.first().map_or("", |shot| &shot.name);
     let blame = |problem| PhotographError::of(name, problem);
     let disc = match pictures.disc {
         Some(given) => given_disc(given, &parallel).map_err(blame)?,
-        None => disc::find(&Grey::of(&parallel)).map_err(blame)?,
+        None => {
+            let (grey, side) = Grey::of(&parallel);
+            disc::find(&grey).map_err(blame)?.enlarged(side as f64)
+        }
     };
     let notes = notes::of_frame(&crossed, &parallel, &disc);
     Ok(Framed {
@@ -271,32 +271,56 @@ impl Framed {
     /// Checked by: `photograph::tests`.
     #[must_use]
     pub fn zones(&self, grid: ZoneGrid, orientation: Orientation) -> ZonePicture {
-        let cut = |disc| zones::zones(&self.crossed, &self.parallel, disc, grid, orientation);
-        let mut zones = cut(self.disc);
-        if self.disc_error > 0.0 {
-            let off = self.disc_error * self.disc.long_radius;
-            for (x, y) in [(off, 0.0), (0.0, off)] {
-                let elsewhere = cut(PictureDisc {
-                    center_x: self.disc.center_x + x,
-                    center_y: self.disc.center_y + y,
-                    ..self.disc
-                });
-                zones::widen(&mut zones, &elsewhere);
-            }
-        }
-        let mut notes = self.notes.clone();
-        notes.extend(notes::of_zones(grid, &zones));
-        ZonePicture {
-            grid,
-            orientation,
-            disc: self.disc,
-            channels: self.channels(),
-            zones,
-            notes,
-        }
+        let mut all = self.zones_of(grid, &[orientation]);
+        all.swap_remove(0)
+    }
+
+    /// Cuts the disc into zones for several orientations at once, in their order: the pixels are looked at once.
+    ///
+    /// Checked by: `photograph::tests`.
+    #[must_use]
+    pub fn zones_of(&self, grid: ZoneGrid, orientations: &[Orientation]) -> Vec<ZonePicture> {
+        let off = self.disc_error * self.disc.long_radius;
+        let places: &[(f64, f64)] = match self.disc_error > 0.0 {
+            true => &[(0.0, 0.0), (off, 0.0), (0.0, off)],
+            false => &[(0.0, 0.0)],
+        };
+        let cuttings: Vec<Cutting> = (orientations.iter())
+            .flat_map(|&orientation| {
+                places.iter().map(move |(x, y)| Cutting {
+                    disc: PictureDisc {
+                        center_x: self.disc.center_x + x,
+                        center_y: self.disc.center_y + y,
+                        ..self.disc
+                    },
+                    orientation,
+                })
+            })
+            .collect();
+        let cut = zones::zones(&self.crossed, &self.parallel, grid, &cuttings);
+        (orientations.iter().zip(cut.chunks(places.len())))
+            .map(|(&orientation, cut)| {
+                let mut zones = cut[0].clone();
+                for elsewhere in &cut[1..] {
+                    zones::widen(&mut zones, elsewhere);
+                }
+                let mut notes = self.notes.clone();
+                notes.extend(notes::of_zones(grid, &zones));
+                ZonePicture {
+                    grid,
+                    orientation,
+                    disc: self.disc,
+                    channels: self.channels(),
+                    zones,
+                    notes,
+                }
+            })
+            .collect()
     }
 }
 
+#[cfg(test)]
+mod cuts;
 #[cfg(test)]
 mod exposures;
 #[cfg(test)]

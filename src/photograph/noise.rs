@@ -15,19 +15,36 @@ pub(super) struct PixelNoise {
 }
 
 impl PixelNoise {
-    /// Adds a pixel, and its neighbour to the left where it counts and lies in the same zone.
-    pub(super) fn add(&mut self, value: f64, left: Option<f64>) {
+    pub(super) const NONE: Self = Self {
+        sum: 0.0,
+        squares: 0.0,
+        differences: 0.0,
+    };
+
+    /// Adds a pixel.
+    #[inline]
+    pub(super) fn add(&mut self, value: f64) {
         self.sum += value;
         self.squares += value * value;
-        if let Some(left) = left {
-            self.differences += (value - left) * (value - left);
-        }
+    }
+
+    /// Adds what a pixel and its neighbour to the left differ by.
+    #[inline]
+    pub(super) fn add_pair(&mut self, value: f64, left: f64) {
+        self.differences += (value - left) * (value - left);
     }
 
     pub(super) fn join(&mut self, other: &Self) {
         self.sum += other.sum;
         self.squares += other.squares;
         self.differences += other.differences;
+    }
+
+    /// Takes away what is in another sum.
+    pub(super) fn take(&mut self, other: &Self) {
+        self.sum -= other.sum;
+        self.squares -= other.squares;
+        self.differences -= other.differences;
     }
 
     /// The mean of so many pixels, 0 of none.

@@ -93,14 +93,14 @@ impl fmt::Display for LeftOut {
     }
 }
 
-/// What has been summed of one zone.
-#[derive(Clone)]
-pub(super) struct ZoneSums {
-    pub(super) counted: usize,
+/// What has been summed of one zone, or of a stretch of a row.
+#[derive(Clone, Copy)]
+struct Sums<const CHANNELS: usize> {
+    counted: usize,
     saturated: usize,
     /// Of two neighbours in a row that both count.
-    pub(super) pairs: usize,
-    channels: [ChannelSums; 3],
+    pairs: usize,
+    channels: [ChannelSums; CHANNELS],
 }
 
 /// What has been summed of one zone in one channel.
@@ -111,33 +111,42 @@ struct ChannelSums {
     parallel: PixelNoise,
 }
 
-/// A pixel that counts.
+/// A pixel that counts: its light in both settings.
 #[derive(Clone, Copy)]
 struct Counted {
-    zone: usize,
     crossed: [f64; 3],
     parallel: [f64; 3],
 }
 
-impl ZoneSums {
-    fn empty() -> Self {
-        Self {
-            counted: 0,
-            saturated: 0,
-            pairs: 0,
-            channels: [ChannelSums::default(); 3],
+impl<const CHANNELS: usize> Sums<CHANNELS> {
+    const NONE: Self = Self {
+        counted: 0,
+        saturated: 0,
+        pairs: 0,
+        channels: [ChannelSums {
+            black: 0,
+            crossed: PixelNoise::NONE,
+            parallel: PixelNoise::NONE,
+        }; CHANNELS],
+    };
+
+    #[inline]
+    fn add(&mut self, pixel: &Counted, black: u8) {
+        self.counted += 1;
+        for (k, sums) in self.channels.iter_mut().enumerate() {
+            sums.black += usize::from(black >> k & 1);
+            sums.crossed.add(pixel.crossed[k]);
+            sums.parallel.add(pixel.parallel[k]);
         }
     }
 
-    fn add(&mut self, pixel: &Counted, black: u8, left: Option<&Counted>) {
-        self.counted += 1;
-        self.pairs += usize::from(left.is_some());
+    /// Adds what a pixel and its neighbour to the left differ by.
+    #[inline]
+    fn add_pair(&mut self, pixel: &Counted, left: &Counted) {
+        self.pairs += 1;
         for (k, sums) in self.channels.iter_mut().enumerate() {
-            sums.black += usize::from(black >> k & 1);
-            sums.crossed
-                .add(pixel.crossed[k], left.map(|left| left.crossed[k]));
-            sums.parallel
-                .add(pixel.parallel[k], left.map(|left| left.parallel[k]));
+            sums.crossed.add_pair(pixel.crossed[k], left.crossed[k]);
+            sums.parallel.add_pair(pixel.parallel[k], left.parallel[k]);
         }
     }
 
@@ -153,35 +162,31 @@ impl ZoneSums {
     }
 }
 
-/// Cuts the disc into zones.
+/// One way to cut the disc: where it is taken to lie, and how the camera lay.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cutting {
+    pub(super) disc: PictureDisc,
+    pub(super) orientation: Orientation,
+}
+
+/// Cuts the disc into zones in several ways. Each pixel is looked at once: along a row, zones are stretches, and the pixels between two neighbouring
+/// ends of stretches, whichever way they belong to, are summed together.
 pub(super) fn zones(
     crossed: &Merged,
     parallel: &Merged,
-    disc: PictureDisc,
     grid: ZoneGrid,
-    orientation: Orientation,
-) -> Vec<SeenZone> {
+    cuttings: &[Cutting],
+) -> Vec<Vec<SeenZone>> {
     let cut = Cut {
         crossed,
         parallel,
-        disc,
         grid,
-        orientation,
+        cuttings,
     };
-    let height = crossed.header.height;
-    let (first, last) = span(disc.center_y, disc.long_radius, height);
-    let pieces = (last.saturating_sub(first)).div_ceil(ROWS);
-    let parts = threads::map(0..pieces, |piece| {
-        let from = first + piece * ROWS;
-        cut.rows(from, last.min(from + ROWS))
-    });
-    let mut all = vec![ZoneSums::empty(); grid.count()];
-    for part in &parts {
-        for (sum, other) in all.iter_mut().zip(part) {
-            sum.join(other);
-        }
+    match crossed.header.channels {
+        1 => cut.all::<1>(),
+        _ => cut.all::<3>(),
     }
-    all.iter().map(|sums| cut.zone(sums)).collect()
 }
 
 /// Widens the errors by what the zones would show if the disc were elsewhere.
@@ -207,46 +212,151 @@ fn span(center: f64, reach: f64, size: usize) -> (usize, usize) {
 struct Cut<'a> {
     crossed: &'a Merged,
     parallel: &'a Merged,
-    disc: PictureDisc,
     grid: ZoneGrid,
-    orientation: Orientation,
+    cuttings: &'a [Cutting],
+}
+
+/// Pixels of a row that lie in one zone.
+struct ZoneStretch {
+    from: usize,
+    to: usize,
+    zone: usize,
+}
+
+impl Cutting {
+    /// The zones of a row: stretches from left to right.
+    fn stretches(&self, grid: ZoneGrid, width: usize, j: usize, into: &mut Vec<ZoneStretch>) {
+        into.clear();
+        let disc = self.disc.turned();
+        let (first, last) = span(self.disc.center_x, self.disc.long_radius, width);
+        let at = |i: usize| disc.normalized(i as f64 + 0.5, j as f64 + 0.5);
+        let zone = |i: usize| {
+            let (x, y) = at(i);
+            zone_of(grid, x, y, self.orientation)
+        };
+        // From the place nearest to the disc's centre, the distance from the centre grows and the azimuth changes by less than half a turn to
+        // either side: a zone that is left is not entered again.
+        let (start, next) = (at(0), at(1));
+        let step = (next.0 - start.0, next.1 - start.1);
+        let nearest = -(start.0 * step.0 + start.1 * step.1) / (step.0 * step.0 + step.1 * step.1);
+        let middle = (nearest.floor().clamp(-1.0, width as f64) + 1.0) as usize;
+        let middle = middle.clamp(first, last);
+        for (from, to) in [(first, middle), (middle, last)] {
+            if from < to {
+                stretches_between((from, zone(from)), (to - 1, zone(to - 1)), &zone, into);
+            }
+        }
+    }
+}
+
+/// The zones between two pixels, both of them taken in, by halving.
+fn stretches_between(
+    (from, first): (usize, Option<usize>),
+    (to, last): (usize, Option<usize>),
+    zone: &impl Fn(usize) -> Option<usize>,
+    into: &mut Vec<ZoneStretch>,
+) {
+    if first == last {
+        add_stretch(from, to + 1, first, into);
+    } else if to == from + 1 {
+        add_stretch(from, from + 1, first, into);
+        add_stretch(to, to + 1, last, into);
+    } else {
+        let middle = from.midpoint(to);
+        let between = zone(middle);
+        stretches_between((from, first), (middle, between), zone, into);
+        stretches_between((middle + 1, zone(middle + 1)), (to, last), zone, into);
+    }
+}
+
+fn add_stretch(from: usize, to: usize, zone: Option<usize>, into: &mut Vec<ZoneStretch>) {
+    let Some(zone) = zone else {
+        return;
+    };
+    match into.last_mut() {
+        Some(before) if before.to == from && before.zone == zone => before.to = to,
+        _ => into.push(ZoneStretch { from, to, zone }),
+    }
+}
+
+/// A place in a row, with what has been summed left of it.
+#[derive(Clone, Copy)]
+struct Mark<const CHANNELS: usize> {
+    before: Sums<CHANNELS>,
+    /// What the pixel right of it and the one left of it differ by.
+    across: Sums<CHANNELS>,
+}
+
+impl<const CHANNELS: usize> Mark<CHANNELS> {
+    /// What lies between this place and a later one.
+    fn to(&self, later: &Self) -> Sums<CHANNELS> {
+        let mut sums = later.before;
+        for less in [&self.before, &self.across] {
+            sums.counted -= less.counted;
+            sums.saturated -= less.saturated;
+            sums.pairs -= less.pairs;
+            for (sums, less) in sums.channels.iter_mut().zip(&less.channels) {
+                sums.black -= less.black;
+                sums.crossed.take(&less.crossed);
+                sums.parallel.take(&less.parallel);
+            }
+        }
+        sums
+    }
 }
 
 impl Cut<'_> {
-    /// The sums over some rows.
-    fn rows(&self, from: usize, to: usize) -> Vec<ZoneSums> {
-        let mut sums = vec![ZoneSums::empty(); self.grid.count()];
-        let disc = self.disc.turned();
+    fn all<const CHANNELS: usize>(&self) -> Vec<Vec<SeenZone>> {
+        let height = self.crossed.header.height;
+        let rows = self
+            .cuttings
+            .iter()
+            .map(|cutting| span(cutting.disc.center_y, cutting.disc.long_radius, height));
+        let (first, last) = rows.fold((height, 0), |all, of| (all.0.min(of.0), all.1.max(of.1)));
+        let pieces = (last.saturating_sub(first)).div_ceil(ROWS);
+        let parts = threads::map(0..pieces, |piece| {
+            let from = first + piece * ROWS;
+            self.rows::<CHANNELS>(from, last.min(from + ROWS))
+        });
+        let mut all = vec![Sums::<CHANNELS>::NONE; self.cuttings.len() * self.grid.count()];
+        for part in &parts {
+            for (sum, other) in all.iter_mut().zip(part) {
+                sum.join(other);
+            }
+        }
+        (self.cuttings.iter().zip(all.chunks(self.grid.count())))
+            .map(|(cutting, all)| {
+                all.iter()
+                    .map(|sums| self.zone(&cutting.disc, sums))
+                    .collect()
+            })
+            .collect()
+    }
+
+    /// The sums over some rows, for one way to cut after the other.
+    fn rows<const CHANNELS: usize>(&self, from: usize, to: usize) -> Vec<Sums<CHANNELS>> {
+        let count = self.grid.count();
         let width = self.crossed.header.width;
-        let (first, last) = span(self.disc.center_x, self.disc.long_radius, width);
+        let mut sums = vec![Sums::NONE; self.cuttings.len() * count];
+        let mut stretches: Vec<Vec<ZoneStretch>> = Vec::new();
+        stretches.resize_with(self.cuttings.len(), Vec::new);
+        let (mut ends, mut marks) = (Vec::new(), Vec::new());
         for j in from..to {
-            let (crossed, parallel) = (self.crossed.row(j), self.parallel.row(j));
-            let mut left: Option<Counted> = None;
-            for i in first..last {
-                let (x, y) = disc.normalized(i as f64 + 0.5, j as f64 + 0.5);
-                let zone = zone_of(self.grid, x, y, self.orientation);
-                let Some((zone, sum)) = zone.and_then(|zone| Some((zone, sums.get_mut(zone)?)))
-                else {
-                    left = None;
-                    continue;
-                };
-                match (crossed.pixel(i), parallel.pixel(i)) {
-                    (Some((crossed, black)), Some((parallel, _))) => {
-                        let pixel = Counted {
-                            zone,
-                            crossed,
-                            parallel,
-                        };
-                        sum.add(
-                            &pixel,
-                            black,
-                            left.as_ref().filter(|left| left.zone == zone),
-                        );
-                        left = Some(pixel);
-                    }
-                    _ => {
-                        sum.saturated += 1;
-                        left = None;
+            ends.clear();
+            for (cutting, stretches) in self.cuttings.iter().zip(&mut stretches) {
+                cutting.stretches(self.grid, width, j, stretches);
+                ends.extend(stretches.iter().flat_map(|of| [of.from, of.to]));
+            }
+            ends.sort_unstable();
+            ends.dedup();
+            self.marks(j, &ends, &mut marks);
+            let mark = |at: usize| ends.binary_search(&at).ok().and_then(|k| marks.get(k));
+            for (sums, stretches) in sums.chunks_mut(count).zip(&stretches) {
+                for of in stretches {
+                    if let (Some(from), Some(to), Some(sum)) =
+                        (mark(of.from), mark(of.to), sums.get_mut(of.zone))
+                    {
+                        sum.join(&from.to(to));
                     }
                 }
             }
@@ -254,25 +364,65 @@ impl Cut<'_> {
         sums
     }
 
-    fn zone(&self, sums: &ZoneSums) -> SeenZone {
-        let area = PI
-            * self.disc.long_radius
-            * self.disc.short_radius
-            * ZoneGrid::WITHIN
-            * ZoneGrid::WITHIN;
+    /// What has been summed of a row at each of some places in it.
+    fn marks<const CHANNELS: usize>(
+        &self,
+        j: usize,
+        ends: &[usize],
+        marks: &mut Vec<Mark<CHANNELS>>,
+    ) {
+        marks.clear();
+        let (crossed, parallel) = (self.crossed.row(j), self.parallel.row(j));
+        let mut sums = Sums::NONE;
+        let mut left: Option<Counted> = None;
+        for (k, &from) in ends.iter().enumerate() {
+            let mut mark = Mark {
+                before: sums,
+                across: Sums::NONE,
+            };
+            for i in from..ends.get(k + 1).copied().unwrap_or(from) {
+                let (Some((dark, black)), Some((bright, _))) =
+                    (crossed.pixel::<CHANNELS>(i), parallel.pixel::<CHANNELS>(i))
+                else {
+                    sums.saturated += 1;
+                    left = None;
+                    continue;
+                };
+                let pixel = Counted {
+                    crossed: dark,
+                    parallel: bright,
+                };
+                sums.add(&pixel, black);
+                if let Some(left) = &left {
+                    sums.add_pair(&pixel, left);
+                    if i == from {
+                        mark.across.add_pair(&pixel, left);
+                    }
+                }
+                left = Some(pixel);
+            }
+            marks.push(mark);
+        }
+    }
+
+    fn zone<const CHANNELS: usize>(&self, disc: &PictureDisc, sums: &Sums<CHANNELS>) -> SeenZone {
+        let area = PI * disc.long_radius * disc.short_radius * ZoneGrid::WITHIN * ZoneGrid::WITHIN;
         let expected = area / self.grid.count() as f64;
-        let channels = self.crossed.header.channels;
-        let channel = |of: &ChannelSums| self.channel(sums, of, expected);
+        let channel = |of: &ChannelSums| self.channel((sums.counted, sums.pairs), of, expected);
         SeenZone {
             expected,
             counted: sums.counted,
             saturated: sums.saturated,
-            channels: sums.channels.iter().take(channels).map(channel).collect(),
+            channels: sums.channels.iter().map(channel).collect(),
         }
     }
 
-    fn channel(&self, sums: &ZoneSums, of: &ChannelSums, expected: f64) -> ZoneChannel {
-        let counted = sums.counted;
+    fn channel(
+        &self,
+        (counted, pairs): (usize, usize),
+        of: &ChannelSums,
+        expected: f64,
+    ) -> ZoneChannel {
         let (crossed, parallel) = (of.crossed.mean(counted), of.parallel.mean(counted));
         let share = of.black as f64 / counted.max(1) as f64;
         let reading = if (counted as f64) < LEAST_SHARE * expected || counted < FEWEST_PIXELS {
@@ -283,7 +433,7 @@ impl Cut<'_> {
             Err(LeftOut::NoLight)
         } else {
             let relative = |noise: &PixelNoise, mean: f64| {
-                let variance = noise.variance(counted, sums.pairs);
+                let variance = noise.variance(counted, pairs);
                 (variance, variance / (counted as f64 * mean * mean))
             };
             let (dark_noise, of_crossed) = relative(&of.crossed, crossed);

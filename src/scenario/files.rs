@@ -121,13 +121,22 @@ pub(super) fn any_file(path: &Path, most: u64) -> Result<Vec<u8>, FileError> {
     if path.is_dir() {
         return Err(refused("it is a folder"));
     }
-    all_of(File::open(path).map_err(unreadable)?, most)
+    let file = File::open(path).map_err(unreadable)?;
+    let size = file.metadata().map_or(0, |about| about.len());
+    let mut bytes = Vec::with_capacity(size.min(most) as usize + 1);
+    (file.take(most + 1).read_to_end(&mut bytes)).map_err(unreadable)?;
+    enough(bytes, most)
 }
 
 /// All that can be read, at most so many bytes.
 pub(super) fn all_of(from: impl Read, most: u64) -> Result<Vec<u8>, FileError> {
     let mut bytes = Vec::new();
     (from.take(most + 1).read_to_end(&mut bytes)).map_err(unreadable)?;
+    enough(bytes, most)
+}
+
+/// Bytes, if they are at most so many.
+fn enough(bytes: Vec<u8>, most: u64) -> Result<Vec<u8>, FileError> {
     if bytes.len() as u64 > most {
         return Err(FileError::TooLarge { most });
     }

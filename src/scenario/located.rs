@@ -17,7 +17,7 @@ use crate::spectrum::Source;
 /// Opens the message of a number out of range, so that it can be told from the messages that serde words itself.
 pub(super) const OUT_OF_RANGE: &str = "allowed: ";
 
-/// A value and its place in the text, in bytes. A JSON Schema sees through it.
+/// A value and its place in the text, in bytes. In the JSON Schema it counts as the value alone.
 #[derive(Debug, Clone)]
 pub(super) struct Located<T>(Spanned<T>);
 

@@ -48,7 +48,16 @@ pub(super) fn parts(
 
 /// A text that fits a line of a table.
 pub(super) fn printable(text: &Located<String>, longest: usize) -> Result<&str, Fault> {
-    let inside = text.get().trim();
+    fit_to_print(text.get(), text.span(), longest)
+}
+
+/// The same of a text that stands at a place in bytes.
+pub(super) fn fit_to_print(
+    text: &str,
+    span: std::ops::Range<usize>,
+    longest: usize,
+) -> Result<&str, Fault> {
+    let inside = text.trim();
     let good = !inside.is_empty()
         && inside.chars().count() <= longest
         && !inside.chars().any(char::is_control);
@@ -56,7 +65,7 @@ pub(super) fn printable(text: &Located<String>, longest: usize) -> Result<&str, 
         Ok(inside)
     } else {
         let remedy = format!("allowed: one line of 1 to {longest} characters");
-        Err(Fault::refused(text.span(), "does not fit a table", remedy))
+        Err(Fault::refused(span, "does not fit a table", remedy))
     }
 }
 
@@ -125,7 +134,7 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
     } else if let Some(table) = &part.specimen {
         PartKind::Specimen(specimen::specimen(table)?)
     } else {
-        // One kind was counted above, so this is never reached; a fault is better than a panic.
+        // Exactly one kind was counted above, so this line is never reached; if it were, an error would be better than a panic.
         return Err(Fault::refused(part.name.span(), "is a part of no kind", ""));
     })
 }

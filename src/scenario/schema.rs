@@ -10,9 +10,10 @@ use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
-use serde::de::{Deserializer, Error, SeqAccess, Visitor};
+use serde::de::{Deserializer, Error, IgnoredAny, SeqAccess, Visitor};
 use serde_json::{Value, json};
 
+use super::lesson::{LessonTable, WrittenLesson};
 use super::located::{
     Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
     InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number, NumericalAperture,
@@ -56,6 +57,14 @@ pub(super) struct ScenarioFile {
     pub(super) stray: Option<StrayTable>,
     /// What readings at the bench left in doubt.
     pub(super) doubt: Option<DoubtTable>,
+    /// What a class is to do with the scenario and to learn; `polstack lessons` shows it, no computation reads it.
+    // `decode` takes it out and hands it to `lesson`, which reads it by hand: derived code for its tables would make the program half a megabyte larger.
+    #[schemars(with = "Option<LessonTable>")]
+    #[allow(dead_code, reason = "it stands for the key, which is always taken out")]
+    pub(super) lesson: Option<IgnoredAny>,
+    /// The lesson that was taken out.
+    #[serde(skip)]
+    pub(super) taken_lesson: Option<WrittenLesson>,
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.

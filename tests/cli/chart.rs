@@ -150,7 +150,7 @@ fn a_scenario_stands_beside_the_chart_and_brings_its_lamp() {
     let added = json(&["plate", "--scenario", &file, "--step", "100"]);
     assert_eq!(added["bands"].as_array().unwrap().len(), 6);
     let sheets = json(&["sheets", "--scenario", &file]);
-    assert_eq!(sheets["rows"].as_array().unwrap().len(), 4);
+    assert_eq!(sheets["rows"].as_array().unwrap().len(), 6);
     assert_eq!(sheets["columns"].as_array().unwrap().len(), 8);
 }
 
@@ -197,7 +197,8 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
             &["background", "--scenario", &pond, "--strain-nm", "2,,3"],
             &["numbers"],
         ),
-        (&["sheets", "--lamp", "cie-a"], &["--lamp"]),
+        (&["sheets", "--lamp", "cie-d66"], &["cie-d65"]),
+        (&["sheets", "--colors"], &["--csv"]),
         (&["colours"], &["colours"]),
         (&[], &["Usage"]),
     ] {
@@ -212,6 +213,51 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
             );
         }
     }
+}
+
+#[test]
+fn sheets_are_compared_in_json_csv_and_words() {
+    let answer = json(&["sheets", "--lamp", "cie-a"]);
+    let compared = &answer["comparison"];
+    assert_eq!(compared["lamp"], "cie-a");
+    let sheets = compared["sheets"].as_array().unwrap();
+    let csv = good(&["sheets", "--lamp", "cie-a", "--csv"]);
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let header = reader.headers().unwrap().clone();
+    let column = |name: &str| header.iter().position(|head| head == name).unwrap();
+    let rows: Vec<csv::StringRecord> = reader.records().map(|row| row.unwrap()).collect();
+    assert_eq!((rows.len(), sheets.len()), (6, 6));
+    for (row, sheet) in rows.iter().zip(sheets) {
+        assert_eq!(&row[column("sheet")], sheet["sheet"].as_str().unwrap());
+        for (name, value) in [
+            ("transmittance", &sheet["one"]["transmittance"]),
+            ("parallel_high", &sheet["parallel"]["doubt"]["high"]),
+            ("extinction_pair_low", &sheet["pair"]["doubt"]["low"]),
+            ("extinction_placed", &sheet["placed"]["extinction_ratio"]),
+            ("cover_high_nm", &sheet["cover"]["high"]),
+            ("darkest_probability", &sheet["darkest_probability"]),
+        ] {
+            let told = row[column(name)].parse::<f64>().ok();
+            assert_eq!(told, value.as_f64(), "{} {name}", &row[column("sheet")]);
+        }
+    }
+    let words = good(&["sheets"]);
+    for part in [
+        "Laminated sheets:",
+        "Display films:",
+        "Lamp cie-d65",
+        "Not decided which is darkest",
+    ] {
+        assert!(words.contains(part), "{part} is missing in\n{words}");
+    }
+    let colors = good(&["sheets", "--csv", "--colors"]);
+    assert!(colors.starts_with("panel,row,column,x,y,z"), "{colors}");
+    let file = file("measured-achromat");
+    let own = json(&["sheets", "--scenario", &file]);
+    assert_eq!(
+        own["comparison"]["placed_in"],
+        "in the scenario's microscope"
+    );
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Spoiled scenarios and tables by the million: none may make the reader, or a prediction of what it took, panic.
 //!
 //! A short run is part of every `cargo test`. `cargo test --test fuzz -- --ignored` runs as long as `POLSTACK_FUZZ_SECONDS` says (a target each,
-//! 30 where it is not set), or as many inputs as `POLSTACK_FUZZ_INPUTS` says; `.ci/run` shows how to have overflow checked as well.
+//! 30 where it is not set), or as many inputs as `POLSTACK_FUZZ_INPUTS` says; `.ci/run` does so with overflow checks.
 //! What was run for good is kept in DEVELOPERS.md.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -4,13 +4,14 @@ use std::f64::consts::PI;
 
 use polstack::color::{ColorWeights, Xyz, ciede2000};
 use polstack::light_path::{LightPath, PartKind};
+use polstack::material::catalog::SheetSection;
 use polstack::material::{Birefringence, PolarizingSheet, catalog};
 use polstack::optics::{Retarder, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::chart::{
-    ColorGrid, Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
-    usual_irises,
+    ColorGrid, Dispersion, Polars, Scale, ScaleRequest, background, compare_sheets, interference,
+    plate, sheets, usual_irises,
 };
 use polstack::study::predict::predict;
 
@@ -488,6 +489,66 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
     let [l, a, b] = bare.panels[0].cells[3][1].lab.0;
     close("L*", l, 116.0 * 0.5f64.cbrt() - 16.0, 1e-9);
     close("a*, b*", a.hypot(b), 0.0, 1e-9);
+}
+
+/// Light by closed form, ratios as `predict` has them, intervals as wide as what the catalog leaves open.
+#[test]
+fn compared_sheets_are_those_of_closed_forms_and_predictions() {
+    let own = scene_of(&leaky(None, false), &lamp(), &WavelengthGrid::default());
+    let answer = compare_sheets(Some(&own), None).unwrap();
+    assert_eq!(answer.lamp, lamp().name());
+    let mut sum = 0.0;
+    for row in &answer.sheets {
+        sum += row.darkest_probability.unwrap_or(0.0);
+        let Some(sheet) = catalog::sheet(&row.sheet) else {
+            assert_eq!(row.section, SheetSection::Own);
+            assert_eq!(row.one.doubt, None);
+            continue;
+        };
+        let k = |nm| sheet.principal_transmittances(nm).unwrap();
+        let one = |f: f64| relative(move |l| 0.5 * (f * k(l).0 + k(l).1), |_| 1.0).luminance();
+        close(&row.sheet, row.one.transmittance, one(1.0), 2e-5);
+        if let Some((least, most)) = catalog::sheet_about(&row.sheet).unwrap().k1_factors {
+            let at = |part: f64| one(least + part * (most - least));
+            let doubt = row.one.doubt.unwrap();
+            close(&row.sheet, doubt.low, at(0.05), 2e-5);
+            close(&row.sheet, doubt.high, at(0.95), 2e-5);
+            // The ratio of a pair is k1/(2 k2), and 90 % of k2 lie within a factor of 5: of 1000 draws the ends are known to some percent.
+            let (ratio, pair) = (row.pair.extinction_ratio.unwrap(), row.pair.doubt.unwrap());
+            assert!(
+                (4.0..6.2).contains(&(ratio / pair.low)),
+                "{}: {pair:?}",
+                row.sheet
+            );
+            assert!(
+                (4.0..6.2).contains(&(pair.high / ratio)),
+                "{}: {pair:?}",
+                row.sheet
+            );
+        } else {
+            assert_eq!(row.section, SheetSection::Ideal);
+            assert_eq!(
+                (row.one.doubt, row.pair.doubt, row.cover),
+                (None, None, None)
+            );
+            assert_eq!(row.darkest_probability, None);
+        }
+        let mut placed = own.path.clone();
+        for part in &mut placed.parts {
+            if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut part.kind {
+                polar.sheet = sheet.clone();
+            }
+        }
+        let seen = predict(&scene_of(&placed, &lamp(), &WavelengthGrid::default())).unwrap();
+        let (got, expected) = (row.placed.extinction_ratio, seen.extinction_ratio);
+        close(
+            &row.sheet,
+            got.unwrap(),
+            expected.unwrap(),
+            1e-4 * expected.unwrap(),
+        );
+    }
+    close("probabilities of being the darkest", sum, 1.0, 1e-9);
 }
 
 #[test]

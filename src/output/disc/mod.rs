@@ -9,4 +9,8 @@ pub(crate) use isolines::{RingMap, isolines, ratio_levels};
 #[cfg(feature = "figures")]
 pub(crate) use isolines::{followed, length};
 pub use light_scale::LightScale;
+#[cfg(feature = "figures")]
+pub(crate) use light_scale::NO_NUMBER;
+#[cfg(feature = "figures")]
+pub(crate) use sampler::zones_picture;
 pub(crate) use sampler::{Exposure, Sampler, encoded};

@@ -16,7 +16,7 @@ const GAP: f64 = 32.0;
 const SWATCH: f64 = 170.0;
 const STRIP: f64 = 40.0;
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
     let height = TOP + ROW * rows.len() as f64;
@@ -127,7 +127,7 @@ fn strip(sheet: &Sheet, field: Swatch, (x, y): Point, width: f64) {
 }
 
 /// A swatch's colour with the exposure taken back.
-fn at_no_stops(shown: Srgb<u8>, exposure_stops: f64) -> Swatch {
+pub(super) fn at_no_stops(shown: Srgb<u8>, exposure_stops: f64) -> Swatch {
     let linear = shown.into_format::<f64>().into_linear();
     let factor = (-exposure_stops).exp2();
     Swatch::of_linear([linear.red, linear.green, linear.blue].map(|v| v * factor))

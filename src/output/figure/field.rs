@@ -1,10 +1,10 @@
 //! What is seen in the field, plates out and in side by side, and while the stage turns.
 
 use super::look::*;
-use super::quantize::{gif, packed};
+use super::quantize::{DELAY, gif, packed};
 use crate::color::Xyz;
 use crate::output::disc::{Exposure, encoded};
-use crate::output::sheet::{DPI, Raster};
+use crate::output::sheet::{DPI, Raster, apng};
 use crate::study::view::FieldView;
 use crate::threads;
 
@@ -114,6 +114,23 @@ pub fn field_gif(
         })
     });
     gif(size, &palette.color_map_rgb(), &frames).map_err(undrawn("field"))
+}
+
+/// The same frames as one animated PNG, in all their colours.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn field_apng(
+    frames: &[Vec<Xyz>],
+    size: usize,
+    parallel: Xyz,
+    exposure: FieldExposure,
+) -> Result<Vec<u8>, FigureError> {
+    let exposure = common(frames, parallel, exposure);
+    let drawn = threads::map(0..frames.len(), |k| {
+        pixels(&frames[k], parallel, exposure).0
+    });
+    apng((size as u32, size as u32), false, &drawn, DELAY).map_err(undrawn("field"))
 }
 
 /// The same frames as PNG pictures.

@@ -6,6 +6,7 @@ mod backend;
 mod font;
 mod pdf;
 mod png;
+mod slide;
 
 use std::cell::RefCell;
 
@@ -14,8 +15,11 @@ use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
+pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
-pub(crate) use self::png::{DPI, Raster, parse};
+pub(crate) use self::png::{ClearRaster, DPI, Raster, apng, parse};
+pub(crate) use self::slide::SLIDE_PIXELS;
+pub use self::slide::SlideTheme;
 
 use self::font::{FAMILY, printable};
 
@@ -145,11 +149,13 @@ enum Item {
         size: Point,
         raster: Raster,
         mosaic: bool,
+        /// Nothing is shown beyond the disc that fills it.
+        disc: bool,
     },
 }
 
 /// A sheet: its size in points, and what is drawn on it in this order.
-#[derive(Debug)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
@@ -276,6 +282,7 @@ impl Sheet {
             size,
             raster,
             mosaic,
+            disc: false,
         });
     }
 }
@@ -329,9 +336,14 @@ impl Item {
                 size,
                 raster,
                 mosaic,
+                disc,
             } => {
                 // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
-                let png = raster.packed(DPI, packing).unwrap_or_default();
+                let png = match disc {
+                    true => slide::disc_of(raster).packed(DPI, packing),
+                    false => raster.packed(DPI, packing),
+                }
+                .unwrap_or_default();
                 let look = match mosaic {
                     true => r#" preserveAspectRatio="none" style="image-rendering:pixelated""#,
                     false => "",

@@ -119,6 +119,23 @@ impl<'a> Opened<'a> {
         }
     }
 
+    /// Bytes that are needed while the pixels are decoded.
+    pub(super) fn works_on(&self) -> usize {
+        let header = self.header();
+        let pixel = header.stored()
+            * match header.depth {
+                Depth::Eight => 1,
+                Depth::Sixteen => 2,
+                Depth::Float => 4,
+            };
+        let pixels = match self {
+            Self::Png(picture) => picture.pixels_at_a_time(),
+            Self::Tiff(picture) => picture.pixels_at_a_time(),
+            Self::Jpeg(_) => header.width * header.height,
+        };
+        pixels.saturating_mul(pixel)
+    }
+
     /// Hands all pixels to `sink`, each once.
     pub(super) fn read(self, sink: &mut Sink<'_>) -> Result<(), PhotographProblem> {
         match self {

@@ -55,6 +55,16 @@ impl<'a> Png<'a> {
         })
     }
 
+    /// Pixels that are decoded at a time.
+    pub(super) fn pixels_at_a_time(&self) -> usize {
+        let rows = if self.interlaced {
+            self.header.height
+        } else {
+            1
+        };
+        rows * self.header.width
+    }
+
     pub(super) fn read(mut self, sink: &mut Sink<'_>) -> Result<(), PhotographProblem> {
         let mut counts = Vec::new();
         let mut hand_on = |j: usize, row: &[u8]| match self.header.depth {

@@ -87,6 +87,13 @@ impl<'a> Tiff<'a> {
         Ok(Self { header, decoder })
     }
 
+    /// Pixels of a strip or tile.
+    pub(super) fn pixels_at_a_time(&self) -> usize {
+        let (wide, high) = self.decoder.chunk_dimensions();
+        let (width, height) = (self.header.width, self.header.height);
+        (wide as usize).min(width) * (high as usize).min(height)
+    }
+
     pub(super) fn read(mut self, sink: &mut Sink<'_>) -> Result<(), PhotographProblem> {
         let PictureHeader { width, height, .. } = self.header;
         let (wide, high) = self.decoder.chunk_dimensions();

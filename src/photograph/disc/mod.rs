@@ -71,6 +71,17 @@ impl PictureDisc {
         self.turned().normalized(x, y)
     }
 
+    /// On a picture with so many times as many pixels to a side.
+    pub(super) fn enlarged(self, times: f64) -> Self {
+        Self {
+            center_x: times * self.center_x,
+            center_y: times * self.center_y,
+            long_radius: times * self.long_radius,
+            short_radius: times * self.short_radius,
+            ..self
+        }
+    }
+
     /// With the long axis's sine and cosine taken once.
     pub(super) fn turned(&self) -> TurnedDisc {
         TurnedDisc {

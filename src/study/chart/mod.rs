@@ -21,6 +21,7 @@
 //! ```
 
 mod background;
+mod compared;
 mod interference;
 mod light;
 mod lines;
@@ -38,6 +39,7 @@ use serde::{Serialize, Serializer};
 use crate::color::{Lab, Swatch, Xyz};
 
 pub use background::{USUAL_STRAIN_NM, background, usual_irises};
+pub use compared::{ComparedSheet, KnownLight, KnownRatio, SheetComparison, compare_sheets};
 pub use interference::{PlateColors, colors_of_path, interference};
 pub use light::Polars;
 pub use lines::{SODIUM_NM, birefringence_lines};

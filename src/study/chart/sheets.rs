@@ -1,11 +1,12 @@
 //! Parallel and crossed colour of sheets under lamps.
 
 use super::background::table;
+use super::compared::with_sheet;
 use super::scale::{check_exposure, told};
 use super::tint::{SeenBeside, labels};
 use super::{ColorGrid, Conditions, OBSERVER, Panel, notes};
 use crate::color::{Xyz, stops_within};
-use crate::light_path::{LightPath, PartKind};
+use crate::light_path::LightPath;
 use crate::material::PolarizingSheet;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
@@ -112,7 +113,7 @@ impl SheetPair {
     }
 }
 
-type Spectra = (Vec<f64>, Vec<f64>);
+pub(super) type Spectra = (Vec<f64>, Vec<f64>);
 
 fn in_collimated_light(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
     let pairs = lamp.wavelengths_nm.iter().map(|&nm| {
@@ -127,19 +128,13 @@ fn in_collimated_light(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Spect
         })
 }
 
-fn in_path(
+/// Parallel and crossed light of a path, both of whose polars are of a sheet.
+pub(super) fn in_path(
     sheet: &PolarizingSheet,
     path: &LightPath,
     lamp: &Lamp<'_>,
 ) -> Result<Spectra, StudyError> {
-    let mut path = path.without_specimens();
-    let polars = [path.lower_polar(), path.analyzer()];
-    for part in polars.into_iter().flatten() {
-        if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut path.parts[part].kind {
-            polar.sheet = sheet.clone();
-        }
-    }
-    let fields = lamp.fields(&path)?;
+    let fields = lamp.fields(&with_sheet(path, sheet))?;
     Ok((fields.parallel, fields.crossed))
 }
 

@@ -8,6 +8,7 @@ use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
 use super::{Likelihood, Reading};
+use crate::light_path::LightPath;
 use crate::math;
 use crate::study::interval::{ENDS, Interval};
 use crate::study::unknown::{Sampled, Told, Unknowns};
@@ -56,6 +57,8 @@ pub struct ReadingAnswer {
     pub predicted: Interval,
     /// How many standard deviations of its error the reading lies above the middle of that; of a photograph, of the error that its zones share.
     pub z: f64,
+    /// How the stand was set.
+    pub words: String,
     /// The zones of a photograph.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub zones: Vec<ZoneAnswer>,
@@ -166,6 +169,7 @@ fn priors(unknowns: &Unknowns) -> Vec<Interval> {
 }
 
 pub(super) fn readings(
+    path: &LightPath,
     readings: &[Reading],
     likelihood: &Likelihood,
     light: &[Vec<f64>],
@@ -193,9 +197,10 @@ pub(super) fn readings(
                 predicted,
                 z: math::log(measured / predicted.median) / sd,
                 zones: match zoned {
-                    true => zones(readings, likelihood, light, lights.clone()),
+                    true => zones(line, likelihood, light, lights.clone()),
                     false => Vec::new(),
                 },
+                words: line[0].setting.words(path),
                 spoiled: spoiled == Some(number),
                 note: line[0].note.clone(),
             }
@@ -203,9 +208,9 @@ pub(super) fn readings(
         .collect()
 }
 
-/// The zones of a photograph against the middle of what stands would show; the factor that they share is what fits them best.
+/// The zones of a photograph against the middle of what stands would show.
 fn zones(
-    readings: &[Reading],
+    line: &[Reading],
     likelihood: &Likelihood,
     light: &[Vec<f64>],
     lights: Range<usize>,
@@ -216,23 +221,39 @@ fn zones(
             Interval::of(&ratios).median
         })
         .collect();
-    let off: Vec<(f64, f64)> = (lights.clone().zip(&medians))
-        .map(|(at, median)| {
-            let sd = likelihood.read[at].1;
-            (math::log(readings[at].ratio / median), sd)
-        })
+    against(
+        line,
+        &medians,
+        likelihood.read[lights].iter().map(|read| read.1),
+    )
+}
+
+/// The zones of a photograph against ratios that a model shows; `model_error` is added to each zone's own error.
+pub(in crate::study) fn zones_against(
+    line: &[Reading],
+    predicted: &[f64],
+    model_error: f64,
+) -> Vec<ZoneAnswer> {
+    let sd = line.iter().map(|zone| math::hypot(zone.error, model_error));
+    against(line, predicted, sd)
+}
+
+/// The same with the standard deviations of the zones' own errors; the factor that they share is what fits them best.
+fn against(line: &[Reading], predicted: &[f64], sd: impl Iterator<Item = f64>) -> Vec<ZoneAnswer> {
+    let off: Vec<(f64, f64)> = (line.iter().zip(predicted).zip(sd))
+        .map(|((reading, predicted), sd)| (math::log(reading.ratio / predicted), sd))
         .collect();
     let weight: f64 = off.iter().map(|(_, sd)| 1.0 / (sd * sd)).sum();
     let shared = off.iter().map(|(off, sd)| off / (sd * sd)).sum::<f64>() / weight;
-    (lights.zip(&medians).zip(&off))
-        .filter_map(|((at, &predicted), (off, sd))| {
-            let zone = readings[at].setting.zone?;
+    (line.iter().zip(predicted).zip(&off))
+        .filter_map(|((reading, &predicted), (off, sd))| {
+            let zone = reading.setting.zone?;
             let (ring, sector) = zone.grid.place(zone.number);
             Some(ZoneAnswer {
                 ring,
                 sector,
                 channel: zone.channel,
-                measured: readings[at].ratio,
+                measured: reading.ratio,
                 predicted,
                 z: (off - shared) / sd,
             })

@@ -28,8 +28,8 @@ pub(super) struct PhotographRay {
 /// A photograph of one stand.
 #[derive(Debug, Clone)]
 pub(super) struct PhotographSurface {
-    /// The rays of each zone.
-    pub(super) zones: Vec<Vec<PhotographRay>>,
+    /// The rays of each zone, and what its few wavelengths lack.
+    pub(super) zones: Vec<(Vec<PhotographRay>, f64)>,
     pub(super) stray_fraction: f64,
 }
 
@@ -41,7 +41,7 @@ pub(super) struct Slope {
 }
 
 impl PhotographSurface {
-    /// Of a stand that is set for the photograph and whose lenses between the polars are free of strain; `disc_na` is the unit of the polynomials.
+    /// Of a stand that is set for the photograph and whose carrier is free of strain; `disc_na` is the unit of the polynomials.
     /// `None` where the stand cannot be run.
     pub(super) fn new(light: &BenchLight, path: &LightPath, disc_na: f64) -> Option<Self> {
         let lens = carrier(path)?;
@@ -85,7 +85,9 @@ impl PhotographSurface {
                 .collect()
         };
         Some(Self {
-            zones: light.zones.iter().map(zone).collect(),
+            zones: (light.zones.iter().zip(&light.factors))
+                .map(|(of, factor)| (zone(of), *factor))
+                .collect(),
             stray_fraction: path.stray_fraction,
         })
     }

@@ -7,10 +7,13 @@ mod matrix;
 mod names;
 mod panel;
 mod scale;
+mod sheets;
 
 use super::look::*;
 use super::print::{Paper, printed};
 use crate::study::chart::{ColorGrid, Scale};
+
+pub use sheets::compared_figure;
 
 /// A chart to draw.
 #[derive(Debug, Clone, Copy)]
