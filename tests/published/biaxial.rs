@@ -27,10 +27,6 @@ fn biaxial_crystals_lie_within_the_ranges_of_the_tables() {
                 triple.tolerance("two_v_deg"),
             ),
         };
-        println!(
-            "{} {}: {got} in {} to {}",
-            row.name, row.what, row.low, row.high
-        );
         assert!(
             (row.low - off..=row.high + off).contains(&got),
             "{} {}: {got}",
