@@ -290,9 +290,10 @@ fn the_channels_of_a_colour_picture_see_what_the_camera_sees() {
     assert!(text(&typical.stdout).contains("mean of ten measured cameras"));
     let typical = predicted(&typical);
     // A camera whose channels all see the same predicts the same in each; red light leaks less than blue between these sheets.
-    let even = predicted(&fit(Some(
-        "wavelength_nm,red,green,blue\n400,1,1,1\n700,1,1,1\n",
-    )));
+    let rows: String = (0..9)
+        .map(|k| format!("{},1,1,1\n", 380 + 50 * k))
+        .collect();
+    let even = predicted(&fit(Some(&format!("wavelength_nm,red,green,blue\n{rows}"))));
     let channel = |all: &[f64], k: usize| all[4 * k..4 * k + 4].iter().sum::<f64>();
     assert!((channel(&even, 0) / channel(&even, 2) - 1.0).abs() < 1e-9);
     assert!(
@@ -306,7 +307,7 @@ fn the_channels_of_a_colour_picture_see_what_the_camera_sees() {
         ),
         (
             "wavelength_nm,red,green,blue\n400,1,1,1\n440,1,-1,1\n",
-            "camera.csv:3:8",
+            "camera.csv:3:7",
         ),
         (
             "wavelength_nm,red,green,blue\n440,1,1,1\n400,1,1,1\n",
