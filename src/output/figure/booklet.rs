@@ -142,7 +142,7 @@ pub fn booklet(title: &str, lessons: &[LessonRead]) -> Result<Vec<u8>, FigureErr
             .len()
             + 1;
         let rows = read.tries.len() + 1;
-        pages.need(LEADING * TEXT.size * lines as f64 + 2.2 * CELL.size * rows as f64);
+        pages.need(LEADING * TEXT.size * lines as f64 + 3.0 * CELL.size * rows as f64);
         pages.paragraph("", &read.title, LABEL);
         pages.y -= PARAGRAPH;
         pages.paragraph("", &read.lesson.answer, TEXT);
