@@ -81,6 +81,74 @@ pub fn map_to_srgb(linear: [f64; 3]) -> Mapped {
     mapped(clipped)
 }
 
+/// From this share of the most chroma that a screen has at a lightness and hue, a band's chroma is held back.
+const HELD_BACK_FROM: f64 = 0.8;
+
+/// Halvings of the interval in which the most chroma lies: the rest is far below a step of 8 bits.
+const HALVINGS: usize = 24;
+
+/// Brings linear sRGB into 0 to 1 for a band of many colours side by side, in which no edge may show that is not in the colours themselves.
+///
+/// Lightness and hue are kept in Oklch. Chroma C is kept up to 0.8 of the most that a screen has there, M; beyond, it nears M and never reaches it:
+/// with `u = (C/M - 0.8)/0.2`, `C' = M (0.8 + 0.2 u/sqrt(1 + u^2))`. So neighbours stay apart where [`map_to_srgb`], which is meant for single
+/// swatches, lets whole stretches end at the same edge of the gamut, and what the colour becomes depends on the colour alone, not on its
+/// neighbours. The price: a colour that a screen just shows loses 6 % of its chroma. A lightness of 1 or more becomes white, one of 0 or less black.
+/// [`Mapped::changed`] says whether the colour lay outside.
+///
+/// The rule is our own. Checked by: this file's unit tests, `src/output/figure/chart/tests.rs`.
+///
+/// # Examples
+/// ```
+/// let pale = polstack::color::blend_into_srgb([0.5, 0.4, 0.45]);
+/// assert!(!pale.changed && (pale.linear[1] - 0.4).abs() < 1e-6);
+/// ```
+#[must_use]
+pub fn blend_into_srgb(linear: [f64; 3]) -> Mapped {
+    let changed = !is_inside(linear);
+    let origin = Oklch::of_linear(linear);
+    let plain = |level: f64| Mapped {
+        linear: [level; 3],
+        changed,
+    };
+    if origin.lightness >= 1.0 {
+        return plain(1.0);
+    }
+    if origin.lightness.is_nan() || origin.lightness <= 0.0 {
+        return plain(0.0);
+    }
+    let most = most_chroma(origin);
+    let beyond = (origin.chroma / most - HELD_BACK_FROM) / (1.0 - HELD_BACK_FROM);
+    if most > 0.0 && beyond <= 0.0 {
+        return Mapped {
+            linear: cut(linear),
+            changed,
+        };
+    }
+    let held = beyond / (1.0 + beyond * beyond).sqrt();
+    let chroma = match held.is_finite() {
+        true => most * (HELD_BACK_FROM + (1.0 - HELD_BACK_FROM) * held),
+        false => most,
+    };
+    Mapped {
+        linear: cut(Oklch { chroma, ..origin }.to_linear()),
+        changed,
+    }
+}
+
+/// The most chroma that sRGB has at the lightness and hue of a colour.
+fn most_chroma(color: Oklch) -> f64 {
+    // No colour of sRGB has more than 0.33.
+    let (mut low, mut high) = (0.0, 0.4);
+    for _ in 0..HALVINGS {
+        let chroma = 0.5 * (low + high);
+        match is_inside(Oklch { chroma, ..color }.to_linear()) {
+            true => low = chroma,
+            false => high = chroma,
+        }
+    }
+    low
+}
+
 fn is_inside(linear: [f64; 3]) -> bool {
     (linear.iter()).all(|v| (-ROUNDING..=1.0 + ROUNDING).contains(v))
 }
@@ -139,9 +207,41 @@ mod tests {
     }
 
     #[test]
+    fn a_band_keeps_lightness_and_hue_and_neighbours_apart() {
+        // From grey to a blue that no screen shows.
+        let (grey, vivid) = ([0.3; 3], [0.05, 0.05, 1.5]);
+        let mix = |share: f64| [0, 1, 2].map(|k| grey[k] + share * (vivid[k] - grey[k]));
+        let steps: Vec<f64> = (0..=1000).map(|k| f64::from(k) * 1e-3).collect();
+        let mapped: Vec<Mapped> = steps.iter().map(|s| blend_into_srgb(mix(*s))).collect();
+        assert!(!mapped[0].changed && mapped[1000].changed);
+        for (share, mapped) in steps.iter().zip(&mapped) {
+            assert!(is_inside(mapped.linear));
+            let (before, after) = (
+                Oklch::of_linear(mix(*share)),
+                Oklch::of_linear(mapped.linear),
+            );
+            assert!((before.lightness - after.lightness).abs() < 2e-3, "{share}");
+            assert!(after.chroma <= before.chroma + 1e-6, "{share}");
+        }
+        // Steps change evenly: nowhere does one differ from the next by more than a tenth of itself or of what an eye tells apart.
+        let step: Vec<f64> = mapped
+            .windows(2)
+            .map(|pair| difference(pair[0].linear, pair[1].linear))
+            .collect();
+        for pair in step.windows(2) {
+            let jump = (pair[1] - pair[0]).abs();
+            assert!(jump < 0.1 * pair[0] + 1e-4, "{jump} after {}", pair[0]);
+        }
+    }
+
+    #[test]
     fn beyond_white_is_white_and_below_black_black() {
         assert_eq!(map_to_srgb([1.2, 1.1, 1.05]).linear, [1.0; 3]);
         assert_eq!(map_to_srgb([-0.1, -0.2, -0.1]).linear, [0.0; 3]);
         assert_eq!(map_to_srgb([f64::NAN, 0.5, 0.5]).linear, [0.0; 3]);
+        assert_eq!(blend_into_srgb([1.2, 1.1, 1.05]).linear, [1.0; 3]);
+        assert_eq!(blend_into_srgb([1.0; 3]).linear, [1.0; 3]);
+        assert_eq!(blend_into_srgb([0.0; 3]).linear, [0.0; 3]);
+        assert_eq!(blend_into_srgb([f64::NAN, 0.5, 0.5]).linear, [0.0; 3]);
     }
 }

@@ -5,7 +5,7 @@ use palette::white_point::D65;
 use palette::{LinSrgb, Srgb};
 use serde::ser::{Serialize, SerializeStruct, Serializer};
 
-use super::gamut::{Mapped, map_to_srgb};
+use super::gamut::{Mapped, blend_into_srgb, map_to_srgb};
 use super::oklch::Oklch;
 use super::{Adaptation, Xyz};
 
@@ -59,7 +59,16 @@ impl Swatch {
     /// Source: IEC 61966-2-1 (from memory), in the `palette` crate. Checked by: `tests/reference/color.rs`.
     #[must_use]
     pub fn of_linear(linear: [f64; 3]) -> Self {
-        let Mapped { linear, changed } = map_to_srgb(linear);
+        Self::encoded(map_to_srgb(linear))
+    }
+
+    /// The same for a colour of a band, among neighbours from which no edge may part it: brought into the gamut by [`blend_into_srgb`].
+    #[must_use]
+    pub fn of_band(linear: [f64; 3]) -> Self {
+        Self::encoded(blend_into_srgb(linear))
+    }
+
+    fn encoded(Mapped { linear, changed }: Mapped) -> Self {
         let [red, green, blue] = linear;
         // Encoding and rounding are two steps, because palette's direct conversion to 8 bits uses a coarse table of f32.
         let encoded = Srgb::<f64>::from_linear(LinSrgb::new(red, green, blue));

@@ -8,6 +8,7 @@ use super::entry::NO_MATERIAL;
 use super::{Birefringence, Glass, PolarizingSheet, Uniaxial, listing};
 
 pub use super::entry::{Entry, STRESS_GRADE_SOURCE, SpecimenClass, Standing};
+pub use super::named::{NamedBirefringence, SODIUM_NM, named_birefringences};
 
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;

@@ -8,6 +8,7 @@ mod data;
 mod entry;
 mod index;
 mod listing;
+mod named;
 mod sheet;
 mod stress;
 

@@ -9,8 +9,8 @@ use polstack::optics::{Retarder, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::chart::{
-    ColorGrid, Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
-    usual_irises,
+    ColorGrid, Dispersion, GridShown, Polars, Scale, ScaleRequest, background, interference, plate,
+    sheets, usual_irises,
 };
 use polstack::study::predict::predict;
 
@@ -42,6 +42,7 @@ fn asked<'a>(
         to_nm: 1200.0,
         step_nm: 12.5,
         exposure_stops: 0.0,
+        adaptation_degree: 1.0,
         microscope,
     }
 }
@@ -340,7 +341,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
     let (lamp, grid) = (lamp(), WavelengthGrid::default());
     let path = leaky(Some((90.0, 70.0)), false);
     let (strain_nm, iris_na) = ([0.0, 6.0, 30.0], [0.1, 0.3]);
-    let chart = background(&scene_of(&path, &lamp, &grid), &strain_nm, &iris_na, None).unwrap();
+    let chart = background(
+        &scene_of(&path, &lamp, &grid),
+        &strain_nm,
+        &iris_na,
+        GridShown::default(),
+    )
+    .unwrap();
     assert_eq!(chart.panels.len(), 2);
     for (row, nm) in strain_nm.into_iter().enumerate() {
         for (column, na) in iris_na.into_iter().enumerate() {
@@ -382,7 +389,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         notes.any(|note| note.contains("an eye sees no difference"))
     };
     assert!(!tells_nothing(&chart));
-    let weak = background(&scene_of(&path, &lamp, &grid), &[0.0, 0.1], &[0.1], None).unwrap();
+    let weak = background(
+        &scene_of(&path, &lamp, &grid),
+        &[0.0, 0.1],
+        &[0.1],
+        GridShown::default(),
+    )
+    .unwrap();
     assert!(tells_nothing(&weak), "{:?}", weak.conditions.notes);
     for panel in &chart.panels {
         let channels = panel
@@ -405,7 +418,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         (1.0, f64::NAN),
     ] {
         assert!(
-            background(&scene_of(&path, &lamp, &grid), &[strain], &[na], None).is_err(),
+            background(
+                &scene_of(&path, &lamp, &grid),
+                &[strain],
+                &[na],
+                GridShown::default()
+            )
+            .is_err(),
             "{strain} {na}"
         );
     }
@@ -437,8 +456,8 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
         .map(|name| catalog::sheet(name).unwrap());
     let lamps = [lamp(), Source::named("cie-a").unwrap()];
     let (grid, path) = (every_nm(), ideal_microscope());
-    let bare = sheets(&all, &lamps, &grid, None, None).unwrap();
-    let mounted = sheets(&all, &lamps, &grid, Some(&path), None).unwrap();
+    let bare = sheets(&all, &lamps, &grid, None, GridShown::default()).unwrap();
+    let mounted = sheets(&all, &lamps, &grid, Some(&path), GridShown::default()).unwrap();
     for (row, sheet) in all.iter().enumerate() {
         let k = |nm| sheet.principal_transmittances(nm).unwrap();
         let exact = [

@@ -7,7 +7,7 @@ use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::chart::{
-    ColorGrid, Polars, Scale, ScaleRequest, background, interference, plate,
+    ColorGrid, GridShown, Polars, Scale, ScaleRequest, background, interference, plate,
 };
 use crate::study::predict::{Prediction, leak_map, predict};
 
@@ -75,6 +75,7 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
         to_nm,
         step_nm,
         exposure_stops: 0.5,
+        adaptation_degree: 1.0,
         microscope: beside.then_some((&path, &grid)),
     };
     let own = path.parts.iter().find_map(|part| match &part.kind {
@@ -99,7 +100,7 @@ pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
         again(&wide, rows)
     }
     let scene = scene(path(true), lamp(), 20.0);
-    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], None).unwrap();
+    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], GridShown::default()).unwrap();
     chart.rows = again(&chart.rows, rows);
     chart.columns = again(&chart.columns, columns);
     for panel in &mut chart.panels {

@@ -42,7 +42,7 @@ use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
 pub use crate::output::disc::LightScale;
-pub use chart::{ChartRef, chart_figure};
+pub use chart::{ChartRef, chart_figure, wall_figures};
 pub use checklist::checklist_figure;
 pub use draws::draws_figures;
 pub use field::{FieldExposure, field_figure, field_gif, field_pngs};
