@@ -62,10 +62,12 @@ impl Swatch {
         Self::encoded(map_to_srgb(linear))
     }
 
-    /// The same for a colour of a band, among neighbours from which no edge may part it: brought into the gamut by [`blend_into_srgb`].
+    /// The swatches of a column of colours, each the neighbour of the next, in which no edge may show that is not in the colours: brought into
+    /// the gamut by [`blend_into_srgb`], whose `reach` is a number of colours.
     #[must_use]
-    pub fn of_band(linear: [f64; 3]) -> Self {
-        Self::encoded(blend_into_srgb(linear))
+    pub fn of_column(linear: &[[f64; 3]], reach: usize) -> Vec<Self> {
+        let mapped = blend_into_srgb(linear, reach).into_iter();
+        mapped.map(Self::encoded).collect()
     }
 
     fn encoded(Mapped { linear, changed }: Mapped) -> Self {

@@ -148,21 +148,30 @@ impl PathAxis {
     }
 }
 
-/// The colours of a band from `left` on.
-pub(super) fn fill(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
-    let upward = band.tints.iter().rev();
-    let rgb: Vec<u8> = upward
-        .flat_map(|tint| Swatch::of_band(tint.linear).srgb)
+/// Colours of a column are toned down alike over so many nanometres of path difference.
+const BLENDED_NM: f64 = 25.0;
+
+/// The colours of a band as a screen shows them side by side.
+pub(super) fn blended(axis: &PathAxis, band: &Band) -> Vec<Swatch> {
+    let linear: Vec<[f64; 3]> = band.tints.iter().map(|tint| tint.linear).collect();
+    let reach = (BLENDED_NM / axis.step_nm).round() as usize;
+    Swatch::of_column(&linear, reach)
+}
+
+/// Colours from the lower end of the axis upward, from `left` on, without a frame.
+pub(super) fn fill(sheet: &Sheet, axis: &PathAxis, colors: &[Swatch], (left, width): (f64, f64)) {
+    let rgb: Vec<u8> = (colors.iter().rev())
+        .flat_map(|swatch| swatch.srgb)
         .collect();
     let size = (width, axis.bottom - axis.top);
-    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), rgb);
-    let corner = (left + width, axis.bottom);
-    sheet.frame((left, axis.top), corner, Pen::full(FRAME, 0.5));
+    sheet.mosaic((left, axis.top), size, (1, colors.len() as u32), rgb);
 }
 
 /// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
 pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
-    fill(sheet, axis, band, left, width);
+    fill(sheet, axis, &blended(axis, band), (left, width));
+    let corner = (left + width, axis.bottom);
+    sheet.frame((left, axis.top), corner, Pen::full(FRAME, 0.5));
     let mapped = |tint: &Tint| tint.swatch.gamut_mapped;
     for (run, low, high) in axis.runs(&band.tints, |a, b| mapped(a) == mapped(b)) {
         if mapped(&run[0]) {

@@ -4,10 +4,14 @@ use super::super::look::*;
 use super::super::marks::spread_evenly;
 use super::SMALL;
 use super::column::PathAxis;
-use crate::study::chart::Band;
+use crate::study::chart::{Band, ORDER_NM, Tint};
 
 /// Length of a leader of a chart for the desk.
 pub(super) const LEADER: f64 = 10.0;
+
+/// Change of colour, CIEDE2000 along the way, from which on a colour on the wall is as much worth its name as others; what is beyond counts a
+/// tenth.
+const ENOUGH: f64 = 7.0;
 
 /// How names are set.
 pub(super) struct NameLook {
@@ -48,19 +52,19 @@ impl NameLook {
             line: 1.2 * size,
             close: 1.1 * size,
             least: 0.15 * size,
-            farthest: 2.0 * size,
+            farthest: 1.9 * size,
             leader: 1.4 * size,
             at_left: true,
         }
     }
 }
 
-/// A colour name on one or two lines, where it holds (lower and upper end), and by how much the colour changes there (CIEDE2000 along the way).
+/// A colour name on one or two lines, where it holds (lower and upper end), and what it is worth beside the others.
 struct ColorName {
     lines: Vec<String>,
     low: f64,
     high: f64,
-    change: f64,
+    worth: f64,
 }
 
 impl ColorName {
@@ -70,6 +74,33 @@ impl ColorName {
 
     fn height(&self) -> f64 {
         self.low - self.high
+    }
+}
+
+/// Words before a hue.
+const BEFORE: [&str; 5] = ["dark greyish ", "greyish ", "dark ", "deep ", "pale "];
+
+/// The hue in a colour's name; purple-red is taken for red.
+fn hue(name: &str) -> &str {
+    let mut hues = BEFORE.iter().filter_map(|word| name.strip_prefix(word));
+    match hues.next().unwrap_or(name) {
+        "purple-red" => "red",
+        hue => hue,
+    }
+}
+
+/// One name for colours of one hue: the hue, where one of them is just called so or deep; otherwise the name of most of them.
+fn name_of_all(run: &[Tint]) -> String {
+    let runs = run.chunk_by(|a, b| a.name == b.name);
+    let name = |part: &[Tint]| part[0].name.clone();
+    // The first of equals.
+    let longest = runs.rev().max_by_key(|part| part.len()).map(name);
+    let longest = longest.unwrap_or_default();
+    let hue = hue(&longest);
+    let plain = |tint: &Tint| tint.name == hue || tint.name == format!("deep {hue}");
+    match longest != hue && !run.iter().all(|tint| tint.name == longest) && run.iter().any(plain) {
+        true => hue.to_owned(),
+        false => longest,
     }
 }
 
@@ -83,20 +114,30 @@ pub(super) fn draw(
     width: f64,
 ) {
     let room = width - look.leader;
-    let runs = axis.runs(&band.tints, |a, b| a.name == b.name).into_iter();
-    let mut change = band.discrimination_per_nm.iter();
-    let named = runs.map(|(run, low, high)| {
-        let name = &run[0].name;
-        let lines = match sheet.width(name, look.set.sized(look.smallest)) > room {
-            true => sheet.wrapped_to(name, room, 2, look.set),
-            false => vec![name.clone()],
+    let alike = |a: &Tint, b: &Tint| match look.at_left {
+        true => hue(&a.name) == hue(&b.name),
+        false => a.name == b.name,
+    };
+    let (mut first, mut change) = (0, band.discrimination_per_nm.iter());
+    let named = axis.runs(&band.tints, alike).into_iter();
+    let named = named.map(|(run, low, high)| {
+        let name = name_of_all(run);
+        let lines = match sheet.width(&name, look.set.sized(look.smallest)) > room {
+            true => sheet.wrapped_to(&name, room, 2, look.set),
+            false => vec![name],
         };
         let change = change.by_ref().take(run.len()).sum::<f64>() * axis.step_nm;
+        let middle_nm = axis.at(first) + 0.5 * axis.step_nm * run.len() as f64;
+        first += run.len();
+        let worth = match look.at_left {
+            true => (change.min(ENOUGH) + 0.1 * change) / (ORDER_NM + middle_nm),
+            false => low - high,
+        };
         ColorName {
             lines,
             low,
             high,
-            change,
+            worth,
         }
     });
     let unit = look.leader / LEADER;
@@ -115,15 +156,11 @@ pub(super) fn draw(
 }
 
 /// The names that find a place near their colours. One after the other is tried, and stays where all of those before it stay too: at the desk the
-/// largest first, on the wall those first over which the colour changes most.
+/// largest first, on the wall those over which the colour changes, low orders before high ones.
 fn placed(named: Vec<ColorName>, axis: &PathAxis, look: &NameLook) -> Vec<(ColorName, f64)> {
-    let worth = |run: &ColorName| match look.at_left {
-        true => run.change,
-        false => run.height(),
-    };
     let mut order: Vec<usize> = (0..named.len()).collect();
     order.retain(|k| named[*k].height() >= look.least);
-    order.sort_by(|a, b| worth(&named[*b]).total_cmp(&worth(&named[*a])));
+    order.sort_by(|a, b| named[*b].worth.total_cmp(&named[*a].worth));
     let mut kept = Vec::new();
     for k in order {
         let with: Vec<usize> = [&kept[..], &[k]].concat();

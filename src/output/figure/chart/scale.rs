@@ -180,7 +180,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
     let marked = [
         (
             scale.bands.iter().any(mapped),
-            "A rule at the left of a column: more colourful than a screen can show, brought in by lowering the chroma smoothly along the column.",
+            "A rule at the left of a column: more colourful than a screen can show, brought in smoothly along the column.",
         ),
         (
             scale.lines.iter().any(|line| !line.materials.is_empty()),

@@ -58,7 +58,7 @@ pub(super) fn figure(
             for remark in scale::landmark_remarks(scale) {
                 page.paragraph(&remark, TEXT);
             }
-            page.paragraph("A screen cannot show the most vivid of these colours. In the bands their chroma is held back by one smooth rule for all colours, so that no edge shows that is not in the colours; names, CSV and JSON take each colour for itself and bring it in by the rule of CSS Color 4.", TEXT);
+            page.paragraph("A screen cannot show the most vivid of these colours. In the bands they are darkened, where a channel would be above its most, and their chroma is lowered, both by shares that change slowly along the band, so that no edge shows that is not in the colours. Names, CSV and JSON take each colour for itself and bring it in by the rule of CSS Color 4.", TEXT);
             page.heading("Birefringence in sodium light (589.3 nm)");
             page.table(named);
             page.paragraph(CAUTION, SOFT.sized(8.0));

@@ -17,7 +17,7 @@ use super::{fan, scale};
 use crate::color::{Oklch, Swatch};
 use crate::material::catalog::NamedBirefringence;
 use crate::output::CAUTION;
-use crate::study::chart::{Band, Scale, Tint};
+use crate::study::chart::{Band, Scale};
 
 /// Height of a capital or a digit over the size of the type.
 const CAPITAL: f64 = 0.729;
@@ -25,8 +25,10 @@ const CAPITAL: f64 = 0.729;
 const LINE: f64 = 1.17;
 /// Of what lies between a colour and white, so much is left in a soft colour: ink has a contrast of 4.5 at least on all of them.
 const SOFTNESS: f64 = 0.36;
-/// Chroma that is held back where the edge beside a band is as wide as it gets.
+/// Difference in Oklab between a colour and what is drawn of it where the edge beside a band is as wide as it gets.
 const WIDEST_EDGE: f64 = 0.1;
+/// Below this share of its full width there is no edge.
+const THINNEST_EDGE: f64 = 0.03;
 /// The most corners of such an edge.
 const CORNERS: usize = 600;
 
@@ -40,7 +42,7 @@ const TITLE: &str = "Interference colours";
 /// five-hundredth of the distance).
 fn capital_mm(size: PaperSize) -> f64 {
     match size {
-        PaperSize::A4 => 5.0,
+        PaperSize::A4 => 4.5,
         PaperSize::A3 => 6.2,
         PaperSize::A2 => 7.6,
         PaperSize::A1 => 9.6,
@@ -107,11 +109,11 @@ impl<'a> Wall<'a> {
         let (margin, gap) = (1.2 * size, 0.7 * size);
         let wide = |words: &str, set: Type| sheet.width(words, set);
         let names = wide("yellow-green", set) + NameLook::on_wall(size).leader;
-        let labels = wide("magnesium", set.bold()) + size;
+        let labels = wide("magnesium", set.bold()) + 2.0 * size;
         let strip = wide("0000", set) + 0.9 * size;
         let orders = 1.5 * size;
         let rest = sheet.size.0 - 2.0 * margin - orders - names - strip - labels - 4.0 * gap;
-        let plate = (0.13 * rest).max(wide(HEADINGS[2], set.bold()) + 0.3 * size);
+        let plate = (0.12 * rest).max(wide(HEADINGS[2], set.bold()) + 0.3 * size);
         let alone = (0.24 * rest).max(wide("specimen", set.bold()) + 0.3 * size);
         let subtracted = margin + orders + gap;
         let added = subtracted + plate + gap;
@@ -153,9 +155,12 @@ impl<'a> Wall<'a> {
         let (sheet, axis, size) = (self.sheet, &self.axis, self.size);
         self.head(title);
         self.orders();
-        self.soft(&bands[0].tints);
-        for ((band, place), heading) in bands.into_iter().zip(self.bands).zip(HEADINGS) {
-            self.band(band, place, heading);
+        for (k, band) in bands.into_iter().enumerate() {
+            let colors = column::blended(axis, band);
+            if k == 0 {
+                self.soft(&colors);
+            }
+            self.band(&colors, band, self.bands[k], HEADINGS[k]);
         }
         let look = NameLook::on_wall(size);
         names::draw(
@@ -168,7 +173,8 @@ impl<'a> Wall<'a> {
         );
         self.ruler();
         let most_um = fan::most_um(axis.last_nm);
-        let thickness = AxisScale::linear(0.0, most_um, 6).titled("thickness in µm");
+        let ticks = ((self.fan.1 - self.fan.0) / (2.2 * size)).clamp(1.0, 6.0) as u32;
+        let thickness = AxisScale::linear(0.0, most_um, ticks).titled("thickness in µm");
         let look = on_wall(size);
         let panel = axis.panel(self.fan, thickness).gridded(false, false);
         let panel = panel.looking(look);
@@ -203,19 +209,23 @@ impl<'a> Wall<'a> {
     }
 
     /// The colours once more, softly, from the band to the end of the lines.
-    fn soft(&self, tints: &[Tint]) {
-        let upward = tints.iter().rev();
-        let rgb: Vec<u8> = upward.flat_map(|tint| soft(tint.linear)).collect();
+    fn soft(&self, colors: &[Swatch]) {
         let (left, right) = (self.bands[0].1, self.fan.1);
-        let size = (right - left, self.axis.bottom - self.axis.top);
-        let corner = (left, self.axis.top);
-        (self.sheet).mosaic(corner, size, (1, tints.len() as u32), rgb);
+        let pale: Vec<Swatch> = colors.iter().map(soft).collect();
+        column::fill(self.sheet, &self.axis, &pale, (left, right - left));
     }
 
-    fn band(&self, band: &Band, (left, right): (f64, f64), heading: &str) {
+    fn band(&self, colors: &[Swatch], band: &Band, (left, right): (f64, f64), heading: &str) {
         let (sheet, axis, size) = (self.sheet, &self.axis, self.size);
-        column::fill(sheet, axis, band, left, right - left);
-        edge(sheet, axis, band, left - 0.12 * size, 0.3 * size);
+        column::fill(sheet, axis, colors, (left, right - left));
+        let pen = Pen::full(FRAME, 0.03 * size);
+        sheet.frame((left, axis.top), (right, axis.bottom), pen);
+        let moved = band.tints.iter().zip(colors).map(|(tint, shown)| {
+            let (was, is) = (Oklch::of_linear(tint.linear), shown.oklch());
+            let moved = (was.lightness - is.lightness).hypot(was.chroma - is.chroma);
+            (moved / WIDEST_EDGE).clamp(0.0, 1.0)
+        });
+        edge(sheet, axis, moved, (left - 0.12 * size, 0.3 * size));
         let set = self.set().bold().centred();
         let lines = sheet.wrapped(heading, right - left, set);
         let high = LINE * size * lines.len() as f64;
@@ -240,28 +250,27 @@ impl<'a> Wall<'a> {
         }
         for (k, words) in ["path difference", "in nm"].iter().enumerate() {
             let y = axis.bottom + (0.95 + LINE * k as f64) * size;
-            sheet.text(words, (right - 1.1 * size, y), self.set().right());
+            sheet.text(words, (right - 1.9 * size, y), self.set().right());
         }
     }
 }
 
-/// The dark edge beside a band, from `right` to the left: the wider, the more chroma is held back. It begins and ends in a point.
-fn edge(sheet: &Sheet, axis: &PathAxis, band: &Band, right: f64, widest: f64) {
-    let every = band.tints.len().div_ceil(CORNERS).max(1);
-    let held = |tint: &Tint| {
-        let lost =
-            Oklch::of_linear(tint.linear).chroma - Swatch::of_band(tint.linear).oklch().chroma;
-        (lost / WIDEST_EDGE).clamp(0.0, 1.0)
-    };
-    let corners = (band.tints.iter().enumerate())
-        .step_by(every)
-        .map(|(k, tint)| (held(tint), axis.y(axis.at(k))));
-    let corners: Vec<(f64, f64)> = corners.collect();
-    for run in corners.split(|corner| corner.0 < 0.01) {
+/// The dark edge beside a band, from `right` to the left: the wider, the more colours are toned down. It begins and ends in a point.
+fn edge(
+    sheet: &Sheet,
+    axis: &PathAxis,
+    moved: impl ExactSizeIterator<Item = f64>,
+    (right, widest): (f64, f64),
+) {
+    let every = moved.len().div_ceil(CORNERS).max(1);
+    let corners: Vec<(f64, f64)> = (moved.enumerate().step_by(every))
+        .map(|(k, moved)| (moved, axis.y(axis.at(k))))
+        .collect();
+    for run in corners.split(|corner| corner.0 < THINNEST_EDGE) {
         let (Some(first), Some(last)) = (run.first(), run.last()) else {
             continue;
         };
-        let outline = run.iter().map(|(held, y)| (right - widest * held, *y));
+        let outline = run.iter().map(|(moved, y)| (right - widest * moved, *y));
         let outline: Vec<Point> = std::iter::once((right, first.1))
             .chain(outline)
             .chain([(right, last.1)])
@@ -273,14 +282,14 @@ fn edge(sheet: &Sheet, axis: &PathAxis, band: &Band, right: f64, widest: f64) {
 }
 
 /// A colour on its way to white.
-fn soft(linear: [f64; 3]) -> [u8; 3] {
-    let full = Swatch::of_band(linear).oklch();
+fn soft(full: &Swatch) -> Swatch {
+    let full = full.oklch();
     let pale = Oklch {
         lightness: 1.0 - SOFTNESS * (1.0 - full.lightness),
         chroma: SOFTNESS * full.chroma,
         ..full
     };
-    Swatch::of_band(pale.to_linear()).srgb
+    Swatch::of_linear(pale.to_linear())
 }
 
 /// What is said under the chart, for a reader near it.
@@ -294,7 +303,7 @@ fn foot(scale: &Scale) -> Vec<String> {
     ];
     if (scale.bands.iter().flat_map(|band| &band.tints)).any(|tint| tint.swatch.gamut_mapped) {
         said.push(
-            "A dark edge at the left of a band: these colours are more vivid than a screen or a print in sRGB can show, and the wider the edge, the paler they are drawn."
+            "A dark edge at the left of a band: here colours are more vivid than a screen or a print in sRGB can show, or lie next to such; the wider the edge, the more they are toned down."
                 .to_owned(),
         );
     }
