@@ -125,7 +125,7 @@ impl EyeAdaptation {
     fn of(parallel: [f64; 3], degree: Option<f64>) -> Self {
         let stops = match degree {
             Some(1.0) => 0.0,
-            _ => stops_within(largest(parallel), true).min(0.0),
+            _ => white_stops(largest(parallel)),
         };
         let swatch = Swatch::of_linear(parallel.map(|v| v * math::exp2(stops)));
         Self {
@@ -164,6 +164,16 @@ pub fn stops_within(largest_channel: f64, darkened: bool) -> f64 {
     let tenths = (-10.0 * math::log2(largest_channel) + ROUNDING).floor();
     let most = f64::from(MOST_TENTHS);
     tenths.clamp(if darkened { -most } else { 0.0 }, most) / 10.0
+}
+
+/// Stops, 0 or below, at which a parallel field that the eye does not take for white is shown: a colour as bright as white would leave the screen's
+/// gamut. By a two-hundredth it may.
+#[must_use]
+pub fn white_stops(largest_channel: f64) -> f64 {
+    match largest_channel <= 1.005 {
+        true => 0.0,
+        false => stops_within(largest_channel, true),
+    }
 }
 
 #[cfg(test)]
@@ -318,10 +328,10 @@ mod tests {
             ("cie-d65", 550.0, 0.0, "deep purple"),
             ("led-b3", 530.0, 1.0, "magenta"),
             ("led-b3", 550.0, 1.0, "deep purple"),
-            ("led-b3", 550.0, 0.0, "TRY"),
+            ("led-b3", 550.0, 0.0, "purple"),
             ("cie-a", 530.0, 1.0, "magenta"),
             ("cie-a", 550.0, 1.0, "purple"),
-            ("cie-a", 550.0, 0.0, "TRY"),
+            ("cie-a", 550.0, 0.0, "purple-red"),
         ] {
             let weights = ColorWeights::new(&grid, &Source::named(lamp).unwrap()).unwrap();
             let plate: Vec<f64> = (grid.wavelengths_nm().iter())

@@ -7,7 +7,8 @@ use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::chart::{
-    ColorGrid, GridShown, Polars, Scale, ScaleRequest, background, interference, plate,
+    ColorGrid, FIRST_ORDER_NM, GridShown, Polars, Scale, ScaleRequest, accessory_plate, background,
+    interference, plate, wall,
 };
 use crate::study::predict::{Prediction, leak_map, predict};
 
@@ -88,6 +89,22 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
         interference(&request)
     };
     made.unwrap()
+}
+
+/// What a chart for the wall shows between ideal polars, with a first-order plate.
+pub(super) fn wall_scale(to_nm: f64, step_nm: f64) -> Scale {
+    let request = ScaleRequest {
+        source: &lamp(),
+        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
+        polars: Polars::Linear,
+        dispersion: None,
+        to_nm,
+        step_nm,
+        exposure_stops: 0.0,
+        adaptation_degree: 1.0,
+        microscope: None,
+    };
+    wall(&request, Some(&accessory_plate(FIRST_ORDER_NM))).unwrap()
 }
 
 /// Background colours of two strains at two irises, again and again in so many rows and columns.

@@ -2,7 +2,7 @@
 
 use super::Tint;
 use crate::color::{
-    Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, stops_within,
+    Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, white_stops,
 };
 use crate::math;
 
@@ -69,7 +69,7 @@ impl SeenBeside {
     pub(super) fn white_stops(&self) -> f64 {
         match self.degree {
             Some(1.0) => 0.0,
-            _ => stops_within(self.largest_channel(self.white), true).min(0.0),
+            _ => white_stops(self.largest_channel(self.white)),
         }
     }
 
@@ -126,6 +126,7 @@ fn one_part_in(luminance: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::color::stops_within;
 
     #[test]
     fn labels_of_a_panel_are_of_one_kind_and_fit_a_cell() {

@@ -111,34 +111,28 @@ impl PathAxis {
     /// "order 1" from 0 to the first whole order, and so on, at the left of the ruler.
     fn orders_beside(&self, sheet: &Sheet, left: f64) {
         let set = TEXT.centred().turned(true);
-        for (middle, words) in self.names_of_orders(sheet, set) {
-            let upright = words.len() < 4;
-            sheet.text(&words, (left + 5.0, middle), set.turned(!upright));
-        }
+        self.names_of_orders(sheet, left + 5.0, set);
         for y in self.order_lines() {
             sheet.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0));
         }
     }
 
-    /// Names of the orders as high as there is room, each with its middle: "order 2", or "2".
-    pub(super) fn names_of_orders(&self, sheet: &Sheet, set: Type) -> Vec<(f64, String)> {
+    /// Names of the orders about `x`, as long as there is room: "order 2" upward, or "2".
+    pub(super) fn names_of_orders(&self, sheet: &Sheet, x: f64, set: Type) {
+        if self.every() > 1 {
+            return;
+        }
         let bounds = [&[self.first_nm], &self.orders()[..], &[self.last_nm]].concat();
-        let name = |pair: &[f64]| {
+        for pair in bounds.windows(2) {
             let (low, high) = (self.y(pair[0]), self.y(pair[1]));
             let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
             let long = format!("order {order}");
-            let words = if low - high > sheet.width(&long, set) + 6.0 {
-                long
+            let at = (x, 0.5 * (low + high));
+            if low - high > sheet.width(&long, set) + 6.0 {
+                sheet.text(&long, at, set);
             } else if low - high > LEADING * set.size {
-                order.to_string()
-            } else {
-                return None;
-            };
-            Some((0.5 * (low + high), words))
-        };
-        match self.every() {
-            1 => bounds.windows(2).filter_map(name).collect(),
-            _ => Vec::new(),
+                sheet.text(&order.to_string(), at, set.turned(false));
+            }
         }
     }
 

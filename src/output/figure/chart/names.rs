@@ -50,7 +50,7 @@ impl NameLook {
             set: BODY.sized(size).right(),
             smallest: size,
             line: 1.2 * size,
-            close: 1.1 * size,
+            close: 1.17 * size,
             least: 0.15 * size,
             farthest: 1.9 * size,
             leader: 1.4 * size,

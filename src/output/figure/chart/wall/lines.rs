@@ -138,7 +138,7 @@ fn fitting_beside<'a>(wall: &Wall<'_>, beside: Vec<Leaving<'a>>) -> Vec<Placed<'
         let wanted = kept
             .iter()
             .map(|(leaving, lines)| (leaving.end.1, high(lines)));
-        let (top, bottom) = (wall.axis.top, wall.axis.bottom + 0.5 * size);
+        let (top, bottom) = (wall.axis.top, wall.axis.bottom + 0.3 * size);
         let places = spread_evenly(wanted, top, bottom);
         let off = |k: usize| (places[k] - kept[k].0.end.1).abs();
         let worst = (0..kept.len()).max_by(|a, b| off(*a).total_cmp(&off(*b)));

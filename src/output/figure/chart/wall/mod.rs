@@ -199,9 +199,7 @@ impl<'a> Wall<'a> {
         let (sheet, axis, size) = (self.sheet, &self.axis, self.size);
         let left = 1.2 * size;
         let set = SOFT.sized(size).centred().turned(true);
-        for (middle, words) in axis.names_of_orders(sheet, set) {
-            sheet.text(&words, (left + 0.6 * size, middle), set);
-        }
+        axis.names_of_orders(sheet, left + 0.65 * size, set);
         for y in axis.order_lines() {
             let ends = [(left, y), (self.bands[1].0, y)];
             sheet.line(&ends, Pen::full(FRAME, 0.04 * size));
