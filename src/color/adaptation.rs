@@ -45,7 +45,8 @@ fn times(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
 
 /// White balance from one white to D65 by Bradford's linear transform, whole or in part.
 ///
-/// Source: ICC and CIE 160:2004 (the linear form; from memory). The degree is CIECAM16's D (CIE 248:2022; from memory).
+/// Source: ICC and CIE 160:2004 (the linear form; from memory). The degree is CIECAM16's D (C. Li and others, Color Res. Appl. 42, 703 (2017); CIE 248:2022; both from memory,
+/// the formula read in colour-science 0.4.7).
 /// Checked by: `tests/reference/color.rs`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Adaptation {
@@ -74,7 +75,7 @@ impl Adaptation {
     ///
     ///     D R_D65/R_white + 1 - D
     ///
-    /// Source: CIECAM16's degree of adaptation D (CIE 248:2022; from memory), with D65 as the white of an unadapted eye, and with Bradford's
+    /// Source: CIECAM16's degree of adaptation D (see [`Adaptation`]), with D65 as the white of an unadapted eye, and with Bradford's
     /// responses in place of its own, so that full adaptation is the balance that everything else here has.
     /// Checked by: `tests/reference/color.rs`.
     ///

@@ -322,27 +322,61 @@ mod tests {
     #[test]
     fn a_first_order_red_plate_is_magenta_or_near_its_darkest_tint_purple() {
         let grid = WavelengthGrid::default();
-        for (lamp, path_difference_nm, degree, expected) in [
-            ("cie-d65", 530.0, 1.0, "magenta"),
-            ("cie-d65", 550.0, 1.0, "deep purple"),
-            ("cie-d65", 550.0, 0.0, "deep purple"),
-            ("led-b3", 530.0, 1.0, "magenta"),
-            ("led-b3", 550.0, 1.0, "deep purple"),
-            ("led-b3", 550.0, 0.0, "purple"),
-            ("cie-a", 530.0, 1.0, "magenta"),
-            ("cie-a", 550.0, 1.0, "purple"),
-            ("cie-a", 550.0, 0.0, "purple-red"),
-        ] {
+        // docs/colours.md shows these names: at 530, 550 and 565 nm, to an eye fully adapted, adapted by 0.8, adapted to daylight.
+        let all = [
+            (
+                "cie-d65",
+                [["magenta"; 3], ["deep purple"; 3], ["deep violet"; 3]],
+            ),
+            (
+                "led-b3",
+                [
+                    ["magenta"; 3],
+                    ["deep purple", "deep purple", "purple"],
+                    ["deep violet", "deep violet", "deep purple"],
+                ],
+            ),
+            (
+                "led-b1",
+                [
+                    ["magenta", "magenta", "purple-red"],
+                    ["deep purple", "purple", "magenta"],
+                    ["deep violet", "deep violet", "magenta"],
+                ],
+            ),
+            (
+                "cie-a",
+                [
+                    ["magenta", "magenta", "purple-red"],
+                    ["purple", "purple", "purple-red"],
+                    ["deep violet", "deep violet", "magenta"],
+                ],
+            ),
+        ];
+        let mut wrong = String::new();
+        let cases = all.iter().flat_map(|(lamp, names)| {
+            [530.0, 550.0, 565.0]
+                .into_iter()
+                .zip(names)
+                .flat_map(move |(nm, names)| {
+                    let degrees = [1.0, 0.8, 0.0].into_iter().zip(names);
+                    degrees.map(move |(degree, name)| (*lamp, nm, degree, *name))
+                })
+        });
+        for (lamp, path_difference_nm, degree, expected) in cases {
             let weights = ColorWeights::new(&grid, &Source::named(lamp).unwrap()).unwrap();
             let plate: Vec<f64> = (grid.wavelengths_nm().iter())
                 .map(|nm| math::sin(std::f64::consts::PI * path_difference_nm / nm).powi(2))
                 .collect();
             let plate = weights.xyz(&plate).unwrap();
             let look = Background::seen(plate, weights.white(), degree).unwrap();
-            assert_eq!(
-                look.name, expected,
-                "{lamp}, {path_difference_nm} nm, degree {degree}: {look:?}"
-            );
+            if look.name != expected {
+                wrong += &format!(
+                    "{lamp}, {path_difference_nm} nm, degree {degree}: {}\n",
+                    look.name
+                );
+            }
         }
+        assert!(wrong.is_empty(), "{wrong}");
     }
 }

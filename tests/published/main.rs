@@ -13,6 +13,7 @@ mod disc;
 mod extinction;
 mod film;
 mod fresnel;
+mod handbook_words;
 mod indices;
 mod jones;
 mod mueller;
