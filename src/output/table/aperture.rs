@@ -188,9 +188,8 @@ fn build_up(steps: &[BuildUpStep]) -> String {
 
 fn crystal(figure: &CrystalFigure) -> String {
     let angle = |angle_rad: f64| format!("{:.2} deg", angle_rad.to_degrees());
-    let in_air = |two_e_rad: Option<f64>| {
-        two_e_rad.map_or("none: totally reflected".to_owned(), |two_e| angle(two_e))
-    };
+    let in_air =
+        |two_e_rad: Option<f64>| two_e_rad.map_or("none: totally reflected".to_owned(), &angle);
     let mut table = plain();
     table.set_header(["", "computed", "read off the figure"]);
     let read = figure.read_off.as_ref();
