@@ -338,7 +338,7 @@ impl Numpy {
         let output = Command::new("python3")
             .arg(concat!(
                 env!("CARGO_MANIFEST_DIR"),
-                "/benches/draws_numpy.py"
+                "/draws_numpy.py"
             ))
             .arg(self.nodes.path())
             .arg(draws.to_string())

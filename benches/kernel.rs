@@ -302,7 +302,7 @@ impl Numpy {
         let output = Command::new("python3")
             .arg(concat!(
                 env!("CARGO_MANIFEST_DIR"),
-                "/benches/chain_numpy.py"
+                "/chain_numpy.py"
             ))
             .arg(self.tables.path())
             .arg(repeats.to_string())
