@@ -29,7 +29,7 @@ use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use thiserror::Error;
 
 use self::remedy::with_remedy;
@@ -264,6 +264,25 @@ fn number(text: &str) -> Option<f64> {
         .parse()
         .ok()
         .filter(|value: &f64| value.is_finite())
+}
+
+/// Degree of adaptation of the eye: full, daylight or a number.
+fn adapted(text: &str) -> Result<f64, String> {
+    match text {
+        "full" => Ok(1.0),
+        "daylight" => Ok(0.0),
+        _ => (number(text).filter(|degree| (0.0..=1.0).contains(degree))).ok_or_else(|| {
+            "allowed: full, daylight, or a degree of 0 to 1, such as 0.8".to_owned()
+        }),
+    }
+}
+
+/// What the eye takes for white.
+#[derive(Debug, Args)]
+struct EyeArguments {
+    /// What the eye is adapted to: full (the microscope's own light looks white), daylight (daylight looks white), or CIECAM16's degree of adaptation between these, 0 to 1
+    #[arg(long, value_name = "STATE", default_value = "full", allow_negative_numbers = true, value_parser = adapted)]
+    adapted: f64,
 }
 
 /// A number within limits; `such_as` is one of them, for the message.

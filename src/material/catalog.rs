@@ -12,6 +12,7 @@ use super::{Biaxial, Birefringence, Glass, PolarizingSheet, Uniaxial, listing};
 pub use super::entry::{
     Entry, STRESS_GRADE_SOURCE, SheetAbout, SheetSection, SlowAlong, SpecimenClass, Standing,
 };
+pub use super::named::{NamedBirefringence, named_birefringences};
 
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;

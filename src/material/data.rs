@@ -251,7 +251,7 @@ fn index(law: Law, coefficients: &str) -> Option<Index> {
     })
 }
 
-fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
+pub(super) fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
     csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .from_reader(text.as_bytes())
@@ -512,6 +512,7 @@ mod tests {
             ("lines", include_str!("data/lines.csv")),
             ("specimens", include_str!("data/specimens.csv")),
             ("stress-grades", include_str!("data/stress-grades.csv")),
+            ("named-lines", include_str!("data/named-lines.csv")),
         ] {
             let header: String = text.lines().filter(|line| line.starts_with('#')).collect();
             let header = header.to_lowercase();

@@ -9,6 +9,7 @@ mod data;
 mod entry;
 mod index;
 mod listing;
+mod named;
 mod rotation;
 mod sheet;
 mod stress;

@@ -11,6 +11,10 @@ pub mod csv;
 pub mod disc;
 #[cfg(feature = "figures")]
 pub mod figure;
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(dead_code, reason = "tables and figures say some of it")
+)]
 pub(crate) mod findings;
 pub mod json;
 #[cfg(feature = "cli")]

@@ -195,7 +195,31 @@ pub struct BetweenPolars {
 /// # Examples
 /// See the crate's front page. Checked by: `tests/reference/optics.rs` against an independent implementation.
 pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
-    predicted(scene, true)
+    predict_seen(scene, 1.0)
+}
+
+/// The same to an eye whose adaptation to the parallel field has this degree, 0 (it takes daylight for white) to 1 (it takes the parallel field for
+/// white); see [`crate::color::Adaptation::by_degree`]. Colours alone depend on it.
+///
+/// # Errors
+/// As [`predict`], and [`StudyError::OutOfRange`] for any other degree.
+///
+/// Checked by: `tests/laws/chart.rs`.
+pub fn predict_seen(scene: &Scene, degree: f64) -> Result<Prediction, StudyError> {
+    check_degree(degree)?;
+    predicted(scene, true, degree)
+}
+
+/// Refuses what is no degree of adaptation.
+pub(super) fn check_degree(degree: f64) -> Result<(), StudyError> {
+    match (0.0..=1.0).contains(&degree) {
+        true => Ok(()),
+        false => Err(StudyError::OutOfRange {
+            quantity: "the degree of adaptation",
+            value: degree,
+            allowed: "0 to 1".to_owned(),
+        }),
+    }
 }
 
 /// The same without the parts of the leak: [`Prediction::leak`] has no shares. Several times as fast, for what follows a moving hand.
@@ -205,10 +229,10 @@ pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
 ///
 /// Checked by: `tests/laws/leak.rs`.
 pub fn predict_without_shares(scene: &Scene) -> Result<Prediction, StudyError> {
-    predicted(scene, false)
+    predicted(scene, false, 1.0)
 }
 
-fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError> {
+fn predicted(scene: &Scene, with_shares: bool, degree: f64) -> Result<Prediction, StudyError> {
     let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
@@ -222,7 +246,7 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
     let beside_specimen = has_specimen
         .then(|| {
             let fields = run::fields(&empty, rays, wavelengths_nm, &lamp.luminous)?;
-            let background = backgrounds(weights, &fields)?;
+            let background = backgrounds(weights, &fields, degree)?;
             Ok::<_, StudyError>(BesideSpecimen {
                 extinction_ratio: ratio(1.0, background.without_plate.relative_luminance),
                 crossed: fields.crossed,
@@ -231,7 +255,7 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
             })
         })
         .transpose()?;
-    let background = backgrounds(weights, &fields)?;
+    let background = backgrounds(weights, &fields, degree)?;
     let leak = if !with_shares {
         let field = (beside_specimen.as_ref()).map_or(&background, |empty| &empty.background);
         Leak {
@@ -265,7 +289,7 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
         background,
         beside_specimen,
         turned: match with_shares {
-            true => turned(path, rays, &lamp)?,
+            true => turned(path, rays, &lamp, degree)?,
             false => None,
         },
         doubt: None,
@@ -282,6 +306,7 @@ fn turned(
     path: &LightPath,
     rays: &Rays,
     lamp: &Lamp<'_>,
+    degree: f64,
 ) -> Result<Option<TurnedSpecimen>, StudyError> {
     let only = |wanted: fn(&PartKind) -> bool| {
         let mut parts = (path.parts.iter().enumerate()).filter(|(_, part)| wanted(&part.kind));
@@ -307,7 +332,7 @@ fn turned(
             *here = azimuth_rad;
         }
         let fields = run::fields(&path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
-        let both = backgrounds(&lamp.weights, &fields)?;
+        let both = backgrounds(&lamp.weights, &fields, degree)?;
         both.with_plate.ok_or(StudyError::NoPlate)
     };
     let upright = Ray {
@@ -443,15 +468,16 @@ pub(super) fn seen(field: Xyz, parallel: Xyz) -> Xyz {
     }
 }
 
-/// How the crossed field looks with the plates out and in.
+/// How the crossed field looks with the plates out and in, to an eye of some degree of adaptation.
 pub(super) fn backgrounds(
     weights: &ColorWeights,
     fields: &Fields,
+    degree: f64,
 ) -> Result<Backgrounds, StudyError> {
     let parallel = weights.xyz(&fields.parallel)?;
     let look = |transmittance: &[f64]| -> Result<Background, StudyError> {
         let seen = seen(weights.xyz(transmittance)?, parallel);
-        Ok(Background::of(seen, parallel)?)
+        Ok(Background::seen(seen, parallel, degree)?)
     };
     Ok(Backgrounds {
         without_plate: look(&fields.crossed)?,

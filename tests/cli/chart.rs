@@ -350,3 +350,98 @@ fn an_object_is_charted_along_and_across_the_plate() {
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("cotton fibre"));
 }
+
+#[test]
+fn every_paper_is_drawn_and_large_paper_and_screens_have_the_wall() {
+    let folder = tempfile::tempdir().unwrap();
+    for (paper, layout, mm, files) in [
+        ("a4", None, "210mm", 3),
+        ("a4", Some("wall"), "297mm", 6),
+        ("a3", None, "420mm", 6),
+        ("a3", Some("desk"), "297mm", 3),
+        ("a1", None, "841mm", 6),
+        ("16:9", None, "325.12mm", 6),
+    ] {
+        let dir = folder
+            .path()
+            .join(format!("{}-{layout:?}", paper.replace(':', "-")));
+        let plots = dir.to_str().unwrap();
+        let mut arguments = vec![
+            "interference",
+            "--to",
+            "600",
+            "--step",
+            "5",
+            "--dpi",
+            "72",
+            "--paper",
+            paper,
+            "--plots",
+            plots,
+        ];
+        arguments.extend(layout.into_iter().flat_map(|layout| ["--layout", layout]));
+        good(&arguments);
+        assert_eq!(
+            fs::read_dir(&dir).unwrap().count(),
+            files,
+            "{paper} {layout:?}"
+        );
+        let svg = fs::read_to_string(dir.join("chart-interference.svg")).unwrap();
+        assert!(
+            svg.contains(&format!("width=\"{mm}\"")),
+            "{paper} {layout:?}"
+        );
+    }
+    let wide = folder.path().join("wide");
+    let plots = wide.to_str().unwrap();
+    good(&[
+        "plate", "--to", "600", "--step", "5", "--paper", "16:9", "--plots", plots,
+    ]);
+    let picture = fs::File::open(wide.join("chart-plate.png")).unwrap();
+    let decoder = png::Decoder::new(std::io::BufReader::new(picture));
+    let reader = decoder.read_info().unwrap();
+    assert_eq!((reader.info().width, reader.info().height), (3840, 2160));
+}
+
+#[test]
+fn the_eyes_adaptation_is_asked_for_and_told() {
+    let file = file("pond-life");
+    let step = ["--step", "50", "--to", "600", "--lamp", "cie-a"];
+    let asked = |state: &str| json(&[&["interference"][..], &step, &["--adapted", state]].concat());
+    for (state, degree) in [("full", 1.0), ("daylight", 0.0), ("0.75", 0.75)] {
+        let answer = asked(state);
+        assert_eq!(answer["conditions"]["adaptation_degree"], degree);
+        let told = &asked(state)["bands"][0]["tints"];
+        assert_eq!(told[5]["xyz"], asked("full")["bands"][0]["tints"][5]["xyz"]);
+    }
+    for kind in ["background", "sheets"] {
+        let answer = json(&[kind, "--scenario", &file, "--adapted", "daylight"]);
+        assert_eq!(answer["conditions"]["adaptation_degree"], 0.0);
+    }
+    let words = good(&[&["interference"][..], &step, &["--adapted", "daylight"]].concat());
+    assert!(
+        words.contains("Eye adapted to daylight, not to this light (D = 0)"),
+        "{words}"
+    );
+    let predict = |state: &str, format: &[&str]| {
+        let arguments = [&["predict", &file, "--adapted", state, "--exact"], format].concat();
+        let output = polstack().args(arguments).output().unwrap();
+        assert!(output.status.success());
+        text(&output.stdout)
+    };
+    let answer: Value = serde_json::from_str(&predict("0.6", &["--json"])).unwrap();
+    let told = &answer["background"]["with_plate"]["adaptation"];
+    assert_eq!(told["degree"], 0.6);
+    assert!(told["parallel_exposure_stops"].as_f64().unwrap() <= 0.0);
+    assert!(predict("full", &[]).contains("fully adapted to the parallel field (D = 1)"));
+    assert!(predict("0.6", &[]).contains("adapted to the parallel field by D = 0.6"));
+    for state in ["1.5", "-0.1", "dark", "nan"] {
+        let output = run(&["interference", "--adapted", state]);
+        assert_eq!(output.status.code(), Some(2), "{state}");
+        let error = text(&output.stderr);
+        assert!(
+            error.contains("allowed: full, daylight, or a degree of 0 to 1"),
+            "{error}"
+        );
+    }
+}

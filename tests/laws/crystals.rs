@@ -274,6 +274,7 @@ fn a_chart_puts_an_object_in_its_two_positions() {
         to_nm: 1000.0,
         step_nm: 5.0,
         exposure_stops: 0.0,
+        adaptation_degree: 1.0,
         microscope: None,
     };
     let first_order = polstack::study::chart::accessory_plate(550.0);

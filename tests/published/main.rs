@@ -14,6 +14,7 @@ mod disc;
 mod extinction;
 mod film;
 mod fresnel;
+mod handbook_words;
 mod indices;
 mod jones;
 mod mueller;

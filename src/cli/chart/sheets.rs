@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Chart, ChartJob, ChartShown, SHEETS, lamp, stops};
-use crate::cli::Failure;
+use super::{ChartJob, ChartShown, SHEETS, lamp, stops};
+use crate::cli::{EyeArguments, Failure};
 use crate::output::figure::{ChartRef, chart_figure, compared_figure};
 use crate::output::{csv, json, table};
 use crate::spectrum::Source;
-use crate::study::chart::{all_sheets, compare_sheets};
+use crate::study::chart::{GridShown, all_sheets, compare_sheets};
 
 #[derive(Debug, Args)]
 pub(super) struct SheetsArguments {
@@ -26,18 +26,22 @@ pub(super) struct SheetsArguments {
     #[arg(long, requires = "csv")]
     colors: bool,
     #[command(flatten)]
+    eye: EyeArguments,
+    #[command(flatten)]
     shown: ChartShown,
 }
 
 pub(super) fn run(arguments: &SheetsArguments) -> Result<(), Failure> {
     let asked = ChartJob::read(arguments.scenario.as_deref(), &arguments.shown)?;
-    let grid = asked.answer(|scene| all_sheets(scene, arguments.exposure))?;
-    let compared = asked.answer(|scene| compare_sheets(scene, arguments.lamp.as_ref()))?;
-    let Chart::ColorGrid(grid) = Chart::ColorGrid(grid).noted(asked.scenario.as_ref()) else {
-        return Ok(());
+    let shown = GridShown {
+        exposure_stops: arguments.exposure,
+        adaptation_degree: arguments.eye.adapted,
     };
+    let mut grid = asked.answer(|scene| all_sheets(scene, shown))?;
+    asked.note(&mut grid.conditions);
+    let compared = asked.answer(|scene| compare_sheets(scene, arguments.lamp.as_ref()))?;
     let title = asked.title();
-    let paper = asked.paper();
+    let paper = asked.shown.paper();
     asked.job.draw(|| {
         Ok(vec![
             compared_figure(title, &compared, &grid, paper)?,

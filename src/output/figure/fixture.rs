@@ -7,7 +7,8 @@ use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::chart::{
-    ColorGrid, Polars, Scale, ScaleRequest, background, interference, plate,
+    ColorGrid, FIRST_ORDER_NM, GridShown, Polars, Scale, ScaleRequest, accessory_plate, background,
+    interference, plate, wall,
 };
 use crate::study::predict::{Prediction, leak_map, predict};
 
@@ -75,6 +76,7 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
         to_nm,
         step_nm,
         exposure_stops: 0.5,
+        adaptation_degree: 1.0,
         microscope: beside.then_some((&path, &grid)),
     };
     let own = path.parts.iter().find_map(|part| match &part.kind {
@@ -89,6 +91,22 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
     made.unwrap()
 }
 
+/// What a chart for the wall shows between ideal polars, with a first-order plate.
+pub(super) fn wall_scale(to_nm: f64, step_nm: f64) -> Scale {
+    let request = ScaleRequest {
+        source: &lamp(),
+        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
+        polars: Polars::Linear,
+        dispersion: None,
+        to_nm,
+        step_nm,
+        exposure_stops: 0.0,
+        adaptation_degree: 1.0,
+        microscope: None,
+    };
+    wall(&request, Some(&accessory_plate(FIRST_ORDER_NM))).unwrap()
+}
+
 /// Background colours of two strains at two irises, again and again in so many rows and columns.
 pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
     fn again<T: Clone>(list: &[T], count: usize) -> Vec<T> {
@@ -99,7 +117,7 @@ pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
         again(&wide, rows)
     }
     let scene = scene(path(true), lamp(), 20.0);
-    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], None).unwrap();
+    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], GridShown::default()).unwrap();
     chart.rows = again(&chart.rows, rows);
     chart.columns = again(&chart.columns, columns);
     for panel in &mut chart.panels {

@@ -50,7 +50,7 @@ pub use crate::output::disc::LightScale;
 pub use crate::output::sheet::SlideTheme;
 #[cfg(feature = "cli")]
 pub use booklet::booklet;
-pub use chart::{ChartRef, chart_figure, compared_figure};
+pub use chart::{ChartRef, chart_figure, compared_figure, wall_figures};
 pub use checklist::checklist_figure;
 pub use draws::draws_figures;
 pub use field::{FieldExposure, field_apng, field_figure, field_gif, field_pngs};

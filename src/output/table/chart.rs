@@ -5,6 +5,7 @@ use std::fmt::Write;
 use super::{BOLD, TWO_COLORS, fraction, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::digits;
+use crate::output::words::adapted;
 use crate::study::chart::{Band, ChartedObject, ColorGrid, Conditions, Difference, Scale};
 use crate::study::observer::COLOR_DIFFERENCE;
 
@@ -153,7 +154,12 @@ fn head(title: &str, conditions: &Conditions) -> String {
     if !conditions.white_balanced {
         text.push_str("; light of nearly one colour, not balanced");
     }
-    text.push('\n');
+    let light = match conditions.lamp {
+        Some(_) => "this light",
+        None => "each lamp",
+    };
+    let eye = adapted(conditions.adaptation_degree, light);
+    let _ = writeln!(text, "\nEye {eye}");
     text
 }
 

@@ -20,6 +20,7 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{digits, exponent};
 use super::sentences::{COLORS, Numerics, computed, doubted, not_crossed, unsure};
+use super::words::adapted;
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;
@@ -169,6 +170,13 @@ fn summary(answer: &Prediction) -> String {
         field,
         &answer.background.without_plate,
         answer.background.with_plate.as_ref(),
+    );
+    row(
+        "Colours are for an eye",
+        adapted(
+            answer.background.without_plate.adaptation.degree,
+            "the parallel field",
+        ),
     );
     for plate in &answer.plates {
         row(

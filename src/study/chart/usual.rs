@@ -3,7 +3,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use super::orders::ORDER_NM;
-use super::{ColorGrid, sheets};
+use super::{ColorGrid, GridShown, sheets};
 use crate::light_path::PartKind;
 use crate::material::{Birefringence, PolarizingSheet, catalog};
 use crate::optics::Retarder;
@@ -57,10 +57,7 @@ pub fn has_plate(scene: &Scene) -> bool {
 ///
 /// # Errors
 /// As [`sheets()`].
-pub fn all_sheets(
-    microscope: Option<&Scene>,
-    exposure: Option<f64>,
-) -> Result<ColorGrid, StudyError> {
+pub fn all_sheets(microscope: Option<&Scene>, shown: GridShown) -> Result<ColorGrid, StudyError> {
     let all = catalog_and_own(microscope);
     let names = Source::names().into_iter();
     let lamps: Vec<Source> = names.filter_map(Source::named).collect();
@@ -68,7 +65,7 @@ pub fn all_sheets(
     let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
     let grid = microscope.map_or(&usual, |scene| &scene.grid);
     let path = microscope.map(|scene| &scene.path);
-    sheets(&all, &lamps, grid, path, exposure)
+    sheets(&all, &lamps, grid, path, shown)
 }
 
 /// Every sheet of the catalog, and the microscope's own where they are others.
