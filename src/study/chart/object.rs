@@ -29,7 +29,7 @@ pub struct ObjectColors {
     pub across: [Tint; 3],
 }
 
-/// Puts an object on a chart of plates ([`super::plate`]) that reaches as far as its path differences; `None` where its slow direction is not known.
+/// Puts an object on a chart of plates ([`super::plate()`]) that reaches as far as its path differences; `None` where its slow direction is not known.
 ///
 /// Checked by: `tests/laws/crystals.rs`.
 #[must_use]
