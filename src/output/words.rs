@@ -4,6 +4,7 @@ use crate::study::aperture::BuildUpStep;
 use crate::study::place::{Note, PlaceAnswer, PolarAccess};
 
 /// What an eye takes for white, for a degree of its adaptation to a light; `None` where that light could not be balanced.
+#[cfg(any(feature = "cli", feature = "figures"))]
 pub(super) fn adapted(degree: Option<f64>, light: &str) -> String {
     match degree {
         Some(1.0) => format!("fully adapted to {light} (D = 1)"),
