@@ -73,7 +73,9 @@ impl Adaptation {
     /// The same for an eye that has adapted to `white` only in part: `degree` 1 is full adaptation to it, 0 none, so that the eye takes daylight
     /// (D65) for white and `white` keeps its own colour. Each response is multiplied by
     ///
-    ///     D R_D65/R_white + 1 - D
+    /// ```text
+    /// D R_D65/R_white + 1 - D
+    /// ```
     ///
     /// Source: CIECAM16's degree of adaptation D (see [`Adaptation`]), with D65 as the white of an unadapted eye, and with Bradford's
     /// responses in place of its own, so that full adaptation is the balance that everything else here has.

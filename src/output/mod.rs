@@ -34,7 +34,7 @@ mod sentences;
 pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
-#[cfg(feature = "cli")]
+#[cfg(any(feature = "cli", feature = "figures"))]
 mod which_sheet;
 mod words;
 

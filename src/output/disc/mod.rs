@@ -12,5 +12,5 @@ pub use light_scale::LightScale;
 #[cfg(feature = "figures")]
 pub(crate) use light_scale::NO_NUMBER;
 #[cfg(feature = "figures")]
-pub(crate) use sampler::zones_picture;
-pub(crate) use sampler::{Exposure, Sampler, encoded};
+pub(crate) use sampler::{Sampler, zones_picture};
+pub(crate) use sampler::{Exposure, encoded};

@@ -15,6 +15,7 @@ use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
+#[cfg(feature = "cli")]
 pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
 pub(crate) use self::png::{ClearRaster, DPI, Raster, apng, parse};

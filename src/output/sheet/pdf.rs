@@ -59,6 +59,7 @@ impl Sheet {
 }
 
 /// Sheets as the pages of a PDF, each of its own size in points of 1/72 inch.
+#[cfg(feature = "cli")]
 pub(crate) fn pdf_of_pages(title: &str, sheets: &[Sheet]) -> Result<Vec<u8>, String> {
     let pages: Vec<_> = sheets.iter().map(|sheet| (sheet, sheet.size)).collect();
     document(title, &pages)
