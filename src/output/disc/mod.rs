@@ -11,6 +11,6 @@ pub(crate) use isolines::{followed, length};
 pub use light_scale::LightScale;
 #[cfg(feature = "figures")]
 pub(crate) use light_scale::NO_NUMBER;
+pub(crate) use sampler::{Exposure, encoded};
 #[cfg(feature = "figures")]
 pub(crate) use sampler::{Sampler, zones_picture};
-pub(crate) use sampler::{Exposure, encoded};
