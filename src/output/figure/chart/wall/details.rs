@@ -38,7 +38,7 @@ pub(super) fn figure(
         Paper { size, dpi },
         Held::Own { sideways: false },
         |sheet| {
-            let mut page = Page { sheet, y: EDGE };
+            let mut page = DetailsPage { sheet, y: EDGE };
             page.paragraph(&large, TEXT.sized(14.0).bold());
             if let Some(title) = title {
                 page.paragraph(title, SOFT.sized(10.0));
@@ -67,12 +67,12 @@ pub(super) fn figure(
 }
 
 /// The sheet while it is filled from above.
-struct Page<'a> {
+struct DetailsPage<'a> {
     sheet: &'a Sheet,
     y: f64,
 }
 
-impl Page<'_> {
+impl DetailsPage<'_> {
     fn paragraph(&mut self, words: &str, set: Type) {
         let room = self.sheet.size.0 - 2.0 * EDGE;
         let lines = self.sheet.wrapped(words, room, set);
