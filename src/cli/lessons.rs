@@ -11,6 +11,7 @@ use super::page::{Carried, carried, with_scenarios};
 use super::{Failure, print, progress};
 use crate::output::figure::{booklet, check_folder, write_files};
 use crate::output::lesson::LessonRead;
+use crate::output::sheet::escaped;
 use crate::output::{json, table};
 use crate::scenario::{Lesson, Memory, lesson_scenes, parse};
 use crate::study::lesson::{LessonReading, read_lesson};
@@ -245,10 +246,4 @@ fn links(all: &[ToldLesson]) -> String {
     }
     html.push_str("</ol>\n</html>\n");
     html
-}
-
-/// Text as HTML writes it.
-fn escaped(text: &str) -> String {
-    let text = text.replace('&', "&amp;");
-    text.replace('<', "&lt;").replace('>', "&gt;")
 }

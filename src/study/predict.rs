@@ -1,6 +1,8 @@
 //! What will I see under crossed polars?
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+mod turned;
+
+use std::f64::consts::TAU;
 
 use serde::Serialize;
 
@@ -8,8 +10,7 @@ use crate::calculus::{Mueller, PolarDecomposition};
 use crate::color::{Background, ColorWeights, Xyz};
 use crate::light_path::run::{self, Fields, Quadrature};
 use crate::light_path::{Crossing, LightPath, PartKind, PathError, Setting, reference};
-use crate::math;
-use crate::optics::{Ray, RayCounts, Rays, Specimen};
+use crate::optics::{RayCounts, Rays};
 use crate::scene::Scene;
 use crate::spectrum::{WavelengthGrid, fewer_wavelengths};
 
@@ -21,8 +22,11 @@ use super::wavelengths::{Compared, Resolved, resolve};
 
 use super::measures::{NOTHING, luminous, ratio};
 use super::told::noted_ratio;
+use turned::turned;
 
 pub use super::measures::{ACCURACY, GREEN_NM};
+pub use turned::{TurnedDirection, TurnedSpecimen};
+
 pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, asks_for_many_wavelengths};
 
 /// Leak shares are worked out with the smallest quadrature that is good to this, or to the second where a clamp's contacts press
@@ -128,35 +132,6 @@ pub struct BesideSpecimen {
     pub crossed_with_plate: Option<Vec<f64>>,
     /// How it looks.
     pub background: Backgrounds,
-}
-
-/// A specimen in its two positions beside an accessory plate, the plate in.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TurnedSpecimen {
-    /// The specimen's name.
-    pub specimen: String,
-    /// The plate's name.
-    pub plate: String,
-    /// Which direction of the specimen is turned.
-    pub direction: TurnedDirection,
-    /// That direction along the plate's slow direction.
-    pub along: Background,
-    /// At right angles to it.
-    pub across: Background,
-    /// Path difference along the microscope's axis at [`GREEN_NM`], slow along that direction minus slow across it, nm.
-    pub path_difference_nm: f64,
-}
-
-/// Which direction of a specimen its azimuth is that of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TurnedDirection {
-    /// A stated one: the slow direction, or an object's length.
-    Stated,
-    /// The optic axis in a plate of a crystal.
-    OpticAxis,
-    /// Z, or Y where Z stands upright, as seen in a plate of a crystal with two optic axes.
-    Indicatrix,
 }
 
 /// How thick a plate has to be for its path difference.
@@ -297,63 +272,6 @@ fn predicted(scene: &Scene, with_shares: bool, degree: f64) -> Result<Prediction
         between_polars: between_polars(&empty, &quadrature, grid)?,
         plates: plates(path),
     })
-}
-
-/// The two positions of the only specimen beside the only plate.
-///
-/// Checked by: `tests/laws/crystals.rs`.
-fn turned(
-    path: &LightPath,
-    rays: &Rays,
-    lamp: &Lamp<'_>,
-    degree: f64,
-) -> Result<Option<TurnedSpecimen>, StudyError> {
-    let only = |wanted: fn(&PartKind) -> bool| {
-        let mut parts = (path.parts.iter().enumerate()).filter(|(_, part)| wanted(&part.kind));
-        parts.next().filter(|_| parts.next().is_none())
-    };
-    let specimen = only(|kind| matches!(kind, PartKind::Specimen(_)));
-    let plate = only(|kind| matches!(kind, PartKind::Plate(_)));
-    let (Some((part, specimen)), Some((_, plate))) = (specimen, plate) else {
-        return Ok(None);
-    };
-    let (PartKind::Specimen(object), PartKind::Plate(retarder)) = (&specimen.kind, &plate.kind)
-    else {
-        return Ok(None);
-    };
-    let Some(written_rad) = object.azimuth_rad().filter(|_| !path.is_circular()) else {
-        return Ok(None);
-    };
-    let at = |azimuth_rad: f64| -> Result<Background, StudyError> {
-        let mut path = path.clone();
-        if let PartKind::Specimen(object) = &mut path.parts[part].kind
-            && let Some(here) = object.azimuth_mut()
-        {
-            *here = azimuth_rad;
-        }
-        let fields = run::fields(&path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
-        let both = backgrounds(&lamp.weights, &fields, degree)?;
-        both.with_plate.ok_or(StudyError::NoPlate)
-    };
-    let upright = Ray {
-        s: 0.0,
-        azimuth_rad: 0.0,
-    };
-    let seen = object.ray(upright, GREEN_NM);
-    // The slow direction along the azimuth that is turned, or across it.
-    let sign = math::cos(2.0 * (seen.azimuth_rad - written_rad));
-    Ok(Some(TurnedSpecimen {
-        specimen: specimen.name.clone(),
-        plate: plate.name.clone(),
-        direction: match object {
-            Specimen::Plate { .. } => TurnedDirection::OpticAxis,
-            Specimen::Biaxial(_) => TurnedDirection::Indicatrix,
-            Specimen::Stated { .. } | Specimen::Across { .. } => TurnedDirection::Stated,
-        },
-        along: at(retarder.slow_azimuth_rad)?,
-        across: at(retarder.slow_azimuth_rad + FRAC_PI_2)?,
-        path_difference_nm: sign * seen.path_difference_nm,
-    }))
 }
 
 /// Rings and spokes that the step between the wavelengths is judged with where no rays are chosen yet, or contacts press near the rim.

@@ -98,10 +98,7 @@ pub fn field_gif(
     parallel: Xyz,
     exposure: FieldExposure,
 ) -> Result<Vec<u8>, FigureError> {
-    let exposure = common(frames, parallel, exposure);
-    let drawn = threads::map(0..frames.len(), |k| {
-        pixels(&frames[k], parallel, exposure).0
-    });
+    let drawn = drawn(frames, parallel, exposure);
     let every = frames.len().div_ceil(LOOKED_AT).max(1);
     let looked_at: Vec<u8> = (drawn.iter().step_by(every))
         .flat_map(|rgb| rgb.chunks_exact(3))
@@ -126,10 +123,7 @@ pub fn field_apng(
     parallel: Xyz,
     exposure: FieldExposure,
 ) -> Result<Vec<u8>, FigureError> {
-    let exposure = common(frames, parallel, exposure);
-    let drawn = threads::map(0..frames.len(), |k| {
-        pixels(&frames[k], parallel, exposure).0
-    });
+    let drawn = drawn(frames, parallel, exposure);
     apng((size as u32, size as u32), false, &drawn, DELAY).map_err(undrawn("field"))
 }
 
@@ -155,6 +149,14 @@ pub fn field_pngs(
 /// So many frames are looked at for the colours of a GIF, and one in so many of their pixels.
 const LOOKED_AT: usize = 6;
 const SAMPLED: i32 = 10;
+
+/// The pixels of all frames, at one exposure.
+fn drawn(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> Vec<Vec<u8>> {
+    let exposure = common(frames, parallel, exposure);
+    threads::map(0..frames.len(), |k| {
+        pixels(&frames[k], parallel, exposure).0
+    })
+}
 
 /// One exposure for all frames: that of the brightest.
 fn common(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> FieldExposure {

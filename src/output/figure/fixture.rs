@@ -2,6 +2,7 @@
 
 use super::ApertureMap;
 use crate::light_path::{LightPath, PartKind};
+use crate::material::PolarizingSheet;
 use crate::optics::Rays;
 use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
@@ -64,20 +65,38 @@ pub(super) fn predicted(with_plate: bool, source: &Source) -> (Prediction, Apert
     (predict(&scene).unwrap(), map)
 }
 
-/// Interference colours, or three columns of them with a plate; the same again for the path where it is wanted.
-pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) -> Scale {
-    let grid = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
-    let path = path(true);
-    let request = ScaleRequest {
-        source: &lamp(),
-        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
+fn ideal_sheet() -> PolarizingSheet {
+    crate::material::catalog::sheet("ideal").unwrap()
+}
+
+/// A scale between two crossed sheets in collimated light, up to some path difference in even steps, nm.
+fn between_sheets<'a>(
+    source: &'a Source,
+    sheet: &'a PolarizingSheet,
+    (to_nm, step_nm): (f64, f64),
+) -> ScaleRequest<'a> {
+    ScaleRequest {
+        source,
+        sheet,
         polars: Polars::Linear,
         dispersion: None,
         to_nm,
         step_nm,
-        exposure_stops: 0.5,
+        exposure_stops: 0.0,
         adaptation_degree: 1.0,
+        microscope: None,
+    }
+}
+
+/// Interference colours, or three columns of them with a plate; the same again for the path where it is wanted.
+pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) -> Scale {
+    let grid = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
+    let path = path(true);
+    let (lamp, sheet) = (lamp(), ideal_sheet());
+    let request = ScaleRequest {
+        exposure_stops: 0.5,
         microscope: beside.then_some((&path, &grid)),
+        ..between_sheets(&lamp, &sheet, (to_nm, step_nm))
     };
     let own = path.parts.iter().find_map(|part| match &part.kind {
         PartKind::Plate(plate) => Some(plate),
@@ -93,17 +112,8 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
 
 /// What a chart for the wall shows between ideal polars, with a first-order plate.
 pub(super) fn wall_scale(to_nm: f64, step_nm: f64) -> Scale {
-    let request = ScaleRequest {
-        source: &lamp(),
-        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
-        polars: Polars::Linear,
-        dispersion: None,
-        to_nm,
-        step_nm,
-        exposure_stops: 0.0,
-        adaptation_degree: 1.0,
-        microscope: None,
-    };
+    let (lamp, sheet) = (lamp(), ideal_sheet());
+    let request = between_sheets(&lamp, &sheet, (to_nm, step_nm));
     wall(&request, Some(&accessory_plate(FIRST_ORDER_NM))).unwrap()
 }
 

@@ -70,6 +70,26 @@ pub(crate) struct Type {
 
 /// The same type with one thing changed.
 impl Type {
+    /// From the point at which a text is set to the left end of its foot.
+    fn to_foot(self, text: &str) -> Point {
+        let width = font::width(text, self);
+        let back = match self.h {
+            HPos::Left => 0.0,
+            HPos::Center => 0.5 * width,
+            HPos::Right => width,
+        };
+        // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
+        let down = match self.v {
+            VPos::Top => 0.76 * self.size,
+            VPos::Center => 0.353 * self.size,
+            VPos::Bottom => -0.273 * self.size,
+        };
+        match self.upward {
+            true => (down, back),
+            false => (-back, down),
+        }
+    }
+
     pub(crate) const fn sized(self, size: f64) -> Self {
         Self { size, ..self }
     }
@@ -247,21 +267,8 @@ impl Sheet {
         if text.is_empty() {
             return;
         }
-        let back = match set.h {
-            HPos::Left => 0.0,
-            HPos::Center => 0.5 * self.width(&text, set),
-            HPos::Right => self.width(&text, set),
-        };
-        // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
-        let down = match set.v {
-            VPos::Top => 0.76 * set.size,
-            VPos::Center => 0.353 * set.size,
-            VPos::Bottom => -0.273 * set.size,
-        };
-        let foot = match set.upward {
-            true => (at.0 + down, at.1 + back),
-            false => (at.0 - back, at.1 + down),
-        };
+        let (x, y) = set.to_foot(&text);
+        let foot = (at.0 + x, at.1 + y);
         self.push(Item::Text(text, foot, set));
     }
 
@@ -380,7 +387,8 @@ fn listed(points: &[Point]) -> String {
     pairs.collect::<Vec<_>>().join(" ")
 }
 
-fn escaped(text: &str) -> String {
+/// Text as XML and HTML write it between tags.
+pub(crate) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;")
 }
 

@@ -1,7 +1,7 @@
 //! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on two slides.
 
 use super::png::ClearRaster;
-use super::{Color, HPos, Item, Packing, Point, Raster, Sheet, Type, VPos, font};
+use super::{Color, Item, Packing, Point, Raster, Sheet, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
@@ -244,25 +244,6 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
         .collect()
 }
 
-/// How far the foot of a text stands below its point.
-fn down(set: Type) -> f64 {
-    match set.v {
-        VPos::Top => 0.76 * set.size,
-        VPos::Center => 0.353 * set.size,
-        VPos::Bottom => -0.273 * set.size,
-    }
-}
-
-/// How far its point stands from its left end.
-fn back(text: &str, set: Type) -> f64 {
-    let width = font::width(text, set);
-    match set.h {
-        HPos::Left => 0.0,
-        HPos::Center => 0.5 * width,
-        HPos::Right => width,
-    }
-}
-
 impl Item {
     /// The rectangle that it fills.
     fn frame(&self) -> Frame {
@@ -335,14 +316,9 @@ impl Item {
     fn scaled_text(&self, factor: f64) -> Self {
         match self {
             Self::Text(text, (x, y), set) => {
-                let (down, back) = (
-                    (factor - 1.0) * down(*set),
-                    (factor - 1.0) * back(text, *set),
-                );
-                let foot = match set.upward {
-                    true => (x + down, y + back),
-                    false => (x - back, y + down),
-                };
+                let (across, down) = set.to_foot(text);
+                let grown = factor - 1.0;
+                let foot = (x + grown * across, y + grown * down);
                 Self::Text(text.clone(), foot, set.sized(factor * set.size))
             }
             other => other.clone(),
@@ -449,7 +425,7 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
 mod tests {
     use super::*;
     use crate::output::figure::look::{BODY, INK};
-    use crate::output::sheet::Pen;
+    use crate::output::sheet::{Pen, Type};
 
     fn figure() -> Sheet {
         let sheet = Sheet::new("A title", (800.0, 600.0));

@@ -5,6 +5,7 @@ use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 use serde::Serialize;
 
 use super::light;
+use super::turn::turned;
 use crate::color::Xyz;
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::material::SODIUM_NM;
@@ -148,12 +149,7 @@ fn read_off(
     }
     // The line through both, turned to 45 degrees from the polars with the crystal.
     let line_rad = lower_rad.map_or(one.azimuth_rad, |lower| lower + FRAC_PI_4);
-    let mut turned = path.clone();
-    if let PartKind::Specimen(specimen) = &mut turned.parts[part].kind
-        && let Some(azimuth_rad) = specimen.azimuth_mut()
-    {
-        *azimuth_rad += line_rad - one.azimuth_rad;
-    }
+    let turned = turned(path, part, line_rad - one.azimuth_rad);
     let darkest = |half: usize| -> Result<f64, PathError> {
         let azimuth_rad = line_rad + half as f64 * PI;
         let step = path.na() / COARSE as f64;

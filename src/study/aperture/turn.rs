@@ -77,7 +77,7 @@ pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError
 
 /// The path with a part turned counter-clockwise about the microscope's axis.
 #[must_use]
-fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
+pub(super) fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
     let mut path = path.clone();
     match &mut path.parts[part].kind {
         PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => polar.azimuth_rad += angle_rad,

@@ -81,13 +81,31 @@ pub enum StrainBetweenError {
 /// # Errors
 /// [`StrainBetweenError`].
 pub fn can_be_mapped(scene: &Scene, readings: &[Reading]) -> Result<(), StrainBetweenError> {
-    let lines = lines_of(&usable(readings).0).len();
-    if lines < FEWEST_PHOTOGRAPHS {
-        return Err(StrainBetweenError::TooFew(lines));
+    Mappable::new(scene, readings).map(|_| ())
+}
+
+/// What a map is made from.
+struct Mappable {
+    /// Zones of the photographs that it takes.
+    kept: Vec<Reading>,
+    left_out: Vec<LeftOutLine>,
+    /// The lens that carries the sum.
+    carrier: usize,
+}
+
+impl Mappable {
+    fn new(scene: &Scene, readings: &[Reading]) -> Result<Self, StrainBetweenError> {
+        let (kept, left_out) = usable(readings);
+        let lines = lines_of(&kept).len();
+        if lines < FEWEST_PHOTOGRAPHS {
+            return Err(StrainBetweenError::TooFew(lines));
+        }
+        Ok(Self {
+            kept,
+            left_out,
+            carrier: carrier(&scene.path).ok_or(StrainBetweenError::NoLens)?,
+        })
     }
-    carrier(&scene.path)
-        .map(|_| ())
-        .ok_or(StrainBetweenError::NoLens)
 }
 
 /// Maps the strain between the polars from the photographs among the readings; `stands` are points of the unknowns that explain the readings.
@@ -104,9 +122,11 @@ pub fn strain_between(
     model_error: f64,
     watch: Watch,
 ) -> Result<StrainBetween, StrainBetweenError> {
-    can_be_mapped(scene, readings)?;
-    let (kept, left_out) = usable(readings);
-    let carrier = carrier(&scene.path).ok_or(StrainBetweenError::NoLens)?;
+    let Mappable {
+        kept,
+        left_out,
+        carrier,
+    } = Mappable::new(scene, readings)?;
     let bench = bench_of(scene, unknowns, &kept)?;
     let disc_na = (kept.iter())
         .map(|reading| {
@@ -130,12 +150,13 @@ pub fn strain_between(
         (watch.progress)(100 * number / chosen.len());
         let stand = unknowns.with(point);
         let solved = |stand: &LightPath, start: &[f64], widely: bool| {
+            let without = with_strains(stand, [carrier], Vec::clear);
             let surfaces = threads::map(0..bench.lights.len(), |k| {
-                let path = bench.set(&bench.lights[k], &carrier_unstrained(stand))?;
+                let path = bench.set(&bench.lights[k], &without)?;
                 PhotographSurface::new(&bench.lights[k], &path, disc_na)
             });
             let surfaces = surfaces.into_iter().collect::<Option<Vec<_>>>()?;
-            let others = summed(&carrier_unstrained(stand), disc_na);
+            let others = summed(&without, disc_na);
             StrainProblem::new(&surfaces, &kept, model_error).solve(start, &others, widely)
         };
         let parts = summed(&stand, disc_na);
@@ -282,39 +303,28 @@ fn carrier(path: &LightPath) -> Option<usize> {
     between(path).pop()
 }
 
-/// A stand whose carrier is free of strain.
-fn carrier_unstrained(stand: &LightPath) -> LightPath {
+/// A stand with the strains of some of its lenses changed.
+fn with_strains(
+    stand: &LightPath,
+    lenses: impl IntoIterator<Item = usize>,
+    change: impl Fn(&mut Vec<Strain>),
+) -> LightPath {
     let mut path = stand.clone();
-    if let Some(part) = carrier(stand)
-        && let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind
-    {
-        lens.strain.clear();
+    for part in lenses {
+        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
+            change(&mut lens.strain);
+        }
     }
     path
 }
 
 /// A stand whose lenses between the polars have fast axes where slow ones were.
 fn exchanged_axes(stand: &LightPath) -> LightPath {
-    let mut path = stand.clone();
-    for part in between(stand) {
-        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
-            for strain in &mut lens.strain {
-                *strain = strain.scaled(-1.0);
-            }
+    with_strains(stand, between(stand), |strains| {
+        for strain in strains {
+            *strain = strain.scaled(-1.0);
         }
-    }
-    path
-}
-
-/// A stand whose lenses between the polars are free of strain.
-fn unstrained(stand: &LightPath) -> LightPath {
-    let mut path = stand.clone();
-    for part in between(stand) {
-        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
-            lens.strain.clear();
-        }
-    }
-    path
+    })
 }
 
 /// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
