@@ -239,10 +239,9 @@ fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, (at, side):
                 let light: Vec<[f32; 1]> = light.collect();
                 sampler.picture(&light, |_, [light]| scale.color(ramp::colors(), light))
             };
-            sheet.picture(at, side, PIXELS, pixels);
             let radius = 0.5 * side;
             let centre = (at.0 + radius, at.1 + radius);
-            sheet.circle(centre, radius, Pen::full(INK, 0.8));
+            sheet.disc(centre, radius, (PIXELS, pixels), Pen::full(INK, 0.8));
         }
         LessonLook::Field(looks) => {
             let both = [Some(&looks.without_plate), looks.with_plate.as_ref()];

@@ -5,7 +5,6 @@ use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, named_leak};
 use crate::output::numbers::{digits, supported};
-use crate::output::sheet::VPos;
 use crate::study::fit::Checklist;
 
 /// Room at the sides, and types.
@@ -37,13 +36,7 @@ pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, Figur
 
 /// A paragraph from the top at `y`; gives back where it ends.
 fn paragraph(sheet: &Sheet, words: &str, (x, y): Point, room: f64, set: Type) -> f64 {
-    let lines = sheet.wrapped(words, room, set);
-    let leading = LEADING / TEXT.size * set.size;
-    for (number, line) in lines.iter().enumerate() {
-        let (at, v) = ((x, y + leading * number as f64), VPos::Top);
-        sheet.fitted(line, at, room, Type { v, ..set });
-    }
-    y + leading * lines.len() as f64
+    sheet.paragraph(words, (x, y), (LEADING / TEXT.size * set.size, room), set)
 }
 
 fn head(sheet: &Sheet, title: &str, answer: &Checklist) -> f64 {

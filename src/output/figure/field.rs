@@ -124,7 +124,7 @@ pub fn field_apng(
     exposure: FieldExposure,
 ) -> Result<Vec<u8>, FigureError> {
     let drawn = drawn(frames, parallel, exposure);
-    apng((size as u32, size as u32), false, &drawn, DELAY).map_err(undrawn("field"))
+    apng::<3>((size as u32, size as u32), &drawn, DELAY).map_err(undrawn("field"))
 }
 
 /// The same frames as PNG pictures.
@@ -137,11 +137,13 @@ pub fn field_pngs(
     parallel: Xyz,
     exposure: FieldExposure,
 ) -> Result<Vec<Vec<u8>>, FigureError> {
-    let exposure = common(frames, parallel, exposure);
     let (width, height) = (size as u32, size as u32);
-    threads::try_each(frames, |light| {
-        let (rgb, ..) = pixels(light, parallel, exposure);
-        let raster = Raster { width, height, rgb };
+    threads::try_each(&drawn(frames, parallel, exposure), |bytes| {
+        let raster = Raster::<3> {
+            width,
+            height,
+            bytes: bytes.clone(),
+        };
         raster.png(DPI).map_err(undrawn("field"))
     })
 }

@@ -84,7 +84,7 @@ pub(super) fn finished(
 ) -> Result<Figure, FigureError> {
     let wrong = undrawn::<String>(figure);
     let svg = sheet.svg((&shown.0, &shown.1));
-    let raster = parse(&svg).and_then(|tree| Raster::of(&tree, pixels));
+    let raster = parse(&svg).and_then(|tree| Raster::<3>::of(&tree, pixels));
     let png = raster.and_then(|raster| raster.png(dpi)).map_err(&wrong)?;
     let pdf = pdf_size
         .map(|size| sheet.pdf(size))
@@ -143,7 +143,7 @@ mod tests {
         assert_eq!(figure.missing, ['微', '鏡', '顕']);
         // The picture shows U+FFFD in place of boxes.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        let seen = Raster::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
+        let seen = Raster::<3>::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
         assert_eq!(figure.png, seen.png(DPI).unwrap());
     }
 }

@@ -10,7 +10,7 @@ use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
 use crate::output::disc::{Exposure, LightScale, Sampler, encoded, ramp};
-use crate::output::sheet::{ClearRaster, DPI, Raster, SlideTheme, apng, parse};
+use crate::output::sheet::{DPI, Raster, SlideTheme, apng, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -84,7 +84,9 @@ pub fn turning_gif(
     let film = Reel::new(turning, true);
     let (size, palette) = (turning.size as usize, film.palette());
     let index = |color| palette.index(color);
-    let frames = film.each(done, |svg| Ok(packed(size, &film.opaque(svg)?.rgb, index)))?;
+    let frames = film.each(done, |svg| {
+        Ok(packed(size, &film.raster::<3>(svg)?.bytes, index))
+    })?;
     gif(size, palette.bytes(), &frames).map_err(undrawn("turn"))
 }
 
@@ -100,8 +102,8 @@ pub fn turning_pngs(
 ) -> Result<Vec<Vec<u8>>, FigureError> {
     let film = Reel::new(turning, false);
     film.each(done, |svg| match turning.slides {
-        Some(_) => film.clear(svg)?.png(DPI),
-        None => film.opaque(svg)?.png(DPI),
+        Some(_) => film.raster::<4>(svg)?.png(DPI),
+        None => film.raster::<3>(svg)?.png(DPI),
     })
 }
 
@@ -116,12 +118,20 @@ pub fn turning_apng(
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<u8>, FigureError> {
     let film = Reel::new(turning, false);
-    let is_clear = turning.slides.is_some();
-    let frames = film.each(done, |svg| match is_clear {
-        true => Ok(film.clear(svg)?.rgba),
-        false => Ok(film.opaque(svg)?.rgb),
-    })?;
-    apng((turning.size, turning.size), is_clear, &frames, DELAY).map_err(undrawn("turn"))
+    let size = (turning.size, turning.size);
+    let moving = match turning.slides {
+        Some(_) => apng::<4>(
+            size,
+            &film.each(done, |svg| Ok(film.raster::<4>(svg)?.bytes))?,
+            DELAY,
+        ),
+        None => apng::<3>(
+            size,
+            &film.each(done, |svg| Ok(film.raster::<3>(svg)?.bytes))?,
+            DELAY,
+        ),
+    };
+    moving.map_err(undrawn("turn"))
 }
 
 /// About how many bytes all frames will take, from the first one: as a GIF, or as numbered PNG pictures.
@@ -228,12 +238,8 @@ impl<'a> Reel<'a> {
         sheet.svg((&SIZE.to_string(), &SIZE.to_string()))
     }
 
-    fn opaque(&self, svg: &str) -> Result<Raster, String> {
+    fn raster<const CHANNELS: usize>(&self, svg: &str) -> Result<Raster<CHANNELS>, String> {
         Raster::of(&parse(svg)?, (self.turning.size, self.turning.size))
-    }
-
-    fn clear(&self, svg: &str) -> Result<ClearRaster, String> {
-        ClearRaster::of(&parse(svg)?, (self.turning.size, self.turning.size))
     }
 
     /// The disc's pixels.

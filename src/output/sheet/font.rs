@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 
 use ttf_parser::{Face, GlyphId};
 
-use super::{Point, Sheet, Type};
+use super::{Point, Sheet, Type, VPos};
 
 /// What texts are set in, and what a viewer without it may take.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
@@ -123,6 +123,22 @@ impl Sheet {
             lines.push(rest.join(" "));
         }
         lines
+    }
+
+    /// A paragraph whose first line has its top at a point, its lines `leading` apart and at most `room` wide; gives back where it ends.
+    pub(crate) fn paragraph(
+        &self,
+        words: &str,
+        (x, y): Point,
+        (leading, room): (f64, f64),
+        set: Type,
+    ) -> f64 {
+        let lines = self.wrapped(words, room, set);
+        for (k, line) in lines.iter().enumerate() {
+            let (at, v) = ((x, y + leading * k as f64), VPos::Top);
+            self.fitted(line, at, room, Type { v, ..set });
+        }
+        y + leading * lines.len() as f64
     }
 
     /// Lines about the middle at a point, `leading` apart, each at most `room` wide.

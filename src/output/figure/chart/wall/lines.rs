@@ -62,6 +62,12 @@ pub(super) fn draw(wall: &Wall<'_>, panel: &AxesPanel, most_um: f64, named: &[Na
         wall.sheet.line(&[from, leaving.end], pen);
     }
     panel.frame(wall.sheet);
+    let small = SOFT.inked(INK).sized(NUMBER * wall.size);
+    for (k, words) in ["small numbers:", "birefringence"].iter().enumerate() {
+        let y = axis.bottom + (1.0 + NUMBER * LINE * k as f64) * wall.size;
+        let at = (wall.fan.1 + 0.8 * wall.size, y);
+        wall.sheet.fitted(words, at, label_room(wall), small);
+    }
     names_above(wall, &above);
     names_beside(wall, &beside);
 }
