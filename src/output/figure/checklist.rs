@@ -25,7 +25,8 @@ const DPI: u32 = 150;
 pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, FigureError> {
     let (size, dpi) = (PaperSize::A4, DPI);
     let paper = Paper { size, dpi };
-    let held = Held::Enlarged { sideways: false };
+    let (sideways, own_size) = (false, false);
+    let held = Held { sideways, own_size };
     printed("checklist", title, paper, held, |sheet| {
         let y = head(sheet, title, answer);
         let y = rows(sheet, answer, y);

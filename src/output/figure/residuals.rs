@@ -20,7 +20,7 @@ const GAP: f64 = 8.0;
 /// Where the bar begins, its height, and the height of all below the discs.
 const BAR_LEFT: f64 = 250.0;
 const BAR: f64 = 14.0;
-const FOOT: f64 = 142.0;
+const FOOT: f64 = 130.0;
 /// Zones that are off by so many errors have their sign drawn in them, and half its length over the radius of the disc.
 const SIGNED: f64 = 2.0;
 const SIGN: f64 = 0.055;
@@ -175,13 +175,12 @@ fn left_over(answer: &Fit, map: Option<&StrainBetween>) -> Vec<String> {
         fitted.len()
     );
     let told = |model: &str, rms: f64, off: &str| {
-        let (said, rms) = (rms > MORE_THAN_CHANCE, digits(rms, 2));
-        match said {
-            false => format!(
-                "{model} what is left is within the noise: {rms} errors root mean square{off}."
-            ),
-            true => format!("{model} more is left than noise: {rms} errors root mean square{off}."),
-        }
+        let words = match rms > MORE_THAN_CHANCE {
+            true => "more is left than noise",
+            false => "what is left is within the noise",
+        };
+        let rms = digits(rms, 2);
+        format!("{model} {words}: {rms} errors root mean square{off}.")
     };
     let mut all = vec![told("With the fitted parts", rms, &off)];
     all.extend(map.map(|map| told("With the map", map.misfit.max(0.0).sqrt(), "")));

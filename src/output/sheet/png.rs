@@ -61,10 +61,8 @@ impl<const CHANNELS: usize> Raster<CHANNELS> {
             });
             Ok(channels.collect())
         });
-        let strips = strips
-            .into_iter()
-            .collect::<Result<Vec<Vec<u8>>, String>>()?;
-        let bytes = strips.concat();
+        let strips: Result<Vec<Vec<u8>>, String> = strips.into_iter().collect();
+        let bytes = strips?.concat();
         Ok(Self {
             width,
             height,
@@ -99,25 +97,16 @@ impl<const CHANNELS: usize> Raster<CHANNELS> {
             encoder.set_filter(png::FilterType::NoFilter);
             if colors.len() <= PALETTE {
                 encoder.set_color(png::ColorType::Indexed);
-                let rgb: Vec<u8> = colors
-                    .iter()
-                    .flat_map(|color| &color[..3])
-                    .copied()
-                    .collect();
-                encoder.set_palette(rgb);
-                let opacity: Vec<u8> = colors
-                    .iter()
-                    .flat_map(|color| &color[3..])
-                    .copied()
-                    .collect();
+                let part = |from: usize, to: usize| -> Vec<u8> {
+                    let part = colors.iter().flat_map(|color| &color[from..to]);
+                    part.copied().collect()
+                };
+                encoder.set_palette(part(0, 3));
                 if CHANNELS == 4 {
-                    encoder.set_trns(opacity);
+                    encoder.set_trns(part(3, 4));
                 }
-                indices = Some(
-                    own.into_iter()
-                        .map(|place| place as u8)
-                        .collect::<Vec<u8>>(),
-                );
+                let own = own.into_iter().map(|place| place as u8);
+                indices = Some(own.collect::<Vec<u8>>());
             }
         } else {
             encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);

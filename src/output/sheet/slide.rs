@@ -79,26 +79,14 @@ impl Sheet {
             .take_while(|item| item.is_foot(self.size))
             .count();
         let (body, foot) = rest.split_at(rest.len() - foot_from);
-        let parts: Vec<Vec<Item>> = match cut(self.size, body) {
-            None => vec![body.to_vec()],
-            Some(y) => {
-                let (above, below): (Vec<Item>, Vec<Item>) =
-                    body.iter().cloned().partition(|item| item.frame()[3] <= y);
-                vec![above, below]
-            }
+        let Some(y) = cut(self.size, body) else {
+            return vec![self.slide([&head[..], body, foot].concat())];
         };
-        let cut = parts.len() > 1;
-        parts
-            .into_iter()
-            .map(|part| {
-                let drawn = if cut {
-                    composed(&head, part, foot)
-                } else {
-                    [head.clone(), part, foot.to_vec()].concat()
-                };
-                self.slide(drawn)
-            })
-            .collect()
+        let (above, below): (Vec<Item>, Vec<Item>) =
+            body.iter().cloned().partition(|item| item.frame()[3] <= y);
+        [above, below]
+            .map(|part| self.slide(composed(&head, part, foot)))
+            .to_vec()
     }
 
     /// What is drawn in the middle of a slide, its type enlarged.

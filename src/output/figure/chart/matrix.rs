@@ -90,21 +90,12 @@ pub(super) fn draw(sheet: &Sheet, chart: &ColorGrid) {
 impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &ColorGrid) -> Type {
-        let cells = || {
-            chart
-                .panels
-                .iter()
-                .flat_map(|panel| panel.cells.iter().flatten())
-        };
-        let labels = || {
-            chart
-                .panels
-                .iter()
-                .flat_map(|panel| panel.labels.iter().flatten())
-        };
         let mut set = TEXT.sized(LARGEST).centred();
         let fit = |set| {
-            let mut words = cells().zip(labels());
+            let mut words = chart.panels.iter().flat_map(|panel| {
+                let labels = panel.labels.iter().flatten();
+                panel.cells.iter().flatten().zip(labels)
+            });
             words.all(|(tint, label)| self.lines(sheet, &tint.name, label, set).is_some())
         };
         while set.size > SMALLEST && !fit(set) {

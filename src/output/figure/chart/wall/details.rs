@@ -35,7 +35,10 @@ pub(super) fn figure(
         name,
         title.unwrap_or(&large),
         Paper { size, dpi },
-        Held::Own { sideways: false },
+        Held {
+            sideways: false,
+            own_size: true,
+        },
         |sheet| {
             let mut page = DetailsPage { sheet, y: EDGE };
             page.paragraph(&large, TEXT.sized(14.0).bold());
