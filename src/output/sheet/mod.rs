@@ -292,12 +292,12 @@ impl Sheet {
         self.image(corner, size, pixels, rgb, true);
     }
 
-    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, mosaic: bool) {
+    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), bytes: Vec<u8>, mosaic: bool) {
         let (width, height) = pixels;
         let raster = Raster {
             width,
             height,
-            bytes: rgb,
+            bytes,
         };
         self.push(Item::Picture(PlacedPicture {
             corner,
