@@ -85,6 +85,7 @@ impl<const CHANNELS: usize> Raster<CHANNELS> {
             yppu: pixels_per_metre,
             unit: png::Unit::Meter,
         }));
+        encoder.set_compression(png::Compression::Default);
         let mut indices = None;
         if packing == Packing::Loose {
             encoder.set_compression(png::Compression::Fast);
