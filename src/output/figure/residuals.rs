@@ -118,11 +118,11 @@ pub fn residuals_figure(
         bar(sheet, bottom);
         let set = BODY.sized(13.0);
         for (k, words) in left_over(answer, map).iter().enumerate() {
-            let y = bottom + FOOT - 38.0 + 18.0 * k as f64;
+            let y = bottom + FOOT - 32.0 + 18.0 * k as f64;
             sheet.fitted(words, (MARGIN, y), ROOM, set);
         }
         let words = "The factor that all zones of a photograph share, its exposures' error, is taken off. A pattern of signs: the model lacks something.";
-        let y = bottom + FOOT - 22.0 + 18.0 * models as f64;
+        let y = bottom + FOOT - 26.0 + 18.0 * models as f64;
         sheet.fitted(words, (MARGIN, y), ROOM, SOFT.sized(12.0));
     };
     let height = bottom + FOOT + 18.0 * (models as f64 - 1.0);
