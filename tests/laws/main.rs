@@ -10,6 +10,7 @@ mod calculus;
 mod camera;
 mod chart;
 mod checklist;
+mod coverage;
 mod doubt;
 mod draws;
 mod fit;

@@ -39,6 +39,12 @@ impl Likelihood {
                 (start - line.len()..start, line[0].common_error)
             })
             .collect();
+        let norm = Self::norm(&read, &lines);
+        Self { read, lines, norm }
+    }
+
+    /// What normalises errors.
+    fn norm(read: &[(f64, f64)], lines: &[(Range<usize>, f64)]) -> f64 {
         let norm: f64 = (read.iter())
             .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
             .sum();
@@ -49,8 +55,39 @@ impl Likelihood {
                 .sum();
             0.5 * math::log(1.0 + common * common * weight)
         });
-        let norm = norm + shared.sum::<f64>();
-        Self { read, lines, norm }
+        norm + shared.sum::<f64>()
+    }
+
+    /// With errors that are larger by what light that is only nearly computed may be off, a number for each line: lights of one line are off alike, so
+    /// that together they may add no more misfit than one of them.
+    pub(super) fn widened(&self, off: &[f64]) -> Self {
+        let mut wide = self.clone();
+        for ((line, _), off) in self.lines.iter().zip(off) {
+            let all = off * (line.len() as f64).sqrt();
+            for (_, sd) in &mut wide.read[line.clone()] {
+                *sd = math::hypot(*sd, all);
+            }
+        }
+        wide.norm = Self::norm(&wide.read, &wide.lines);
+        wide
+    }
+
+    /// Whether light that is off so much, line by line, adds next to nothing to the errors.
+    pub(super) fn outweighs(&self, off: &[f64], part: f64) -> bool {
+        (self.lines.iter().zip(off)).all(|((line, _), off)| {
+            let count = line.len() as f64;
+            let mean = self.read[line.clone()]
+                .iter()
+                .map(|(_, sd)| sd)
+                .sum::<f64>()
+                / count;
+            off * count.sqrt() <= part * mean
+        })
+    }
+
+    /// Whether a line holds several lights.
+    pub(super) fn has_photographs(&self) -> bool {
+        self.lines.iter().any(|(line, _)| line.len() > 1)
     }
 
     /// Standardized misfit of a light, its shared error not counted.

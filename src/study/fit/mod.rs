@@ -32,6 +32,7 @@ mod checklist;
 mod likelihood;
 mod next;
 mod sampler;
+mod stages;
 mod summary;
 
 use rand_chacha::ChaCha8Rng;
@@ -365,6 +366,11 @@ fn stands(
     plan: Plan,
     watch: Watch,
 ) -> Result<(Population, BenchSurface, f64), FitError> {
+    if likelihood.has_photographs() && std::env::var_os("OLD").is_none() {
+        let (population, surface) = stages::stands(bench, likelihood, plan, watch)?;
+        let error = surface_error(bench, &surface, &population.points);
+        return Ok((population, surface, error));
+    }
     let (prior, mut surface, mut random) = prior_surface(bench, plan.seed);
     let many = prior.len();
     let (mut pass, mut before) = (1, f64::INFINITY);

@@ -1,9 +1,12 @@
 //! The strain between the polars, as photographs of the back focal plane show it.
 //!
 //! Two lenses that are strained act nearly like one: what photographs tell is the sum of what stands between the polars. It is described as a smooth
-//! surface over the aperture, `path difference x (cos, sin)(2 slow azimuth)` as two polynomials, carried by one lens while every other lens between the
-//! polars is taken to be free of strain. Everything else, geometry and sheets and plates, is as the model has it in stands that explain the readings:
-//! the answer is worked out in several of them, and how far they differ is part of its error.
+//! surface over the aperture, `path difference x (cos, sin)(2 slow azimuth)` as two polynomials. Everything else, geometry and sheets and plates, is as
+//! the model has it in stands that explain the readings: the answer is worked out in several of them, and how far they differ is part of its error.
+//!
+//! Two strains that do not lie along or across each other also turn the light, by half the product of their retardances times the sine of twice the
+//! angle between their axes: a picture with the analyzer off shows a turn of a tenth of a degree. So the strains of a stand stay where the stand has
+//! them, and what is sought is what one lens has to add for the sum to explain the photographs.
 //!
 //! Of each ray the model gives the light as a function of the strain at that ray (`surface`); the polynomials are those whose zones come nearest to the
 //! photographs (`solve`).
@@ -172,8 +175,8 @@ pub fn strain_between(
         (watch.progress)(100 * number / chosen.len());
         let stand = unknowns.with(point);
         let surfaces = threads::map(0..bench.lights.len(), |k| {
-            let path = bench.set(&bench.lights[k], &unstrained(&stand))?;
-            PhotographSurface::new(&bench.lights[k], &path, disc_na)
+            let path = bench.set(&bench.lights[k], &stand)?;
+            PhotographSurface::new(&bench.lights[k], &path, &Summed::new(&stand, disc_na))
         });
         let Some(surfaces) = surfaces.into_iter().collect::<Option<Vec<_>>>() else {
             continue;
@@ -181,13 +184,13 @@ pub fn strain_between(
         let problem = StrainProblem::new(&surfaces, &kept, model_error);
         let start = match found.first() {
             Some(first) => first.terms.clone(),
-            None => summed(&stand, disc_na),
+            None => Summed::new(&stand, disc_na).nearest(),
         };
         let Some((solution, alone)) = problem.solve(&start, found.is_empty()) else {
             continue;
         };
         settled &= alone;
-        fitted.push(summed(&stand, disc_na));
+        fitted.push(Summed::new(&stand, disc_na).nearest());
         found.push(solution);
     }
     let first = found.first().ok_or(StrainBetweenError::NoSolution)?;
@@ -275,33 +278,33 @@ fn carrier(path: &LightPath) -> Option<usize> {
     between(path).pop()
 }
 
-/// A stand whose lenses between the polars are free of strain.
-fn unstrained(stand: &LightPath) -> LightPath {
-    let mut path = stand.clone();
-    for part in between(stand) {
-        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
-            lens.strain.clear();
-        }
-    }
-    path
+/// The sum of the strains of a stand over the photographed disc.
+struct Summed<'a> {
+    disc_na: f64,
+    /// Each with the factor from places in the disc to places in its lens.
+    strains: Vec<(f64, &'a Strain)>,
 }
 
-/// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
-fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
-    let mut strains: Vec<(f64, &Strain)> = Vec::new();
-    for part in between(stand) {
-        let (lens, side) = match &stand.parts[part].kind {
-            // Rays cross a condenser opposite to where they cross the objective's pupil.
-            PartKind::Condenser(lens) => (lens, -1.0),
-            PartKind::Objective(lens) => (lens, 1.0),
-            _ => continue,
-        };
-        let scale = side * disc_na / stand.rim_na(part);
-        strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
+impl<'a> Summed<'a> {
+    fn new(stand: &'a LightPath, disc_na: f64) -> Self {
+        let mut strains: Vec<(f64, &Strain)> = Vec::new();
+        for part in between(stand) {
+            let (lens, side) = match &stand.parts[part].kind {
+                // Rays cross a condenser opposite to where they cross the objective's pupil.
+                PartKind::Condenser(lens) => (lens, -1.0),
+                PartKind::Objective(lens) => (lens, 1.0),
+                _ => continue,
+            };
+            let scale = side * disc_na / stand.rim_na(part);
+            strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
+        }
+        Self { disc_na, strains }
     }
-    nearest(|(x, y)| {
+
+    /// At a point in units of the disc's radius: `path difference x (cos, sin)(2 slow azimuth)`.
+    fn at(&self, (x, y): (f64, f64)) -> (f64, f64) {
         let (mut u, mut v) = (0.0, 0.0);
-        for (scale, strain) in &strains {
+        for (scale, strain) in &self.strains {
             if let Some(local) = strain.at(scale * x, scale * y) {
                 let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
                 u += local.path_difference_nm * cos;
@@ -309,7 +312,12 @@ fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
             }
         }
         (u, v)
-    })
+    }
+
+    /// Coefficients of the polynomials that come nearest to it.
+    fn nearest(&self) -> Vec<f64> {
+        nearest(|point| self.at(point))
+    }
 }
 
 /// Coefficients of the polynomials that come nearest to a strain, given as `path difference x (cos, sin)(2 slow azimuth)` over the unit disc: those
