@@ -176,6 +176,7 @@ fn readings(line: &PhotographLine, picture: &ZonePicture, curved: bool) -> Vec<R
                 ratio: seen.ratio,
                 error: seen.relative_error.max(least),
                 common_error: line.error.max(least),
+                framing: seen.framing,
                 setting,
                 note: line.note.clone(),
             })

@@ -129,7 +129,7 @@ pub fn sample(
 /// [`SampleError`].
 ///
 /// Checked by: `tests/laws/fit.rs`.
-pub fn sample_on(
+pub(super) fn sample_on(
     problem: &impl Posterior,
     before: &Population,
     plan: Plan,

@@ -98,9 +98,9 @@ impl Checked {
                 if off.is_finite() { off * off } else { 1.0 }
             };
             (likelihood.lines.iter())
-                .map(|(line, _)| {
-                    let sum: f64 = line.clone().map(square).sum();
-                    (sum / line.len() as f64).sqrt()
+                .map(|line| {
+                    let sum: f64 = line.lights.clone().map(square).sum();
+                    (sum / line.lights.len() as f64).sqrt()
                 })
                 .collect::<Vec<f64>>()
         });
@@ -157,22 +157,6 @@ pub(super) fn stands(
         let found = checked.off(bench, &surface, likelihood, 0.9);
         let sum = |off: &[f64]| off.iter().sum::<f64>();
         let better = sum(&found) <= BETTER * sum(&off);
-        if std::env::var_os("STAGES").is_some() {
-            let width = |k: usize| {
-                let v: Vec<f64> = population.points.iter().map(|p| p[k]).collect();
-                let m = v.iter().sum::<f64>() / v.len() as f64;
-                (v.iter().map(|x| (x - m).powi(2)).sum::<f64>() / v.len() as f64).sqrt()
-            };
-            eprintln!(
-                "stage {number}: off before {off:.5?} now {found:.5?} sds {:.4?} evidence {:.1} moves {:.1} powers {}",
-                (0..population.points[0].len())
-                    .map(width)
-                    .collect::<Vec<_>>(),
-                population.log_evidence,
-                population.moves,
-                population.powers.len()
-            );
-        }
         let next = Stage {
             surface,
             likelihood: likelihood.widened(&found),

@@ -1,12 +1,12 @@
 //! A sample of stands in numbers.
 
 use std::f64::consts::{PI, TAU};
-use std::ops::Range;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
+use super::likelihood::Line;
 use super::{Likelihood, Reading};
 use crate::math;
 use crate::study::interval::{ENDS, Interval};
@@ -80,7 +80,7 @@ pub struct ZoneAnswer {
     pub measured: f64,
     /// What the stands of the sample would show, their median.
     pub predicted: f64,
-    /// How many standard deviations of its own error it lies above that, once the photograph's shared factor is taken off.
+    /// How many standard deviations of its own error it lies above that, once the errors that the zones share are taken off.
     pub z: f64,
 }
 
@@ -172,7 +172,8 @@ pub(super) fn readings(
     spoiled: Option<usize>,
 ) -> Vec<ReadingAnswer> {
     (likelihood.lines.iter().enumerate())
-        .map(|(number, (lights, common))| {
+        .map(|(number, of)| {
+            let lights = &of.lights;
             let line = &readings[lights.clone()];
             let count = line.len() as f64;
             // The light of zones of equal area adds up to the light of all.
@@ -184,7 +185,7 @@ pub(super) fn readings(
             let predicted = Interval::of(&ratios);
             let zoned = line[0].setting.zone.is_some();
             let sd = match zoned {
-                true => *common,
+                true => of.common,
                 false => likelihood.read[lights.start].1,
             };
             ReadingAnswer {
@@ -193,7 +194,7 @@ pub(super) fn readings(
                 predicted,
                 z: math::log(measured / predicted.median) / sd,
                 zones: match zoned {
-                    true => zones(readings, likelihood, light, lights.clone()),
+                    true => zones(readings, likelihood, light, of),
                     false => Vec::new(),
                 },
                 spoiled: spoiled == Some(number),
@@ -203,13 +204,14 @@ pub(super) fn readings(
         .collect()
 }
 
-/// The zones of a photograph against the middle of what stands would show; the factor that they share is what fits them best.
+/// The zones of a photograph against the middle of what stands would show; the errors that they share are taken off as far as is probable.
 fn zones(
     readings: &[Reading],
     likelihood: &Likelihood,
     light: &[Vec<f64>],
-    lights: Range<usize>,
+    of: &Line,
 ) -> Vec<ZoneAnswer> {
+    let lights = of.lights.clone();
     let medians: Vec<f64> = (lights.clone())
         .map(|at| {
             let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
@@ -219,13 +221,12 @@ fn zones(
     let off: Vec<(f64, f64)> = (lights.clone().zip(&medians))
         .map(|(at, median)| {
             let sd = likelihood.read[at].1;
-            (math::log(readings[at].ratio / median), sd)
+            (-math::log(readings[at].ratio / median), sd)
         })
         .collect();
-    let weight: f64 = off.iter().map(|(_, sd)| 1.0 / (sd * sd)).sum();
-    let shared = off.iter().map(|(off, sd)| off / (sd * sd)).sum::<f64>() / weight;
-    (lights.zip(&medians).zip(&off))
-        .filter_map(|((at, &predicted), (off, sd))| {
+    let left = of.left(&off);
+    (lights.zip(&medians).zip(&left))
+        .filter_map(|((at, &predicted), left)| {
             let zone = readings[at].setting.zone?;
             let (ring, sector) = zone.grid.place(zone.number);
             Some(ZoneAnswer {
@@ -234,7 +235,7 @@ fn zones(
                 channel: zone.channel,
                 measured: readings[at].ratio,
                 predicted,
-                z: (off - shared) / sd,
+                z: -left,
             })
         })
         .collect()
