@@ -336,10 +336,7 @@ impl Numpy {
     /// With no draws only the comparison.
     fn run(&self, draws: usize) -> NumpyAnswer {
         let output = Command::new("python3")
-            .arg(concat!(
-                env!("CARGO_MANIFEST_DIR"),
-                "/benches/draws_numpy.py"
-            ))
+            .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/draws_numpy.py"))
             .arg(self.nodes.path())
             .arg(draws.to_string())
             .env("OMP_NUM_THREADS", "1")

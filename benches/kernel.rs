@@ -300,10 +300,7 @@ impl Numpy {
 
     fn run(&self, repeats: usize) -> NumpyAnswer {
         let output = Command::new("python3")
-            .arg(concat!(
-                env!("CARGO_MANIFEST_DIR"),
-                "/benches/chain_numpy.py"
-            ))
+            .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/chain_numpy.py"))
             .arg(self.tables.path())
             .arg(repeats.to_string())
             .output()

@@ -21,12 +21,13 @@ function part(name) {
     .replace(/^export /gm, "");
 }
 
-/** The shipped scenarios, the starting point first, with the files that they name. */
+/** The shipped scenarios, the starting point first and the lessons last, with the files that they name. */
 function scenarios() {
   const folder = join(root, "scenarios");
-  const names = readdirSync(folder).filter((name) => name.endsWith(".toml"));
-  const first = (name) => (name === "pond-life.toml" ? 0 : 1);
-  names.sort((a, b) => first(a) - first(b) || a.localeCompare(b));
+  const inFolder = (name) => readdirSync(join(folder, name)).filter((file) => file.endsWith(".toml"));
+  const names = [...inFolder("."), ...inFolder("lessons").map((file) => `lessons/${file}`)];
+  const place = (name) => (name === "pond-life.toml" ? 0 : name.startsWith("lessons/") ? 2 : 1);
+  names.sort((a, b) => place(a) - place(b) || a.localeCompare(b));
   return names.map((name) => {
     const text = readFileSync(join(folder, name), "utf8");
     const named = [...text.matchAll(/csv = "([^"]+)"/g)].map((match) => match[1]);

@@ -89,11 +89,28 @@ export function showLesson(app) {
   place.replaceChildren(...names.map((name) => make("label", { className: "tick" }, make("input", { type: "checkbox", value: name }), name === "lamp" ? say("lampRow") : name)));
 }
 
+/** What a lesson asks, where the scenario is one; its answer is closed until it is opened. @param {App} app */
+export function showTold(app) {
+  const lesson = app.outline?.document?.lesson;
+  const panel = byId("told");
+  panel.hidden = !lesson;
+  if (!lesson || byId("told-question").textContent === lesson.question) return;
+  byId("told-question").textContent = lesson.question;
+  byId("told-steps").replaceChildren(...lesson.do.map((/** @type {string} */ step) => make("li", {}, step)));
+  byId("told-see").textContent = lesson.see;
+  byId("told-answer-words").textContent = lesson.answer;
+  byId("told-answer").open = false;
+}
+
 /** @param {App} app */
 export function listenFiles(app) {
   const select = byId("shipped");
   const all = shipped();
-  select.append(...all.map(({ title }, place) => make("option", { value: String(place) }, title)));
+  const options = (/** @type {boolean} */ lessons) =>
+    all.flatMap(({ name, title }, place) => (name.startsWith("lessons/") === lessons ? [make("option", { value: String(place) }, title)] : []));
+  for (const [label, group] of [[say("scenariosGroup"), options(false)], [say("lessonsGroup"), options(true)]]) {
+    if (group.length > 0) select.append(make("optgroup", { label }, .../** @type {HTMLOptionElement[]} */ (group)));
+  }
   select.addEventListener("change", () => {
     const chosen = all[Number(select.value)];
     if (select.value !== "" && chosen) app.load(chosen.text, chosen.files);

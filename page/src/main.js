@@ -3,7 +3,7 @@
 import { ageFit, listenBench, showBench } from "./bench.js";
 import { byId } from "./dom.js";
 import { Engine } from "./engine.js";
-import { listenFiles, shipped, showLesson } from "./files.js";
+import { listenFiles, shipped, showLesson, showTold } from "./files.js";
 import { showRows, showSummaries } from "./rows.js";
 import { listenSeen, showDoubt, showField, showFrame, showSeenControls } from "./seen.js";
 import { emptyState, fromAddress, History, isChanged, toAddress } from "./state.js";
@@ -205,6 +205,7 @@ export class App {
     showRows(this);
     showBench(this);
     showLesson(this);
+    showTold(this);
     this.shown();
   }
 

@@ -11,7 +11,7 @@ use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
     FigureError, LightScale, TurnFrame, TurningPicture, aperture_figures, frame_angles,
-    turn_file_stem, turning_bytes, turning_gif, turning_pngs,
+    turn_file_stem, turning_apng, turning_bytes, turning_gif, turning_pngs,
 };
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
@@ -20,7 +20,7 @@ use crate::study::StudyError;
 use crate::study::aperture::{BackFocalPlane, Turn, back_focal_plane, polars_rad, turnable};
 use crate::threads;
 
-/// A moving picture from here on says its size first, bytes.
+/// From how many bytes on a moving picture's size is told before it is drawn.
 const LARGE_BYTES: usize = 50_000_000;
 
 #[derive(Debug, Args)]
@@ -60,8 +60,11 @@ struct Film {
     #[arg(long, requires = "turn")]
     plate: bool,
     /// Numbered PNG pictures in place of the GIF: turn-NAME-001.png
-    #[arg(long, requires = "turn")]
+    #[arg(long, requires = "turn", conflicts_with = "apng")]
     png: bool,
+    /// An animated PNG in place of the GIF, in all its colours: turn-NAME.png; for slides it is one without being asked, since a GIF needs a background
+    #[arg(long, requires = "turn")]
+    apng: bool,
 }
 
 fn frame_count(text: &str) -> Result<u32, String> {
@@ -145,6 +148,7 @@ impl<'a> Turned<'a> {
             },
             rays: self.turn.rays.clone(),
             parallel: self.turn.parallel(),
+            slides: job.slides,
             scale,
             frames,
         };
@@ -182,7 +186,8 @@ impl<'a> Turned<'a> {
         if quiet || pixels < LARGE_BYTES {
             return Ok(());
         }
-        let bytes = turning_bytes(turning, self.film.png)?;
+        let is_png = self.film.png || self.film.apng || turning.slides.is_some();
+        let bytes = turning_bytes(turning, is_png)?;
         if bytes >= LARGE_BYTES {
             progress::say(&format!(
                 "the moving picture will take about {} MB: {} frames of {} x {} pixels; --frames and --size make it smaller",
@@ -208,6 +213,9 @@ impl<'a> Turned<'a> {
                 let numbered = turning_pngs(turning, done)?.into_iter().enumerate();
                 let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
                 return Ok(named.collect());
+            }
+            if self.film.apng || turning.slides.is_some() {
+                return Ok(vec![(format!("{stem}.png"), turning_apng(turning, done)?)]);
             }
             Ok(vec![(format!("{stem}.gif"), turning_gif(turning, done)?)])
         })

@@ -1,22 +1,27 @@
 //! `polstack chart KIND`.
 
+mod sheets;
+
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::job::{Format, Job};
-use super::{Failure, number, whole};
+use super::{EyeArguments, Failure, number, whole};
+use crate::material::catalog::{SpecimenSize, named_birefringences};
 use crate::material::{Birefringence, PolarizingSheet, catalog};
-use crate::output::figure::{ChartRef, Paper, PaperSize, chart_figure};
+use crate::optics::Retarder;
+use crate::output::figure::{ChartRef, Figure, Paper, PaperSize, chart_figure, wall_figures};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::scene::Scene;
 use crate::spectrum::Source;
 use crate::study::StudyError;
 use crate::study::chart::{
-    ColorGrid, Dispersion, FIRST_ORDER_NM, MOST_NM, ORDER_NM, Polars, QUARTER_WAVE_NM, SODIUM_NM,
-    Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM, accessory_plate, all_sheets, background,
-    has_plate, interference, plate, usual_irises, usual_lamp, usual_step_nm,
+    ColorGrid, Conditions, Dispersion, FIRST_ORDER_NM, GridShown, MOST_NM, ORDER_NM, Polars,
+    QUARTER_WAVE_NM, SODIUM_NM, Scale, ScaleRequest, USUAL_END_NM, USUAL_STRAIN_NM,
+    accessory_plate, background, charted_object, has_plate, interference, plate, usual_irises,
+    usual_lamp, usual_step_nm, wall,
 };
 
 /// Orders that fit the longest scale.
@@ -73,17 +78,20 @@ enum Kind {
         after_help = "Example:\n  polstack chart background --scenario scenarios/strained-objective.toml --strain-nm 0,5,20 --plots figures\n\ndraws what the empty field of that microscope looks like with so much strain, from a closed to an open iris."
     )]
     Background(BackgroundArguments),
-    /// Parallel and crossed colour of every sheet of the catalog, and of a scenario's own, under every lamp
+    /// Which sheet: light, extinction, colour and cover of every sheet of the catalog, and of a scenario's own, and how well they are known
     #[command(
-        after_help = "Example:\n  polstack chart sheets --csv\n\nlists the colour and the extinction ratio of each pair of sheets under each lamp."
+        after_help = "Example:\n  polstack chart sheets --scenario scenarios/pond-life.toml --plots figures\n\ncompares every sheet in that microscope, says which is the darkest and how sure that is, and draws it on a sheet of paper."
     )]
-    Sheets(SheetsArguments),
+    Sheets(sheets::SheetsArguments),
 }
 
 #[derive(Debug, Args)]
 struct InterferenceArguments {
     #[command(flatten)]
     scale: ScaleArguments,
+    /// How it is laid out [default: desk on A4, wall on larger paper and on screens]
+    #[arg(long, value_enum, requires = "plots")]
+    layout: Option<LayoutWord>,
     #[command(flatten)]
     shown: ChartShown,
 }
@@ -93,6 +101,9 @@ struct PlateArguments {
     /// The plate: first-order (550 nm), quarter-wave (137.5 nm) or its path difference in nm at 550 nm; of quartz [default: the scenario's own, or first-order]
     #[arg(long, value_name = "PLATE", allow_negative_numbers = true, value_parser = plate_nm)]
     plate: Option<f64>,
+    /// An elongated object of the catalog: its colours with its length along the plate's slow direction and across it are told, and the chart reaches at least as far as it does
+    #[arg(long, value_name = "NAME", value_parser = object)]
+    object: Option<SpecimenSize>,
     #[command(flatten)]
     scale: ScaleArguments,
     #[command(flatten)]
@@ -128,6 +139,8 @@ struct ScaleArguments {
     /// Stops by which every colour is exposed up
     #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_negative_numbers = true, value_parser = stops)]
     exposure: f64,
+    #[command(flatten)]
+    eye: EyeArguments,
 }
 
 #[derive(Debug, Args)]
@@ -148,17 +161,7 @@ struct BackgroundArguments {
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
     exposure: Option<f64>,
     #[command(flatten)]
-    shown: ChartShown,
-}
-
-#[derive(Debug, Args)]
-struct SheetsArguments {
-    /// A scenario file (TOML), or - for standard input, whose two polars get each sheet in turn [default: two sheets in collimated light]
-    #[arg(long, value_name = "FILE")]
-    scenario: Option<PathBuf>,
-    /// Stops by which every colour is exposed up [default: so that the brightest of a panel is just not too bright]
-    #[arg(long, value_name = "STOPS", allow_negative_numbers = true, value_parser = stops)]
-    exposure: Option<f64>,
+    eye: EyeArguments,
     #[command(flatten)]
     shown: ChartShown,
 }
@@ -191,6 +194,32 @@ enum PolarsWord {
 enum PaperWord {
     A4,
     A3,
+    A2,
+    A1,
+    /// A projector's screen, 3840 x 2160 pixels at 300 dpi
+    #[value(name = "16:9")]
+    Wide,
+}
+
+impl PaperWord {
+    fn size(self) -> PaperSize {
+        match self {
+            Self::A4 => PaperSize::A4,
+            Self::A3 => PaperSize::A3,
+            Self::A2 => PaperSize::A2,
+            Self::A1 => PaperSize::A1,
+            Self::Wide => PaperSize::Wide,
+        }
+    }
+}
+
+/// How a chart of interference colours is laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum LayoutWord {
+    /// All that is known, to be read at a desk
+    Desk,
+    /// Large bands and names, to be read from afar, with a sheet of details
+    Wall,
 }
 
 /// An entry of the catalog, or what it might have been.
@@ -218,6 +247,18 @@ fn material(name: &str) -> Result<Dispersion, String> {
         name: name.to_lowercase(),
         material: named("plate", "plate material", name, material)?,
         at_nm: SODIUM_NM,
+    })
+}
+
+fn object(name: &str) -> Result<SpecimenSize, String> {
+    catalog::elongated(name).ok_or_else(|| {
+        let known: Vec<&str> = catalog::elongated_objects()
+            .map(|object| object.name)
+            .collect();
+        format!(
+            "the catalog has no such object whose slow direction is known; it has: {}",
+            known.join(", ")
+        )
     })
 }
 
@@ -260,20 +301,48 @@ fn finite(text: &str) -> Result<f64, String> {
 
 pub(super) fn run(arguments: &ChartArguments) -> Result<(), Failure> {
     match &arguments.kind {
-        Kind::Interference(InterferenceArguments { scale, shown }) => {
+        Kind::Interference(InterferenceArguments {
+            scale,
+            layout,
+            shown,
+        }) => {
             let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
-            let chart = asked.answer(|scene| scale.answer(scene, interference))?;
-            asked.show(&INTERFERENCE, Chart::Scale(chart))
+            let mut chart = asked.answer(|scene| scale.answer(scene, interference))?;
+            let usual = match shown.paper {
+                PaperWord::A4 => LayoutWord::Desk,
+                _ => LayoutWord::Wall,
+            };
+            if layout.unwrap_or(usual) == LayoutWord::Desk {
+                return asked.show(&INTERFERENCE, Chart::Scale(chart));
+            }
+            let given = asked.usual_plate();
+            let study = |request: &ScaleRequest<'_>| wall(request, given.as_ref());
+            asked.note(&mut chart.conditions);
+            asked.show_drawn(&INTERFERENCE, &Chart::Scale(chart), || {
+                let mut wall = asked.answer(|scene| scale.answer(scene, study))?;
+                asked.note(&mut wall.conditions);
+                let (title, paper) = (asked.title(), shown.paper());
+                Ok(wall_figures(title, &wall, &named_birefringences(), paper)?)
+            })
         }
         Kind::Plate(PlateArguments {
             plate: given,
+            object,
             scale,
             shown,
         }) => {
             let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
-            let usual = (!asked.scene().is_some_and(has_plate)).then_some(FIRST_ORDER_NM);
-            let given = given.or(usual).map(accessory_plate);
-            let study = |request: &ScaleRequest<'_>| plate(request, given.as_ref());
+            let given = given.map(accessory_plate).or_else(|| asked.usual_plate());
+            let study = |request: &ScaleRequest<'_>| {
+                let reach = object.map_or(0.0, |object| object.path_difference_nm.1);
+                let request = ScaleRequest {
+                    to_nm: request.to_nm.max(reach),
+                    ..*request
+                };
+                let mut chart = plate(&request, given.as_ref())?;
+                chart.object = object.and_then(|object| charted_object(&chart, &object));
+                Ok(chart)
+            };
             let chart = asked.answer(|scene| scale.answer(scene, study))?;
             asked.show(&PLATE, Chart::Scale(chart))
         }
@@ -285,15 +354,7 @@ pub(super) fn run(arguments: &ChartArguments) -> Result<(), Failure> {
             })?;
             asked.show(&BACKGROUND, Chart::ColorGrid(chart))
         }
-        Kind::Sheets(SheetsArguments {
-            scenario,
-            exposure,
-            shown,
-        }) => {
-            let asked = ChartJob::read(scenario.as_deref(), shown)?;
-            let chart = asked.answer(|scene| all_sheets(scene, *exposure))?;
-            asked.show(&SHEETS, Chart::ColorGrid(chart))
-        }
+        Kind::Sheets(of) => sheets::run(of),
     }
 }
 
@@ -319,6 +380,7 @@ impl ScaleArguments {
             to_nm,
             step_nm: self.step.unwrap_or_else(|| usual_step_nm(to_nm)),
             exposure_stops: self.exposure,
+            adaptation_degree: self.eye.adapted,
             microscope: scene.map(|scene| (&scene.path, &scene.grid)),
         })
     }
@@ -336,7 +398,11 @@ impl BackgroundArguments {
         };
         let strain_nm = or(&self.strain_nm, USUAL_STRAIN_NM.to_vec());
         let na = or(&self.na, usual_irises(&scene.path));
-        background(&scene, &strain_nm, &na, self.exposure)
+        let shown = GridShown {
+            exposure_stops: self.exposure,
+            adaptation_degree: self.eye.adapted,
+        };
+        background(&scene, &strain_nm, &na, shown)
     }
 }
 
@@ -346,16 +412,12 @@ enum Chart {
     ColorGrid(ColorGrid),
 }
 
-impl Chart {
-    /// With what the scenario has to say behind the chart's own notes.
-    fn noted(mut self, scenario: Option<&Scenario>) -> Self {
-        let (Self::Scale(Scale { conditions, .. }) | Self::ColorGrid(ColorGrid { conditions, .. })) =
-            &mut self;
-        let notes = scenario.into_iter().flat_map(|scenario| &scenario.notes);
-        conditions
-            .notes
-            .extend(notes.map(String::as_str).map(sentence));
-        self
+impl ChartShown {
+    fn paper(&self) -> Paper {
+        Paper {
+            size: self.paper.size(),
+            dpi: self.dpi,
+        }
     }
 }
 
@@ -383,6 +445,7 @@ impl<'a> ChartJob<'a> {
             file,
             format: shown.format,
             plots: shown.plots.as_deref(),
+            slides: None,
             quiet: shown.quiet,
         };
         let scenario = job.read_if_any()?;
@@ -404,23 +467,51 @@ impl<'a> ChartJob<'a> {
         (self.job).work("mixing the colours", || study(self.scene()))
     }
 
-    fn show(&self, words: &Words, chart: Chart) -> Result<(), Failure> {
-        let chart = &chart.noted(self.scenario.as_ref());
-        let title = (self.scenario.as_ref()).map(|scenario| scenario.title.as_str());
-        self.job.draw(|| {
-            let paper = Paper {
-                size: match self.shown.paper {
-                    PaperWord::A4 => PaperSize::A4,
-                    PaperWord::A3 => PaperSize::A3,
-                },
-                dpi: self.shown.dpi,
-            };
-            let drawn = match chart {
-                Chart::Scale(scale) => ChartRef::Scale(scale),
-                Chart::ColorGrid(matrix) => ChartRef::ColorGrid(matrix),
-            };
-            Ok(vec![chart_figure(words.figure, title, drawn, paper)?])
-        })?;
+    fn title(&self) -> Option<&str> {
+        (self.scenario.as_ref()).map(|scenario| scenario.title.as_str())
+    }
+
+    /// A first-order plate, unless the scenario has a plate of its own.
+    fn usual_plate(&self) -> Option<Retarder> {
+        let own = self.scene().is_some_and(has_plate);
+        (!own).then(|| accessory_plate(FIRST_ORDER_NM))
+    }
+
+    /// Puts what the scenario has to say behind the chart's own notes.
+    fn note(&self, conditions: &mut Conditions) {
+        let notes = self.scenario.iter().flat_map(|scenario| &scenario.notes);
+        conditions.notes.extend(notes.map(|note| sentence(note)));
+    }
+
+    fn show(&self, words: &Words, mut chart: Chart) -> Result<(), Failure> {
+        let (Chart::Scale(Scale { conditions, .. })
+        | Chart::ColorGrid(ColorGrid { conditions, .. })) = &mut chart;
+        self.note(conditions);
+        let drawn = match &chart {
+            Chart::Scale(scale) => ChartRef::Scale(scale),
+            Chart::ColorGrid(matrix) => ChartRef::ColorGrid(matrix),
+        };
+        let paper = self.shown.paper();
+        let figure = || {
+            Ok(vec![chart_figure(
+                words.figure,
+                self.title(),
+                drawn,
+                paper,
+            )?])
+        };
+        self.show_drawn(words, &chart, figure)
+    }
+
+    /// Draws figures where they are wanted, and prints a chart.
+    fn show_drawn(
+        &self,
+        words: &Words,
+        chart: &Chart,
+        figures: impl FnOnce() -> Result<Vec<Figure>, Failure>,
+    ) -> Result<(), Failure> {
+        self.job.draw(figures)?;
+        let title = self.title();
         let head = title.unwrap_or(words.title);
         self.job.print(
             || match chart {

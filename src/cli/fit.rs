@@ -1,7 +1,8 @@
 //! `polstack fit FILE [READINGS.csv]`.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::Ordering;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use clap::Args;
 
@@ -15,11 +16,12 @@ use crate::scenario::{BenchReadings, Scenario, read_readings, with_stand};
 use crate::scene::Scene;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
+use crate::study::strain_between::{can_be_mapped, strain_between};
 use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  polstack fit scenarios/leaking-stand.toml scenarios/readings/leaking-stand.csv\n\ntells from a few readings of that stand which of its parts leaks most, how sure that is, and which reading would tell more. Before any reading, polstack fit scenarios/leaking-stand.toml --checklist says what to read, in which order. Columns of the readings: reading and parallel, or ratio; error_percent, na, analyzer_deg, polars_turned_deg, turn:NAME, out, in, polar_at, lamp, note."
+    after_help = "Example:\n  polstack fit scenarios/leaking-stand.toml scenarios/readings/leaking-stand.csv\n\ntells from a few readings of that stand which of its parts leaks most, how sure that is, and which reading would tell more. Before any reading, polstack fit scenarios/leaking-stand.toml --checklist says what to read, in which order. Columns of the readings: reading and parallel, or ratio; error_percent, na, analyzer_deg, polars_turned_deg, turn:NAME, out, in, polar_at, lamp, note; of photographs: photo, photo_parallel, exposure_s, exposure_parallel_s, center_x, center_y, radius, dark_counts."
 )]
 pub(super) struct FitArguments {
     /// The scenario file (TOML), or - for standard input
@@ -54,9 +56,9 @@ pub(super) struct FitArguments {
     #[arg(long, conflicts_with = "readings")]
     checklist: bool,
     #[command(flatten)]
-    photographs: PhotographArguments,
-    #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    photographs: PhotographArguments,
 }
 
 fn draws(text: &str) -> Result<u32, String> {
@@ -89,25 +91,41 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     let found = (arguments.write.as_ref())
         .map(|folder| Found::new(folder, &arguments.file))
         .transpose()?;
-    let (answer, map) = worked(arguments, &job, scene, |question, watch| {
+    let work = FitWork::new(arguments, &job, scene)?;
+    if pictures.maps() {
+        can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
+    }
+    let answer = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
-        let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
-        let map = pictures.map_of(scene, &unknowns, &all.readings, &answer, (question, watch));
-        Ok((answer, map))
+        fit(scene, &unknowns, &all.readings, question, watch)
     })?;
-    let notes = &all.notes;
-    let map = map.map_err(|error| failed(&arguments.file, &error))?;
-    job.draw(|| Ok(vec![fit_figure(title, &answer)?]))?;
+    let map = pictures.maps().then(|| {
+        let map = work.run("mapping the strain", |question, watch| {
+            let (readings, error) = (&all.readings, question.model_error);
+            let stands = &answer.stands;
+            Ok(strain_between(
+                scene, &unknowns, readings, stands, error, watch,
+            ))
+        })?;
+        map.map_err(|error| failed(&arguments.file, &error))
+    });
+    let map = map.transpose()?;
+    let (map, notes) = (map.as_ref(), &all.notes);
+    let figures = match map.is_some() || job.plots.is_some() {
+        true => pictures.figures((title, scene), &answer, map, &job)?,
+        false => Vec::new(),
+    };
+    job.draw(|| Ok([vec![fit_figure(title, &answer)?], figures.clone()].concat()))?;
     if let Some(found) = found {
         found.write(&arguments.file, &unknowns, &answer, &job)?;
     }
-    if let Some(map) = &map {
-        pictures.write(map, &job)?;
+    if let Some(map) = map {
+        pictures.write(map, &figures, &job)?;
     }
     job.print(
-        || json::answer(title, &answer, notes),
+        || json::fit(title, &answer, map, notes),
         || csv::unknowns(&answer),
-        || table::fit(title, &answer, notes, job.quiet),
+        || table::fit(title, &answer, map, notes, job.quiet),
     )
 }
 
@@ -223,9 +241,10 @@ fn check_list(
     notes: &[String],
 ) -> Result<(), Failure> {
     arguments.write.as_deref().map_or(Ok(()), check_folder)?;
-    let answer = worked(arguments, job, scene, |question, watch| {
-        checklist(scene, unknowns, question, watch)
-    })?;
+    let answer = FitWork::new(arguments, job, scene)?
+        .run("drawing stands", |question, watch| {
+            checklist(scene, unknowns, question, watch)
+        })?;
     if let Some(folder) = &arguments.write {
         let figure = checklist_figure(title, &answer)?;
         let stem = arguments.file.file_stem().unwrap_or_default();
@@ -259,40 +278,55 @@ fn check_list(
     )
 }
 
-/// Runs a study with a progress display; an interrupt ends it before anything is written.
-fn worked<T>(
-    arguments: &FitArguments,
-    job: &Job<'_>,
-    scene: &Scene,
-    study: impl FnOnce(&FitQuestion, Watch<'_>) -> Result<T, FitError>,
-) -> Result<T, Failure> {
-    let stand = &arguments.file;
-    let can = (arguments.can.iter())
-        .map(|word| Action::named(word, &scene.path))
-        .collect::<Result<Vec<Action>, _>>()
-        .map_err(|error| misnamed("--can", &error, &error.word, &error.allowed))?;
-    let question = FitQuestion {
-        plan: Plan {
-            draws: arguments.draws as usize,
-            seed: arguments.seed,
-        },
-        model_error: 0.01 * arguments.model_error,
-        can: (!can.is_empty()).then_some(can),
-    };
-    let stop = interrupt::flag();
-    let made = progress::percent("drawing stands", job.quiet, |progress| {
-        let watch = Watch {
-            progress,
-            stop: &stop,
-        };
-        study(&question, watch)
-    });
-    if stop.load(Ordering::Relaxed) {
-        return Err(failed(stand, &"stopped, nothing is written"));
+/// Studies of one question, each with a progress display; an interrupt ends them before anything is written.
+struct FitWork<'a> {
+    arguments: &'a FitArguments,
+    job: &'a Job<'a>,
+    question: FitQuestion,
+    stop: Arc<AtomicBool>,
+}
+
+impl<'a> FitWork<'a> {
+    fn new(arguments: &'a FitArguments, job: &'a Job<'a>, scene: &Scene) -> Result<Self, Failure> {
+        let can = (arguments.can.iter())
+            .map(|word| Action::named(word, &scene.path))
+            .collect::<Result<Vec<Action>, _>>()
+            .map_err(|error| misnamed("--can", &error, &error.word, &error.allowed))?;
+        Ok(Self {
+            arguments,
+            job,
+            question: FitQuestion {
+                plan: Plan {
+                    draws: arguments.draws as usize,
+                    seed: arguments.seed,
+                },
+                model_error: 0.01 * arguments.model_error,
+                can: (!can.is_empty()).then_some(can),
+            },
+            stop: interrupt::flag(),
+        })
     }
-    made.map_err(|error| match (error, &arguments.readings) {
-        (FitError::Study(error), _) => job.failed(error),
-        (error @ FitError::Reading { .. }, Some(file)) => failed(file, &error),
-        (error, _) => failed(stand, &error),
-    })
+
+    fn run<T>(
+        &self,
+        what: &'static str,
+        study: impl FnOnce(&FitQuestion, Watch<'_>) -> Result<T, FitError>,
+    ) -> Result<T, Failure> {
+        let stand = &self.arguments.file;
+        let made = progress::percent(what, self.job.quiet, |progress| {
+            let watch = Watch {
+                progress,
+                stop: &self.stop,
+            };
+            study(&self.question, watch)
+        });
+        if self.stop.load(Ordering::Relaxed) {
+            return Err(failed(stand, &"stopped, nothing is written"));
+        }
+        made.map_err(|error| match (error, &self.arguments.readings) {
+            (FitError::Study(error), _) => self.job.failed(error),
+            (error @ FitError::Reading { .. }, Some(file)) => failed(file, &error),
+            (error, _) => failed(stand, &error),
+        })
+    }
 }

@@ -4,10 +4,10 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::{Failure, print, progress};
-use crate::output::figure::{Figure, check_folder, write_files};
+use crate::output::figure::{Figure, SlideTheme, check_folder, write_files};
 use crate::scenario::{self, Scenario};
 use crate::scene::Scene;
 use crate::study::StudyError;
@@ -32,9 +32,36 @@ pub(super) struct Shown {
     /// Write the figures (PNG and SVG) into this directory
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
+    #[command(flatten)]
+    slides: ForSlides,
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
+}
+
+/// Figures for slides.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct ForSlides {
+    /// Write the figures for slides instead: 16:9 (1920 x 1080 pixels), without a background, type as large as there is room; for light slides or dark ones
+    #[arg(long, value_name = "SLIDES", requires = "plots", num_args = 0..=1, default_missing_value = "light", value_enum)]
+    slides: Option<SlidesWord>,
+}
+
+impl ForSlides {
+    /// On which slides, where it was asked for.
+    pub(super) fn theme(self) -> Option<SlideTheme> {
+        self.slides.map(|word| match word {
+            SlidesWord::Light => SlideTheme::Light,
+            SlidesWord::Dark => SlideTheme::Dark,
+        })
+    }
+}
+
+/// On which slides figures are to lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum SlidesWord {
+    Light,
+    Dark,
 }
 
 /// One run of a command.
@@ -46,6 +73,8 @@ pub(super) struct Job<'a> {
     pub(super) format: Format,
     /// Where figures go, where they are wanted.
     pub(super) plots: Option<&'a Path>,
+    /// On which slides the figures are to lie, where they are for slides.
+    pub(super) slides: Option<SlideTheme>,
     /// Whether notes, cautions and the progress display are left out.
     pub(super) quiet: bool,
 }
@@ -57,6 +86,7 @@ impl<'a> Job<'a> {
             file: Some(file),
             format: shown.format,
             plots: shown.plots.as_deref(),
+            slides: shown.slides.theme(),
             quiet: shown.quiet,
         }
     }
@@ -125,13 +155,32 @@ impl<'a> Job<'a> {
         let Some(folder) = self.plots else {
             return Ok(());
         };
-        let mut files: Vec<(String, &[u8])> = figures.iter().flat_map(Figure::files).collect();
+        let slides = match self.slides {
+            None => Vec::new(),
+            Some(theme) => (figures.iter())
+                .map(|figure| figure.slides(theme))
+                .collect::<Result<Vec<_>, _>>()?
+                .concat(),
+        };
+        let mut files: Vec<(String, &[u8])> = match self.slides {
+            None => figures.iter().flat_map(Figure::files).collect(),
+            Some(_) => (slides.iter())
+                .map(|(name, bytes)| (name.clone(), &bytes[..]))
+                .collect(),
+        };
         files.extend(
             others
                 .iter()
                 .map(|(name, bytes)| (name.clone(), &bytes[..])),
         );
         let written = write_files(folder, &files)?.len();
+        self.tell_missing(figures);
+        self.say(&format!("wrote {written} files to {}", folder.display()));
+        Ok(())
+    }
+
+    /// Says which characters of figures their font lacks.
+    pub(super) fn tell_missing(&self, figures: &[Figure]) {
         let mut missing: Vec<char> = figures.iter().flat_map(|f| f.missing.clone()).collect();
         missing.sort_unstable();
         missing.dedup();
@@ -141,8 +190,6 @@ impl<'a> Job<'a> {
                 "the figures' font lacks {missing}: \u{fffd} stands there in PNG and PDF, the SVG keeps them"
             ));
         }
-        self.say(&format!("wrote {written} files to {}", folder.display()));
-        Ok(())
     }
 
     /// Says on standard error what was written, unless it is to be quiet.

@@ -7,6 +7,8 @@ mod fit;
 mod interrupt;
 mod job;
 mod lens;
+mod lessons;
+mod link;
 mod number_table;
 mod page;
 mod photographs;
@@ -27,13 +29,14 @@ use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use thiserror::Error;
 
 use self::remedy::with_remedy;
 use crate::os_words::why;
 use crate::output::figure::FigureError;
-use crate::scenario::{STANDARD_INPUT, ScenarioError};
+use crate::photograph::PhotographProblem;
+use crate::scenario::{PhotographLineError, STANDARD_INPUT, ScenarioError};
 use crate::study::StudyError;
 
 /// What the help ends with.
@@ -77,6 +80,8 @@ enum Command {
     Chart(Box<chart::ChartArguments>),
     /// One HTML file with scenarios and the engine in it, for class and bench: opens in any browser, needs no server
     Page(page::PageArguments),
+    /// Eight lessons: what to do, what to see, and the answers; a booklet, scenarios and links for the live page
+    Lessons(lessons::LessonsArguments),
     /// Writes a commented starter scenario, by a few options or by questions on a terminal
     Start(start::StartArguments),
     /// The built-in lamps, sheets, glasses, crystals and plates, each with its source
@@ -87,6 +92,13 @@ enum Command {
     Completions(setup::Completions),
     /// Manual pages, written into a directory
     Manual(setup::Manual),
+}
+
+/// What an option may be answered with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum YesNo {
+    Yes,
+    No,
 }
 
 /// Why a command failed.
@@ -106,16 +118,16 @@ enum Failure {
     /// A chart that needs no scenario cannot be made.
     #[error("error: {}", with_remedy(.0))]
     Chart(StudyError),
-    /// A lens that is not there, or cannot be.
+    /// A lens that is not there, or cannot be made.
     #[error("error: {0}")]
     Lens(String),
-    /// A starter scenario or a page that cannot be.
+    /// A starter scenario or a page that cannot be made.
     #[error("error: {0}")]
     Start(String),
     /// Figures of several scenarios.
     #[error("error: --plots draws one scenario at a time: name one file")]
     SideBySide,
-    /// A map of a specimen that cannot be.
+    /// A map of a specimen that cannot be used.
     #[error("error: {}: {error}", shown(file))]
     View {
         /// The map's file.
@@ -138,6 +150,17 @@ enum Failure {
         file: PathBuf,
         /// Why not.
         error: String,
+    },
+    /// A photograph that gives no readings.
+    #[error("error: {}: {error}{}", shown(file), match error.source.problem() {
+        PhotographProblem::Curve => " (--accept-curves)",
+        _ => "",
+    })]
+    Photograph {
+        /// The readings file that names it.
+        file: PathBuf,
+        /// Why not.
+        error: Box<PhotographLineError>,
     },
     /// An option names something that this stand has not got.
     #[error("error: {option}: {error}{}", nearest.as_ref().map_or(String::new(), |near| format!("; did you mean \"{near}\"?")))]
@@ -177,6 +200,10 @@ impl Failure {
             | Self::View { .. }
             | Self::Named { .. }
             | Self::Fit { .. } => 2,
+            Self::Photograph { error, .. } => match error.source.problem() {
+                PhotographProblem::Unreadable { .. } => 3,
+                _ => 2,
+            },
             Self::Figure(_) | Self::Write { .. } | Self::Unreadable { .. } => 3,
             // A reader that has seen enough (`polstack catalog | head`) is no failure.
             Self::Output(error) if error.kind() == ErrorKind::BrokenPipe => 0,
@@ -208,6 +235,7 @@ pub fn run() -> ExitCode {
         Command::Trace(arguments) => trace::run(&arguments).map(done),
         Command::Chart(arguments) => chart::run(&arguments).map(done),
         Command::Page(arguments) => page::run(&arguments).map(done),
+        Command::Lessons(arguments) => lessons::run(&arguments).map(done),
         Command::Start(arguments) => start::run(&arguments).map(done),
         Command::Catalog(arguments) => catalog::run(&arguments).map(done),
         Command::Schema => setup::schema().map(done),
@@ -236,6 +264,25 @@ fn number(text: &str) -> Option<f64> {
         .parse()
         .ok()
         .filter(|value: &f64| value.is_finite())
+}
+
+/// Degree of adaptation of the eye: full, daylight or a number.
+fn adapted(text: &str) -> Result<f64, String> {
+    match text {
+        "full" => Ok(1.0),
+        "daylight" => Ok(0.0),
+        _ => (number(text).filter(|degree| (0.0..=1.0).contains(degree))).ok_or_else(|| {
+            "allowed: full, daylight, or a degree of 0 to 1, such as 0.8".to_owned()
+        }),
+    }
+}
+
+/// What the eye takes for white.
+#[derive(Debug, Args)]
+struct EyeArguments {
+    /// What the eye is adapted to: full (the microscope's own light looks white), daylight (daylight looks white), or CIECAM16's degree of adaptation between these, 0 to 1
+    #[arg(long, value_name = "STATE", default_value = "full", allow_negative_numbers = true, value_parser = adapted)]
+    adapted: f64,
 }
 
 /// A number within limits; `such_as` is one of them, for the message.

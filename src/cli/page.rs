@@ -34,13 +34,13 @@ pub(super) struct PageArguments {
 }
 
 /// A scenario as the page carries it.
-#[derive(Debug, Serialize)]
-struct Carried {
-    name: String,
-    title: String,
-    text: String,
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Carried {
+    pub(super) name: String,
+    pub(super) title: String,
+    pub(super) text: String,
     /// The files that it names, by these names.
-    files: BTreeMap<String, String>,
+    pub(super) files: BTreeMap<String, String>,
 }
 
 /// Files of a folder, each kept as it is read.
@@ -63,7 +63,7 @@ impl Files for Kept {
     }
 }
 
-fn carried(file: &Path) -> Result<Carried, Failure> {
+pub(super) fn carried(file: &Path) -> Result<Carried, Failure> {
     // Said first, with the file's own name, what is wrong with it.
     read(file)?;
     let text = std::fs::read_to_string(file).map_err(|error| Failure::Unreadable {
@@ -87,9 +87,9 @@ fn carried(file: &Path) -> Result<Carried, Failure> {
     })
 }
 
-/// The page with other scenarios in it; `None` for a page that has no place for them.
-fn with_scenarios(page: &str, scenarios: &[Carried]) -> Option<String> {
-    let (head, rest) = page.split_once(BEFORE)?;
+/// The page as it is shipped, with other scenarios in it; `None` for a page that has no place for them.
+pub(super) fn with_scenarios(scenarios: &[Carried]) -> Option<String> {
+    let (head, rest) = PAGE.split_once(BEFORE)?;
     let (_, tail) = rest.split_once(AFTER)?;
     // Plain structs of strings: writing them to memory cannot fail. No end tag and no comment may stand in a script.
     let json = serde_json::to_string(scenarios).unwrap_or_default();
@@ -115,7 +115,7 @@ pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
         .iter()
         .map(|file| carried(file))
         .collect::<Result<_, _>>()?;
-    let Some(page) = with_scenarios(PAGE, &scenarios) else {
+    let Some(page) = with_scenarios(&scenarios) else {
         return Err(Failure::Start(
             "the page has no place for scenarios".to_owned(),
         ));

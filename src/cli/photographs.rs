@@ -1,20 +1,22 @@
 //! What `polstack fit` does with photographs of the back focal plane.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
 use super::job::Job;
-use super::{Failure, progress, within};
+use super::{Failure, YesNo, progress, within};
 use crate::optics::ZoneGrid;
 use crate::output::csv;
-use crate::output::figure::{check_folder, write_files};
-use crate::photograph::PhotographProblem;
-use crate::scenario::{BenchReadings, CameraReading, read_photographs};
+use crate::output::figure::{
+    Figure, check_folder, residuals_figure, strain_map_figure, write_files,
+};
+use crate::scenario::{BenchReadings, CameraReading, ScenarioError, read_camera, read_photographs};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
 use crate::study::fit::{Fit, FitError, FitQuestion, Reading, likelier};
-use crate::study::strain_between::{StrainBetween, strain_between};
+use crate::study::strain_between::StrainBetween;
 use crate::study::unknown::Unknowns;
 
 /// Below this difference of evidence, nats, pictures do not tell whether they are mirrored.
@@ -22,31 +24,30 @@ const TELLS: f64 = 3.0;
 
 /// How the camera was held and how its pictures are read.
 #[derive(Debug, Args)]
+#[command(next_help_heading = "Photographs of the back focal plane")]
 pub(super) struct PhotographArguments {
-    /// Photographs: turn them counter-clockwise by so many degrees, so that their right is East and their top North
+    /// Turn them counter-clockwise by so many degrees, so that their right is East and their top North
     #[arg(long, value_name = "DEG", default_value_t = 0.0, allow_negative_numbers = true, value_parser = degrees)]
     turn_picture: f64,
-    /// Photographs: whether they are mirrored; both are tried where this is not given
+    /// Whether they are mirrored; both are tried where this is not given
     #[arg(long, value_name = "YES|NO")]
-    flip: Option<Mirrored>,
-    /// Photographs: rings and sectors that the disc is divided into
+    flip: Option<YesNo>,
+    /// Rings and sectors that the disc is divided into
     #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
     zones: ZoneGrid,
-    /// Photographs: from which part of full scale, in percent, a pixel is saturated
+    /// From which part of full scale, in percent, a pixel is saturated
     #[arg(long, value_name = "PERCENT", default_value_t = 98.0, allow_negative_numbers = true, value_parser = saturation)]
     saturation: f64,
-    /// Photographs: read 8-bit pictures and JPEG too, as if their curve were that of sRGB, with an error of 15 % at least
+    /// Read 8-bit pictures and JPEG too, as if their curve were that of sRGB, with an error of 15 % at least
     #[arg(long)]
     accept_curves: bool,
-    /// Photographs: map the strain between the polars, and write the map into this directory
+    /// Of colour photographs: what your camera's channels see, a CSV with the columns wavelength_nm, red, green, blue; the mean of ten measured
+    /// cameras where this is not given
+    #[arg(long, value_name = "CSV", requires = "readings")]
+    camera: Option<PathBuf>,
+    /// Map the strain between the polars, and write the map and its figures into this directory
     #[arg(long, value_name = "DIR", requires = "readings")]
     map: Option<PathBuf>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Mirrored {
-    Yes,
-    No,
 }
 
 fn degrees(text: &str) -> Result<f64, String> {
@@ -74,14 +75,16 @@ pub(super) struct AllReadings {
 }
 
 impl PhotographArguments {
-    fn camera(&self) -> CameraReading {
-        CameraReading {
+    fn camera(&self) -> Result<CameraReading, ScenarioError> {
+        let own = self.camera.as_deref().map(read_camera).transpose()?;
+        Ok(CameraReading {
             grid: self.zones,
             turn_rad: self.turn_picture.to_radians(),
-            flip: self.flip.map(|flip| flip == Mirrored::Yes),
+            flip: self.flip.map(|flip| flip == YesNo::Yes),
             accept_curves: self.accept_curves,
             saturation: 0.01 * self.saturation,
-        }
+            sensitivity: own.map(Arc::new),
+        })
     }
 
     /// Reads the photographs that readings name.
@@ -93,6 +96,7 @@ impl PhotographArguments {
         job: &Job<'_>,
     ) -> Result<AllReadings, Failure> {
         self.map.as_deref().map_or(Ok(()), check_folder)?;
+        let camera = self.camera()?;
         let notes = bench.after(notes);
         let (Some(file), false) = (file, bench.photographs.is_empty()) else {
             return Ok(AllReadings {
@@ -101,21 +105,15 @@ impl PhotographArguments {
                 notes,
             });
         };
-        let count = bench.photographs.len();
+        let lines = &bench.photographs;
+        let count = lines.iter().map(|line| line.count() as u64).sum();
         let folder = file.parent().unwrap_or(Path::new(""));
-        let seen = progress::percent("reading photographs", job.quiet, |progress| {
-            let read = |lines: usize| progress(100 * lines / count);
-            read_photographs(&bench.photographs, folder, &self.camera(), &read)
+        let seen = progress::counted("reading photographs", job.quiet, count, |done| {
+            read_photographs(lines, folder, &camera, done)
         });
-        let seen = seen.map_err(|error| {
-            let option = match error.source.problem() {
-                PhotographProblem::Curve => " (--accept-curves)",
-                _ => "",
-            };
-            Failure::Fit {
-                file: file.to_owned(),
-                error: format!("{error}{option}"),
-            }
+        let seen = seen.map_err(|error| Failure::Photograph {
+            file: file.to_owned(),
+            error: Box::new(error),
         })?;
         let together = |photographed: Vec<Reading>| {
             let mut all = bench.taken.clone();
@@ -130,45 +128,53 @@ impl PhotographArguments {
         })
     }
 
-    /// The strain between the polars, where a map is asked for.
-    pub(super) fn map_of(
-        &self,
-        scene: &Scene,
-        unknowns: &Unknowns,
-        readings: &[Reading],
-        answer: &Fit,
-        (question, watch): (&FitQuestion, Watch<'_>),
-    ) -> Result<Option<StrainBetween>, String> {
-        if self.map.is_none() {
-            return Ok(None);
-        }
-        let map = strain_between(
-            scene,
-            unknowns,
-            readings,
-            &answer.stands,
-            question.model_error,
-            watch,
-        );
-        map.map(Some).map_err(|error| error.to_string())
+    /// Whether the strain between the polars is to be mapped.
+    pub(super) fn maps(&self) -> bool {
+        self.map.is_some()
     }
 
-    /// Writes the map.
-    pub(super) fn write(&self, map: &StrainBetween, job: &Job<'_>) -> Result<(), Failure> {
+    /// The figures of photographs: "residuals", and "strain-map" where there is a map.
+    pub(super) fn figures(
+        &self,
+        (title, scene): (&str, &Scene),
+        answer: &Fit,
+        map: Option<&StrainBetween>,
+        job: &Job<'_>,
+    ) -> Result<Vec<Figure>, Failure> {
+        let mut figures = Vec::new();
+        if let Some(map) = map {
+            let pictures = map.pictures(scene).map_err(|error| job.failed(error))?;
+            let figure = strain_map_figure(title, scene, map, pictures.as_ref(), self.zones)?;
+            figures.push(figure);
+        }
+        figures.extend(residuals_figure(title, answer, map, self.zones)?);
+        Ok(figures)
+    }
+
+    /// Writes the map with its figures.
+    pub(super) fn write(
+        &self,
+        map: &StrainBetween,
+        figures: &[Figure],
+        job: &Job<'_>,
+    ) -> Result<(), Failure> {
         let Some(folder) = &self.map else {
             return Ok(());
         };
         let (nodes, zones) = (csv::strain_map(map), csv::strain_zones(map));
-        let files = [
+        let mut files = vec![
             ("strain-map.csv".to_owned(), nodes.as_bytes()),
             ("strain-zones.csv".to_owned(), zones.as_bytes()),
         ];
+        files.extend(figures.iter().flat_map(Figure::files));
         let written = write_files(folder, &files)?;
+        job.tell_missing(figures);
         job.say(&format!(
-            "wrote {} and {}; next: in the scenario give {} strain = [{{ map = {{ csv = \"strain-map.csv\" }} }}] and take the strain of other lenses between the polars out",
+            "wrote {} files to {}; to go on with the map: in the scenario, give the part `{}` the line strain = [{{ map = {{ csv = \"{}\" }} }}], and take the strain of the other lenses between the polars out",
+            written.len(),
+            folder.display(),
+            map.lens,
             written[0].display(),
-            written[1].display(),
-            map.lens
         ));
         Ok(())
     }
@@ -187,14 +193,13 @@ impl AllReadings {
         };
         let both = (&self.readings[..], &mirrored[..]);
         let gain = likelier(scene, unknowns, both, question, watch)?;
-        let taken = if gain > 0.0 {
-            "mirrored"
-        } else {
-            "not mirrored"
+        let (taken, flip) = match gain > 0.0 {
+            true => ("mirrored", "yes"),
+            false => ("not mirrored", "no"),
         };
         self.notes.push(match gain.abs() >= TELLS {
-            true => format!("The photographs are taken as {taken}: that goes together with the model better than the other way round (--flip says it)."),
-            false => format!("The photographs do not tell whether they are mirrored; they are taken as {taken}. A picture with the analyzer 5 degrees off would tell, or --flip."),
+            true => format!("The photographs are taken as {taken}: that goes together with the model better than the other way round. Say --flip {flip}, and it is not tried again."),
+            false => format!("The photographs do not tell whether they are mirrored; they are taken as {taken}. A picture with the analyzer 5 degrees off would tell, or you can: --flip yes or --flip no."),
         });
         if gain > 0.0 {
             self.readings = mirrored;

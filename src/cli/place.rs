@@ -39,6 +39,7 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         scene,
         notes,
         stands,
+        ..
     } = &job.read(&arguments.file)?;
     let answer = job.work("moving the polars", || {
         let mut answer = place(scene, arguments.analyzer, arguments.extinction)?;

@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::{Failure, tell_apart};
+use super::{EyeArguments, Failure, tell_apart};
 use crate::output::figure::{ApertureMap, predict_figures};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::doubt::{Stands, doubt, stands_of};
-use crate::study::predict::{Prediction, leak_picture, predict};
+use crate::study::predict::{Prediction, leak_picture, predict_seen};
 
 #[derive(Debug, Args)]
 #[command(
@@ -24,6 +24,8 @@ pub(super) struct PredictArguments {
     #[arg(long)]
     exact: bool,
     #[command(flatten)]
+    eye: EyeArguments,
+    #[command(flatten)]
     shown: Shown,
 }
 
@@ -34,12 +36,16 @@ pub(super) fn run(arguments: &PredictArguments) -> Result<(), Failure> {
     }
 }
 
-fn answer(job: &Job<'_>, scenario: &Scenario, exact: bool) -> Result<Prediction, Failure> {
+fn answer(
+    job: &Job<'_>,
+    scenario: &Scenario,
+    arguments: &PredictArguments,
+) -> Result<Prediction, Failure> {
     let Scenario { scene, stands, .. } = scenario;
     job.say_if_many_wavelengths(scene);
     job.work("following the rays", || {
-        let mut answer = predict(scene)?;
-        if !exact {
+        let mut answer = predict_seen(scene, arguments.eye.adapted)?;
+        if !arguments.exact {
             let open = || Stands::of_file(&scene.path);
             answer.doubt = doubt(scene, &stands_of(stands.as_ref(), open))?;
         }
@@ -50,7 +56,7 @@ fn answer(job: &Job<'_>, scenario: &Scenario, exact: bool) -> Result<Prediction,
 fn one(file: &Path, arguments: &PredictArguments) -> Result<(), Failure> {
     let job = Job::about(file, &arguments.shown);
     let scenario = job.read(file)?;
-    let answer = answer(&job, &scenario, arguments.exact)?;
+    let answer = answer(&job, &scenario, arguments)?;
     let Scenario {
         title,
         scene,
@@ -78,7 +84,7 @@ fn side_by_side(files: &[PathBuf], arguments: &PredictArguments) -> Result<(), F
             return Err(Failure::SideBySide);
         }
         let scenario = job.read(file)?;
-        let answer = answer(&job, &scenario, arguments.exact)?;
+        let answer = answer(&job, &scenario, arguments)?;
         let new = |note: &String| !all_notes.contains(note);
         let notes: Vec<String> = scenario.notes.into_iter().filter(new).collect();
         all_notes.extend(notes);

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::job::Job;
-use super::{Failure, progress, whole, within};
+use super::{Failure, YesNo, progress, whole, within};
 use crate::light_path::PartKind;
 use crate::output::camera::{
     COMPUTED, RenderedPicture, picture_png, picture_readings, picture_readme,
@@ -70,9 +70,9 @@ pub(super) struct Render {
     /// The camera stands turned: whoever reads the picture turns it by so much counter-clockwise to see it as the microscope has it
     #[arg(long, value_name = "DEG", requires = "render", default_value_t = 0.0, allow_negative_numbers = true, value_parser = turn)]
     turn_picture: f64,
-    /// The camera mirrors: whoever reads the picture mirrors it left to right first
-    #[arg(long, requires = "render")]
-    flip: bool,
+    /// Whether the camera mirrors: whoever reads the picture then mirrors it left to right first
+    #[arg(long, value_name = "YES|NO", requires = "render", default_value = "no")]
+    flip: YesNo,
 }
 
 fn pixels(text: &str) -> Result<u32, String> {
@@ -162,7 +162,7 @@ impl Render {
             vignetting: self.vignetting,
             decentred: self.decentre,
             turn_rad: self.turn_picture.to_radians(),
-            flip: self.flip,
+            flip: self.flip == YesNo::Yes,
         }
     }
 

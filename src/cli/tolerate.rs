@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 
 use clap::{Args, ValueEnum};
 
-use super::job::{Format, Job};
+use super::job::{ForSlides, Format, Job};
 use super::{Failure, extinction_ratio, interrupt, number, progress};
 use crate::output::figure::draws_figures;
 use crate::output::{csv, json, table};
@@ -82,6 +82,8 @@ pub(super) struct TolerateArguments {
     /// Write the figure of the draws (PNG and SVG) into this directory
     #[arg(long, value_name = "DIR", requires = "draws")]
     plots: Option<PathBuf>,
+    #[command(flatten)]
+    slides: ForSlides,
     /// Leave out notes, cautions and the progress display
     #[arg(long)]
     quiet: bool,
@@ -128,6 +130,7 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         file: Some(&arguments.file),
         format: arguments.format,
         plots: arguments.plots.as_deref(),
+        slides: arguments.slides.theme(),
         quiet: arguments.quiet,
     };
     let Scenario {
@@ -135,6 +138,7 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
         scene,
         notes,
         stands,
+        ..
     } = &job.read(&arguments.file)?;
     let parts = &scene.path.parts;
     if arguments.draws.is_some() && parts.iter().all(|part| part.tolerance.is_none()) {

@@ -8,7 +8,7 @@ use super::job::{Job, Shown};
 use super::number_table::read_number_table;
 use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
-use crate::output::figure::{FieldExposure, field_figure, field_gif, field_pngs};
+use crate::output::figure::{FieldExposure, field_apng, field_figure, field_gif, field_pngs};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::StudyError;
@@ -28,8 +28,11 @@ pub(super) struct ViewArguments {
     #[arg(long, value_name = "N", requires = "turn", default_value_t = 36, value_parser = frame_count)]
     frames: u32,
     /// Numbered PNG pictures in place of the GIF: turn-stage-001.png
-    #[arg(long, requires = "turn")]
+    #[arg(long, requires = "turn", conflicts_with = "apng")]
     png: bool,
+    /// An animated PNG in place of the GIF, in all its colours: turn-stage.png
+    #[arg(long, requires = "turn")]
+    apng: bool,
     /// The moving picture with the plates in
     #[arg(long, requires = "turn")]
     plate: bool,
@@ -162,6 +165,9 @@ fn draw(
             let pngs = field_pngs(&frames, size, light.parallel, exposure)?;
             let named = pngs.into_iter().enumerate();
             others.extend(named.map(|(k, png)| (format!("turn-stage-{:03}.png", k + 1), png)));
+        } else if arguments.apng {
+            let png = field_apng(&frames, size, light.parallel, exposure)?;
+            others.push(("turn-stage.png".to_owned(), png));
         } else {
             let gif = field_gif(&frames, size, light.parallel, exposure)?;
             others.push(("turn-stage.gif".to_owned(), gif));

@@ -43,9 +43,11 @@ fn times(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
     [0, 1, 2].map(|i| matrix[i][0] * v[0] + matrix[i][1] * v[1] + matrix[i][2] * v[2])
 }
 
-/// White balance from one white to D65 by Bradford's linear transform.
+/// White balance from one white to D65 by Bradford's linear transform, whole or in part.
 ///
-/// Source: ICC and CIE 160:2004 (the linear form; from memory). Checked by: `tests/reference/color.rs`.
+/// Source: ICC and CIE 160:2004 (the linear form; from memory). The degree is CIECAM16's D (C. Li and others, Color Res. Appl. 42, 703 (2017); CIE 248:2022; both from memory,
+/// the formula read in colour-science 0.4.7).
+/// Checked by: `tests/reference/color.rs`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Adaptation {
     gain: [f64; 3],
@@ -65,6 +67,29 @@ impl Adaptation {
     /// blackbody of 1000 K still passes.
     #[must_use]
     pub fn to_d65(white: Xyz) -> Option<Self> {
+        Self::by_degree(white, 1.0)
+    }
+
+    /// The same for an eye that has adapted to `white` only in part: `degree` 1 is full adaptation to it, 0 none, so that the eye takes daylight
+    /// (D65) for white and `white` keeps its own colour. Each response is multiplied by
+    ///
+    /// ```text
+    /// D R_D65/R_white + 1 - D
+    /// ```
+    ///
+    /// Source: CIECAM16's degree of adaptation D (see [`Adaptation`]), with D65 as the white of an unadapted eye, and with Bradford's
+    /// responses in place of its own, so that full adaptation is the balance that everything else here has.
+    /// Checked by: `tests/reference/color.rs`.
+    ///
+    /// # Examples
+    /// ```
+    /// use polstack::color::{Adaptation, Xyz};
+    /// let tungsten = Xyz([1.0985, 1.0, 0.3558]);
+    /// let unadapted = Adaptation::by_degree(tungsten, 0.0).unwrap();
+    /// assert_eq!(unadapted.apply(tungsten), tungsten);
+    /// ```
+    #[must_use]
+    pub fn by_degree(white: Xyz, degree: f64) -> Option<Self> {
         let luminance = white.luminance();
         if !(luminance.is_finite() && luminance > 0.0) {
             return None;
@@ -73,7 +98,7 @@ impl Adaptation {
         let to = times(&BRADFORD, D65_WHITE.0);
         let enough = (0..3).all(|i| from[i] >= Self::LEAST_RESPONSE * to[i]);
         enough.then(|| Self {
-            gain: [0, 1, 2].map(|i| to[i] / from[i]),
+            gain: [0, 1, 2].map(|i| degree * (to[i] / from[i]) + (1.0 - degree)),
         })
     }
 
@@ -131,6 +156,22 @@ mod tests {
                 assert!((b - 0.3 * d).abs() < 1e-15, "{name}: {balanced:?}");
             }
         }
+    }
+
+    #[test]
+    fn adaptation_in_part_lies_in_proportion_between_none_and_full() {
+        let lamp = white_of(&Source::named("cie-a").unwrap());
+        let color = Xyz([0.2, 0.1, 0.3]);
+        let full = Adaptation::to_d65(lamp).unwrap().apply(color);
+        for degree in [0.0, 0.3, 0.8, 1.0] {
+            let part = Adaptation::by_degree(lamp, degree).unwrap().apply(color);
+            for axis in 0..3 {
+                let between = degree * full.0[axis] + (1.0 - degree) * color.0[axis];
+                assert!((part.0[axis] - between).abs() < 1e-15, "{degree}: {part:?}");
+            }
+        }
+        assert_eq!(Adaptation::by_degree(lamp, 1.0), Adaptation::to_d65(lamp));
+        assert_eq!(Adaptation::by_degree(lamp, 0.0), Some(Adaptation::NONE));
     }
 
     #[test]

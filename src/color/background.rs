@@ -10,7 +10,8 @@ use crate::math;
 /// At the bright field's exposure a good background is black, so the swatch is exposed up, and `exposure_stops`
 /// says by how much. The order of things:
 ///
-/// 1. White balance on the parallel field: Bradford from its tristimulus values to D65, after which it is neutral. Light of
+/// 1. White balance on the parallel field: Bradford from its tristimulus values to D65, after which it is neutral; for an eye that is adapted
+///    to it only in part, the same by a degree ([`Adaptation::by_degree`]), and it keeps some of its colour. Light of
 ///    nearly one wavelength cannot be balanced (see [`Adaptation::to_d65`]); then no colour is balanced, and the field keeps
 ///    the light's own colour.
 /// 2. Linear sRGB, parallel field at 1.
@@ -37,6 +38,20 @@ pub struct Background {
     pub gamut_mapped: bool,
     /// Whether the parallel field could be balanced to neutral.
     pub white_balanced: bool,
+    /// What the eye takes for white.
+    pub adaptation: EyeAdaptation,
+}
+
+/// What an eye takes for white when it looks at a field.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EyeAdaptation {
+    /// CIECAM16's D: 1 where the eye takes the parallel field for white, 0 where it takes daylight for it. `None` where the light could not be
+    /// balanced.
+    pub degree: Option<f64>,
+    /// The parallel field on a screen, `#rrggbb`: white under full adaptation.
+    pub parallel_srgb: String,
+    /// By how many stops the parallel field is darkened there, 0 or below: a coloured light as bright as white would leave the screen's gamut.
+    pub parallel_exposure_stops: f64,
 }
 
 /// Exposure brings the largest linear channel of a swatch to at least this.
@@ -61,6 +76,14 @@ impl Background {
     /// assert_eq!((leak.exposure_stops, leak.name.as_str()), (8.9, "grey"));
     /// ```
     pub fn of(field: Xyz, parallel: Xyz) -> Result<Self, ColorError> {
+        Self::seen(field, parallel, 1.0)
+    }
+
+    /// The same to an eye whose adaptation to the parallel field has this degree, 0 to 1; see [`Adaptation::by_degree`].
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn seen(field: Xyz, parallel: Xyz, degree: f64) -> Result<Self, ColorError> {
         for (name, xyz) in [("field", field.0), ("parallel field", parallel.0)] {
             if !xyz.iter().all(|v| v.is_finite()) {
                 return Err(ColorError::NotFinite { field: name, xyz });
@@ -73,8 +96,9 @@ impl Background {
             });
         }
         let relative = Xyz(field.0.map(|v| v / parallel.luminance()));
-        let balance = Adaptation::to_d65(parallel);
-        let linear = linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(relative));
+        let balance = Adaptation::by_degree(parallel, degree);
+        let shown = |xyz| linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(xyz));
+        let linear = shown(relative);
         let tenths = exposure_tenths(linear);
         let exposed = linear.map(|v| v * math::exp2(0.1 * f64::from(tenths)));
         let swatch = Swatch::of_linear(exposed);
@@ -88,8 +112,32 @@ impl Background {
             name: color_name(swatch.oklch()),
             gamut_mapped: swatch.gamut_mapped,
             white_balanced: balance.is_some(),
+            adaptation: EyeAdaptation::of(
+                shown(parallel.scaled(1.0 / parallel.luminance())),
+                balance.map(|_| degree),
+            ),
         })
     }
+}
+
+impl EyeAdaptation {
+    /// From the parallel field in linear sRGB.
+    fn of(parallel: [f64; 3], degree: Option<f64>) -> Self {
+        let stops = match degree {
+            Some(1.0) => 0.0,
+            _ => white_stops(largest(parallel)),
+        };
+        let swatch = Swatch::of_linear(parallel.map(|v| v * math::exp2(stops)));
+        Self {
+            degree,
+            parallel_srgb: swatch.hex(),
+            parallel_exposure_stops: stops,
+        }
+    }
+}
+
+fn largest(linear: [f64; 3]) -> f64 {
+    linear.into_iter().fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// The exposure rule, in tenths of a stop.
@@ -97,7 +145,7 @@ fn exposure_tenths(linear: [f64; 3]) -> i32 {
     if linear == [0.0; 3] {
         return 0;
     }
-    let largest = linear.into_iter().fold(f64::NEG_INFINITY, f64::max);
+    let largest = largest(linear);
     (0..MOST_TENTHS)
         .find(|&tenths| largest * math::exp2(0.1 * f64::from(tenths)) >= LEAST_CHANNEL)
         .unwrap_or(MOST_TENTHS)
@@ -116,6 +164,16 @@ pub fn stops_within(largest_channel: f64, darkened: bool) -> f64 {
     let tenths = (-10.0 * math::log2(largest_channel) + ROUNDING).floor();
     let most = f64::from(MOST_TENTHS);
     tenths.clamp(if darkened { -most } else { 0.0 }, most) / 10.0
+}
+
+/// Stops, 0 or below, at which a parallel field that the eye does not take for white is shown: a colour as bright as white would leave the screen's
+/// gamut. By a two-hundredth it may.
+#[must_use]
+pub fn white_stops(largest_channel: f64) -> f64 {
+    match largest_channel <= 1.005 {
+        true => 0.0,
+        false => stops_within(largest_channel, true),
+    }
 }
 
 #[cfg(test)]
@@ -236,25 +294,89 @@ mod tests {
     }
 
     #[test]
+    fn a_coloured_parallel_field_is_told_as_it_looks() {
+        let lamp = ColorWeights::new(&WavelengthGrid::default(), &Source::named("cie-a").unwrap());
+        let white = lamp.unwrap().white();
+        let full = Background::of(white.scaled(0.01), white).unwrap();
+        assert_eq!(
+            full,
+            Background::seen(white.scaled(0.01), white, 1.0).unwrap()
+        );
+        assert_eq!(full.adaptation.parallel_srgb, "#ffffff");
+        let daylight = Background::seen(white.scaled(0.01), white, 0.0).unwrap();
+        // A neutral leak keeps the lamp's colour, as the parallel field does.
+        assert_eq!(
+            (full.name.as_str(), daylight.name.as_str()),
+            ("grey", "orange")
+        );
+        let EyeAdaptation {
+            degree,
+            parallel_srgb,
+            parallel_exposure_stops,
+        } = daylight.adaptation;
+        assert_eq!(degree, Some(0.0));
+        assert!(parallel_srgb.starts_with("#f") && (-1.0..-0.8).contains(&parallel_exposure_stops));
+        assert_eq!(daylight.relative_luminance, full.relative_luminance);
+    }
+
+    #[test]
     fn a_first_order_red_plate_is_magenta_or_near_its_darkest_tint_purple() {
         let grid = WavelengthGrid::default();
-        for (lamp, path_difference_nm, expected) in [
-            ("cie-d65", 530.0, "magenta"),
-            ("cie-d65", 550.0, "deep purple"),
-            ("led-b3", 530.0, "magenta"),
-            ("led-b3", 550.0, "deep purple"),
-            ("cie-a", 530.0, "magenta"),
-            ("cie-a", 550.0, "purple"),
-        ] {
+        // docs/colours.md shows these names: at 530, 550 and 565 nm, to an eye fully adapted, adapted by 0.8, adapted to daylight.
+        let all = [
+            (
+                "cie-d65",
+                [["magenta"; 3], ["deep purple"; 3], ["deep violet"; 3]],
+            ),
+            (
+                "led-b3",
+                [
+                    ["magenta"; 3],
+                    ["deep purple", "deep purple", "purple"],
+                    ["deep violet", "deep violet", "deep purple"],
+                ],
+            ),
+            (
+                "led-b1",
+                [
+                    ["magenta", "magenta", "purple-red"],
+                    ["deep purple", "purple", "magenta"],
+                    ["deep violet", "deep violet", "magenta"],
+                ],
+            ),
+            (
+                "cie-a",
+                [
+                    ["magenta", "magenta", "purple-red"],
+                    ["purple", "purple", "purple-red"],
+                    ["deep violet", "deep violet", "magenta"],
+                ],
+            ),
+        ];
+        let mut wrong = String::new();
+        let cases = all.iter().flat_map(|(lamp, names)| {
+            [530.0, 550.0, 565.0]
+                .into_iter()
+                .zip(names)
+                .flat_map(move |(nm, names)| {
+                    let degrees = [1.0, 0.8, 0.0].into_iter().zip(names);
+                    degrees.map(move |(degree, name)| (*lamp, nm, degree, *name))
+                })
+        });
+        for (lamp, path_difference_nm, degree, expected) in cases {
             let weights = ColorWeights::new(&grid, &Source::named(lamp).unwrap()).unwrap();
             let plate: Vec<f64> = (grid.wavelengths_nm().iter())
                 .map(|nm| math::sin(std::f64::consts::PI * path_difference_nm / nm).powi(2))
                 .collect();
-            let look = Background::of(weights.xyz(&plate).unwrap(), weights.white()).unwrap();
-            assert_eq!(
-                look.name, expected,
-                "{lamp}, {path_difference_nm} nm: {look:?}"
-            );
+            let plate = weights.xyz(&plate).unwrap();
+            let look = Background::seen(plate, weights.white(), degree).unwrap();
+            if look.name != expected {
+                wrong += &format!(
+                    "{lamp}, {path_difference_nm} nm, degree {degree}: {}\n",
+                    look.name
+                );
+            }
         }
+        assert!(wrong.is_empty(), "{wrong}");
     }
 }

@@ -23,8 +23,8 @@ use thiserror::Error;
 use crate::spectrum::TableError;
 
 pub use adaptation::{Adaptation, D65_WHITE};
-pub use background::{Background, stops_within};
-pub use gamut::{Mapped, map_to_srgb};
+pub use background::{Background, EyeAdaptation, stops_within, white_stops};
+pub use gamut::{Mapped, blend_into_srgb, map_to_srgb};
 pub use lab::{Lab, ciede2000};
 pub use naming::color_name;
 pub use oklch::Oklch;

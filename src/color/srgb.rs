@@ -5,7 +5,7 @@ use palette::white_point::D65;
 use palette::{LinSrgb, Srgb};
 use serde::ser::{Serialize, SerializeStruct, Serializer};
 
-use super::gamut::{Mapped, map_to_srgb};
+use super::gamut::{Mapped, blend_into_srgb, map_to_srgb};
 use super::oklch::Oklch;
 use super::{Adaptation, Xyz};
 
@@ -59,7 +59,18 @@ impl Swatch {
     /// Source: IEC 61966-2-1 (from memory), in the `palette` crate. Checked by: `tests/reference/color.rs`.
     #[must_use]
     pub fn of_linear(linear: [f64; 3]) -> Self {
-        let Mapped { linear, changed } = map_to_srgb(linear);
+        Self::encoded(map_to_srgb(linear))
+    }
+
+    /// The swatches of a column of colours, each the neighbour of the next, in which no edge may show that is not in the colours: brought into
+    /// the gamut by [`blend_into_srgb`], whose `reach` is a number of colours.
+    #[must_use]
+    pub fn of_column(linear: &[[f64; 3]], reach: usize) -> Vec<Self> {
+        let mapped = blend_into_srgb(linear, reach).into_iter();
+        mapped.map(Self::encoded).collect()
+    }
+
+    fn encoded(Mapped { linear, changed }: Mapped) -> Self {
         let [red, green, blue] = linear;
         // Encoding and rounding are two steps, because palette's direct conversion to 8 bits uses a coarse table of f32.
         let encoded = Srgb::<f64>::from_linear(LinSrgb::new(red, green, blue));

@@ -390,6 +390,19 @@ impl<'a> Builder<'a> {
                 });
                 self.push(Link::Crystal(modes));
             }
+            Specimen::Across { crystal, .. } if crystal.rotation.is_some() => {
+                let modes = self.table(Over::Ring, |ring, w| {
+                    let nm = self.wavelengths_nm[w];
+                    let ray = Ray {
+                        s: self.rays.ring[ring],
+                        azimuth_rad: 0.0,
+                    };
+                    // The extraordinary vibration is p.
+                    let [cos, linear, circular] = specimen.ray(ray, nm).elliptic(nm);
+                    [cos, linear, 0.0, circular]
+                });
+                self.push(Link::Elliptic(modes));
+            }
             Specimen::Across {
                 crystal,
                 thickness_um,
@@ -406,6 +419,20 @@ impl<'a> Builder<'a> {
                     [cos, sin, cos, -sin]
                 });
                 self.push(Link::Meridional(modes));
+            }
+            Specimen::Biaxial(plate) => {
+                let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
+                let of_wavelength: Vec<_> = (self.wavelengths_nm.iter())
+                    .map(|&nm| plate.impermeability(nm))
+                    .collect();
+                let modes = self.table(Over::Ray, |ray, w| {
+                    let modes = of_wavelength[w].modes(rays[ray]);
+                    let path_difference_nm = 1e3 * plate.thickness_um * modes.difference();
+                    let (sin, cos) = math::sincos(PI * path_difference_nm / self.wavelengths_nm[w]);
+                    let [c, s] = modes.slow;
+                    [cos, sin * c, sin * s]
+                });
+                self.push(Link::Crystal(modes));
             }
         }
     }

@@ -1,7 +1,7 @@
 //! A light path tabulated for a set of rays and wavelengths: what the kernel runs.
 //!
-//! Every link has two orthogonal linear modes and is crossed in the ray's own frame, p and s: glass surfaces are diagonal there, so surfaces that
-//! follow one another are multiplied into one table. Any other link is `J = mean + half_difference (C sigma_1 + S sigma_2)`,
+//! Every link has two orthogonal modes, linear but for an optically active crystal's, and is crossed in the ray's own frame, p and s: glass surfaces are
+//! diagonal there, so surfaces that follow one another are multiplied into one table. Any other linear link is `J = mean + half_difference (C sigma_1 + S sigma_2)`,
 //! `(C, S) = (cos, sin)(2 azimuth)`, azimuth counted from p. A link's azimuth depends on the spoke or on the ray; its modes depend on the
 //! wavelength, and besides it on nothing, on the ring or on the ray. Whatever does not depend on both ray and wavelength is computed once here,
 //! and only the strain's sines are left to the kernel.
@@ -63,6 +63,8 @@ pub(super) enum Link {
     Phase(LinkAxis, LinkTable<2>),
     /// A retarder whose axis depends on the wavelength too: cosine of half its phase, then the sine of half its phase times C and times S.
     Crystal(LinkTable<3>),
+    /// A retarder whose modes are elliptic: the same three numbers, then the sine of half its phase times the share of the right circular vibration.
+    Elliptic(LinkTable<4>),
     /// A retarder whose cosines and sines the kernel computes, because its path difference depends on the ray and its phase on the wavelength too.
     Strain {
         axis: LinkAxis,

@@ -147,6 +147,13 @@ impl LightPath {
                         steep(crystal.extraordinary.at(wavelength_nm), "the crystal")?;
                     }
                 }
+                PartKind::Specimen(Specimen::Biaxial(plate)) => {
+                    for &wavelength_nm in wavelengths_nm {
+                        for index in plate.crystal.indices(wavelength_nm) {
+                            steep(index, "the crystal")?;
+                        }
+                    }
+                }
                 _ => {}
             }
         }

@@ -374,6 +374,10 @@ fn cross<S: Simd>(simd: S, padded: usize, link: &Link, place: RayLane, beams: &m
             let [cos, p, q] = table.load(simd, padded, place);
             retard(cos, p, q, beams);
         }
+        Link::Elliptic(table) => {
+            let [cos, p, q, r] = table.load(simd, padded, place);
+            retard_elliptic(cos, p, q, r, beams);
+        }
         Link::Strain {
             axis,
             path_difference_nm,
@@ -413,6 +417,24 @@ fn retard<S: Simd>(cos: Lane<S>, p: Lane<S>, q: Lane<S>, beams: &mut Beams<S>) {
         let x_im = cos * *xi + (p * *xr + q * *yr);
         let y_re = cos * *yr - (q * *xi - p * *yi);
         let y_im = cos * *yi + (q * *xr - p * *yr);
+        [*xr, *xi, *yr, *yi] = [x_re, x_im, y_re, y_im];
+    }
+}
+
+/// The retarder `cos + i (p sigma_1 + q sigma_2 + r sigma_3)`.
+#[inline(always)]
+fn retard_elliptic<S: Simd>(
+    cos: Lane<S>,
+    p: Lane<S>,
+    q: Lane<S>,
+    r: Lane<S>,
+    beams: &mut Beams<S>,
+) {
+    for [xr, xi, yr, yi] in beams {
+        let x_re = (cos * *xr - r * *yr) - (p * *xi + q * *yi);
+        let x_im = (cos * *xi - r * *yi) + (p * *xr + q * *yr);
+        let y_re = (cos * *yr + r * *xr) - (q * *xi - p * *yi);
+        let y_im = (cos * *yi + r * *xi) + (q * *xr - p * *yr);
         [*xr, *xi, *yr, *yi] = [x_re, x_im, y_re, y_im];
     }
 }

@@ -69,9 +69,7 @@ pub fn elements(
             ))])
         }
         PartKind::Specimen(specimen) => {
-            let seen = specimen.ray(ray, wavelength_nm);
-            let phase = TAU * seen.path_difference_nm / wavelength_nm;
-            Ok(vec![LinearElement::retarder(seen.azimuth_rad, phase)])
+            Ok(specimen.ray(ray, wavelength_nm).elements(wavelength_nm))
         }
     }
 }

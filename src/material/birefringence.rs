@@ -1,6 +1,6 @@
 //! Birefringence against wavelength.
 
-use super::Index;
+use super::{Index, RotatoryPower};
 use crate::spectrum::{SpectralTable, TableError};
 
 /// A uniaxial crystal's two principal indices.
@@ -12,6 +12,8 @@ pub struct Uniaxial {
     pub ordinary: Index,
     /// Extraordinary index.
     pub extraordinary: Index,
+    /// How it turns light that runs along its optic axis; `None` where it does not.
+    pub rotation: Option<RotatoryPower>,
 }
 
 impl Uniaxial {

@@ -3,11 +3,16 @@
 //! Upper and lower case do not matter when a name is looked for; what is returned has the name as the catalog spells it. Numbers and sources stand in
 //! the tables under `src/material/data/`. Lamps are in [`crate::spectrum`].
 
-use super::data::{CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
+use super::data::{
+    BIAXIALS, CRYSTALS, GLASSES, IMMERSIONS, PLATES, SHEETS, SPECIMENS, STRESS_GRADES,
+};
 use super::entry::NO_MATERIAL;
-use super::{Birefringence, Glass, PolarizingSheet, Uniaxial, listing};
+use super::{Biaxial, Birefringence, Glass, PolarizingSheet, Uniaxial, listing};
 
-pub use super::entry::{Entry, STRESS_GRADE_SOURCE, SpecimenClass, Standing};
+pub use super::entry::{
+    Entry, STRESS_GRADE_SOURCE, SheetAbout, SheetSection, SlowAlong, SpecimenClass, Standing,
+};
+pub use super::named::{NamedBirefringence, named_birefringences};
 
 /// A suggestion must be at least this similar (Jaro-Winkler, 0 to 1); chosen by trying misspellings.
 const SIMILAR: f64 = 0.75;
@@ -28,6 +33,8 @@ pub struct SpecimenSize {
     pub class: Option<SpecimenClass>,
     /// Least and largest path difference of a typical one, nm.
     pub path_difference_nm: (f64, f64),
+    /// Where its slow direction lies; `None` where it has no length, or that is not known.
+    pub slow: Option<SlowAlong>,
     /// How well that is known.
     pub standing: Standing,
 }
@@ -41,10 +48,32 @@ pub fn specimen_sizes() -> Vec<SpecimenSize> {
                 name: &row.name,
                 class: row.class,
                 path_difference_nm: row.from_nm.zip(row.to_nm)?,
+                slow: row.slow,
                 standing: row.standing.into(),
             })
         })
         .collect()
+}
+
+/// An elongated example object by name, with hyphens in place of spaces or not: one whose path difference and slow direction are roughly known.
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::{SlowAlong, elongated};
+/// assert_eq!(elongated("monosodium urate crystal").unwrap().slow, Some(SlowAlong::Across));
+/// assert_eq!(elongated("starch grain"), None);
+/// ```
+#[must_use]
+pub fn elongated(name: &str) -> Option<SpecimenSize> {
+    let spaced = name.replace('-', " ");
+    elongated_objects().find(|object| same(object.name, &spaced))
+}
+
+/// The objects that [`elongated`] knows.
+pub fn elongated_objects() -> impl Iterator<Item = SpecimenSize> {
+    specimen_sizes()
+        .into_iter()
+        .filter(|object| object.slow.is_some())
 }
 
 /// A grade of stress birefringence in optical glass.
@@ -107,6 +136,20 @@ pub fn sheet(name: &str) -> Option<PolarizingSheet> {
     Some(row.sheet.clone())
 }
 
+/// What is known of a catalogued sheet beside its numbers.
+///
+/// # Examples
+/// ```
+/// use polstack::material::catalog::{SheetSection, sheet_about};
+/// assert_eq!(sheet_about("display-film").unwrap().section, SheetSection::Display);
+/// assert_eq!(sheet_about("spectacles"), None);
+/// ```
+#[must_use]
+pub fn sheet_about(name: &str) -> Option<SheetAbout> {
+    let row = SHEETS.iter().find(|row| same(&row.sheet.name, name))?;
+    Some(row.about)
+}
+
 /// A uniaxial crystal by name.
 ///
 /// Checked by: `tests/published/indices.rs`.
@@ -114,6 +157,19 @@ pub fn sheet(name: &str) -> Option<PolarizingSheet> {
 pub fn crystal(name: &str) -> Option<Uniaxial> {
     let row = CRYSTALS.iter().find(|row| same(&row.crystal.name, name))?;
     Some(row.crystal.clone())
+}
+
+/// A crystal with two optic axes by name. Where the catalog tells 2V by itself, the middle index follows from it and from the two others.
+///
+/// Checked by: `tests/published/biaxial.rs`.
+#[must_use]
+pub fn biaxial(name: &str) -> Option<Biaxial> {
+    let row = BIAXIALS.iter().find(|row| same(&row.crystal.name, name))?;
+    let crystal = row.crystal.clone();
+    Some(match row.two_v_deg {
+        Some(degrees) => crystal.with_acute_angle(degrees.to_radians()),
+        None => crystal,
+    })
 }
 
 /// A plate material by name: crystals, gypsum, mica, polymer film, "none".
@@ -163,10 +219,12 @@ pub fn names(group: &str) -> Vec<&'static str> {
 pub fn measured_range_nm(name: &str) -> Option<(f64, f64)> {
     let glasses = GLASSES.iter().map(|row| (&row.glass.name, row.range_nm));
     let crystals = CRYSTALS.iter().map(|row| (&row.crystal.name, row.range_nm));
+    let biaxials = (BIAXIALS.iter()).filter_map(|row| Some((&row.crystal.name, row.range_nm?)));
     let plates = (PLATES.iter()).filter_map(|row| Some((&row.name, row.range_nm?)));
     let sheets = (SHEETS.iter()).filter_map(|row| Some((&row.sheet.name, row.range_nm?)));
     glasses
         .chain(crystals)
+        .chain(biaxials)
         .chain(plates)
         .chain(sheets)
         .find_map(|(entry, range_nm)| same(entry, name).then_some(range_nm))
@@ -226,6 +284,7 @@ mod tests {
                 "sheet" => sheet(name).map(|sheet| sheet.name),
                 "glass" => glass(name).map(|glass| glass.name),
                 "crystal" => crystal(name).map(|crystal| crystal.name),
+                "biaxial crystal" => biaxial(name).map(|crystal| crystal.name),
                 "plate" => plate_material(name).map(|_| entry.name.to_owned()),
                 "immersion" => immersion(name).map(|_| entry.name.to_owned()),
                 _ => Some(entry.name.to_owned()),
@@ -248,10 +307,30 @@ mod tests {
     fn groups_hold_what_files_may_name() {
         assert_eq!(
             names("sheet"),
-            ["iodine-dense", "iodine-medium", "iodine-pale", "ideal"]
+            [
+                "iodine-dense",
+                "iodine-medium",
+                "iodine-pale",
+                "display-film",
+                "display-film-low-cover",
+                "ideal"
+            ]
         );
         assert_eq!(names("glass").len(), 36);
         assert_eq!(names("crystal"), ["quartz", "calcite", "mgf2"]);
+        assert_eq!(
+            names("biaxial crystal"),
+            [
+                "muscovite",
+                "gypsum",
+                "topaz",
+                "aragonite",
+                "anhydrite",
+                "baryte",
+                "ktp",
+                "lbo"
+            ]
+        );
         assert_eq!(
             names("plate"),
             [
@@ -323,6 +402,59 @@ mod tests {
             };
             let ratio = density(&strong) / density(&weak);
             assert!((ratio - 2.07).abs() < 0.06, "{nm} nm: {ratio}");
+        }
+    }
+
+    /// What is remembered of display films: 42 to 44 % of unpolarized white light, of which 99.9 % and more is polarized.
+    #[test]
+    fn a_display_film_passes_and_polarizes_what_is_remembered() {
+        use crate::spectrum::{Source, WavelengthGrid};
+        let film = sheet("display-film").unwrap();
+        let weights = crate::color::ColorWeights::new(
+            &WavelengthGrid::default(),
+            &Source::named("cie-d65").unwrap(),
+        )
+        .unwrap();
+        let light = |of: fn(f64, f64) -> f64| {
+            let spectrum: Vec<f64> = (WavelengthGrid::default().wavelengths_nm().iter())
+                .map(|nm| film.principal_transmittances(*nm).unwrap())
+                .map(|(k1, k2)| of(k1, k2))
+                .collect();
+            weights.xyz(&spectrum).unwrap().luminance() / weights.white().luminance()
+        };
+        let single = light(|k1, k2| 0.5 * (k1 + k2));
+        assert!((single - 0.43).abs() < 0.005, "{single}");
+        let parallel = light(|k1, k2| 0.5 * (k1 * k1 + k2 * k2));
+        let crossed = light(|k1, k2| k1 * k2);
+        let polarized = ((parallel - crossed) / (parallel + crossed)).sqrt();
+        assert!((0.999..0.99999).contains(&polarized), "{polarized}");
+    }
+
+    /// A table in which two rows were exchanged would give another sign or no axes.
+    #[test]
+    fn biaxial_crystals_rise_from_x_to_z_and_have_their_sign() {
+        for (name, positive, two_v_deg) in [
+            ("muscovite", false, 38.5),
+            ("gypsum", true, 58.0),
+            ("topaz", true, 58.0),
+            ("aragonite", false, 18.0),
+            ("anhydrite", true, 43.0),
+            ("baryte", true, 38.0),
+        ] {
+            let crystal = biaxial(name).unwrap();
+            let [x, y, z] = crystal.indices(589.3);
+            assert!(x < y && y < z, "{name}: {x} {y} {z}");
+            assert_eq!(crystal.is_positive(589.3), positive, "{name}");
+            let two_v = crystal.acute_angle_rad(589.3).to_degrees();
+            assert!((two_v - two_v_deg).abs() < 1e-6, "{name}: {two_v}");
+        }
+        for nm in [360.0, 589.3, 830.0] {
+            for (name, positive) in [("ktp", true), ("lbo", false)] {
+                let crystal = biaxial(name).unwrap();
+                let [x, y, z] = crystal.indices(nm);
+                assert!(x < y && y < z, "{name} {nm}");
+                assert_eq!(crystal.is_positive(nm), positive, "{name} {nm}");
+            }
         }
     }
 

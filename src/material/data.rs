@@ -8,8 +8,11 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
-use super::entry::{SpecimenClass, Standing};
-use super::{Birefringence, Glass, Index, PolarizingSheet, SheetTransmittance, Uniaxial};
+use super::entry::{SheetAbout, SheetSection, SlowAlong, SpecimenClass, Standing};
+use super::{
+    Biaxial, Birefringence, Glass, Index, PolarizingSheet, RotatoryPower, SheetTransmittance,
+    Uniaxial,
+};
 use crate::spectrum::SpectralTable;
 
 /// First and last wavelength, nm, of tables and laws: what a [`crate::spectrum::WavelengthGrid`] may ask for.
@@ -20,6 +23,11 @@ pub(super) struct SheetRow {
     pub(super) sheet: PolarizingSheet,
     /// Range of wavelengths in which the table is not only assumed; `None` for the ideal sheet.
     pub(super) range_nm: Option<(f64, f64)>,
+    pub(super) about: SheetAbout,
+    /// What it passes, in words.
+    pub(super) words: String,
+    pub(super) standing: Standing,
+    pub(super) source: String,
 }
 
 /// A catalogued glass.
@@ -36,6 +44,18 @@ pub(super) struct GlassRow {
 pub(super) struct CrystalRow {
     pub(super) crystal: Uniaxial,
     pub(super) range_nm: (f64, f64),
+    pub(super) source: String,
+}
+
+/// A catalogued crystal with two optic axes.
+pub(super) struct BiaxialRow {
+    /// With the middle index of the table.
+    pub(super) crystal: Biaxial,
+    /// The acute angle between the optic axes, degrees, where it is told by itself.
+    pub(super) two_v_deg: Option<f64>,
+    /// `None` where the indices are single values.
+    pub(super) range_nm: Option<(f64, f64)>,
+    pub(super) standing: Standing,
     pub(super) source: String,
 }
 
@@ -74,6 +94,7 @@ pub(super) struct SpecimenRow {
     pub(super) class: Option<SpecimenClass>,
     pub(super) from_nm: Option<f64>,
     pub(super) to_nm: Option<f64>,
+    pub(super) slow: Option<SlowAlong>,
     pub(super) values: String,
     pub(super) standing: Word,
     pub(super) source: String,
@@ -119,6 +140,20 @@ struct SheetCsv {
 }
 
 #[derive(Deserialize)]
+struct SheetKindCsv {
+    name: String,
+    table: String,
+    section: SheetSection,
+    words: String,
+    cover_nm: f64,
+    cover_is_told: u8,
+    k1_from: f64,
+    k1_to: f64,
+    standing: Word,
+    source: String,
+}
+
+#[derive(Deserialize)]
 struct GlassCsv {
     name: String,
     law: Law,
@@ -144,6 +179,27 @@ struct CrystalCsv {
 }
 
 #[derive(Deserialize)]
+struct BiaxialCsv {
+    name: String,
+    axis: char,
+    law: Law,
+    coefficients: String,
+    from_nm: Option<f64>,
+    to_nm: Option<f64>,
+    two_v_deg: Option<f64>,
+    standing: Word,
+    source: String,
+}
+
+#[derive(Deserialize)]
+struct RotationCsv {
+    name: String,
+    terms: String,
+    constant_deg_per_mm: f64,
+    across_over_along: f64,
+}
+
+#[derive(Deserialize)]
 struct PlateCsv {
     name: String,
     a: f64,
@@ -166,13 +222,15 @@ enum Law {
     SquaredPowers,
 }
 
+/// Numbers with spaces between.
+fn numbers(text: &str) -> Option<Vec<f64>> {
+    let numbers = text.split_whitespace().map(str::parse);
+    numbers.collect::<Result<_, _>>().ok()
+}
+
 /// The index that a row of coefficients stands for; `None` when they do not fit the law.
 fn index(law: Law, coefficients: &str) -> Option<Index> {
-    let numbers: Vec<f64> = coefficients
-        .split_whitespace()
-        .map(str::parse)
-        .collect::<Result<_, _>>()
-        .ok()?;
+    let numbers = numbers(coefficients)?;
     let pairs = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1])).collect();
     let powers = |flat: &[f64]| flat.chunks_exact(2).map(|p| (p[0], p[1] as i32)).collect();
     let resonances = numbers.get(1..).filter(|rest| rest.len() % 2 == 0);
@@ -193,7 +251,7 @@ fn index(law: Law, coefficients: &str) -> Option<Index> {
     })
 }
 
-fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
+pub(super) fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
     csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .from_reader(text.as_bytes())
@@ -205,33 +263,46 @@ fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
 /// The sheets in the order of their table, the ideal one last.
 pub(super) static SHEETS: LazyLock<Vec<SheetRow>> = LazyLock::new(|| {
     let table: Vec<SheetCsv> = rows(include_str!("data/sheets.csv"));
-    let real = table
-        .chunk_by(|a, b| a.sheet == b.sheet)
-        .filter_map(|rows| {
-            let column = |pick: fn(&SheetCsv) -> f64| {
-                SpectralTable::new(rows.iter().map(|row| (row.wavelength_nm, pick(row)))).ok()
-            };
-            let remembered = || rows.iter().filter(|row| row.row != Word::Assumed);
-            Some(SheetRow {
-                sheet: PolarizingSheet {
-                    name: rows.first()?.sheet.clone(),
-                    transmittance: SheetTransmittance::Table {
-                        k1: column(|row| row.k1)?,
-                        k2: column(|row| row.k2)?,
-                    },
-                    index: PolarizingSheet::FILM_INDEX,
-                    cover_nm: PolarizingSheet::USUAL_COVER_NM,
-                    cover_is_told: false,
+    let kinds: Vec<SheetKindCsv> = rows(include_str!("data/sheet-kinds.csv"));
+    let real = kinds.into_iter().filter_map(|kind| {
+        let rows = || table.iter().filter(|row| row.sheet == kind.table);
+        let column = |pick: fn(&SheetCsv) -> f64| {
+            SpectralTable::new(rows().map(|row| (row.wavelength_nm, pick(row)))).ok()
+        };
+        let mut remembered = rows().filter(|row| row.row != Word::Assumed);
+        Some(SheetRow {
+            sheet: PolarizingSheet {
+                name: kind.name,
+                transmittance: SheetTransmittance::Table {
+                    k1: column(|row| row.k1)?,
+                    k2: column(|row| row.k2)?,
                 },
-                range_nm: remembered()
-                    .next()
-                    .zip(remembered().next_back())
-                    .map(|(first, last)| (first.wavelength_nm, last.wavelength_nm)),
-            })
-        });
+                index: PolarizingSheet::FILM_INDEX,
+                cover_nm: kind.cover_nm,
+                cover_is_told: kind.cover_is_told == 1,
+            },
+            range_nm: (remembered.next())
+                .zip(remembered.next_back())
+                .map(|(first, last)| (first.wavelength_nm, last.wavelength_nm)),
+            about: SheetAbout {
+                section: kind.section,
+                k1_factors: Some((kind.k1_from, kind.k1_to)),
+            },
+            words: kind.words,
+            standing: kind.standing.into(),
+            source: kind.source,
+        })
+    });
     real.chain(std::iter::once(SheetRow {
         sheet: PolarizingSheet::ideal(),
         range_nm: None,
+        about: SheetAbout {
+            section: SheetSection::Ideal,
+            k1_factors: None,
+        },
+        words: "k1 1, k2 0, no surfaces".to_owned(),
+        standing: Standing::Invented,
+        source: "an idealisation".to_owned(),
     }))
     .collect()
 });
@@ -268,9 +339,30 @@ pub(super) static GLASSES: LazyLock<Vec<GlassRow>> = LazyLock::new(|| {
         .collect()
 });
 
+/// How crystals turn light, each with its name; right-handed ones.
+fn rotations() -> Vec<(String, RotatoryPower)> {
+    rows::<RotationCsv>(include_str!("data/rotation.csv"))
+        .into_iter()
+        .filter_map(|row| {
+            let terms = numbers(&row.terms)?;
+            let power = RotatoryPower {
+                terms: terms
+                    .chunks_exact(2)
+                    .map(|pair| (pair[0], pair[1]))
+                    .collect(),
+                constant_deg_per_mm: row.constant_deg_per_mm,
+                across_over_along: row.across_over_along,
+                is_left: false,
+            };
+            Some((row.name, power))
+        })
+        .collect()
+}
+
 /// The uniaxial crystals.
 pub(super) static CRYSTALS: LazyLock<Vec<CrystalRow>> = LazyLock::new(|| {
     let table: Vec<CrystalCsv> = rows(include_str!("data/crystals.csv"));
+    let rotations = rotations();
     table
         .chunk_by(|a, b| a.name == b.name)
         .filter_map(|rays| {
@@ -281,9 +373,36 @@ pub(super) static CRYSTALS: LazyLock<Vec<CrystalRow>> = LazyLock::new(|| {
                     name: o.name.clone(),
                     ordinary: index(o.law, &o.coefficients)?,
                     extraordinary: index(e.law, &e.coefficients)?,
+                    rotation: (rotations.iter())
+                        .find(|(name, _)| *name == o.name)
+                        .map(|(_, power)| power.clone()),
                 },
                 range_nm: (o.from_nm.max(e.from_nm), o.to_nm.min(e.to_nm)),
                 source: o.source.clone(),
+            })
+        })
+        .collect()
+});
+
+/// The crystals with two optic axes.
+pub(super) static BIAXIALS: LazyLock<Vec<BiaxialRow>> = LazyLock::new(|| {
+    let table: Vec<BiaxialCsv> = rows(include_str!("data/biaxial.csv"));
+    table
+        .chunk_by(|a, b| a.name == b.name)
+        .filter_map(|axes| {
+            let of = |axis: char| axes.iter().find(|row| row.axis == axis);
+            let rows = [of('x')?, of('y')?, of('z')?];
+            let [x, y, z] = rows.map(|row| index(row.law, &row.coefficients));
+            Some(BiaxialRow {
+                crystal: Biaxial {
+                    name: rows[0].name.clone(),
+                    principal: [x?, y?, z?],
+                    middle_shift: 0.0,
+                },
+                two_v_deg: rows[1].two_v_deg,
+                range_nm: rows[0].from_nm.zip(rows[0].to_nm),
+                standing: rows[0].standing.into(),
+                source: rows[0].source.clone(),
             })
         })
         .collect()
@@ -345,12 +464,26 @@ mod tests {
     fn every_row_of_every_table_is_read() {
         let sheets = include_str!("data/sheets.csv");
         assert_eq!(rows::<SheetCsv>(sheets).len(), lines_of(sheets));
-        assert_eq!(SHEETS.len(), 4);
+        let kinds = include_str!("data/sheet-kinds.csv");
+        assert_eq!(rows::<SheetKindCsv>(kinds).len(), lines_of(kinds));
+        assert_eq!(SHEETS.len(), lines_of(kinds) + 1);
         assert_eq!(GLASSES.len(), lines_of(include_str!("data/glasses.csv")));
         assert_eq!(
             2 * CRYSTALS.len(),
             lines_of(include_str!("data/crystals.csv"))
         );
+        assert_eq!(
+            3 * BIAXIALS.len(),
+            lines_of(include_str!("data/biaxial.csv"))
+        );
+        let rotations = include_str!("data/rotation.csv");
+        assert_eq!(super::rotations().len(), lines_of(rotations));
+        for (name, _) in super::rotations() {
+            assert!(
+                CRYSTALS.iter().any(|row| row.crystal.name == name),
+                "{name}"
+            );
+        }
         assert_eq!(PLATES.len(), lines_of(include_str!("data/plates.csv")));
         assert_eq!(
             IMMERSIONS.len(),
@@ -369,13 +502,17 @@ mod tests {
     fn every_table_says_where_it_comes_from() {
         for (name, text) in [
             ("sheets", include_str!("data/sheets.csv")),
+            ("sheet-kinds", include_str!("data/sheet-kinds.csv")),
             ("glasses", include_str!("data/glasses.csv")),
             ("crystals", include_str!("data/crystals.csv")),
+            ("biaxial", include_str!("data/biaxial.csv")),
+            ("rotation", include_str!("data/rotation.csv")),
             ("plates", include_str!("data/plates.csv")),
             ("immersion", include_str!("data/immersion.csv")),
             ("lines", include_str!("data/lines.csv")),
             ("specimens", include_str!("data/specimens.csv")),
             ("stress-grades", include_str!("data/stress-grades.csv")),
+            ("named-lines", include_str!("data/named-lines.csv")),
         ] {
             let header: String = text.lines().filter(|line| line.starts_with('#')).collect();
             let header = header.to_lowercase();

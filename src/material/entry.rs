@@ -58,10 +58,59 @@ impl SpecimenClass {
     }
 }
 
+/// What a sheet polarizer is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum SheetSection {
+    /// Sheets as optics dealers cut them: the dyed film between sheets of plastic, or between glass.
+    #[serde(rename = "laminated sheet")]
+    Laminated,
+    /// Thin, self-adhesive film as on flat displays.
+    #[serde(rename = "display film")]
+    Display,
+    /// No real sheet, for comparison.
+    #[serde(rename = "ideal")]
+    Ideal,
+    /// Not of the catalog: told by a scenario's own numbers.
+    #[serde(rename = "the scenario's own")]
+    Own,
+}
+
+impl SheetSection {
+    /// In words, as a heading.
+    #[must_use]
+    pub fn heading(self) -> &'static str {
+        match self {
+            Self::Laminated => "Laminated sheets",
+            Self::Display => "Display films",
+            Self::Ideal => "Ideal, for comparison",
+            Self::Own => "The scenario's own",
+        }
+    }
+}
+
+/// What is known of a sheet beside its numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SheetAbout {
+    /// What it is made for.
+    pub section: SheetSection,
+    /// Factors between which the catalog's `k1` is right; `None` where it is exact by definition.
+    pub k1_factors: Option<(f64, f64)>,
+}
+
+/// Where the slow direction of an elongated object lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SlowAlong {
+    /// Along its length: positive elongation.
+    Along,
+    /// Across its length: negative elongation.
+    Across,
+}
+
 /// One line of the printed catalog.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Entry {
-    /// "lamp", "sheet", "glass", "crystal", "plate", "coating", "immersion", "specimen", "stress grade".
+    /// "lamp", "sheet", "glass", "crystal", "biaxial crystal", "plate", "coating", "immersion", "specimen", "stress grade".
     pub group: &'static str,
     /// The name that files use.
     pub name: &'static str,

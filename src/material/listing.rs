@@ -4,7 +4,10 @@ use super::Birefringence;
 use super::entry::{Entry, NO_MATERIAL, STRESS_GRADE_SOURCE, Standing};
 use crate::spectrum::Source;
 
-use super::data::{CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS, SPECIMENS, STRESS_GRADES};
+use super::SODIUM_NM;
+use super::data::{
+    BIAXIALS, CRYSTALS, GLASSES, IMMERSIONS, LINES, PLATES, SHEETS, SPECIMENS, STRESS_GRADES,
+};
 
 /// The mercury e line, nm: where the printed catalog states indices and birefringences.
 const E_LINE_NM: f64 = 546.07;
@@ -36,6 +39,7 @@ pub(super) fn entries() -> Vec<Entry> {
         .chain(sheet_entries())
         .chain(glass_entries())
         .chain(crystal_entries())
+        .chain(biaxial_entries())
         .chain(plate_entries())
         .chain(line_entries("coating"))
         .chain(immersions)
@@ -55,34 +59,27 @@ fn lamp_entries() -> impl Iterator<Item = Entry> {
 }
 
 fn sheet_entries() -> impl Iterator<Item = Entry> {
-    SHEETS.iter().map(|row| match row.range_nm {
-        Some((from, to)) => Entry {
-            group: "sheet",
-            name: &row.sheet.name,
-            values: row.sheet.principal_transmittances(550.0).map_or_else(
+    SHEETS.iter().map(|row| Entry {
+        group: "sheet",
+        name: &row.sheet.name,
+        values: match row.range_nm {
+            Some((from, to)) => row.sheet.principal_transmittances(550.0).map_or_else(
                 |error| error.to_string(),
                 |(k1, k2)| {
-                    let percent = match row.sheet.name.as_str() {
-                        "iodine-pale" => 38,
-                        "iodine-medium" => 32,
-                        _ => 22,
+                    let (words, cover_nm) = (&row.words, row.sheet.cover_nm);
+                    let usual = match row.sheet.cover_is_told {
+                        true => "low",
+                        false => "40 to 60 is usual",
                     };
-                    let cover_nm = row.sheet.cover_nm;
                     format!(
-                        "about {percent} % of unpolarized light; k1 {k1}, k2 {k2:e} at 550 nm; cover {cover_nm} nm (40 to 60 is usual); table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
+                        "{words}; k1 {k1}, k2 {k2:e} at 550 nm; cover {cover_nm} nm ({usual}); k2 good to a factor of 5; table {from} to {to} nm, held constant (assumed) from 360 and to 830 nm"
                     )
                 },
             ),
-            source: "W. A. Shurcliff, Polarized Light, 1962; k2 good to a factor of 5; see src/material/data/sheets.csv",
-            standing: Standing::FromMemory,
+            None => row.words.clone(),
         },
-        None => Entry {
-            group: "sheet",
-            name: &row.sheet.name,
-            values: "k1 1, k2 0, no surfaces".to_owned(),
-            source: "an idealisation",
-            standing: Standing::Invented,
-        },
+        source: &row.source,
+        standing: row.standing,
     })
 }
 
@@ -106,13 +103,54 @@ fn crystal_entries() -> impl Iterator<Item = Entry> {
         group: "crystal",
         name: &row.crystal.name,
         values: format!(
-            "n_o {:.4}, n_e {:.4} at {E_LINE_NM} nm; law {}",
+            "n_o {:.4}, n_e {:.4} at {E_LINE_NM} nm; law {}{}",
             row.crystal.ordinary.at(E_LINE_NM),
             row.crystal.extraordinary.at(E_LINE_NM),
             measured(row.range_nm),
+            row.crystal.rotation.as_ref().map_or(String::new(), |power| {
+                format!(
+                    "; turns light along its axis by {:.2} degrees a mm at {SODIUM_NM} nm (from memory: see src/material/data/rotation.csv)",
+                    power.deg_per_mm(SODIUM_NM)
+                )
+            }),
         ),
         source: &row.source,
         standing: Standing::Read,
+    })
+}
+
+fn biaxial_entries() -> impl Iterator<Item = Entry> {
+    BIAXIALS.iter().map(|row| {
+        let crystal = &row.crystal;
+        let [x, y, z] = crystal.indices(SODIUM_NM);
+        let computed = crystal.acute_angle_rad(SODIUM_NM).to_degrees();
+        let sign = if crystal.is_positive(SODIUM_NM) {
+            "positive"
+        } else {
+            "negative"
+        };
+        let angle = match row.two_v_deg {
+            Some(told) => {
+                let [_, used, _] =
+                    (crystal.clone().with_acute_angle(told.to_radians())).indices(SODIUM_NM);
+                format!(
+                    "2V {told} degrees, for which n_y {used:.5} is used (the three indices give {computed:.1})"
+                )
+            }
+            None => format!("2V {computed:.1} degrees by the indices"),
+        };
+        let law = (row.range_nm).map_or("constant in wavelength".to_owned(), |range_nm| {
+            format!("law {}", measured(range_nm))
+        });
+        Entry {
+            group: "biaxial crystal",
+            name: &crystal.name,
+            values: format!(
+                "n_x {x:.4}, n_y {y:.4}, n_z {z:.4} at {SODIUM_NM} nm; {sign}, {angle}; {law}"
+            ),
+            source: &row.source,
+            standing: row.standing,
+        }
     })
 }
 

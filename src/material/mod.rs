@@ -2,16 +2,21 @@
 
 #![warn(clippy::disallowed_methods)]
 
+mod biaxial;
 mod birefringence;
 pub mod catalog;
 mod data;
 mod entry;
 mod index;
 mod listing;
+mod named;
+mod rotation;
 mod sheet;
 mod stress;
 
+pub use biaxial::{Biaxial, SODIUM_NM};
 pub use birefringence::{Birefringence, Uniaxial};
 pub use index::{Glass, Index};
+pub use rotation::RotatoryPower;
 pub use sheet::{PolarizingSheet, SheetTransmittance};
 pub use stress::{stress_optic_brewster, stress_path_difference_nm};

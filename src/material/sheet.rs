@@ -61,7 +61,7 @@ pub struct PolarizingSheet {
     pub index: f64,
     /// Out-of-plane path difference `((n_x + n_y)/2 - n_z) d` of the protective film on either side of the dyed layer, nm; 0 without one.
     pub cover_nm: f64,
-    /// Whether the user told the cover of this sheet. If not, it is the usual one of the catalog's sheets, or none.
+    /// Whether the cover is told: by the user, or by an entry of the catalog that is named for it. If not, it is the usual one of the catalog's sheets, or none.
     pub cover_is_told: bool,
 }
 

@@ -18,6 +18,7 @@
 
 #![warn(clippy::disallowed_methods)]
 
+mod biaxial;
 mod element;
 mod interface;
 mod lens;
@@ -30,6 +31,7 @@ mod strain;
 mod strain_map;
 mod zone_grid;
 
+pub use biaxial::{BiaxialPlate, Impermeability, PlateModes};
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};
 pub use lens::{Coating, Lens, LensError, LensForm, Prescription, Settled, coated_surfaces};

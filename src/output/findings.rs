@@ -1,8 +1,9 @@
 //! What a fit found, in sentences: which part is to blame and how sure that is, what does not go together, what to read next.
 
-use super::numbers::{digits, exponent};
+use super::numbers::{digits, exponent, supported};
 use crate::study::fit::{BlameShare, Fit};
 use crate::study::leak::Cause;
+use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
 
 /// A part is called the one to blame from this probability on.
 const DECIDED: f64 = 0.9;
@@ -10,6 +11,9 @@ const DECIDED: f64 = 0.9;
 pub(crate) const HARDLY: f64 = 0.005;
 /// Once it is decided which part is to blame, a next reading with less information than this, in nats, is not proposed.
 const NOTHING_TO_TELL: f64 = 0.02;
+
+/// Beyond this, in errors of the zones, what is left between photographs and map is more than chance leaves.
+const MORE_THAN_CHANCE: f64 = 1.3;
 
 /// Draws that moved less often than this, on average, are not to be relied on.
 const FEWEST_MOVES: f64 = 1.0;
@@ -186,4 +190,50 @@ fn uncapital(words: &str) -> String {
         Some(first) => first.to_lowercase().chain(letters).collect(),
         None => String::new(),
     }
+}
+
+/// What a map of the strain between the polars says, in sentences.
+#[must_use]
+pub fn map_findings(map: &StrainBetween) -> Vec<String> {
+    let count = map.zones.len().max(1) as f64;
+    let rms = |of: &dyn Fn(&StrainNode) -> f64| {
+        let squares = map.zones.iter().map(|zone| of(&zone.found).powi(2));
+        (squares.sum::<f64>() / count).sqrt()
+    };
+    let error = rms(&|node| node.error_nm);
+    // The last decimal is that of the error's first digit.
+    let told = |nm: f64| supported(nm, nm - 5.0 * error, nm + 5.0 * error);
+    let mut all = Vec::new();
+    let strain = |zone: &&StrainZone| zone.found.path_difference_nm;
+    if let Some(most) = (map.zones.iter()).max_by(|a, b| strain(a).total_cmp(&strain(b))) {
+        let (x, y) = (most.found.x / map.reach, most.found.y / map.reach);
+        all.push(format!(
+            "The path difference is {} nm root mean square over the disc, with an error of {} nm. It is largest in the zone at {:.2} of the radius, {:.0} degrees counter-clockwise from East: {} nm, slow axis at {:.0} degrees.",
+            told(rms(&|node| node.path_difference_nm)),
+            digits(error, 1),
+            x.hypot(y),
+            y.atan2(x).to_degrees().rem_euclid(360.0),
+            told(strain(&most)),
+            most.found.slow_azimuth_rad.to_degrees(),
+        ));
+    }
+    let left = map.misfit.max(0.0).sqrt();
+    all.push(format!(
+        "With the map in it, the model is off from the photographs by {} of the zones' errors, root mean square{}",
+        digits(left, 2),
+        match left > MORE_THAN_CHANCE {
+            false => ".",
+            true => ": more than chance would have it. The strain changes faster over the disc than the map can follow, or a picture is off; the figure `residuals` shows where.",
+        }
+    ));
+    if !map.settled {
+        all.push("The photographs do not tell this strain from others that look alike, such as the one with slow and fast axes exchanged: this is the one nearest to the fitted parts. A picture with a plate in would tell slow from fast.".to_owned());
+    }
+    for left in &map.left_out {
+        all.push(format!(
+            "Line {} is left out of the map: {}.",
+            left.line, left.why
+        ));
+    }
+    all
 }

@@ -11,8 +11,14 @@ pub mod csv;
 pub mod disc;
 #[cfg(feature = "figures")]
 pub mod figure;
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(dead_code, reason = "tables and figures say some of it")
+)]
 pub(crate) mod findings;
 pub mod json;
+#[cfg(feature = "cli")]
+pub mod lesson;
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")
@@ -28,9 +34,11 @@ mod sentences;
 pub(crate) mod sheet;
 #[cfg(feature = "cli")]
 pub mod table;
+#[cfg(any(feature = "cli", feature = "figures"))]
+mod which_sheet;
 mod words;
 
-pub use findings::{ambiguities, findings};
+pub use findings::{ambiguities, findings, map_findings};
 
 pub use crate::study::told::INFINITE;
 

@@ -41,13 +41,15 @@ pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
         return digits(value, 4);
     }
     let place = width.log10().floor() as i32 - 1;
-    if place < -3 {
+    if place < -3 && value.abs() < 0.01 {
         return if value == 0.0 {
             "0".to_owned()
         } else {
             exponent(value)
         };
     }
+    // More decimals are never of use where the value is no small number.
+    let place = place.max(-4);
     let unit = 10f64.powi(place);
     // Adding nought turns -0 into 0.
     let rounded = (value / unit).round() * unit + 0.0;
@@ -79,6 +81,25 @@ mod tests {
             (0.0, "0"),
         ] {
             assert_eq!(digits(value, 3), words);
+        }
+    }
+
+    #[test]
+    fn an_interval_says_how_many_digits_a_number_has() {
+        for (value, width, words) in [
+            (934.2, 27.0, "934"),
+            (12_345.6, 900.0, "12350"),
+            (89.998, 0.018, "89.998"),
+            (90.000_04, 0.000_2, "90.0000"),
+            (90.0, 1e-9, "90.0000"),
+            (1.04e-5, 2e-6, "1.0e-5"),
+            (0.0, 1e-6, "0"),
+            (-0.0004, 0.18, "0.00"),
+        ] {
+            assert_eq!(
+                supported(value, value - 0.5 * width, value + 0.5 * width),
+                words
+            );
         }
     }
 

@@ -3,6 +3,17 @@
 use crate::study::aperture::BuildUpStep;
 use crate::study::place::{Note, PlaceAnswer, PolarAccess};
 
+/// What an eye takes for white, for a degree of its adaptation to a light; `None` where that light could not be balanced.
+#[cfg(any(feature = "cli", feature = "figures"))]
+pub(super) fn adapted(degree: Option<f64>, light: &str) -> String {
+    match degree {
+        Some(1.0) => format!("fully adapted to {light} (D = 1)"),
+        Some(0.0) => format!("adapted to daylight, not to {light} (D = 0)"),
+        Some(degree) => format!("adapted to {light} by D = {degree}, for the rest to daylight"),
+        None => format!("not adapted: {light} is of nearly one colour"),
+    }
+}
+
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
     match note {

@@ -14,7 +14,6 @@
 //! ```
 
 mod change;
-mod edit;
 mod outline;
 mod picture;
 mod scale;
@@ -25,10 +24,10 @@ use std::sync::atomic::AtomicBool;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use self::edit::Edit;
 use self::stack::{Refused, Stack};
 use crate::material::catalog;
 use crate::output::{ambiguities, csv, findings, json as document};
+use crate::scenario::edit::{Edit, edited};
 use crate::scenario::parse_readings;
 use crate::study::doubt::{Doubt, Stands, doubt, stands_of};
 use crate::study::draws::{Plan, Watch};
@@ -160,7 +159,7 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
         Request::Edit {
             text: scenario,
             edits,
-        } => text(&json!({ "text": edit::edited(scenario, edits)? })),
+        } => text(&json!({ "text": edited(scenario, edits).map_err(Refused::saying)? })),
         Request::Predict { stack, shares } => prediction(stack, *shares)?,
         Request::Doubt(stack) => {
             let doubt = doubted(stack, &stack.read()?)?;

@@ -3,10 +3,10 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use super::edit::{Edit, edited};
 use super::stack::{Refused, Stack};
 use crate::light_path::{LightPath, PartKind};
 use crate::output::CAUTION;
+use crate::scenario::edit::{Edit, edited};
 use crate::study::aperture::turnable;
 
 /// The outline of a stack.
@@ -94,7 +94,7 @@ pub(super) fn outline(stack: &Stack) -> Result<Outline, Refused> {
 
 /// Whether the stack can be read after a change.
 fn tried(stack: &Stack, edit: Edit) -> Result<(), String> {
-    let changed = edited(&stack.text, &[edit]).map_err(|refused| refused.0.message)?;
+    let changed = edited(&stack.text, &[edit])?;
     let changed = Stack {
         text: changed,
         ..stack.clone()

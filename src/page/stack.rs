@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::edit::{Edit, edited};
+use crate::scenario::edit::{Edit, edited};
 use crate::scenario::{Memory, Scenario, ScenarioError, parse, remedy};
 use crate::study::StudyError;
 
@@ -104,7 +104,7 @@ impl Stack {
             .map(|(part, _)| Edit::remove_part(part))
             .collect();
         let mut read = self
-            .parsed(&edited(&self.text, &edits)?)
+            .parsed(&edited(&self.text, &edits).map_err(Refused::saying)?)
             .map_err(|mut refused| {
                 // Its lines are those of a text that nobody sees.
                 (refused.0.line, refused.0.column) = (None, None);

@@ -21,7 +21,7 @@ const MOST_MEMORY: usize = 940_000_000;
 /// The pictures of one setting, summed.
 pub(super) struct Merged {
     pub(super) header: PictureHeader,
-    kept: Kept,
+    kept: KeptPicture,
     /// The count from which a pixel is saturated.
     limit: f64,
     /// For each set of exposures, a bit for each: what dark counts add to the sum, and the sum of the exposures.
@@ -36,7 +36,7 @@ pub(super) struct Merged {
 }
 
 /// What is kept of the pixels.
-enum Kept {
+enum KeptPicture {
     /// The counts of a single picture of 16 bits, pixel by pixel and channel by channel.
     Counts(Vec<u16>),
     /// Of several pictures, or of other numbers:
@@ -280,8 +280,8 @@ impl Merged {
         let pixels = header.width * header.height;
         let samples = pixels * header.channels;
         let kept = match header.depth {
-            Depth::Sixteen if shots == 1 => Kept::Counts(vec![0; samples]),
-            _ => Kept::Sums {
+            Depth::Sixteen if shots == 1 => KeptPicture::Counts(vec![0; samples]),
+            _ => KeptPicture::Sums {
                 sums: vec![0.0; samples],
                 free: vec![0; pixels],
                 black: vec![0; pixels],
@@ -361,8 +361,8 @@ impl Merged {
         let samples = pixels.start.saturating_mul(self.header.channels)
             ..pixels.end.saturating_mul(self.header.channels);
         let kept = match &self.kept {
-            Kept::Counts(counts) => KeptRow::Counts(counts.get(samples).unwrap_or_default()),
-            Kept::Sums { sums, free, black } => KeptRow::Sums {
+            KeptPicture::Counts(counts) => KeptRow::Counts(counts.get(samples).unwrap_or_default()),
+            KeptPicture::Sums { sums, free, black } => KeptRow::Sums {
                 sums: sums.get(samples).unwrap_or_default(),
                 free: free.get(pixels.clone()).unwrap_or_default(),
                 black: black.get(pixels).unwrap_or_default(),
@@ -465,8 +465,8 @@ impl<'a> Adding<'a> {
                     }
                 }
                 match &self.sum.kept {
-                    Kept::Counts(_) => self.keep_row(x, y, row),
-                    Kept::Sums { .. } => {
+                    KeptPicture::Counts(_) => self.keep_row(x, y, row),
+                    KeptPicture::Sums { .. } => {
                         self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
                     }
                 }
@@ -491,7 +491,7 @@ impl<'a> Adding<'a> {
         let first = (y * self.header.width + x) * channels;
         let samples = first..first + row.len() / stored * channels;
         let limit = self.sum.limit;
-        let Kept::Counts(counts) = &mut self.sum.kept else {
+        let KeptPicture::Counts(counts) = &mut self.sum.kept else {
             return true;
         };
         let Some(counts) = counts.get_mut(samples) else {
@@ -524,7 +524,7 @@ impl<'a> Adding<'a> {
         let first = y * width + x;
         let pixels = first..(first + row.len() / stored);
         let limit = self.sum.limit;
-        let Kept::Sums { sums, free, black } = &mut self.sum.kept else {
+        let KeptPicture::Sums { sums, free, black } = &mut self.sum.kept else {
             return true;
         };
         let (Some(sums), Some(free), Some(black)) = (

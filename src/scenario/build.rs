@@ -5,6 +5,7 @@ use std::path::Path;
 use super::decode::Fault;
 use super::error::Problem;
 use super::files::Files;
+use super::lesson::{self, Lesson};
 use super::located::{Located, NameOr};
 use super::names;
 use super::notes;
@@ -32,6 +33,8 @@ pub struct Scenario {
     pub scene: Scene,
     /// Stands that a fit to readings has drawn, where the file refers to them.
     pub stands: Option<Stands>,
+    /// What a class is to do with it and to learn, where it is a lesson; no answer depends on it.
+    pub lesson: Option<Lesson>,
     /// What is no mistake but worth saying, one sentence each.
     pub notes: Vec<String>,
 }
@@ -65,11 +68,15 @@ pub(super) fn scenario(
     let stands = (file.doubt.as_ref())
         .map(|doubt| sample::read(&doubt.sample, files, &path))
         .transpose()?;
+    let lesson = (file.taken_lesson.as_ref())
+        .map(|written| lesson::read(written, &path))
+        .transpose()?;
     let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {
         title,
         scene: Scene { path, source, grid },
         stands,
+        lesson,
         notes,
     })
 }

@@ -8,13 +8,14 @@ use toml_parser::Source;
 use toml_parser::lexer::TokenKind;
 
 use super::error::{Blame, MarkedLine, Problem, ScenarioError};
+use super::lesson::WrittenLesson;
 use super::located::OUT_OF_RANGE;
 use super::schema::ScenarioFile;
 
 /// Most names that one dotted key or header may join.
 const DEEPEST_KEY: usize = 16;
 
-/// A mistake that does not know yet how to show itself.
+/// A mistake before file name and text are added to it, which its message shows.
 #[derive(Debug)]
 pub(super) enum Fault {
     /// In the scenario: as a whole, or at a place in bytes.
@@ -86,14 +87,22 @@ pub(super) fn decode(text: &str) -> Result<ScenarioFile, Fault> {
         let remedy = format!("allowed: at most {DEEPEST_KEY} in one key");
         return Err(Fault::refused(span, why, remedy));
     }
-    let table = DeTable::parse(text).map_err(|error| {
+    let mut table = DeTable::parse(text).map_err(|error| {
         let why = error.message().to_owned();
         Fault::Here(Problem::Syntax { why }, error.span())
     })?;
     if table.get_ref().is_empty() {
         return Err(Fault::Here(Problem::Empty, None));
     }
-    ScenarioFile::deserialize(Deserializer::from(table)).map_err(|error| interpret(&error))
+    let lesson = (table.get_mut().remove("lesson"))
+        .map(|lesson| WrittenLesson::of(&lesson))
+        .transpose()?;
+    let file: ScenarioFile =
+        Deserialize::deserialize(Deserializer::from(table)).map_err(|error| interpret(&error))?;
+    Ok(ScenarioFile {
+        taken_lesson: lesson,
+        ..file
+    })
 }
 
 /// The first dotted key with too many names.
@@ -176,7 +185,7 @@ fn quoted(list: &str) -> Vec<String> {
         .collect()
 }
 
-fn wrong_type(found: &str, expected: &str) -> Problem {
+pub(super) fn wrong_type(found: &str, expected: &str) -> Problem {
     let found = [
         ("string", "text"),
         ("integer", "a whole number"),

@@ -74,7 +74,7 @@ pub enum Problem {
         /// What it may be.
         allowed: String,
     },
-    /// A name that nothing goes by.
+    /// A name that nothing in the catalog or the file has.
     UnknownName {
         /// What kind of thing it should name.
         what: &'static str,

@@ -17,7 +17,7 @@ use crate::spectrum::Source;
 /// Opens the message of a number out of range, so that it can be told from the messages that serde words itself.
 pub(super) const OUT_OF_RANGE: &str = "allowed: ";
 
-/// A value and its place in the text, in bytes. A JSON Schema sees through it.
+/// A value and its place in the text, in bytes. In the JSON Schema it counts as the value alone.
 #[derive(Debug, Clone)]
 pub(super) struct Located<T>(Spanned<T>);
 
@@ -107,6 +107,10 @@ limits! {
     Transmittance = 0.0, to 1.0, "";
     Fraction = 0.0, to 1.0, "";
     Thickness = 0.001, to 1e5, " um";
+    /// The acute angle between two optic axes.
+    OpticAngle = 0.1, to 90.0, " deg";
+    /// Of a plate's normal along an axis of the indicatrix.
+    NormalComponent = -1000.0, to 1000.0, "";
     AngleTolerance = 0.0, to 90.0, " deg";
     PathDifferenceTolerance = 0.0, to 1e6, " nm";
     StokesParameter = -1e6, to 1e6, "";

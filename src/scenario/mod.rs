@@ -5,10 +5,14 @@
 //! accepted by [`LightPath::check`](crate::light_path::LightPath::check). [`json_schema`] describes the format to editors.
 
 mod build;
+mod camera;
 mod decode;
+#[cfg(any(feature = "cli", feature = "page"))]
+pub(crate) mod edit;
 mod error;
 mod files;
 mod lens;
+mod lesson;
 mod located;
 mod names;
 mod notes;
@@ -23,6 +27,7 @@ mod remedy;
 mod sample;
 mod schema;
 mod spans;
+mod specimen;
 #[cfg(feature = "cli")]
 mod stand;
 mod start;
@@ -30,8 +35,12 @@ pub(crate) mod suggest;
 mod tables;
 
 pub use build::Scenario;
+pub use camera::{parse_camera, read_camera};
 pub use error::{Problem, ScenarioError};
 pub use files::{Disk, FileError, Files, Memory};
+#[cfg(feature = "cli")]
+pub use lesson::lesson_scenes;
+pub use lesson::{Lesson, LessonChange, LessonTry, LessonValue};
 pub use photograph_lines::{PhotographFile, PhotographLine};
 #[cfg(feature = "photographs")]
 pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};

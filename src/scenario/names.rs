@@ -3,7 +3,7 @@
 use super::decode::Fault;
 use super::error::Problem;
 use super::located::{Limited, Located, NameOr, RefractiveIndex};
-use crate::material::{Birefringence, Glass, Index, Uniaxial, catalog};
+use crate::material::{Biaxial, Birefringence, Glass, Index, Uniaxial, catalog};
 
 /// The fault of a name that the catalog does not have.
 pub(super) fn unknown<T>(named: &Located<T>, what: &'static str, groups: &[&str]) -> Fault {
@@ -82,16 +82,26 @@ pub(super) fn plate_material(written: Option<&Located<String>>) -> Result<Birefr
     })
 }
 
-/// A uniaxial crystal.
-pub(super) fn crystal(named: &Located<String>) -> Result<Uniaxial, Fault> {
+/// A crystal with one optic axis or with two.
+pub(super) enum Crystal {
+    Uniaxial(Uniaxial),
+    Biaxial(Biaxial),
+}
+
+const CRYSTALS: [&str; 2] = ["crystal", "biaxial crystal"];
+
+/// A crystal of the catalog.
+pub(super) fn crystal(named: &Located<String>) -> Result<Crystal, Fault> {
     // A plate material that is no crystal is told apart from a slip of the pen.
     let name = named.get().as_str();
-    catalog::crystal(name).ok_or_else(|| match catalog::plate_material(name) {
+    let uniaxial = catalog::crystal(name).map(Crystal::Uniaxial);
+    let biaxial = || catalog::biaxial(name).map(Crystal::Biaxial);
+    (uniaxial.or_else(biaxial)).ok_or_else(|| match catalog::plate_material(name) {
         Some(_) => Fault::refused(
             named.span(),
-            "has no single optic axis; a specimen of stated thickness must be uniaxial",
-            format!("allowed: {}", catalog::names("crystal").join(", ")),
+            "is no crystal whose principal indices are in the catalog; a specimen of stated thickness must be one",
+            format!("allowed: {}", CRYSTALS.map(|group| catalog::names(group).join(", ")).join(", ")),
         ),
-        None => unknown(named, "uniaxial crystal of the catalog", &["crystal"]),
+        None => unknown(named, "crystal of the catalog", &CRYSTALS),
     })
 }

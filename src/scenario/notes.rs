@@ -3,8 +3,9 @@
 use super::located::Located;
 use super::schema::ScenarioFile;
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
+use crate::material::SODIUM_NM;
 use crate::material::catalog::{self, Standing};
-use crate::optics::{LensForm, Specimen};
+use crate::optics::{BiaxialPlate, LensForm, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub(super) fn notes(
@@ -17,7 +18,8 @@ pub(super) fn notes(
     iris(path, &mut notes);
     line(source, grid, &mut notes);
     oblique_retarders(path, &mut notes);
-    active_crystals(path, &mut notes);
+    active_crystals(file, path, &mut notes);
+    biaxial_crystals(path, &mut notes);
     polars_apart(path, &mut notes);
     plates_without_effect(path, &mut notes);
     coated_sheets(path, grid, &mut notes);
@@ -93,14 +95,36 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
     }
 }
 
-/// Crystals seen along their axis that would turn the light.
-fn active_crystals(path: &LightPath, notes: &mut Vec<String>) {
+/// Crystals seen along their axis of which the file does not say which way they turn the light, or that they do.
+fn active_crystals(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
+    for (part, written) in path.parts.iter().zip(&file.part) {
+        let PartKind::Specimen(Specimen::Across { crystal, .. }) = &part.kind else {
+            continue;
+        };
+        let table = written.get().specimen.as_ref().map(Located::get);
+        let is_told = table.is_some_and(|table| table.rotation.is_some());
+        match &crystal.rotation {
+            Some(_) if !is_told => notes.push(format!(
+                "{}: a right-handed crystal, which turns light clockwise; left-handed ones are as common (rotation = \"left\")",
+                part.name
+            )),
+            None if is_told => notes.push(format!(
+                "{}: {} turns light that runs along its axis; that is left out, so the middle of the dark cross stays dark here, however thick the section",
+                part.name, crystal.name
+            )),
+            _ => {}
+        }
+    }
+}
+
+/// Crystals with two optic axes: minerals vary, and what is used is told.
+fn biaxial_crystals(path: &LightPath, notes: &mut Vec<String>) {
     for part in &path.parts {
-        if let PartKind::Specimen(Specimen::Across { crystal, .. }) = &part.kind
-            && crystal.name == "quartz"
-        {
+        if let PartKind::Specimen(Specimen::Biaxial(BiaxialPlate { crystal, .. })) = &part.kind {
+            let [x, y, z] = crystal.indices(SODIUM_NM);
+            let two_v = crystal.acute_angle_rad(SODIUM_NM).to_degrees();
             notes.push(format!(
-                "{}: quartz turns light that runs along its axis; that is left out, so the middle of the dark cross stays dark here, however thick the section",
+                "{}: computed with the indices {x:.4}, {y:.4}, {z:.4} and 2V {two_v:.1} degrees at {SODIUM_NM} nm; minerals vary from piece to piece",
                 part.name
             ));
         }

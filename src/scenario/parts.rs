@@ -3,14 +3,13 @@
 use std::collections::HashSet;
 
 use super::decode::Fault;
-use super::error::Problem;
 use super::lens;
 use super::located::{Located, NameOr, Number};
 use super::names;
 use super::schema::{
-    CutWord, DistributionWord, KINDS, PartTable, PolarizerTable, RetarderTable, SheetTable,
-    SpecimenTable, ToleranceTable,
+    DistributionWord, KINDS, PartTable, PolarizerTable, RetarderTable, SheetTable, ToleranceTable,
 };
+use super::specimen;
 use super::tables::{self, Context, SHEET};
 use crate::light_path::{Part, PartKind, Tolerance, ToleranceKind};
 use crate::material::{PolarizingSheet, SheetTransmittance, catalog};
@@ -49,7 +48,16 @@ pub(super) fn parts(
 
 /// A text that fits a line of a table.
 pub(super) fn printable(text: &Located<String>, longest: usize) -> Result<&str, Fault> {
-    let inside = text.get().trim();
+    fit_to_print(text.get(), text.span(), longest)
+}
+
+/// The same of a text that stands at a place in bytes.
+pub(super) fn fit_to_print(
+    text: &str,
+    span: std::ops::Range<usize>,
+    longest: usize,
+) -> Result<&str, Fault> {
+    let inside = text.trim();
     let good = !inside.is_empty()
         && inside.chars().count() <= longest
         && !inside.chars().any(char::is_control);
@@ -57,7 +65,7 @@ pub(super) fn printable(text: &Located<String>, longest: usize) -> Result<&str, 
         Ok(inside)
     } else {
         let remedy = format!("allowed: one line of 1 to {longest} characters");
-        Err(Fault::refused(text.span(), "does not fit a table", remedy))
+        Err(Fault::refused(span, "does not fit a table", remedy))
     }
 }
 
@@ -124,9 +132,9 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
             mount: names::mount(&table.get().mount)?,
         })
     } else if let Some(table) = &part.specimen {
-        PartKind::Specimen(specimen(table)?)
+        PartKind::Specimen(specimen::specimen(table)?)
     } else {
-        // One kind was counted above, so this is never reached; a fault is better than a panic.
+        // Exactly one kind was counted above, so this line is never reached; if it were, an error would be better than a panic.
         return Err(Fault::refused(part.name.span(), "is a part of no kind", ""));
     })
 }
@@ -236,53 +244,6 @@ fn retarder(written: &RetarderTable, context: &Context<'_>) -> Result<Retarder, 
         return Err(Fault::refused(span, "does not cover the run", why));
     }
     Ok(retarder)
-}
-
-fn specimen(written: &Located<SpecimenTable>) -> Result<Specimen, Fault> {
-    let table = written.get();
-    let azimuth_rad = || match &table.azimuth_deg {
-        Some(azimuth) => Ok(azimuth.value().to_radians()),
-        None => Err(Fault::at(
-            written.span(),
-            Problem::MissingKey {
-                missing: "azimuth_deg".into(),
-            },
-        )),
-    };
-    match (
-        &table.path_difference_nm,
-        &table.material,
-        &table.thickness_um,
-        &table.cut,
-    ) {
-        (Some(path_difference), None, None, None) => Ok(Specimen::Stated {
-            path_difference_nm: path_difference.value(),
-            slow_azimuth_rad: azimuth_rad()?,
-        }),
-        (None, Some(material), Some(thickness), Some(cut)) if *cut.get() == CutWord::Across => {
-            if let Some(azimuth) = &table.azimuth_deg {
-                return Err(Fault::refused(
-                    azimuth.span(),
-                    "is given for a crystal cut across its axis, which is the same at every azimuth",
-                    "take azimuth_deg out, or cut = \"across\"",
-                ));
-            }
-            Ok(Specimen::Across {
-                crystal: names::crystal(material)?,
-                thickness_um: thickness.value(),
-            })
-        }
-        (None, Some(material), Some(thickness), _) => Ok(Specimen::Plate {
-            crystal: names::crystal(material)?,
-            thickness_um: thickness.value(),
-            axis_azimuth_rad: azimuth_rad()?,
-        }),
-        _ => Err(Fault::refused(
-            written.span(),
-            "does not say one specimen",
-            "allowed: { path_difference_nm, azimuth_deg }, { material, thickness_um, azimuth_deg } or { material, thickness_um, cut = \"across\" }",
-        )),
-    }
 }
 
 fn tolerance(part: &PartTable, kind: &PartKind) -> Result<Option<Tolerance>, Fault> {

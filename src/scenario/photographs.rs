@@ -1,6 +1,7 @@
 //! Photographs that a readings file names, as readings: each zone of the aperture is one.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use thiserror::Error;
 
@@ -11,6 +12,7 @@ use crate::optics::ZoneGrid;
 use crate::photograph::{
     Fetch, Framed, GivenDisc, Orientation, PhotographError, Pictures, Shot, ZonePicture, frame,
 };
+use crate::spectrum::CameraSensitivity;
 use crate::study::fit::{Reading, Zone};
 
 /// Largest picture file, bytes.
@@ -19,7 +21,7 @@ const MOST_BYTES: u64 = 500_000_000;
 const CURVE_ERROR: f64 = 0.15;
 
 /// How the camera was held, and how its pictures are read.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CameraReading {
     /// How the disc is divided.
     pub grid: ZoneGrid,
@@ -31,6 +33,8 @@ pub struct CameraReading {
     pub accept_curves: bool,
     /// Part of full scale from which a pixel is saturated.
     pub saturation: f64,
+    /// What the channels of a colour camera see; `None` for the mean of measured cameras.
+    pub sensitivity: Option<Arc<CameraSensitivity>>,
 }
 
 impl Default for CameraReading {
@@ -41,6 +45,7 @@ impl Default for CameraReading {
             flip: None,
             accept_curves: false,
             saturation: 0.98,
+            sensitivity: None,
         }
     }
 }
@@ -66,7 +71,15 @@ pub struct PhotographLineError {
     pub source: PhotographError,
 }
 
-/// Reads the photographs that lines of a readings file in `folder` name; `read` is told how many lines are done.
+impl PhotographLine {
+    /// Pictures that it names.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.crossed.len() + self.parallel.len()
+    }
+}
+
+/// Reads the photographs that lines of a readings file in `folder` name; `done` is told how many pictures are read and their zones cut.
 ///
 /// # Errors
 /// [`PhotographLineError`], with the picture and the remedy.
@@ -76,7 +89,7 @@ pub fn read_photographs(
     lines: &[PhotographLine],
     folder: &Path,
     camera: &CameraReading,
-    read: &(dyn Fn(usize) + Sync),
+    done: &(dyn Fn(usize) + Sync),
 ) -> Result<Photographed, PhotographLineError> {
     let disk = Disk::folder(folder);
     let fetch = |name: &str| {
@@ -88,7 +101,8 @@ pub fn read_photographs(
     let mut all = Photographed::default();
     let mut mirrored = Vec::new();
     let mut notes: Vec<(String, Vec<usize>)> = Vec::new();
-    for (number, line) in lines.iter().enumerate() {
+    let (mut pictures, mut colored) = (0, false);
+    for line in lines {
         let framed = framed(line, camera, &fetch).map_err(|source| PhotographLineError {
             line: line.line,
             source,
@@ -107,18 +121,25 @@ pub fn read_photographs(
         let Some(straight) = cut.next() else {
             continue;
         };
-        all.readings
-            .extend(readings(line, &straight, framed.is_curved()));
-        mirrored.extend(cut.flat_map(|other| readings(line, &other, framed.is_curved())));
+        let readings = |picture: &ZonePicture| readings(line, picture, framed.is_curved(), camera);
+        all.readings.extend(readings(&straight));
+        mirrored.extend(cut.flat_map(|other| readings(&other)));
         for note in straight.notes {
             match notes.iter_mut().find(|(known, _)| *known == note) {
                 Some((_, of)) => of.push(line.line),
                 None => notes.push((note, vec![line.line])),
             }
         }
-        read(number + 1);
+        colored |= framed.channels() > 1;
+        pictures += line.count();
+        done(pictures);
     }
     all.notes = notes.iter().map(|(note, of)| of_lines(note, of)).collect();
+    all.notes.extend(match (colored, &camera.sensitivity) {
+        (true, None) => Some("The channels of the colour photographs are taken to see what the mean of ten measured cameras sees: --camera gives your own camera's sensitivities.".to_owned()),
+        (false, Some(_)) => Some("All photographs are grey: the sensitivities of --camera are not needed.".to_owned()),
+        _ => None,
+    });
     all.mirrored = camera.flip.is_none().then_some(mirrored);
     Ok(all)
 }
@@ -158,7 +179,12 @@ fn framed(
 }
 
 /// The readings of one line, channel by channel.
-fn readings(line: &PhotographLine, picture: &ZonePicture, curved: bool) -> Vec<Reading> {
+fn readings(
+    line: &PhotographLine,
+    picture: &ZonePicture,
+    curved: bool,
+    camera: &CameraReading,
+) -> Vec<Reading> {
     let least = if curved { CURVE_ERROR } else { 0.0 };
     let channels = 0..picture.channels;
     let zones = channels.flat_map(|channel| {
@@ -166,6 +192,7 @@ fn readings(line: &PhotographLine, picture: &ZonePicture, curved: bool) -> Vec<R
         zones.filter_map(move |(number, zone)| {
             let seen = zone.channels.get(channel)?.reading.as_ref().ok()?;
             let mut setting = line.setting.clone();
+            setting.camera.clone_from(&camera.sensitivity);
             setting.zone = Some(Zone {
                 grid: picture.grid,
                 number,

@@ -3,17 +3,23 @@
 //! The comments on the fields are the descriptions in the JSON Schema. Nothing here is optics: `build` turns it into a
 //! light path.
 
+use std::borrow::Cow;
+use std::fmt;
+
 use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
-use schemars::{JsonSchema, Schema};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
+use serde::de::{Deserializer, Error, IgnoredAny, SeqAccess, Visitor};
 use serde_json::{Value, json};
 
+use super::lesson::{LessonTable, WrittenLesson};
 use super::located::{
     Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
-    InPlaceOfName, Limited, LineWidth, Located, NameOr, Number, NumericalAperture, PathDifference,
-    PathDifferenceTolerance, RefractiveIndex, StokesParameter, StressOptic, Surfaces, Temperature,
-    Thickness, Transmittance, ViewAperture, Wavelength, WavelengthStep,
+    InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number, NumericalAperture,
+    OpticAngle, PathDifference, PathDifferenceTolerance, RefractiveIndex, StokesParameter,
+    StressOptic, Surfaces, Temperature, Thickness, Transmittance, ViewAperture, Wavelength,
+    WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -51,6 +57,14 @@ pub(super) struct ScenarioFile {
     pub(super) stray: Option<StrayTable>,
     /// What readings at the bench left in doubt.
     pub(super) doubt: Option<DoubtTable>,
+    /// What a class is to do with the scenario and to learn; `polstack lessons` shows it, no computation reads it.
+    // `decode` takes it out and hands it to `lesson`, which reads it by hand: derived code for its tables would make the program half a megabyte larger.
+    #[schemars(with = "Option<LessonTable>")]
+    #[allow(dead_code, reason = "it stands for the key, which is always taken out")]
+    pub(super) lesson: Option<IgnoredAny>,
+    /// The lesson that was taken out.
+    #[serde(skip)]
+    pub(super) taken_lesson: Option<WrittenLesson>,
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
@@ -292,7 +306,8 @@ pub(super) struct SlideTable {
     pub(super) mount: Located<NameOr<Limited<RefractiveIndex>>>,
 }
 
-/// A birefringent specimen: { path_difference_nm, azimuth_deg } or { material, thickness_um, azimuth_deg }.
+/// A birefringent specimen: { path_difference_nm, azimuth_deg }, { object, azimuth_deg }, { material, thickness_um, azimuth_deg } for a crystal with one
+/// optic axis, or { material, thickness_um, normal, azimuth_deg } for a crystal with two.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, expecting = "a table")]
 #[schemars(
@@ -300,18 +315,114 @@ pub(super) struct SlideTable {
     extend("anyOf" = [{ "required": ["azimuth_deg"] }, { "required": ["cut"] }])
 )]
 pub(super) struct SpecimenTable {
-    /// Path difference, nm, the same for every ray and wavelength.
+    /// Path difference, nm, the same for every ray and wavelength; below 0 where the slow direction is at right angles to azimuth_deg.
     pub(super) path_difference_nm: Option<Number<PathDifference>>,
-    /// A uniaxial crystal of the catalog.
-    #[schemars(extend("examples" = catalog::names("crystal")))]
+    /// An elongated object of the catalog: it has the middle of its typical path differences, and azimuth_deg is that of its length.
+    #[schemars(extend("examples" = object_names()))]
+    pub(super) object: Option<Located<String>>,
+    /// A crystal of the catalog.
+    #[schemars(extend("examples" = crystal_names()))]
     pub(super) material: Option<Located<String>>,
+    /// In place of a material: the three principal indices of a crystal with two optic axes, rising.
+    #[schemars(length(equal = 3))]
+    pub(super) indices: Option<Located<Vec<Number<RefractiveIndex>>>>,
+    /// The acute angle between the optic axes, degrees, in place of the catalog's; the middle index follows from it.
+    pub(super) two_v_deg: Option<Number<OpticAngle>>,
+    /// Of a crystal with two optic axes, which axis of the indicatrix stands upright (the index rises from "x" to "z"), or the components of the
+    /// plate's normal along these axes: [x, y, z], of any length.
+    pub(super) normal: Option<Located<Normal>>,
     /// Its thickness, micrometres.
     pub(super) thickness_um: Option<Number<Thickness>>,
-    /// How the crystal is cut; "along" where it is left out.
+    /// How a crystal with one optic axis is cut; "along" where it is left out.
     pub(super) cut: Option<Located<CutWord>>,
-    /// Azimuth of the slow axis, or of the crystal's optic axis, degrees counter-clockwise from East; left out where the cut is
-    /// "across".
+    /// Of an optically active crystal that is cut across its axis: which way it turns light; "right" where it is left out.
+    pub(super) rotation: Option<Located<RotationWord>>,
+    /// Azimuth of the slow direction, of the object's length, or of the optic axis of a crystal with one; for a tilted normal, of Z as it is seen in
+    /// the plate. Degrees counter-clockwise from East; left out where the cut is "across".
     pub(super) azimuth_deg: Option<Number<Angle>>,
+}
+
+fn object_names() -> Vec<&'static str> {
+    catalog::elongated_objects()
+        .map(|object| object.name)
+        .collect()
+}
+
+fn crystal_names() -> Vec<&'static str> {
+    let groups = ["crystal", "biaxial crystal"].map(catalog::names);
+    groups.into_iter().flatten().collect()
+}
+
+/// Components of a plate's normal along X, Y and Z: written as the axis that it is, or as numbers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Normal {
+    Axis([f64; 3]),
+    Components(Vec<f64>),
+}
+
+const NORMAL_WORDS: [&str; 3] = ["x", "y", "z"];
+
+impl<'de> Deserialize<'de> for Normal {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(NormalVisitor)
+    }
+}
+
+struct NormalVisitor;
+
+impl<'de> Visitor<'de> for NormalVisitor {
+    type Value = Normal;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("\"x\", \"y\", \"z\" or three components: [x, y, z]")
+    }
+
+    fn visit_str<E: Error>(self, word: &str) -> Result<Normal, E> {
+        let axis = NORMAL_WORDS.iter().position(|known| *known == word);
+        let axis = axis.ok_or_else(|| E::unknown_variant(word, &NORMAL_WORDS))?;
+        Ok(Normal::Axis(
+            [0, 1, 2].map(|k| f64::from(u8::from(k == axis))),
+        ))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Normal, A::Error> {
+        let mut components = Vec::new();
+        while let Some(component) = items.next_element::<Number<NormalComponent>>()? {
+            components.push(component.value());
+        }
+        Ok(Normal::Components(components))
+    }
+}
+
+impl JsonSchema for Normal {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Normal".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let component = Limited::<NormalComponent>::json_schema(generator);
+        json_schema!({ "anyOf": [
+            { "enum": NORMAL_WORDS },
+            { "type": "array", "items": component, "minItems": 3, "maxItems": 3 },
+        ] })
+    }
+}
+
+/// Which way an optically active crystal turns light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum RotationWord {
+    /// Clockwise as the eye sees it.
+    Right,
+    /// Counter-clockwise.
+    Left,
+    /// Not at all, which no such crystal does: to see what the rotation changes.
+    None,
 }
 
 /// How a crystal is cut.

@@ -9,7 +9,7 @@ use super::located::Located;
 use crate::spectrum::{SpectralTable, WavelengthGrid};
 
 /// Largest table, bytes.
-const MOST_TABLE_BYTES: u64 = 16 << 20;
+pub(super) const MOST_TABLE_BYTES: u64 = 16 << 20;
 /// Widest step between two rows, nm, within the wavelengths that are computed.
 const WIDEST_STEP_NM: f64 = 50.0;
 
@@ -64,6 +64,12 @@ pub(super) const LAMP: [Column; 2] = [
     },
 ];
 pub(super) const SHEET: [Column; 3] = [WAVELENGTH, column("k1", 0.0, 1.0), column("k2", 0.0, 1.0)];
+pub(super) const CAMERA: [Column; 4] = [
+    WAVELENGTH,
+    column("red", 0.0, 1e12),
+    column("green", 0.0, 1e12),
+    column("blue", 0.0, 1e12),
+];
 pub(super) const DISPERSION: [Column; 2] = [WAVELENGTH, column("factor", 0.0, 10.0)];
 pub(super) const STRAIN_MAP: [Column; 5] = [
     column("x", -2.0, 2.0),
@@ -157,8 +163,18 @@ pub(super) fn read<const N: usize>(
         FileError::TooLarge { .. } => Fault::Elsewhere(whole(&file, error.problem(&file))),
     })?;
     let text = files::text(&file, bytes).map_err(Fault::Elsewhere)?;
+    parsed(named.get(), file, text, columns)
+}
+
+/// Reads a table from its text; `name` is what the scenario calls it, `file` what messages do.
+pub(super) fn parsed<const N: usize>(
+    name: &str,
+    file: String,
+    text: String,
+    columns: &'static [Column; N],
+) -> Result<CsvTable<N>, Fault> {
     let mut table = CsvTable {
-        name: named.get().clone(),
+        name: name.to_owned(),
         file,
         text,
         columns,
@@ -351,7 +367,7 @@ impl<const N: usize> CsvTable<N> {
     }
 
     /// Wavelengths ascend, none is given twice, and within the grid no two rows are far apart.
-    fn check_order(&self, grid: &WavelengthGrid) -> Result<(), Fault> {
+    pub(super) fn check_order(&self, grid: &WavelengthGrid) -> Result<(), Fault> {
         let (first_nm, last_nm) = grid.ends_nm();
         for row in 1..self.rows.len() {
             let (before, here) = (self.rows[row - 1][0], self.rows[row][0]);
@@ -399,7 +415,7 @@ impl<const N: usize> CsvTable<N> {
         Err(Fault::refused(named.span(), why, remedy))
     }
 
-    /// A value that cannot be, by its row and by its place in `columns`.
+    /// A value that is refused, told by its row and by its place in `columns`.
     pub(super) fn refused(&self, row: usize, column: usize, why: &str, remedy: &str) -> Fault {
         self.wrong(row, column, refused(why, remedy))
     }
@@ -410,7 +426,7 @@ impl<const N: usize> CsvTable<N> {
         Fault::Elsewhere(self.error(spot, problem))
     }
 
-    /// The table as a whole cannot be.
+    /// The table as a whole is refused.
     pub(super) fn unusable(&self, why: String) -> Fault {
         Fault::Elsewhere(whole(&self.file, refused("cannot be used", why)))
     }

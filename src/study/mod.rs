@@ -13,6 +13,7 @@ pub mod interval;
 mod lamp;
 pub mod leak;
 pub mod lens;
+pub mod lesson;
 pub(crate) mod measures;
 pub mod observer;
 pub mod place;

@@ -1,5 +1,7 @@
 //! What will I see under crossed polars?
 
+mod turned;
+
 use std::f64::consts::TAU;
 
 use serde::Serialize;
@@ -20,8 +22,11 @@ use super::wavelengths::{Compared, Resolved, resolve};
 
 use super::measures::{NOTHING, luminous, ratio};
 use super::told::noted_ratio;
+use turned::turned;
 
 pub use super::measures::{ACCURACY, GREEN_NM};
+pub use turned::{TurnedDirection, TurnedSpecimen};
+
 pub use super::wavelengths::{MOST_WORK, SpectralError, StepChoice, asks_for_many_wavelengths};
 
 /// Leak shares are worked out with the smallest quadrature that is good to this, or to the second where a clamp's contacts press
@@ -62,6 +67,10 @@ pub struct Prediction {
     /// The field beside the specimen; `None` in a stack without one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beside_specimen: Option<BesideSpecimen>,
+    /// The specimen turned along the plate's slow direction and across it; `None` without a specimen that has an azimuth, without a plate, and between
+    /// circular polars.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turned: Option<TurnedSpecimen>,
     /// How far the extinction ratio of the empty field can be trusted: left to [`super::doubt`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub doubt: Option<Doubt>,
@@ -161,7 +170,31 @@ pub struct BetweenPolars {
 /// # Examples
 /// See the crate's front page. Checked by: `tests/reference/optics.rs` against an independent implementation.
 pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
-    predicted(scene, true)
+    predict_seen(scene, 1.0)
+}
+
+/// The same to an eye whose adaptation to the parallel field has this degree, 0 (it takes daylight for white) to 1 (it takes the parallel field for
+/// white); see [`crate::color::Adaptation::by_degree`]. Colours alone depend on it.
+///
+/// # Errors
+/// As [`predict`], and [`StudyError::OutOfRange`] for any other degree.
+///
+/// Checked by: `tests/laws/chart.rs`.
+pub fn predict_seen(scene: &Scene, degree: f64) -> Result<Prediction, StudyError> {
+    check_degree(degree)?;
+    predicted(scene, true, degree)
+}
+
+/// Refuses what is no degree of adaptation.
+pub(super) fn check_degree(degree: f64) -> Result<(), StudyError> {
+    match (0.0..=1.0).contains(&degree) {
+        true => Ok(()),
+        false => Err(StudyError::OutOfRange {
+            quantity: "the degree of adaptation",
+            value: degree,
+            allowed: "0 to 1".to_owned(),
+        }),
+    }
 }
 
 /// The same without the parts of the leak: [`Prediction::leak`] has no shares. Several times as fast, for what follows a moving hand.
@@ -171,10 +204,10 @@ pub fn predict(scene: &Scene) -> Result<Prediction, StudyError> {
 ///
 /// Checked by: `tests/laws/leak.rs`.
 pub fn predict_without_shares(scene: &Scene) -> Result<Prediction, StudyError> {
-    predicted(scene, false)
+    predicted(scene, false, 1.0)
 }
 
-fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError> {
+fn predicted(scene: &Scene, with_shares: bool, degree: f64) -> Result<Prediction, StudyError> {
     let Scene { path, source, grid } = scene;
     let usual = Lamp::new(source, grid)?;
     let quadrature = run::quadrature(path, usual.wavelengths_nm, &usual.luminous, ACCURACY)?;
@@ -188,7 +221,7 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
     let beside_specimen = has_specimen
         .then(|| {
             let fields = run::fields(&empty, rays, wavelengths_nm, &lamp.luminous)?;
-            let background = backgrounds(weights, &fields)?;
+            let background = backgrounds(weights, &fields, degree)?;
             Ok::<_, StudyError>(BesideSpecimen {
                 extinction_ratio: ratio(1.0, background.without_plate.relative_luminance),
                 crossed: fields.crossed,
@@ -197,7 +230,7 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
             })
         })
         .transpose()?;
-    let background = backgrounds(weights, &fields)?;
+    let background = backgrounds(weights, &fields, degree)?;
     let leak = if !with_shares {
         let field = (beside_specimen.as_ref()).map_or(&background, |empty| &empty.background);
         Leak {
@@ -230,6 +263,10 @@ fn predicted(scene: &Scene, with_shares: bool) -> Result<Prediction, StudyError>
         },
         background,
         beside_specimen,
+        turned: match with_shares {
+            true => turned(path, rays, &lamp, degree)?,
+            false => None,
+        },
         doubt: None,
         leak,
         between_polars: between_polars(&empty, &quadrature, grid)?,
@@ -349,15 +386,16 @@ pub(super) fn seen(field: Xyz, parallel: Xyz) -> Xyz {
     }
 }
 
-/// How the crossed field looks with the plates out and in.
+/// How the crossed field looks with the plates out and in, to an eye of some degree of adaptation.
 pub(super) fn backgrounds(
     weights: &ColorWeights,
     fields: &Fields,
+    degree: f64,
 ) -> Result<Backgrounds, StudyError> {
     let parallel = weights.xyz(&fields.parallel)?;
     let look = |transmittance: &[f64]| -> Result<Background, StudyError> {
         let seen = seen(weights.xyz(transmittance)?, parallel);
-        Ok(Background::of(seen, parallel)?)
+        Ok(Background::seen(seen, parallel, degree)?)
     };
     Ok(Backgrounds {
         without_plate: look(&fields.crossed)?,

@@ -11,7 +11,7 @@
 //! ```
 
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{LensForm, Retarder, Specimen, Strain};
+use crate::optics::{BiaxialPlate, LensForm, Ray, Retarder, Specimen, Strain};
 
 use super::measures::GREEN_NM;
 
@@ -269,6 +269,7 @@ fn set_plate(plate: &mut Retarder, kind: QuantityKind, value: f64) {
 
 fn of_specimen(specimen: &Specimen, kind: QuantityKind) -> Option<f64> {
     match (specimen, kind) {
+        (_, QuantityKind::Azimuth) => specimen.azimuth_rad(),
         (
             Specimen::Stated {
                 path_difference_nm, ..
@@ -276,20 +277,10 @@ fn of_specimen(specimen: &Specimen, kind: QuantityKind) -> Option<f64> {
             QuantityKind::PathDifference,
         ) => Some(*path_difference_nm),
         (
-            Specimen::Stated {
-                slow_azimuth_rad, ..
-            },
-            QuantityKind::Azimuth,
-        ) => Some(*slow_azimuth_rad),
-        (Specimen::Plate { thickness_um, .. }, QuantityKind::PathDifference) => {
-            nm_a_micrometre(specimen).map(|slope| slope * thickness_um)
-        }
-        (
-            Specimen::Plate {
-                axis_azimuth_rad, ..
-            },
-            QuantityKind::Azimuth,
-        ) => Some(*axis_azimuth_rad),
+            Specimen::Plate { thickness_um, .. }
+            | Specimen::Biaxial(BiaxialPlate { thickness_um, .. }),
+            QuantityKind::PathDifference,
+        ) => nm_a_micrometre(specimen).map(|slope| slope * thickness_um),
         _ => None,
     }
 }
@@ -297,6 +288,11 @@ fn of_specimen(specimen: &Specimen, kind: QuantityKind) -> Option<f64> {
 fn set_specimen(specimen: &mut Specimen, kind: QuantityKind, value: f64) {
     let slope = nm_a_micrometre(specimen);
     match (specimen, kind) {
+        (specimen, QuantityKind::Azimuth) => {
+            if let Some(azimuth_rad) = specimen.azimuth_mut() {
+                *azimuth_rad = value;
+            }
+        }
         (
             Specimen::Stated {
                 path_difference_nm, ..
@@ -304,33 +300,34 @@ fn set_specimen(specimen: &mut Specimen, kind: QuantityKind, value: f64) {
             QuantityKind::PathDifference,
         ) => *path_difference_nm = value,
         (
-            Specimen::Stated {
-                slow_azimuth_rad, ..
-            },
-            QuantityKind::Azimuth,
-        ) => *slow_azimuth_rad = value,
-        (Specimen::Plate { thickness_um, .. }, QuantityKind::PathDifference) => {
+            Specimen::Plate { thickness_um, .. }
+            | Specimen::Biaxial(BiaxialPlate { thickness_um, .. }),
+            QuantityKind::PathDifference,
+        ) => {
             if let Some(slope) = slope {
                 *thickness_um = value / slope;
             }
         }
-        (
-            Specimen::Plate {
-                axis_azimuth_rad, ..
-            },
-            QuantityKind::Azimuth,
-        ) => *axis_azimuth_rad = value,
         _ => {}
     }
 }
 
-/// Path difference of a crystal plate, extraordinary minus ordinary, that each micrometre adds at [`GREEN_NM`]; `None`
-/// where there is none.
+/// Path difference of a crystal plate, extraordinary minus ordinary or slow minus fast, that each micrometre adds at right angles at [`GREEN_NM`];
+/// `None` where there is none.
 fn nm_a_micrometre(specimen: &Specimen) -> Option<f64> {
-    let Specimen::Plate { crystal, .. } = specimen else {
-        return None;
+    let slope = match specimen {
+        Specimen::Plate { crystal, .. } => {
+            1e3 * (crystal.extraordinary.at(GREEN_NM) - crystal.ordinary.at(GREEN_NM))
+        }
+        Specimen::Biaxial(plate) => {
+            let upright = Ray {
+                s: 0.0,
+                azimuth_rad: 0.0,
+            };
+            1e3 * plate.impermeability(GREEN_NM).modes(upright).difference()
+        }
+        _ => return None,
     };
-    let slope = 1e3 * (crystal.extraordinary.at(GREEN_NM) - crystal.ordinary.at(GREEN_NM));
     (slope != 0.0).then_some(slope)
 }
 

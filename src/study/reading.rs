@@ -1,10 +1,12 @@
 //! A reading at the bench: how the stand was set, and what was read.
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Polarizer, ZoneGrid};
-use crate::spectrum::Source;
+use crate::spectrum::{CameraSensitivity, Source};
 use crate::study::place::{Place, places};
 
 /// What a photograph shows of one zone of the aperture.
@@ -40,6 +42,8 @@ pub struct BenchSetting {
     pub lamp: Option<(String, Source)>,
     /// The zone of the aperture that is read, in a photograph; `None` for a meter, which reads the whole aperture.
     pub zone: Option<Zone>,
+    /// What the colour camera of a photograph sees; `None` for [`CameraSensitivity::typical`].
+    pub camera: Option<Arc<CameraSensitivity>>,
 }
 
 /// A reading.

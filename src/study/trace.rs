@@ -20,7 +20,7 @@ use crate::calculus::{Coherency, Mueller, PolarDecomposition, Stokes};
 use crate::light_path::run::Quadrature;
 use crate::light_path::{LightPath, Needed, PartKind, PathError, Setting, run};
 use crate::math;
-use crate::optics::{Ray, RayCounts, Rays, Specimen};
+use crate::optics::{CrystalRay, Ray, RayCounts, Rays, Specimen};
 use crate::scene::Scene;
 use crate::spectrum::WavelengthGrid;
 
@@ -535,23 +535,33 @@ impl<'a> Followed<'a> {
         let (Some(nm), true) = (self.question.wavelength_nm, before.polarized > ROUNDING) else {
             return Ok(Vec::new());
         };
-        let (azimuth_rad, path_difference_nm) = match &self.path.parts[part].kind {
-            PartKind::Retarder(plate) | PartKind::Plate(plate) => (
-                plate.slow_azimuth_rad,
-                (plate.path_difference_nm(nm))
+        let seen = match &self.path.parts[part].kind {
+            PartKind::Retarder(plate) | PartKind::Plate(plate) => CrystalRay {
+                azimuth_rad: plate.slow_azimuth_rad,
+                path_difference_nm: (plate.path_difference_nm(nm))
                     .map_err(|source| PathError::Table { part, source })?,
-            ),
+                circular_nm: 0.0,
+            },
             PartKind::Specimen(specimen)
                 if self.question.ray.is_some() || matches!(specimen, Specimen::Stated { .. }) =>
             {
-                let seen = specimen.ray(self.question.ray.unwrap_or(AXIS), nm);
-                (seen.azimuth_rad, seen.path_difference_nm)
+                specimen.ray(self.question.ray.unwrap_or(AXIS), nm)
             }
             _ => return Ok(Vec::new()),
         };
         let [s0, s1, s2, s3] = before.stokes.0;
         let from = [s1 / s0, s2 / s0, s3 / s0];
-        Ok(turn(from, azimuth_rad, TAU * path_difference_nm / nm))
+        let (sin2, cos2) = math::sincos(2.0 * seen.azimuth_rad);
+        let (about, whole_nm) = match seen.circular_nm {
+            0.0 => ([cos2, sin2, 0.0], seen.path_difference_nm),
+            circular_nm => {
+                let whole_nm = seen.between_modes_nm();
+                let linear = seen.path_difference_nm / whole_nm;
+                let about = [linear * cos2, linear * sin2, circular_nm / whole_nm];
+                (about, whole_nm)
+            }
+        };
+        Ok(turn(from, about, TAU * whole_nm / nm))
     }
 }
 
@@ -587,23 +597,26 @@ fn at_wavelength(path: &LightPath, wavelength_nm: f64, error: PathError) -> Stud
     }
 }
 
-/// Points of a turn of the Poincare sphere by `phase_rad`, right-handed about the linear state at `azimuth_rad`: its last whole turn
-/// where there are more.
-fn turn(from: [f64; 3], azimuth_rad: f64, phase_rad: f64) -> Vec<[f64; 3]> {
-    let (sin2, cos2) = math::sincos(2.0 * azimuth_rad);
-    let along = from[0] * cos2 + from[1] * sin2;
-    let [x, y, z] = [from[0] - along * cos2, from[1] - along * sin2, from[2]];
+/// Points of a turn of the Poincare sphere by `phase_rad`, right-handed about a state, of length 1: its last whole turn where there are more.
+fn turn(from: [f64; 3], about: [f64; 3], phase_rad: f64) -> Vec<[f64; 3]> {
+    let [a, b, c] = about;
+    let along = from[0] * a + from[1] * b + from[2] * c;
+    let [x, y, z] = [
+        from[0] - along * a,
+        from[1] - along * b,
+        from[2] - along * c,
+    ];
     // The axis times what lies across it.
-    let across = [sin2 * z, -cos2 * z, cos2 * y - sin2 * x];
+    let across = [b * z - c * y, c * x - a * z, a * y - b * x];
     let begin = phase_rad - phase_rad.clamp(-TAU, TAU);
     let count = ((phase_rad - begin).abs() / ARC_STEP_RAD).ceil().max(1.0);
     (0..=count as usize)
         .map(|k| {
             let (sin, cos) = math::sincos(begin + (phase_rad - begin) * k as f64 / count);
             [
-                along * cos2 + x * cos + across[0] * sin,
-                along * sin2 + y * cos + across[1] * sin,
-                z * cos + across[2] * sin,
+                along * a + x * cos + across[0] * sin,
+                along * b + y * cos + across[1] * sin,
+                along * c + z * cos + across[2] * sin,
             ]
         })
         .collect()

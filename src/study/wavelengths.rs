@@ -269,9 +269,9 @@ fn tells_fringes(scene: &Scene, grid: &WavelengthGrid) -> Result<bool, StudyErro
 /// The axis and four directions of the rim: along and across a crystal's axis path differences are largest or least.
 fn probes(path: &LightPath) -> impl Iterator<Item = (f64, f64)> {
     let axis = path.parts.iter().find_map(|part| match &part.kind {
-        PartKind::Specimen(Specimen::Plate {
-            axis_azimuth_rad, ..
-        }) => Some(*axis_azimuth_rad),
+        PartKind::Specimen(specimen @ (Specimen::Plate { .. } | Specimen::Biaxial(_))) => {
+            specimen.azimuth_rad()
+        }
         _ => None,
     });
     let (na, first_rad) = (path.na(), axis.unwrap_or(0.0));
@@ -288,9 +288,7 @@ fn orders(path: &LightPath, ray: Ray, wavelength_nm: f64) -> Result<f64, PathErr
                 .path_difference_nm(wavelength_nm))
             .map_err(|source| PathError::Table { part, source })?
             .abs(),
-            PartKind::Specimen(specimen) => {
-                specimen.ray(ray, wavelength_nm).path_difference_nm.abs()
-            }
+            PartKind::Specimen(specimen) => specimen.ray(ray, wavelength_nm).between_modes_nm(),
             _ => 0.0,
         } / wavelength_nm;
     }

@@ -294,3 +294,50 @@ fn a_lens_of_no_strain_is_refused_for_that_and_not_for_its_place() {
     let told = text(&output.stderr);
     assert!(told.contains("its strain is 0 as written"), "{told}");
 }
+
+#[test]
+fn a_crystal_with_two_axes_tells_where_they_come_out() {
+    let json = run("muscovite-figure", &["--json"], None);
+    let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
+    let crystal = &answer["crystal"];
+    assert_eq!(crystal["optic_sign"], "negative");
+    assert_eq!(crystal["material"], "muscovite");
+    let number = |value: &Value| value.as_f64().unwrap();
+    assert!((number(&crystal["two_v_deg"]) - 38.5).abs() < 1e-9);
+    let middle = number(&crystal["indices"][1]);
+    let na = middle * 19.25f64.to_radians().sin();
+    for melatope in crystal["melatopes"].as_array().unwrap() {
+        assert!((number(&melatope["na"]) - na).abs() < 1e-9);
+        assert_eq!(melatope["seen"], true);
+    }
+    let read = &crystal["read_off"];
+    // This stand's lenses leak little.
+    assert!((number(&read["half_distance_na"]) - na).abs() < 1e-4);
+    assert!((number(&read["two_v_deg"]) - 38.5).abs() < 0.01);
+    let table = text(&run("muscovite-figure", &[], None).stdout);
+    for words in [
+        "crystal: muscovite, optically negative, at 589.3 nm",
+        "NA 0.5269 at 45.0 deg",
+        "2E, in air",
+        "Read off the figure:",
+    ] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    // Without such a crystal nothing is said of one.
+    let json = run("pond-life", &["--json"], None);
+    let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(answer.get("crystal").is_none());
+}
+
+#[test]
+fn a_crystal_with_two_axes_turns_and_an_active_section_does_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--turn", "crystal", "--frames", "3", "--size", "64"];
+    let output = run("muscovite-figure", &arguments, Some(folder.path()));
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    assert!(folder.path().join("turn-crystal.gif").exists());
+    let output = run("quartz-across-axis", &arguments, Some(folder.path()));
+    assert_eq!(output.status.code(), Some(2));
+    let message = text(&output.stderr);
+    assert!(message.contains("the same at every azimuth"), "{message}");
+}

@@ -150,7 +150,7 @@ fn a_scenario_stands_beside_the_chart_and_brings_its_lamp() {
     let added = json(&["plate", "--scenario", &file, "--step", "100"]);
     assert_eq!(added["bands"].as_array().unwrap().len(), 6);
     let sheets = json(&["sheets", "--scenario", &file]);
-    assert_eq!(sheets["rows"].as_array().unwrap().len(), 4);
+    assert_eq!(sheets["rows"].as_array().unwrap().len(), 6);
     assert_eq!(sheets["columns"].as_array().unwrap().len(), 8);
 }
 
@@ -197,7 +197,8 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
             &["background", "--scenario", &pond, "--strain-nm", "2,,3"],
             &["numbers"],
         ),
-        (&["sheets", "--lamp", "cie-a"], &["--lamp"]),
+        (&["sheets", "--lamp", "cie-d66"], &["cie-d65"]),
+        (&["sheets", "--colors"], &["--csv"]),
         (&["colours"], &["colours"]),
         (&[], &["Usage"]),
     ] {
@@ -212,6 +213,51 @@ fn what_means_nothing_or_cannot_be_is_refused_with_its_remedy() {
             );
         }
     }
+}
+
+#[test]
+fn sheets_are_compared_in_json_csv_and_words() {
+    let answer = json(&["sheets", "--lamp", "cie-a"]);
+    let compared = &answer["comparison"];
+    assert_eq!(compared["lamp"], "cie-a");
+    let sheets = compared["sheets"].as_array().unwrap();
+    let csv = good(&["sheets", "--lamp", "cie-a", "--csv"]);
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let header = reader.headers().unwrap().clone();
+    let column = |name: &str| header.iter().position(|head| head == name).unwrap();
+    let rows: Vec<csv::StringRecord> = reader.records().map(|row| row.unwrap()).collect();
+    assert_eq!((rows.len(), sheets.len()), (6, 6));
+    for (row, sheet) in rows.iter().zip(sheets) {
+        assert_eq!(&row[column("sheet")], sheet["sheet"].as_str().unwrap());
+        for (name, value) in [
+            ("transmittance", &sheet["one"]["transmittance"]),
+            ("parallel_high", &sheet["parallel"]["doubt"]["high"]),
+            ("extinction_pair_low", &sheet["pair"]["doubt"]["low"]),
+            ("extinction_placed", &sheet["placed"]["extinction_ratio"]),
+            ("cover_high_nm", &sheet["cover"]["high"]),
+            ("darkest_probability", &sheet["darkest_probability"]),
+        ] {
+            let told = row[column(name)].parse::<f64>().ok();
+            assert_eq!(told, value.as_f64(), "{} {name}", &row[column("sheet")]);
+        }
+    }
+    let words = good(&["sheets"]);
+    for part in [
+        "Laminated sheets:",
+        "Display films:",
+        "Lamp cie-d65",
+        "Not decided which is darkest",
+    ] {
+        assert!(words.contains(part), "{part} is missing in\n{words}");
+    }
+    let colors = good(&["sheets", "--csv", "--colors"]);
+    assert!(colors.starts_with("panel,row,column,x,y,z"), "{colors}");
+    let file = file("measured-achromat");
+    let own = json(&["sheets", "--scenario", &file]);
+    assert_eq!(
+        own["comparison"]["placed_in"],
+        "in the scenario's microscope"
+    );
 }
 
 #[test]
@@ -269,5 +315,133 @@ fn tables_end_with_the_caution_unless_quiet() {
     for kind in ["interference", "plate", "sheets"] {
         assert!(good(&[kind]).contains("no diagnostic device"));
         assert!(!good(&[kind, "--quiet"]).contains("no diagnostic device"));
+    }
+}
+
+#[test]
+fn an_object_is_charted_along_and_across_the_plate() {
+    let name = "monosodium urate crystal";
+    let answer = json(&["plate", "--to", "50", "--object", name]);
+    let object = &answer["object"];
+    assert_eq!(object["elongation"], "negative");
+    assert_eq!(
+        object["path_difference_nm"],
+        serde_json::json!([100.0, 150.0, 200.0])
+    );
+    let along = object["positions"][0]["along"][1]["name"].as_str().unwrap();
+    let across = object["positions"][0]["across"][1]["name"]
+        .as_str()
+        .unwrap();
+    assert!(
+        along.contains("yellow") && across.contains("blue"),
+        "{along}, {across}"
+    );
+    // The chart reaches as far as the object does.
+    let scale = answer["path_difference_nm"].as_array().unwrap();
+    assert_eq!(scale.last().unwrap().as_f64(), Some(200.0));
+    let table = good(&["plate", "--object", "monosodium-urate-crystal", "--quiet"]);
+    assert!(
+        table.contains("slow across its length (negative elongation)"),
+        "{table}"
+    );
+    assert!(table.contains("is no diagnostic device"), "{table}");
+    assert!(json(&["plate"]).get("object").is_none());
+    let output = run(&["plate", "--object", "starch grain"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("cotton fibre"));
+}
+
+#[test]
+fn every_paper_is_drawn_and_large_paper_and_screens_have_the_wall() {
+    let folder = tempfile::tempdir().unwrap();
+    for (paper, layout, mm, files) in [
+        ("a4", None, "210mm", 3),
+        ("a4", Some("wall"), "297mm", 6),
+        ("a3", None, "420mm", 6),
+        ("a3", Some("desk"), "297mm", 3),
+        ("a1", None, "841mm", 6),
+        ("16:9", None, "325.12mm", 6),
+    ] {
+        let dir = folder
+            .path()
+            .join(format!("{}-{layout:?}", paper.replace(':', "-")));
+        let plots = dir.to_str().unwrap();
+        let mut arguments = vec![
+            "interference",
+            "--to",
+            "600",
+            "--step",
+            "5",
+            "--dpi",
+            "72",
+            "--paper",
+            paper,
+            "--plots",
+            plots,
+        ];
+        arguments.extend(layout.into_iter().flat_map(|layout| ["--layout", layout]));
+        good(&arguments);
+        assert_eq!(
+            fs::read_dir(&dir).unwrap().count(),
+            files,
+            "{paper} {layout:?}"
+        );
+        let svg = fs::read_to_string(dir.join("chart-interference.svg")).unwrap();
+        assert!(
+            svg.contains(&format!("width=\"{mm}\"")),
+            "{paper} {layout:?}"
+        );
+    }
+    let wide = folder.path().join("wide");
+    let plots = wide.to_str().unwrap();
+    good(&[
+        "plate", "--to", "600", "--step", "5", "--paper", "16:9", "--plots", plots,
+    ]);
+    let picture = fs::File::open(wide.join("chart-plate.png")).unwrap();
+    let decoder = png::Decoder::new(std::io::BufReader::new(picture));
+    let reader = decoder.read_info().unwrap();
+    assert_eq!((reader.info().width, reader.info().height), (3840, 2160));
+}
+
+#[test]
+fn the_eyes_adaptation_is_asked_for_and_told() {
+    let file = file("pond-life");
+    let step = ["--step", "50", "--to", "600", "--lamp", "cie-a"];
+    let asked = |state: &str| json(&[&["interference"][..], &step, &["--adapted", state]].concat());
+    for (state, degree) in [("full", 1.0), ("daylight", 0.0), ("0.75", 0.75)] {
+        let answer = asked(state);
+        assert_eq!(answer["conditions"]["adaptation_degree"], degree);
+        let told = &asked(state)["bands"][0]["tints"];
+        assert_eq!(told[5]["xyz"], asked("full")["bands"][0]["tints"][5]["xyz"]);
+    }
+    for kind in ["background", "sheets"] {
+        let answer = json(&[kind, "--scenario", &file, "--adapted", "daylight"]);
+        assert_eq!(answer["conditions"]["adaptation_degree"], 0.0);
+    }
+    let words = good(&[&["interference"][..], &step, &["--adapted", "daylight"]].concat());
+    assert!(
+        words.contains("Eye adapted to daylight, not to this light (D = 0)"),
+        "{words}"
+    );
+    let predict = |state: &str, format: &[&str]| {
+        let arguments = [&["predict", &file, "--adapted", state, "--exact"], format].concat();
+        let output = polstack().args(arguments).output().unwrap();
+        assert!(output.status.success());
+        text(&output.stdout)
+    };
+    let answer: Value = serde_json::from_str(&predict("0.6", &["--json"])).unwrap();
+    let told = &answer["background"]["with_plate"]["adaptation"];
+    assert_eq!(told["degree"], 0.6);
+    assert!(told["parallel_exposure_stops"].as_f64().unwrap() <= 0.0);
+    assert!(predict("full", &[]).contains("fully adapted to the parallel field (D = 1)"));
+    assert!(predict("0.6", &[]).contains("adapted to the parallel field by D = 0.6"));
+    for state in ["1.5", "-0.1", "dark", "nan"] {
+        let output = run(&["interference", "--adapted", state]);
+        assert_eq!(output.status.code(), Some(2), "{state}");
+        let error = text(&output.stderr);
+        assert!(
+            error.contains("allowed: full, daylight, or a degree of 0 to 1"),
+            "{error}"
+        );
     }
 }

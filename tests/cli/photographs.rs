@@ -1,8 +1,18 @@
 //! Photographs from `polstack aperture --render` through `polstack fit`.
 
 use std::fs;
+use std::process::Output;
 
+use polstack::photograph::{Fetch, Pictures, Shot};
 use serde_json::Value;
+use tempfile::TempDir;
+use tiff::encoder::colortype::{CMYK16, Gray32Float};
+
+#[allow(dead_code, reason = "the unit tests need more of it")]
+#[path = "../../src/photograph/made.rs"]
+mod made;
+
+use made::{Made, disc, png_of, tiff_of};
 
 use crate::{polstack, scenario, text};
 
@@ -20,7 +30,15 @@ fn what_is_rendered_is_read_back_and_mapped() {
         .arg(at("pictures/readings.csv"))
         .args(["--unknown", "condenser.radial.edge_nm"])
         .args(["--unknown", "analyzer.azimuth_deg", "--flip", "no"])
-        .args(["--draws", "200", "--map", &at("map"), "--json"])
+        .args([
+            "--draws",
+            "200",
+            "--map",
+            &at("map"),
+            "--plots",
+            &at("plots"),
+            "--json",
+        ])
         .output()
         .unwrap();
     assert!(fitted.status.success(), "{}", text(&fitted.stderr));
@@ -33,6 +51,38 @@ fn what_is_rendered_is_read_back_and_mapped() {
     assert!(end("high") - end("low") < 2.0, "{edge}");
     let zones = answer["readings"][0]["zones"].as_array().unwrap();
     assert!(zones.len() > 70);
+    // The map, each photograph against it, and the figures beside the tables.
+    let map = &answer["map"];
+    assert_eq!(map["lens"], "objective");
+    let zone = &map["zones"][0];
+    let number = |key: &str| zone[key].as_f64().unwrap();
+    let twice = 2.0 * number("azimuth_deg").to_radians();
+    for (key, part) in [("u_nm", twice.cos()), ("v_nm", twice.sin())] {
+        assert!((number(key) - number("path_difference_nm") * part).abs() < 1e-9);
+    }
+    assert!(number("error_nm") > 0.0);
+    let residuals = map["residuals"].as_array().unwrap();
+    assert_eq!(residuals.len(), 6);
+    for (of, reading) in residuals.iter().zip(answer["readings"].as_array().unwrap()) {
+        assert_eq!(of["line"], reading["line"]);
+        assert_eq!(of["zones"].as_array().unwrap().len(), zones.len());
+        assert_eq!(of["zones"][3]["measured"], reading["zones"][3]["measured"]);
+    }
+    let names =
+        ["strain-map", "residuals"].map(|name| [".png", ".svg"].map(|end| format!("{name}{end}")));
+    let names: Vec<String> = names.concat();
+    for name in ["strain-map.csv", "strain-zones.csv"]
+        .into_iter()
+        .chain(names.iter().map(String::as_str))
+    {
+        let (one, other) = (at(&format!("map/{name}")), at(&format!("plots/{name}")));
+        assert!(fs::metadata(&one).unwrap().len() > 1000, "{name}");
+        let drawn = !name.ends_with(".csv");
+        assert!(
+            !drawn || fs::read(one).unwrap() == fs::read(other).unwrap(),
+            "{name}"
+        );
+    }
 
     // The map is one that a scenario reads, and the stand that has it is as dark.
     let written = fs::read_to_string(scenario("leaking-stand")).unwrap();
@@ -58,13 +108,245 @@ fn what_is_rendered_is_read_back_and_mapped() {
     assert!((after / before - 1.0).abs() < 0.05, "{before} {after}");
 }
 
+/// Runs a fit of two pictures, one with the polars crossed and one with the polars parallel; nothing but those files is in the folder.
+fn fit_of(crossed: &[u8], arguments: &[&str]) -> (Output, TempDir) {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    fs::write(at("crossed"), crossed).unwrap();
+    fs::write(at("parallel"), round(0.8).png()).unwrap();
+    let readings = "photo,photo_parallel,exposure_s,exposure_parallel_s\ncrossed,parallel,100,1\n";
+    fs::write(at("readings.csv"), readings).unwrap();
+    let output = (polstack().arg("fit").arg(scenario("leaking-stand")))
+        .arg(at("readings.csv"))
+        .args([
+            "--unknown",
+            "condenser.radial.edge_nm",
+            "--draws",
+            "100",
+            "--zones",
+            "2x8",
+        ])
+        .args(arguments)
+        .output()
+        .unwrap();
+    (output, folder)
+}
+
+/// A bright disc on a dark ground.
+fn round(level: f64) -> Made {
+    Made::new((96, 96), 1, |x, y, _| {
+        0.01 + level * disc(x, y, (48.0, 48.0, 40.0))
+    })
+}
+
+#[test]
+fn spoiled_pictures_are_refused_with_their_line_and_nothing_is_written() {
+    let sound = round(0.5).png();
+    let pixels = 96 * 96;
+    let mut spoiled = vec![0.5_f32; pixels];
+    spoiled[17] = f32::NAN;
+    let eight = png::BitDepth::Eight;
+    // The header of a picture of 100 megapixels, and none of its pixels: it must be refused before room for them is made.
+    let mut large = Vec::new();
+    let mut encoder = png::Encoder::new(&mut large, 10_000, 10_000);
+    encoder.set_depth(png::BitDepth::Sixteen);
+    drop(encoder.write_header().unwrap());
+    for (name, bytes, words) in [
+        (
+            "truncated",
+            sound[..sound.len() / 2].to_vec(),
+            "damaged or cut short",
+        ),
+        (
+            "1 x 1",
+            Made::new((1, 1), 1, |_, _, _| 0.5).png(),
+            "only 1 x 1 pixels",
+        ),
+        (
+            "100 megapixels",
+            large,
+            "10000 x 10000 pixels, more than 64 million",
+        ),
+        (
+            "CMYK",
+            tiff_of::<CMYK16>((96, 96), &vec![9; 4 * pixels]),
+            "which is not read",
+        ),
+        (
+            "palette",
+            png_of(
+                (96, 96),
+                png::ColorType::Indexed,
+                eight,
+                &vec![7; pixels],
+                None,
+            ),
+            "which is not read",
+        ),
+        (
+            "NaN",
+            tiff_of::<Gray32Float>((96, 96), &spoiled),
+            "no finite numbers",
+        ),
+        (
+            "text",
+            b"photo,photo_parallel\n".to_vec(),
+            "no PNG, TIFF or JPEG",
+        ),
+        ("JPEG", round(0.5).jpeg(), "(--accept-curves)"),
+    ] {
+        let new = tempfile::tempdir().unwrap();
+        let [map, plots, found] =
+            ["map", "plots", "found"].map(|name| new.path().join(name).display().to_string());
+        let folders = ["--map", &map, "--plots", &plots, "--write", &found];
+        let (output, folder) = fit_of(&bytes, &folders);
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{name}: {said}");
+        let place = "readings.csv: line 2 of the readings: crossed: ";
+        assert!(
+            said.contains(place) && said.contains(words),
+            "{name}: {said}"
+        );
+        assert!(output.stdout.is_empty(), "{name}");
+        assert_eq!(fs::read_dir(new.path()).unwrap().count(), 0, "{name}");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3, "{name}");
+    }
+}
+
+#[test]
+fn a_jpeg_is_read_where_its_curve_is_accepted_and_the_answer_says_so() {
+    let (output, _folder) = fit_of(&round(0.5).jpeg(), &["--accept-curves", "--flip", "no"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    assert!(said.contains("the sRGB curve is assumed"), "{said}");
+}
+
+#[test]
+fn a_map_that_cannot_be_is_refused_before_the_fit() {
+    let map = tempfile::tempdir().unwrap();
+    let folder = map.path().join("map").display().to_string();
+    let (output, _folder) = fit_of(&round(0.5).png(), &["--map", &folder]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = text(&output.stderr);
+    assert!(
+        said.contains("needs at least 3 photographs") && said.contains("there are 1"),
+        "{said}"
+    );
+    assert_eq!(fs::read_dir(map.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn photographs_without_a_map_are_drawn_against_the_fitted_parts() {
+    let plots = tempfile::tempdir().unwrap();
+    let folder = plots.path().display().to_string();
+    let (output, _folder) = fit_of(&round(0.5).png(), &["--plots", &folder, "--flip", "no"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let mut names: Vec<_> = (fs::read_dir(plots.path()).unwrap())
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        ["fit.png", "fit.svg", "residuals.png", "residuals.svg"]
+    );
+}
+
+#[test]
+fn the_channels_of_a_colour_picture_see_what_the_camera_sees() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let color = |level: f64| {
+        let light = |x, y, _| 0.01 + level * disc(x, y, (48.0, 48.0, 40.0));
+        Made::new((96, 96), 3, light).png()
+    };
+    fs::write(at("crossed"), color(0.5)).unwrap();
+    fs::write(at("parallel"), color(0.8)).unwrap();
+    let readings = "photo,photo_parallel,exposure_s,exposure_parallel_s\ncrossed,parallel,100,1\n";
+    fs::write(at("readings.csv"), readings).unwrap();
+    let fit = |camera: Option<&str>| {
+        let mut command = polstack();
+        command
+            .arg("fit")
+            .arg(scenario("leaking-stand"))
+            .arg(at("readings.csv"));
+        command.args(["--unknown", "condenser.radial.edge_nm", "--draws", "100"]);
+        command.args(["--zones", "1x4", "--flip", "no", "--json"]);
+        if let Some(table) = camera {
+            fs::write(at("camera.csv"), table).unwrap();
+            command.arg("--camera").arg(at("camera.csv"));
+        }
+        command.output().unwrap()
+    };
+    let predicted = |output: &Output| -> Vec<f64> {
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let zones = answer["readings"][0]["zones"].as_array().unwrap();
+        assert_eq!(zones.len(), 12);
+        (zones.iter())
+            .map(|zone| zone["predicted"].as_f64().unwrap())
+            .collect()
+    };
+    let typical = fit(None);
+    assert!(text(&typical.stdout).contains("mean of ten measured cameras"));
+    let typical = predicted(&typical);
+    // A camera whose channels all see the same predicts the same in each; red light leaks less than blue between these sheets.
+    let rows: String = (0..9)
+        .map(|k| format!("{},1,1,1\n", 380 + 50 * k))
+        .collect();
+    let even = predicted(&fit(Some(&format!("wavelength_nm,red,green,blue\n{rows}"))));
+    let channel = |all: &[f64], k: usize| all[4 * k..4 * k + 4].iter().sum::<f64>();
+    assert!((channel(&even, 0) / channel(&even, 2) - 1.0).abs() < 1e-9);
+    assert!(
+        channel(&typical, 0) / channel(&typical, 2) > 1.1,
+        "{typical:?}"
+    );
+    for (table, words) in [
+        (
+            "wavelength_nm,red,green\n400,1,1\n700,1,1\n",
+            "must be wavelength_nm,red,green,blue",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,1,1\n440,1,-1,1\n",
+            "camera.csv:3:7",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n440,1,1,1\n400,1,1,1\n",
+            "ascending wavelengths",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,1,0\n440,1,1,0\n",
+            "blue is 0 everywhere",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,1,x\n440,1,1,0\n",
+            "`blue`",
+        ),
+    ] {
+        let output = fit(Some(table));
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{said}");
+        assert!(said.contains(words), "{words}: {said}");
+        assert!(output.stdout.is_empty());
+    }
+    fs::remove_file(at("camera.csv")).unwrap();
+    let missing = (polstack()
+        .arg("fit")
+        .arg(scenario("leaking-stand"))
+        .arg(at("readings.csv")))
+    .arg("--camera")
+    .arg(at("camera.csv"))
+    .output()
+    .unwrap();
+    assert_eq!(missing.status.code(), Some(3), "{}", text(&missing.stderr));
+}
+
 #[test]
 fn pictures_that_cannot_be_used_are_told_with_their_line() {
     let folder = tempfile::tempdir().unwrap();
     let readings = folder.path().join("readings.csv");
-    for (cells, words) in [
-        ("none.png,none.png,1,1", "line 2 of the readings"),
-        ("readings.csv,readings.csv,1,1", "readings.csv"),
+    for (cells, words, status) in [
+        ("none.png,none.png,1,1", "line 2 of the readings", 3),
+        ("readings.csv,readings.csv,1,1", "readings.csv", 2),
     ] {
         fs::write(
             &readings,
@@ -75,7 +357,7 @@ fn pictures_that_cannot_be_used_are_told_with_their_line() {
             .arg(&readings)
             .output()
             .unwrap();
-        assert_eq!(output.status.code(), Some(2), "{cells}");
+        assert_eq!(output.status.code(), Some(status), "{cells}");
         assert!(
             text(&output.stderr).contains(words),
             "{}",

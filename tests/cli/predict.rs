@@ -412,3 +412,45 @@ fn a_stand_is_as_dark_as_itself() {
         .unwrap();
     assert!(text(&output.stdout).contains("B is as dark as A."));
 }
+
+#[test]
+fn a_needle_is_told_along_and_across_the_plate() {
+    let run = |name: &str, arguments: &[&str]| {
+        let mut command = polstack();
+        command.arg("predict").arg(scenario(name)).args(arguments);
+        text(&command.output().unwrap().stdout)
+    };
+    let answer: Value = serde_json::from_str(&run("urate-needle", &["--json"])).unwrap();
+    let turned = &answer["turned"];
+    assert_eq!(turned["path_difference_nm"].as_f64(), Some(-150.0));
+    assert_eq!(turned["direction"], "stated");
+    // As written the needle lies along the plate's slow direction.
+    assert_eq!(turned["along"], answer["background"]["with_plate"]);
+    let name = |way: &str| turned[way]["name"].as_str().unwrap().to_owned();
+    assert!(
+        name("along").contains("yellow") && name("across").contains("blue"),
+        "{turned}"
+    );
+    let table = run("urate-needle", &["--quiet"]);
+    for words in [
+        "slow across it (negative elongation)",
+        "no diagnostic device",
+    ] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    // No plate, no specimen, or circular polars: nothing to turn.
+    for other in ["crystal-along-axis", "pond-life", "circular-polars"] {
+        let answer: Value = serde_json::from_str(&run(other, &["--json"])).unwrap();
+        assert!(answer.get("turned").is_none(), "{other}");
+    }
+}
+
+#[test]
+fn the_field_is_seen_in_the_stand_of_a_crystal_with_two_axes() {
+    let output = polstack()
+        .arg("view")
+        .arg(scenario("muscovite-figure"))
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+}

@@ -44,6 +44,8 @@ fn pictures_stand_beside_the_readings_that_name_them() {
         "12",
         "--dark-counts",
         "640",
+        "--flip",
+        "yes",
     ];
     let output = render("pond-life", &folder, "2", &arguments);
     assert!(output.status.success(), "{}", text(&output.stderr));
@@ -80,6 +82,8 @@ fn pictures_stand_beside_the_readings_that_name_them() {
         "12 bits",
         "20000 electrons",
         "dim the lamp",
+        "mirror it left to right",
+        "--flip yes",
     ] {
         assert!(readme.contains(words), "{words}: {readme}");
     }
@@ -134,6 +138,7 @@ fn what_cannot_be_rendered_is_refused_with_a_remedy() {
         (&["--decentre", "0.2"], "-0.1 to 0.1, such as 0.05"),
         (&["--dark-counts", "nan"], "0 to 6000, such as 256"),
         (&["--turn-picture", "400"], "-360 to 360"),
+        (&["--flip", "maybe"], "[possible values: yes, no]"),
         (&["--analyzer-at", "90,400"], "-360 to 360"),
         (
             &["--analyzer-at", "90,90.0"],

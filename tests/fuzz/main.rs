@@ -1,7 +1,7 @@
 //! Spoiled scenarios and tables by the million: none may make the reader, or a prediction of what it took, panic.
 //!
 //! A short run is part of every `cargo test`. `cargo test --test fuzz -- --ignored` runs as long as `POLSTACK_FUZZ_SECONDS` says (a target each,
-//! 30 where it is not set), or as many inputs as `POLSTACK_FUZZ_INPUTS` says; `.ci/run` shows how to have overflow checked as well.
+//! 30 where it is not set), or as many inputs as `POLSTACK_FUZZ_INPUTS` says; `.ci/run` does so with overflow checks.
 //! What was run for good is kept in DEVELOPERS.md.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -14,20 +14,23 @@ use polstack::spectrum::WavelengthGrid;
 use polstack::study::predict::predict;
 
 /// What scenarios are spoiled from: all that are shipped, and one with a table of every kind.
-const SCENARIOS: [&str; 14] = [
+const SCENARIOS: [&str; 17] = [
     include_str!("../../scenarios/bench-built.toml"),
     include_str!("../../scenarios/circular-polars.toml"),
     include_str!("../../scenarios/crystal-across-axis.toml"),
     include_str!("../../scenarios/crystal-along-axis.toml"),
     include_str!("../../scenarios/flat-field.toml"),
     include_str!("../../scenarios/high-grade-stand.toml"),
+    include_str!("../../scenarios/muscovite-figure.toml"),
     include_str!("../../scenarios/oil-immersion.toml"),
     include_str!("../../scenarios/pond-life.toml"),
+    include_str!("../../scenarios/quartz-across-axis.toml"),
     include_str!("../../scenarios/sheet-above-condenser-wide.toml"),
     include_str!("../../scenarios/sheet-above-condenser.toml"),
     include_str!("../../scenarios/sheet-below-condenser.toml"),
     include_str!("../../scenarios/strained-objective.toml"),
     include_str!("../../scenarios/two-lens-condenser.toml"),
+    include_str!("../../scenarios/urate-needle.toml"),
     TABLES,
 ];
 

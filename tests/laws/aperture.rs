@@ -52,6 +52,7 @@ fn a_crystal_across_its_axis_shows_a_dark_cross_and_rings() {
             name: "invented".to_owned(),
             ordinary: Index::Constant(no),
             extraordinary: Index::Constant(ne),
+            rotation: None,
         },
         thickness_um: 60.0,
     };

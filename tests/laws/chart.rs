@@ -4,15 +4,16 @@ use std::f64::consts::PI;
 
 use polstack::color::{ColorWeights, Xyz, ciede2000};
 use polstack::light_path::{LightPath, PartKind};
+use polstack::material::catalog::SheetSection;
 use polstack::material::{Birefringence, PolarizingSheet, catalog};
 use polstack::optics::{Retarder, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::StudyError;
 use polstack::study::chart::{
-    ColorGrid, Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
-    usual_irises,
+    ColorGrid, Dispersion, FIRST_ORDER_NM, GridShown, Polars, Scale, ScaleRequest, accessory_plate,
+    background, compare_sheets, interference, plate, sheets, usual_irises, wall,
 };
-use polstack::study::predict::predict;
+use polstack::study::predict::{predict, predict_seen};
 
 use crate::common::close;
 use crate::paths::{
@@ -42,6 +43,7 @@ fn asked<'a>(
         to_nm: 1200.0,
         step_nm: 12.5,
         exposure_stops: 0.0,
+        adaptation_degree: 1.0,
         microscope,
     }
 }
@@ -340,7 +342,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
     let (lamp, grid) = (lamp(), WavelengthGrid::default());
     let path = leaky(Some((90.0, 70.0)), false);
     let (strain_nm, iris_na) = ([0.0, 6.0, 30.0], [0.1, 0.3]);
-    let chart = background(&scene_of(&path, &lamp, &grid), &strain_nm, &iris_na, None).unwrap();
+    let chart = background(
+        &scene_of(&path, &lamp, &grid),
+        &strain_nm,
+        &iris_na,
+        GridShown::default(),
+    )
+    .unwrap();
     assert_eq!(chart.panels.len(), 2);
     for (row, nm) in strain_nm.into_iter().enumerate() {
         for (column, na) in iris_na.into_iter().enumerate() {
@@ -382,7 +390,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         notes.any(|note| note.contains("an eye sees no difference"))
     };
     assert!(!tells_nothing(&chart));
-    let weak = background(&scene_of(&path, &lamp, &grid), &[0.0, 0.1], &[0.1], None).unwrap();
+    let weak = background(
+        &scene_of(&path, &lamp, &grid),
+        &[0.0, 0.1],
+        &[0.1],
+        GridShown::default(),
+    )
+    .unwrap();
     assert!(tells_nothing(&weak), "{:?}", weak.conditions.notes);
     for panel in &chart.panels {
         let channels = panel
@@ -405,7 +419,13 @@ fn a_background_of_the_chart_is_the_prediction_of_the_changed_path() {
         (1.0, f64::NAN),
     ] {
         assert!(
-            background(&scene_of(&path, &lamp, &grid), &[strain], &[na], None).is_err(),
+            background(
+                &scene_of(&path, &lamp, &grid),
+                &[strain],
+                &[na],
+                GridShown::default()
+            )
+            .is_err(),
             "{strain} {na}"
         );
     }
@@ -437,8 +457,8 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
         .map(|name| catalog::sheet(name).unwrap());
     let lamps = [lamp(), Source::named("cie-a").unwrap()];
     let (grid, path) = (every_nm(), ideal_microscope());
-    let bare = sheets(&all, &lamps, &grid, None, None).unwrap();
-    let mounted = sheets(&all, &lamps, &grid, Some(&path), None).unwrap();
+    let bare = sheets(&all, &lamps, &grid, None, GridShown::default()).unwrap();
+    let mounted = sheets(&all, &lamps, &grid, Some(&path), GridShown::default()).unwrap();
     for (row, sheet) in all.iter().enumerate() {
         let k = |nm| sheet.principal_transmittances(nm).unwrap();
         let exact = [
@@ -490,6 +510,66 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
     close("a*, b*", a.hypot(b), 0.0, 1e-9);
 }
 
+/// Light by closed form, ratios as `predict` has them, intervals as wide as what the catalog leaves open.
+#[test]
+fn compared_sheets_are_those_of_closed_forms_and_predictions() {
+    let own = scene_of(&leaky(None, false), &lamp(), &WavelengthGrid::default());
+    let answer = compare_sheets(Some(&own), None).unwrap();
+    assert_eq!(answer.lamp, lamp().name());
+    let mut sum = 0.0;
+    for row in &answer.sheets {
+        sum += row.darkest_probability.unwrap_or(0.0);
+        let Some(sheet) = catalog::sheet(&row.sheet) else {
+            assert_eq!(row.section, SheetSection::Own);
+            assert_eq!(row.one.doubt, None);
+            continue;
+        };
+        let k = |nm| sheet.principal_transmittances(nm).unwrap();
+        let one = |f: f64| relative(move |l| 0.5 * (f * k(l).0 + k(l).1), |_| 1.0).luminance();
+        close(&row.sheet, row.one.transmittance, one(1.0), 2e-5);
+        if let Some((least, most)) = catalog::sheet_about(&row.sheet).unwrap().k1_factors {
+            let at = |part: f64| one(least + part * (most - least));
+            let doubt = row.one.doubt.unwrap();
+            close(&row.sheet, doubt.low, at(0.05), 2e-5);
+            close(&row.sheet, doubt.high, at(0.95), 2e-5);
+            // The ratio of a pair is k1/(2 k2), and 90 % of k2 lie within a factor of 5: of 1000 draws the ends are known to some percent.
+            let (ratio, pair) = (row.pair.extinction_ratio.unwrap(), row.pair.doubt.unwrap());
+            assert!(
+                (4.0..6.2).contains(&(ratio / pair.low)),
+                "{}: {pair:?}",
+                row.sheet
+            );
+            assert!(
+                (4.0..6.2).contains(&(pair.high / ratio)),
+                "{}: {pair:?}",
+                row.sheet
+            );
+        } else {
+            assert_eq!(row.section, SheetSection::Ideal);
+            assert_eq!(
+                (row.one.doubt, row.pair.doubt, row.cover),
+                (None, None, None)
+            );
+            assert_eq!(row.darkest_probability, None);
+        }
+        let mut placed = own.path.clone();
+        for part in &mut placed.parts {
+            if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut part.kind {
+                polar.sheet = sheet.clone();
+            }
+        }
+        let seen = predict(&scene_of(&placed, &lamp(), &WavelengthGrid::default())).unwrap();
+        let (got, expected) = (row.placed.extinction_ratio, seen.extinction_ratio);
+        close(
+            &row.sheet,
+            got.unwrap(),
+            expected.unwrap(),
+            1e-4 * expected.unwrap(),
+        );
+    }
+    close("probabilities of being the darkest", sum, 1.0, 1e-9);
+}
+
 #[test]
 fn one_wavelength_is_dark_at_every_whole_order() {
     let line = Source::Line {
@@ -508,4 +588,90 @@ fn one_wavelength_is_dark_at_every_whole_order() {
         close("darkest", band.first_minimum.unwrap().0, 546.1, 1e-4);
     }
     assert_eq!(Birefringence::None.relative(400.0, 500.0), Ok(1.0));
+}
+
+/// Full adaptation to the lamp and none at all leave the light as it is; the screen's colours lie in proportion between them.
+#[test]
+fn adaptation_changes_how_colours_are_shown_and_nothing_of_the_light() {
+    let (source, grid) = (Source::named("cie-a").unwrap(), WavelengthGrid::default());
+    let scene = scene_of(&leaky(Some((90.0, 70.0)), false), &source, &grid);
+    let at = |degree| predict_seen(&scene, degree).unwrap();
+    let [none, half, full] = [0.0, 0.5, 1.0].map(at);
+    assert_eq!(full, predict(&scene).unwrap());
+    for other in [&none, &half] {
+        assert_eq!(other.spectrum, full.spectrum);
+        assert_eq!(other.leak, full.leak);
+        assert_eq!(other.extinction_ratio, full.extinction_ratio);
+        let (one, two) = (
+            &other.background.without_plate,
+            &full.background.without_plate,
+        );
+        assert_eq!(
+            (one.xyz, one.relative_luminance),
+            (two.xyz, two.relative_luminance)
+        );
+    }
+    assert_eq!(half.background.without_plate.adaptation.degree, Some(0.5));
+    let ideal = ideal_sheet();
+    let lab = |degree| {
+        let request = ScaleRequest {
+            adaptation_degree: degree,
+            ..asked(&source, &ideal, None)
+        };
+        let chart = interference(&request).unwrap();
+        assert_eq!(chart.conditions.adaptation_degree, Some(degree));
+        (chart.bands[0].tints.clone(), chart.exposure_stops)
+    };
+    let ((none, darker), (full, as_white)) = (lab(0.0), lab(1.0));
+    // Lamplight that is not taken for white leaves the screen's gamut unless it is shown darker.
+    assert!((-1.0..-0.8).contains(&darker) && as_white == 0.0);
+    for (none, full) in none.iter().zip(&full) {
+        assert_eq!(none.xyz, full.xyz);
+    }
+    // Tungsten light is yellower than daylight: first-order white is white to an eye adapted to it, orange or yellow to one that is not.
+    let white = 20; // 250 nm
+    assert!(full[white].lab.0[2].abs() < 15.0 && none[white].lab.0[2] > 50.0);
+    for degree in [-0.1, 1.1, f64::NAN] {
+        assert!(predict_seen(&scene, degree).is_err(), "{degree}");
+        let request = ScaleRequest {
+            adaptation_degree: degree,
+            ..asked(&source, &ideal, None)
+        };
+        assert!(interference(&request).is_err(), "{degree}");
+        let shown = GridShown {
+            adaptation_degree: degree,
+            ..GridShown::default()
+        };
+        assert!(
+            sheets(
+                std::slice::from_ref(&ideal),
+                std::slice::from_ref(&source),
+                &grid,
+                None,
+                shown
+            )
+            .is_err()
+        );
+    }
+}
+
+/// A chart for the wall shows the sheets asked for, or the microscope alone where there is one: the same colours as the chart of a plate.
+#[test]
+fn the_bands_of_the_wall_are_the_last_ones_of_the_chart_of_a_plate() {
+    let (lamp, ideal, grid) = (lamp(), ideal_sheet(), every_nm());
+    let own = accessory_plate(FIRST_ORDER_NM);
+    let path = leaky(None, false);
+    for microscope in [None, Some((&path, &grid))] {
+        let request = asked(&lamp, &ideal, microscope);
+        let chart = plate(&request, Some(&own)).unwrap();
+        let wall = wall(&request, Some(&own)).unwrap();
+        assert_eq!(wall.bands.len(), 3);
+        assert_eq!(wall.bands, chart.bands[chart.bands.len() - 3..]);
+        assert_eq!(
+            wall.differences,
+            chart.differences[chart.differences.len() - 1..]
+        );
+        let own = wall.conditions.polars == "the scenario's own polars";
+        assert_eq!(own, microscope.is_some());
+    }
 }

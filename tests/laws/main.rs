@@ -11,6 +11,7 @@ mod camera;
 mod chart;
 mod checklist;
 mod coverage;
+mod crystals;
 mod doubt;
 mod draws;
 mod fit;

@@ -2,9 +2,8 @@
 
 use polstack::calculus::{Mueller, Stokes};
 use polstack::light_path::{LightPath, PartKind, Setting, reference, run};
-use polstack::material::Index;
-use polstack::material::Uniaxial;
-use polstack::optics::{Coating, RadialSlow, Rays, Specimen, Strain, StrainMap};
+use polstack::material::{Index, Uniaxial, catalog};
+use polstack::optics::{BiaxialPlate, Coating, RadialSlow, Rays, Specimen, Strain, StrainMap};
 
 use crate::common::close;
 use crate::paths::{analyzer, lens, part, polarizer, retarder, sheet, slide, stack};
@@ -42,6 +41,7 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.54),
             extraordinary: Index::Powers(vec![(1.545, 0), (0.002, -2)]),
+            rotation: None,
         },
         thickness_um: 20.0,
         axis_azimuth_rad: 0.5,
@@ -78,7 +78,7 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
     path
 }
 
-/// The same with a crystal cut across its axis in front of the objective.
+/// The same with crystals in front of the objective: one cut across its axis, one that turns light besides, and one with two axes cut askew.
 pub(crate) fn with_section(sheet_above: bool) -> LightPath {
     let mut path = everything(sheet_above);
     let section = Specimen::Across {
@@ -86,12 +86,29 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.66),
             extraordinary: Index::Powers(vec![(1.48, 0), (0.003, -2)]),
+            rotation: None,
         },
         thickness_um: 25.0,
     };
+    let active = Specimen::Across {
+        crystal: catalog::crystal("quartz").unwrap(),
+        thickness_um: 300.0,
+    };
+    let oblique = Specimen::Biaxial(BiaxialPlate {
+        crystal: catalog::biaxial("lbo").unwrap(),
+        thickness_um: 12.0,
+        normal: [0.5, -0.3, 0.7],
+        azimuth_rad: -0.9,
+    });
     let objective = (path.parts.iter()).position(|part| part.name == "objective");
-    let section = part("section", PartKind::Specimen(section));
-    path.parts.insert(objective.unwrap(), section);
+    for (name, specimen) in [
+        ("section", section),
+        ("active section", active),
+        ("oblique plate", oblique),
+    ] {
+        let specimen = part(name, PartKind::Specimen(specimen));
+        path.parts.insert(objective.unwrap(), specimen);
+    }
     path
 }
 

@@ -29,6 +29,7 @@ fn microscope(sheet_above: bool) -> LightPath {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.54),
             extraordinary: Index::Constant(1.55),
+            rotation: None,
         },
         thickness_um: 8.0,
         axis_azimuth_rad: 0.5,
@@ -84,17 +85,12 @@ fn with_azimuths(mut path: LightPath, to: impl Fn(f64) -> f64) -> LightPath {
                 plate.slow_azimuth_rad = to(plate.slow_azimuth_rad);
             }
             PartKind::Condenser(lens) | PartKind::Objective(lens) => strained(lens),
-            PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => {}
-            PartKind::Specimen(
-                Specimen::Stated {
-                    slow_azimuth_rad: azimuth,
-                    ..
+            PartKind::Slide(_) => {}
+            PartKind::Specimen(specimen) => {
+                if let Some(azimuth) = specimen.azimuth_mut() {
+                    *azimuth = to(*azimuth);
                 }
-                | Specimen::Plate {
-                    axis_azimuth_rad: azimuth,
-                    ..
-                },
-            ) => *azimuth = to(*azimuth),
+            }
         }
     }
     path

@@ -169,8 +169,8 @@ fn arcs_join_the_states() {
             }
         }
     }
-    // Retarder, two crystals, stated specimen and plate; no plate; no crystals.
-    assert_eq!(seen, 5 + 4 + 3);
+    // Retarder, four crystals, stated specimen and plate; no plate; no crystals.
+    assert_eq!(seen, 7 + 6 + 3);
 }
 
 #[test]

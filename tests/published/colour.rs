@@ -201,6 +201,7 @@ fn charted(lamp: &str, material: &str) -> Band {
         to_nm: 700.0,
         step_nm: 100.0,
         exposure_stops: 0.0,
+        adaptation_degree: 1.0,
         microscope: None,
     };
     interference(&request).expect("a chart").bands.remove(0)

@@ -5,6 +5,7 @@
 mod common;
 
 mod across_plates;
+mod biaxial;
 mod ciede2000;
 mod coating;
 mod colour;
@@ -13,11 +14,13 @@ mod disc;
 mod extinction;
 mod film;
 mod fresnel;
+mod handbook_words;
 mod indices;
 mod jones;
 mod mueller;
 mod oblique_plates;
 mod plates;
+mod rotation;
 mod sheets;
 mod sobol;
 mod stress;

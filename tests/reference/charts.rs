@@ -11,7 +11,7 @@ use polstack::optics::{Retarder, Strain};
 use polstack::scenario;
 use polstack::spectrum::{Source, SpectralTable, WavelengthGrid};
 use polstack::study::chart::{
-    Dispersion, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
+    Dispersion, GridShown, Polars, Scale, ScaleRequest, background, interference, plate, sheets,
 };
 use serde_json::Value;
 
@@ -98,6 +98,7 @@ fn request<'a>(source: &'a Source, sheet: &'a PolarizingSheet, step_nm: f64) -> 
         to_nm: step_nm.max(10.0) + 1e-6,
         step_nm,
         exposure_stops: 0.0,
+        adaptation_degree: 1.0,
         microscope: None,
     }
 }
@@ -331,7 +332,13 @@ fn backgrounds_of_a_strained_objective_agree() {
         let edge_nm = number(&record["objective_edge_nm"]);
         let na = number(&record["na"]);
         let Scene { path, source, grid } = &scenario.scene;
-        let chart = background(&scene_of(path, source, grid), &[edge_nm], &[na], None).unwrap();
+        let chart = background(
+            &scene_of(path, source, grid),
+            &[edge_nm],
+            &[na],
+            GridShown::default(),
+        )
+        .unwrap();
         let what = record.to_string();
         same(
             &what,
@@ -372,7 +379,7 @@ fn pairs_of_sheets_agree() {
     for record in records(&of) {
         let lamp = source(&record["source"]);
         let sheet = sheet(&of, word(&record["sheet"]));
-        let chart = sheets(&[sheet], &[lamp], &grid, None, None).unwrap();
+        let chart = sheets(&[sheet], &[lamp], &grid, None, GridShown::default()).unwrap();
         let what = record.to_string();
         same(
             &what,

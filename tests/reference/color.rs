@@ -1,6 +1,6 @@
 //! Colour against colour-science, Jones and Mueller matrices against SciPy's matrix exponential.
 //!
-//! The fixtures in `color/` are written by `make_color.py` there.
+//! The fixtures in `color/` are written by `make_color.py` and `make_adaptation.py` there.
 
 use nalgebra::{Matrix2, Matrix4};
 use polstack::calculus::{Complex, Jones, Mueller, PolarDecomposition};
@@ -110,6 +110,33 @@ fn interference_colours_agree_with_colour_science_down_to_linear_srgb() {
         // The library's matrix has seven digits; the fixture's is made from the primaries.
         let linear = linear_srgb(balanced);
         all_close(&format!("{} linear", r.name()), &linear, &r.linear, 2e-7);
+    }
+}
+
+#[derive(Deserialize)]
+struct AdaptationRecord {
+    lamp: String,
+    path_difference_nm: f64,
+    degree: f64,
+    adapted: [f64; 3],
+}
+
+#[test]
+fn colours_of_an_eye_adapted_in_part_agree() {
+    for r in records::<AdaptationRecord>(include_str!("color/adaptation.json"), 150) {
+        let (grid, weights) = weights(&r.lamp, 1.0);
+        let plate: Vec<f64> = (grid.wavelengths_nm().iter())
+            .map(|nm| {
+                (std::f64::consts::PI * r.path_difference_nm / nm)
+                    .sin()
+                    .powi(2)
+            })
+            .collect();
+        let xyz = weights.xyz(&plate).expect("a value a wavelength");
+        let adaptation = Adaptation::by_degree(weights.white(), r.degree);
+        let adapted = adaptation.expect("a white that balances").apply(xyz);
+        let name = format!("{}, {} nm, {}", r.lamp, r.path_difference_nm, r.degree);
+        all_close(&name, &adapted.0, &r.adapted, 2e-14);
     }
 }
 

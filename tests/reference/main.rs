@@ -9,6 +9,7 @@ mod scene;
 mod charts;
 mod color;
 mod cover;
+mod crystals;
 mod decisions;
 mod fine;
 mod fit;

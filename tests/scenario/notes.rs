@@ -69,8 +69,18 @@ fn notes_say_what_is_worth_knowing() {
         ),
         (
             "path_difference_nm = 30, azimuth_deg = 20",
-            "material = \"quartz\", thickness_um = 30, cut = \"across\"",
+            "material = \"quartz\", thickness_um = 30, cut = \"across\", rotation = \"none\"",
             "fibre: quartz turns light that runs along its axis; that is left out",
+        ),
+        (
+            "path_difference_nm = 30, azimuth_deg = 20",
+            "material = \"quartz\", thickness_um = 30, cut = \"across\"",
+            "fibre: a right-handed crystal, which turns light clockwise",
+        ),
+        (
+            "path_difference_nm = 30, azimuth_deg = 20",
+            "material = \"muscovite\", thickness_um = 30, normal = \"x\", azimuth_deg = 20",
+            "fibre: computed with the indices 1.5640, 1.5982, 1.6025 and 2V 38.5 degrees at 589.3 nm",
         ),
     ] {
         let notes = read_text(&bench(from, to)).unwrap().notes;

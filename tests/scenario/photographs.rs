@@ -138,3 +138,40 @@ proptest! {
         read(&bytes, (!exif).then_some(1.0), given.then_some(disc));
     }
 }
+
+#[test]
+fn a_camera_is_read_and_what_is_wrong_with_one_is_told_with_its_place() {
+    use polstack::scenario::parse_camera;
+    use polstack::spectrum::Channel;
+    let table = "# mine\nblue,green,red,nm\n0,1,0.5,400\n1,1,0.25,440\n";
+    let camera = parse_camera(table, "camera.csv").unwrap();
+    assert_eq!(camera.channel(Channel::Red).at(420.0), 0.375);
+    assert_eq!(camera.channel(Channel::Blue).at(440.0), 1.0);
+    for (table, words) in [
+        ("", "is empty"),
+        ("wavelength_nm,red,green,blue\n", "0 rows"),
+        (
+            "wavelength_nm;red;green;blue\n400;1;1;1\n",
+            "separate columns by commas",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,1,1\n400,1,1,1\n",
+            "each wavelength once",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,1,1\n500,1,1,1\n",
+            "nothing between 400 and 500 nm",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,1,nan,1\n440,1,1,1\n",
+            "camera.csv:2:7",
+        ),
+        (
+            "wavelength_nm,red,green,blue\n400,0,1,1\n440,0,1,1\n",
+            "red is 0 everywhere",
+        ),
+    ] {
+        let said = parse_camera(table, "camera.csv").unwrap_err().render(false);
+        assert!(said.contains(words), "{words}: {said}");
+    }
+}

@@ -302,6 +302,13 @@ fn cases() -> Vec<Case> {
             (0.001, 1e5),
             ("0", "100001"),
         ),
+        case(
+            fibre,
+            "{ material = \"topaz\", thickness_um = 9, normal = \"z\", two_v_deg = @, azimuth_deg = 0 }",
+            "part.specimen.two_v_deg",
+            (0.1, 90.0),
+            ("0.09", "90.1"),
+        ),
     ]
 }
 

@@ -244,7 +244,7 @@ fn a_name_that_the_catalog_lacks_comes_with_those_it_has() {
             "path_difference_nm = 30,",
             "material = \"no such\", thickness_um = 1,",
             "part.specimen.material",
-            groups(&["crystal"], &[]),
+            groups(&["crystal", "biaxial crystal"], &[]),
         ),
     ] {
         let error = refusal(from, to);
@@ -276,15 +276,17 @@ fn a_name_that_the_catalog_lacks_comes_with_those_it_has() {
 }
 
 #[test]
-fn a_specimen_of_a_material_that_is_no_uniaxial_crystal_is_told_so() {
+fn a_specimen_of_a_material_that_is_no_crystal_is_told_so() {
     for name in catalog::names("plate") {
-        if catalog::crystal(name).is_some() {
+        if catalog::crystal(name).is_some() || catalog::biaxial(name).is_some() {
             continue;
         }
         let to = format!("material = \"{name}\", thickness_um = 1,");
         let message = refusal("path_difference_nm = 30,", &to).to_string();
-        for uniaxial in catalog::names("crystal") {
-            assert!(message.contains(uniaxial), "{message}");
+        for group in ["crystal", "biaxial crystal"] {
+            for crystal in catalog::names(group) {
+                assert!(message.contains(crystal), "{message}");
+            }
         }
     }
 }
@@ -466,4 +468,149 @@ fn the_cut_of_a_crystal_is_read_and_along_is_what_is_meant_without_it() {
         panic!("{across:?}")
     };
     assert_eq!((crystal.name.as_str(), thickness_um), ("calcite", 30.0));
+}
+
+#[test]
+fn a_crystal_with_two_axes_is_told_how_to_be_cut() {
+    let crystal = "{ path_difference_nm = 30, azimuth_deg = 20 }";
+    for (to, words) in [
+        (
+            "{ material = \"muscovite\", thickness_um = 30, azimuth_deg = 0 }",
+            "missing key `normal` in `part.specimen`",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = \"x\" }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = \"w\", azimuth_deg = 0 }",
+            "`part.specimen.normal` = \"w\" is no word that is known here",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = [1, 0], azimuth_deg = 0 }",
+            "has not three components",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = [0, 0, 0], azimuth_deg = 0 }",
+            "is a direction of no length",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = 1, azimuth_deg = 0 }",
+            "three components: [x, y, z]",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = [0, 0, 1e6], azimuth_deg = 0 }",
+            "allowed: -1000 to 1000",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, cut = \"across\", azimuth_deg = 0 }",
+            "`part.specimen.cut` = \"across\" is given for a crystal with two optic axes",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = \"x\", rotation = \"left\", azimuth_deg = 0 }",
+            "`part.specimen.rotation` = \"left\" is given for a crystal with two optic axes",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, normal = \"x\", azimuth_deg = 0 }",
+            "is given for a crystal with one optic axis",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, two_v_deg = 20, azimuth_deg = 0 }",
+            "is given for a crystal with one optic axis",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, rotation = \"left\", azimuth_deg = 0 }",
+            "is given for a crystal that light does not cross along its axis",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"across\", rotation = \"left\" }",
+            "is given for calcite, which turns no light",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, cut = \"across\", rotation = \"none\" }",
+            "is given for calcite, which turns no light",
+        ),
+        (
+            "{ indices = [1.6, 1.5, 1.7], thickness_um = 30, normal = \"x\", azimuth_deg = 0 }",
+            "does not tell three indices that rise",
+        ),
+        (
+            "{ indices = [1.5, 1.6], thickness_um = 30, normal = \"x\", azimuth_deg = 0 }",
+            "does not tell three indices that rise",
+        ),
+        (
+            "{ indices = [1.5, 1.6, 1.7], thickness_um = 30, normal = \"x\", two_v_deg = 20, azimuth_deg = 0 }",
+            "is given beside three indices",
+        ),
+        (
+            "{ object = \"unicorn\", azimuth_deg = 0 }",
+            "is no elongated object of the catalog",
+        ),
+        (
+            "{ object = \"monosodium urate crystal\" }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ object = \"monosodium urate crystal\", thickness_um = 2, azimuth_deg = 0 }",
+            "`part.specimen` does not say one specimen",
+        ),
+        (
+            "{ material = \"muscovite\", normal = \"x\", azimuth_deg = 0 }",
+            "`part.specimen` does not say one specimen",
+        ),
+    ] {
+        let message = refusal(crystal, to).to_string();
+        assert!(message.contains(words), "{to}: {message}");
+    }
+}
+
+#[test]
+fn a_crystal_with_two_axes_and_an_object_are_read() {
+    let read = |specimen: &str| {
+        let text = bench("path_difference_nm = 30, azimuth_deg = 20", specimen);
+        let kind = read_text(&text).unwrap().scene.path.parts[3].kind.clone();
+        match kind {
+            PartKind::Specimen(specimen) => specimen,
+            other => panic!("{other:?}"),
+        }
+    };
+    let plate = |specimen: &str| match read(specimen) {
+        Specimen::Biaxial(plate) => plate,
+        other => panic!("{other:?}"),
+    };
+    let named = "material = \"Muscovite\", thickness_um = 30, azimuth_deg = 20";
+    for (normal, expected) in [
+        ("\"x\"", [1.0, 0.0, 0.0]),
+        ("\"y\"", [0.0, 1.0, 0.0]),
+        ("\"z\"", [0.0, 0.0, 1.0]),
+        ("[0.5, -1, 2]", [0.5, -1.0, 2.0]),
+    ] {
+        let plate = plate(&format!("{named}, normal = {normal}"));
+        assert_eq!(plate.normal, expected);
+        assert_eq!(plate.crystal, catalog::biaxial("muscovite").unwrap());
+        assert_eq!(plate.azimuth_rad, 20f64.to_radians());
+    }
+    let told = plate(&format!("{named}, normal = \"x\", two_v_deg = 45"));
+    let two_v = told.crystal.acute_angle_rad(589.3).to_degrees();
+    assert!((two_v - 45.0).abs() < 1e-9, "{two_v}");
+    let own =
+        plate("indices = [1.5, 1.5, 1.6], thickness_um = 30, normal = \"z\", azimuth_deg = 0");
+    assert_eq!(own.crystal.indices(500.0), [1.5, 1.5, 1.6]);
+    // Slow across its length.
+    assert_eq!(
+        read("object = \"monosodium urate crystal\", azimuth_deg = 10"),
+        Specimen::Stated {
+            path_difference_nm: -150.0,
+            slow_azimuth_rad: 10f64.to_radians()
+        }
+    );
+    for (word, left) in [("right", Some(false)), ("left", Some(true)), ("none", None)] {
+        let quartz = format!(
+            "material = \"quartz\", thickness_um = 30, cut = \"across\", rotation = \"{word}\""
+        );
+        let Specimen::Across { crystal, .. } = read(&quartz) else {
+            panic!("{word}")
+        };
+        assert_eq!(crystal.rotation.map(|power| power.is_left), left);
+    }
 }

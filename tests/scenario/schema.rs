@@ -16,6 +16,13 @@ fn keys(table: &Value) -> BTreeSet<String> {
     properties.keys().cloned().collect()
 }
 
+/// A lesson that says all that it must.
+macro_rules! lesson {
+    () => {
+        "[lesson]\nquestion = \"a\"\ndo = [\"b\"]\nsee = \"c\"\nanswer = \"d\"\nshow = [\"light\"]\n"
+    };
+}
+
 #[test]
 fn the_schema_has_the_keys_that_the_reader_allows() {
     let schema = json_schema();
@@ -54,6 +61,20 @@ fn the_schema_has_the_keys_that_the_reader_allows() {
             "strain_dispersion = { zzz = 1 } #",
         ),
         ("Tolerance", "{ azimuth_deg = 0.5 }", "{ zzz = 1 }"),
+        ("Lesson", "[light]\n", "[lesson]\nzzz = 1\n[light]\n"),
+        (
+            "LessonTry",
+            "[light]\n",
+            concat!(lesson!(), "[[lesson.try]]\nzzz = 1\n[light]\n"),
+        ),
+        (
+            "LessonSet",
+            "[light]\n",
+            concat!(
+                lesson!(),
+                "[[lesson.try]]\nset = [ { zzz = 1 } ]\n[light]\n"
+            ),
+        ),
         (
             "Prescription",
             "surfaces = 8, glass = 1.52",
@@ -73,7 +94,7 @@ fn the_schema_has_the_keys_that_the_reader_allows() {
         assert_eq!(keys(table), allowed, "{error}");
         assert_eq!(table["additionalProperties"], false);
     }
-    assert_eq!(schema["definitions"].as_object().unwrap().len(), 22);
+    assert_eq!(schema["definitions"].as_object().unwrap().len(), 25);
 }
 
 /// Every schema inside a schema.

@@ -92,6 +92,7 @@ fn every_link() -> Chain {
             name: "invented".to_owned(),
             ordinary: Index::Constant(1.54),
             extraordinary: Index::Constant(1.55),
+            rotation: None,
         },
         thickness_um: 20.0,
         axis_azimuth_rad: 0.5,

@@ -1,7 +1,8 @@
 //! Colour charts as CSV.
 
 use super::text;
-use crate::study::chart::{ColorGrid, Scale, Tint};
+use crate::study::chart::{ColorGrid, Scale, SheetComparison, Tint};
+use crate::study::interval::Interval;
 
 /// A row for each column of colour and path difference. `x, y, z` in units of the parallel field's luminance; `lab_*` balanced, before exposure;
 /// `srgb` as the chart shows it, `gamut_mapped` 1 where that lay outside the screen's gamut. `ciede2000`, of a chart of plates, is the
@@ -93,4 +94,73 @@ fn cells(tint: &Tint) -> [String; 9] {
         mapped,
         tint.name.clone(),
     ]
+}
+
+/// A row for each compared sheet; ranges hold 90 % and are empty where nothing is known of them, ratios where nothing leaks.
+#[must_use]
+pub fn sheets(answer: &SheetComparison) -> String {
+    let header = [
+        "section",
+        "sheet",
+        "lamp",
+        "transmittance",
+        "transmittance_low",
+        "transmittance_high",
+        "parallel",
+        "parallel_low",
+        "parallel_high",
+        "extinction_pair",
+        "extinction_pair_low",
+        "extinction_pair_high",
+        "extinction_placed",
+        "extinction_placed_low",
+        "extinction_placed_high",
+        "placed_in",
+        "darkest_probability",
+        "cover_nm",
+        "cover_low_nm",
+        "cover_high_nm",
+        "parallel_srgb",
+        "parallel_name",
+        "crossed_srgb",
+        "crossed_name",
+        "crossed_exposure_stops",
+    ];
+    let told = |value: Option<f64>| value.map_or(String::new(), |value| value.to_string());
+    let ends = |range: Option<Interval>| [range.map(|r| r.low), range.map(|r| r.high)].map(told);
+    let rows = answer.sheets.iter().map(|row| {
+        let [one_low, one_high] = ends(row.one.doubt);
+        let [parallel_low, parallel_high] = ends(row.parallel.doubt);
+        let [pair_low, pair_high] = ends(row.pair.doubt);
+        let [placed_low, placed_high] = ends(row.placed.doubt);
+        let [cover_low, cover_high] = ends(row.cover);
+        [
+            row.section.heading().to_owned(),
+            row.sheet.clone(),
+            answer.lamp.clone(),
+            row.one.transmittance.to_string(),
+            one_low,
+            one_high,
+            row.parallel.transmittance.to_string(),
+            parallel_low,
+            parallel_high,
+            told(row.pair.extinction_ratio),
+            pair_low,
+            pair_high,
+            told(row.placed.extinction_ratio),
+            placed_low,
+            placed_high,
+            answer.placed_in.clone(),
+            told(row.darkest_probability),
+            row.cover_nm.to_string(),
+            cover_low,
+            cover_high,
+            row.parallel_color.srgb.clone(),
+            row.parallel_color.name.clone(),
+            row.crossed_color.srgb.clone(),
+            row.crossed_color.name.clone(),
+            row.crossed_color.exposure_stops.to_string(),
+        ]
+    });
+    text(header, rows)
 }

@@ -123,7 +123,10 @@ pub fn strain_zones(map: &StrainBetween) -> String {
     let row = |zone: &crate::study::strain_between::StrainZone| {
         let mut row = vec![zone.ring.to_string(), zone.sector.to_string()];
         row.extend(cells(&zone.found));
-        row.extend([zone.fitted.0, zone.fitted.1.to_degrees()].map(|value| format!("{value:.3}")));
+        row.extend(
+            [zone.fitted_nm, zone.fitted_azimuth_rad.to_degrees()]
+                .map(|value| format!("{value:.3}")),
+        );
         row
     };
     text(header, map.zones.iter().map(row))
@@ -131,8 +134,8 @@ pub fn strain_zones(map: &StrainBetween) -> String {
 
 fn cells(node: &StrainNode) -> [String; 5] {
     [
-        node.at.0,
-        node.at.1,
+        node.x,
+        node.y,
         node.path_difference_nm,
         node.slow_azimuth_rad.to_degrees(),
         node.error_nm,

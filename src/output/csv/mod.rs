@@ -14,7 +14,7 @@ use crate::study::predict::Prediction;
 use crate::study::view::{SeenColor, SeenObject};
 
 pub use aperture::back_focal_plane;
-pub use chart::{matrix, scale};
+pub use chart::{matrix, scale, sheets};
 pub use fit::{checklist, sample, strain_map, strain_zones, unknowns};
 pub use lens::{lenses, prescription};
 pub use place::placement;

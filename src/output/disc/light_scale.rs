@@ -7,7 +7,7 @@ use crate::study::measures::NOTHING;
 /// The most decades that the colours span.
 const MOST_DECADES: i32 = 5;
 /// Where there is no number.
-const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
+pub(crate) const NO_NUMBER: [u8; 3] = [0xb4, 0xb4, 0xb4];
 
 /// From light, relative to the parallel field's mean, to a place among the colours.
 #[derive(Debug, Clone, Copy, PartialEq)]

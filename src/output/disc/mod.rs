@@ -9,4 +9,8 @@ pub(crate) use isolines::{RingMap, isolines, ratio_levels};
 #[cfg(feature = "figures")]
 pub(crate) use isolines::{followed, length};
 pub use light_scale::LightScale;
-pub(crate) use sampler::{Exposure, Sampler, encoded};
+#[cfg(feature = "figures")]
+pub(crate) use light_scale::NO_NUMBER;
+pub(crate) use sampler::{Exposure, encoded};
+#[cfg(feature = "figures")]
+pub(crate) use sampler::{Sampler, zones_picture};

@@ -46,6 +46,25 @@ pub(crate) fn some_colors(count: usize) -> Vec<[u8; 3]> {
     (0..count).map(|k| colors()[place(k)]).collect()
 }
 
+/// Colours for what is less and what is more than it should be: blue, nearly white in the middle, orange; an odd number of them.
+pub(crate) fn diverging() -> &'static [[u8; 3]] {
+    static RAMP: OnceLock<Vec<[u8; 3]>> = OnceLock::new();
+    RAMP.get_or_init(|| {
+        let half = (COLORS / 2) as f64;
+        (0..=COLORS)
+            .map(|k| {
+                let off = k as f64 / half - 1.0;
+                let color = Oklch {
+                    lightness: 0.97 - 0.45 * off.abs(),
+                    chroma: 0.14 * off.abs(),
+                    hue_deg: if off < 0.0 { 255.0 } else { 45.0 },
+                };
+                Swatch::of_linear(color.to_linear()).srgb
+            })
+            .collect()
+    })
+}
+
 fn curve(t: f64) -> Oklch {
     Oklch {
         lightness: 0.16 + 0.80 * t,

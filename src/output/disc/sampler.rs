@@ -5,6 +5,8 @@ use std::f64::consts::TAU;
 use palette::LinSrgb;
 
 use crate::color::{Adaptation, Xyz, linear_srgb, map_to_srgb, stops_within};
+#[cfg(feature = "figures")]
+use crate::optics::ZoneGrid;
 #[cfg(feature = "page")]
 use crate::study::aperture::SmoothDisc;
 use crate::threads;
@@ -83,6 +85,22 @@ impl Sampler {
         };
         self.pixels.iter().enumerate().flat_map(pixel).collect()
     }
+}
+
+/// A disc of zones on white, `side` by `side` pixels, rows from the top: `color` gives the colour of a zone by its number.
+#[cfg(feature = "figures")]
+pub(crate) fn zones_picture(
+    grid: ZoneGrid,
+    side: u32,
+    color: impl Fn(usize) -> [u8; 3],
+) -> Vec<u8> {
+    let pixel = |place: usize| {
+        let (rho, azimuth_rad, _) = polar(place, side)?;
+        grid.zone_at(rho, azimuth_rad).map(&color)
+    };
+    (0..(side * side) as usize)
+        .flat_map(|place| pixel(place).unwrap_or([255; 3]))
+        .collect()
 }
 
 #[cfg(feature = "page")]

@@ -20,7 +20,7 @@ const SIDE: f64 = 528.0;
 const RADIUS: f64 = 0.5 * SIDE / 1.2;
 const CENTRE: (f64, f64) = (LEFT + 0.5 * SIDE, TOP + 0.5 * SIDE);
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(
     title: &str,
     prediction: &Prediction,

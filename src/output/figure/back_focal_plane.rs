@@ -24,7 +24,7 @@ const LABELLED: f64 = 0.5;
 const CAPTION: Type = BODY.sized(14.0).centred();
 const NOTE: Type = SOFT.sized(12.0).centred();
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(
     title: &str,
     answer: &BackFocalPlane,

@@ -22,7 +22,7 @@ const LARGEST: f64 = 130.0;
 /// The bar with its words needs as much.
 const LEAST_HEIGHT: f64 = 350.0;
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(
     title: &str,
     answer: &BackFocalPlane,

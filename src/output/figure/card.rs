@@ -5,6 +5,7 @@ use palette::Srgb;
 use super::look::*;
 use super::numbers::{plain, significant};
 use crate::color::{Background, Swatch};
+use crate::output::words::adapted;
 use crate::study::predict::Prediction;
 
 /// Where the first row begins, how high a row is, and what stands below the last one.
@@ -16,12 +17,19 @@ const GAP: f64 = 32.0;
 const SWATCH: f64 = 170.0;
 const STRIP: f64 = 40.0;
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let rows = rows(prediction);
     let height = TOP + ROW * rows.len() as f64;
-    let subtitle = "Background between crossed polars, and its exposure";
-    draw("background", (title, subtitle), height, |sheet| {
+    let degree = prediction.background.without_plate.adaptation.degree;
+    let subtitle = match degree {
+        None | Some(1.0) => "Background between crossed polars, and its exposure".to_owned(),
+        part => format!(
+            "Background between crossed polars, to an eye {}",
+            adapted(part, "the parallel field")
+        ),
+    };
+    draw("background", (title, &subtitle), height, |sheet| {
         for (k, row) in rows.iter().enumerate() {
             let count = row.len() as f64;
             let width = (ROOM - GAP * (count - 1.0)) / count;
@@ -78,10 +86,15 @@ fn swatch(sheet: &Sheet, heading: &str, look: &Background, (x, top): Point, widt
         y += if line == 0 { 27.0 } else { 22.0 };
         sheet.fitted(text, (x, y), width, set);
     }
-    // White of the parallel field is known only where the light could be balanced to it.
+    // How the parallel field looks is known only where the light could be balanced.
     if look.white_balanced {
-        let field = at_no_stops(shown, look.exposure_stops);
-        strip(sheet, field, (x, top + 352.0), width);
+        let parallel = &look.adaptation;
+        let stops = look.exposure_stops - parallel.parallel_exposure_stops;
+        let halves = [
+            at_no_stops(shown, stops),
+            at_no_stops(parallel.parallel_srgb.parse().unwrap_or_default(), 0.0),
+        ];
+        strip(sheet, halves, (x, top + 352.0), width);
     }
 }
 
@@ -110,16 +123,17 @@ fn lines(look: &Background) -> Vec<String> {
 }
 
 /// The field as it is beside the parallel field, at the same exposure.
-fn strip(sheet: &Sheet, field: Swatch, (x, y): Point, width: f64) {
-    let [r, g, b] = field.srgb;
+fn strip(sheet: &Sheet, halves: [Swatch; 2], (x, y): Point, width: f64) {
     let set = BODY.sized(13.0).centred();
-    let halves = [
-        ("same exposure", Color(r, g, b), ink_on(field.linear)),
-        ("parallel field", Color::WHITE, set.color),
-    ];
-    for (k, (words, color, ink)) in halves.into_iter().enumerate() {
+    for (k, half) in halves.into_iter().enumerate() {
+        let words = ["same exposure", "parallel field"][k];
+        let [r, g, b] = half.srgb;
+        let ink = match half.srgb {
+            [255, 255, 255] => set.color,
+            _ => ink_on(half.linear),
+        };
         let (left, right) = (x + 0.5 * width * k as f64, x + 0.5 * width * (k + 1) as f64);
-        sheet.fill((left, y), (right, y + STRIP), color);
+        sheet.fill((left, y), (right, y + STRIP), Color(r, g, b));
         let middle = (0.5 * (left + right), y + 0.5 * STRIP);
         sheet.text(words, middle, set.inked(ink));
     }
@@ -127,7 +141,7 @@ fn strip(sheet: &Sheet, field: Swatch, (x, y): Point, width: f64) {
 }
 
 /// A swatch's colour with the exposure taken back.
-fn at_no_stops(shown: Srgb<u8>, exposure_stops: f64) -> Swatch {
+pub(super) fn at_no_stops(shown: Srgb<u8>, exposure_stops: f64) -> Swatch {
     let linear = shown.into_format::<f64>().into_linear();
     let factor = (-exposure_stops).exp2();
     Swatch::of_linear([linear.red, linear.green, linear.blue].map(|v| v * factor))

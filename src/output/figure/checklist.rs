@@ -1,7 +1,7 @@
 //! A checklist of readings as a sheet for the bench: what to do, room to write down what is read, and what to expect.
 
 use super::look::*;
-use super::print::{Paper, PaperSize, printed};
+use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, named_leak};
 use crate::output::numbers::{digits, supported};
@@ -26,7 +26,8 @@ const DPI: u32 = 150;
 pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, FigureError> {
     let (size, dpi) = (PaperSize::A4, DPI);
     let paper = Paper { size, dpi };
-    printed("checklist", title, paper, false, |sheet| {
+    let held = Held::Enlarged { sideways: false };
+    printed("checklist", title, paper, held, |sheet| {
         let y = head(sheet, title, answer);
         let y = rows(sheet, answer, y);
         let y = culprits(sheet, answer, y + 26.0);

@@ -1,10 +1,10 @@
 //! What is seen in the field, plates out and in side by side, and while the stage turns.
 
 use super::look::*;
-use super::quantize::{gif, packed};
+use super::quantize::{DELAY, gif, packed};
 use crate::color::Xyz;
 use crate::output::disc::{Exposure, encoded};
-use crate::output::sheet::{DPI, Raster};
+use crate::output::sheet::{DPI, Raster, apng};
 use crate::study::view::FieldView;
 use crate::threads;
 
@@ -98,10 +98,7 @@ pub fn field_gif(
     parallel: Xyz,
     exposure: FieldExposure,
 ) -> Result<Vec<u8>, FigureError> {
-    let exposure = common(frames, parallel, exposure);
-    let drawn = threads::map(0..frames.len(), |k| {
-        pixels(&frames[k], parallel, exposure).0
-    });
+    let drawn = drawn(frames, parallel, exposure);
     let every = frames.len().div_ceil(LOOKED_AT).max(1);
     let looked_at: Vec<u8> = (drawn.iter().step_by(every))
         .flat_map(|rgb| rgb.chunks_exact(3))
@@ -114,6 +111,20 @@ pub fn field_gif(
         })
     });
     gif(size, &palette.color_map_rgb(), &frames).map_err(undrawn("field"))
+}
+
+/// The same frames as one animated PNG, in all their colours.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn field_apng(
+    frames: &[Vec<Xyz>],
+    size: usize,
+    parallel: Xyz,
+    exposure: FieldExposure,
+) -> Result<Vec<u8>, FigureError> {
+    let drawn = drawn(frames, parallel, exposure);
+    apng((size as u32, size as u32), false, &drawn, DELAY).map_err(undrawn("field"))
 }
 
 /// The same frames as PNG pictures.
@@ -138,6 +149,14 @@ pub fn field_pngs(
 /// So many frames are looked at for the colours of a GIF, and one in so many of their pixels.
 const LOOKED_AT: usize = 6;
 const SAMPLED: i32 = 10;
+
+/// The pixels of all frames, at one exposure.
+fn drawn(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> Vec<Vec<u8>> {
+    let exposure = common(frames, parallel, exposure);
+    threads::map(0..frames.len(), |k| {
+        pixels(&frames[k], parallel, exposure).0
+    })
+}
 
 /// One exposure for all frames: that of the brightest.
 fn common(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> FieldExposure {

@@ -93,6 +93,7 @@ mod tests {
                 svg: svg.to_owned(),
                 png: name.as_bytes().to_vec(),
                 pdf: None,
+                sheet: crate::output::sheet::Sheet::new(name, (1.0, 1.0)),
             })
             .to_vec()
     }

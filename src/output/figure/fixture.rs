@@ -2,12 +2,14 @@
 
 use super::ApertureMap;
 use crate::light_path::{LightPath, PartKind};
+use crate::material::PolarizingSheet;
 use crate::optics::Rays;
 use crate::scenario::{Memory, parse};
 use crate::scene::Scene;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::chart::{
-    ColorGrid, Polars, Scale, ScaleRequest, background, interference, plate,
+    ColorGrid, FIRST_ORDER_NM, GridShown, Polars, Scale, ScaleRequest, accessory_plate, background,
+    interference, plate, wall,
 };
 use crate::study::predict::{Prediction, leak_map, predict};
 
@@ -63,19 +65,38 @@ pub(super) fn predicted(with_plate: bool, source: &Source) -> (Prediction, Apert
     (predict(&scene).unwrap(), map)
 }
 
-/// Interference colours, or three columns of them with a plate; the same again for the path where it is wanted.
-pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) -> Scale {
-    let grid = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
-    let path = path(true);
-    let request = ScaleRequest {
-        source: &lamp(),
-        sheet: &crate::material::catalog::sheet("ideal").unwrap(),
+fn ideal_sheet() -> PolarizingSheet {
+    crate::material::catalog::sheet("ideal").unwrap()
+}
+
+/// A scale between two crossed sheets in collimated light, up to some path difference in even steps, nm.
+fn between_sheets<'a>(
+    source: &'a Source,
+    sheet: &'a PolarizingSheet,
+    (to_nm, step_nm): (f64, f64),
+) -> ScaleRequest<'a> {
+    ScaleRequest {
+        source,
+        sheet,
         polars: Polars::Linear,
         dispersion: None,
         to_nm,
         step_nm,
+        exposure_stops: 0.0,
+        adaptation_degree: 1.0,
+        microscope: None,
+    }
+}
+
+/// Interference colours, or three columns of them with a plate; the same again for the path where it is wanted.
+pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) -> Scale {
+    let grid = WavelengthGrid::new(380.0, 780.0, 5.0).unwrap();
+    let path = path(true);
+    let (lamp, sheet) = (lamp(), ideal_sheet());
+    let request = ScaleRequest {
         exposure_stops: 0.5,
         microscope: beside.then_some((&path, &grid)),
+        ..between_sheets(&lamp, &sheet, (to_nm, step_nm))
     };
     let own = path.parts.iter().find_map(|part| match &part.kind {
         PartKind::Plate(plate) => Some(plate),
@@ -89,6 +110,13 @@ pub(super) fn scale(with_plate: bool, to_nm: f64, step_nm: f64, beside: bool) ->
     made.unwrap()
 }
 
+/// What a chart for the wall shows between ideal polars, with a first-order plate.
+pub(super) fn wall_scale(to_nm: f64, step_nm: f64) -> Scale {
+    let (lamp, sheet) = (lamp(), ideal_sheet());
+    let request = between_sheets(&lamp, &sheet, (to_nm, step_nm));
+    wall(&request, Some(&accessory_plate(FIRST_ORDER_NM))).unwrap()
+}
+
 /// Background colours of two strains at two irises, again and again in so many rows and columns.
 pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
     fn again<T: Clone>(list: &[T], count: usize) -> Vec<T> {
@@ -99,7 +127,7 @@ pub(super) fn matrix(rows: usize, columns: usize) -> ColorGrid {
         again(&wide, rows)
     }
     let scene = scene(path(true), lamp(), 20.0);
-    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], None).unwrap();
+    let mut chart = background(&scene, &[0.0, 20.0], &[0.1, 0.25], GridShown::default()).unwrap();
     chart.rows = again(&chart.rows, rows);
     chart.columns = again(&chart.columns, columns);
     for panel in &mut chart.panels {

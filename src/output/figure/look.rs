@@ -96,6 +96,7 @@ pub(super) fn finished(
         png,
         pdf,
         svg,
+        sheet: sheet.clone(),
     })
 }
 

@@ -6,6 +6,8 @@
 mod aperture;
 mod axes;
 mod back_focal_plane;
+#[cfg(feature = "cli")]
+mod booklet;
 mod build_up;
 mod card;
 mod chart;
@@ -24,9 +26,11 @@ mod planes;
 mod poincare;
 mod print;
 mod quantize;
+mod residuals;
 mod scale_bar;
 mod sections;
 mod spectra;
+mod strain_map;
 mod trace;
 mod turning;
 
@@ -35,6 +39,7 @@ use std::path::PathBuf;
 use thiserror::Error;
 
 use crate::os_words::why;
+use crate::output::sheet::{ClearRaster, DPI, SLIDE_PIXELS, Sheet, parse};
 use crate::threads;
 
 use crate::study::aperture::BackFocalPlane;
@@ -42,20 +47,25 @@ use crate::study::place::Placement;
 use crate::study::predict::Prediction;
 
 pub use crate::output::disc::LightScale;
-pub use chart::{ChartRef, chart_figure};
+pub use crate::output::sheet::SlideTheme;
+#[cfg(feature = "cli")]
+pub use booklet::booklet;
+pub use chart::{ChartRef, chart_figure, compared_figure, wall_figures};
 pub use checklist::checklist_figure;
 pub use draws::draws_figures;
-pub use field::{FieldExposure, field_figure, field_gif, field_pngs};
+pub use field::{FieldExposure, field_apng, field_figure, field_gif, field_pngs};
 pub use files::{check_folder, write_all, write_files};
 pub use fit::fit_figure;
 pub use lens::lens_figure;
 pub use map::ApertureMap;
 pub use planes::{PlacePlane, plane_irises};
 pub use print::{Paper, PaperSize};
+pub use residuals::residuals_figure;
+pub use strain_map::strain_map_figure;
 pub use trace::trace_figure;
 pub use turning::{
-    TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_bytes, turning_gif,
-    turning_pngs,
+    TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_apng, turning_bytes,
+    turning_gif, turning_pngs,
 };
 
 /// One figure.
@@ -71,6 +81,8 @@ pub struct Figure {
     pub png: Vec<u8>,
     /// The same as a PDF with its texts as text, where the figure is a sheet to print.
     pub pdf: Option<Vec<u8>>,
+    /// The sheet that it was drawn on.
+    pub(crate) sheet: Sheet,
 }
 
 impl Figure {
@@ -85,6 +97,30 @@ impl Figure {
         (kinds.into_iter())
             .filter_map(|(kind, bytes)| Some((format!("{}.{kind}", self.name), bytes?)))
             .collect()
+    }
+
+    /// The figure made over for slides of 16 to 9: without a background, its type as large as there is room, a tall figure on two slides; name and bytes
+    /// of each PNG and SVG.
+    ///
+    /// # Errors
+    /// [`FigureError::Drawing`].
+    pub fn slides(&self, theme: SlideTheme) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+        let wrong = look::undrawn::<String>(self.name);
+        let slides = self.sheet.slides(theme);
+        let mut files = Vec::new();
+        for (k, slide) in slides.iter().enumerate() {
+            let stem = match slides.len() {
+                1 => format!("{}-slide", self.name),
+                _ => format!("{}-slide-{}", self.name, k + 1),
+            };
+            let (width, height) = SLIDE_PIXELS;
+            let svg = slide.svg((&width.to_string(), &height.to_string()));
+            let raster = parse(&svg).and_then(|tree| ClearRaster::of(&tree, SLIDE_PIXELS));
+            let png = raster.and_then(|raster| raster.png(DPI)).map_err(&wrong)?;
+            files.push((format!("{stem}.png"), png));
+            files.push((format!("{stem}.svg"), svg.into_bytes()));
+        }
+        Ok(files)
     }
 }
 

@@ -14,7 +14,7 @@ const NAMES: f64 = 166.0;
 const STEPS: [u32; 3] = [1, 2, 5];
 const NUMBERED: f64 = 2.5;
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, answer: &Placement) -> Result<Figure, FigureError> {
     let rivals = &answer.verdict.rivals;
     let curves: Vec<NamedCurve> = rivals.iter().map(|&rival| curve(answer, rival)).collect();

@@ -1,18 +1,24 @@
 //! Sheets to print: one drawing as SVG, as PNG at a number of pixels to the inch, and as PDF.
 //!
-//! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away.
+//! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away. A sheet of its own design is drawn at its own size.
 
 use super::look::{Figure, FigureError, Point, Sheet, finished, undrawn};
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
-/// Paper of ISO 216.
+/// Paper of ISO 216, or a screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PaperSize {
     /// 210 x 297 mm.
     A4,
     /// 297 x 420 mm.
     A3,
+    /// 420 x 594 mm.
+    A2,
+    /// 594 x 841 mm.
+    A1,
+    /// 16 to 9, always held sideways: 325.12 x 182.88 mm, which at 300 dpi are 3840 x 2160 pixels.
+    Wide,
 }
 
 /// What a chart is printed on.
@@ -34,6 +40,9 @@ impl Paper {
         match self.size {
             PaperSize::A4 => (210.0, 297.0),
             PaperSize::A3 => (297.0, 420.0),
+            PaperSize::A2 => (420.0, 594.0),
+            PaperSize::A1 => (594.0, 841.0),
+            PaperSize::Wide => (182.88, 325.12),
         }
     }
 
@@ -66,12 +75,27 @@ fn turned<T>((width, height): (T, T), landscape: bool) -> (T, T) {
     }
 }
 
+/// How a sheet is drawn.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Held {
+    /// In the design of A4, shown larger on larger paper.
+    Enlarged {
+        /// Whether it is held sideways.
+        sideways: bool,
+    },
+    /// At its own size, in points of 1/72 inch.
+    Own {
+        /// Whether it is held sideways.
+        sideways: bool,
+    },
+}
+
 /// Draws a sheet to print.
 pub(super) fn printed(
     figure: &'static str,
     title: &str,
     paper: Paper,
-    landscape: bool,
+    held: Held,
     paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
     if !Paper::DPI.contains(&paper.dpi) {
@@ -79,12 +103,20 @@ pub(super) fn printed(
         let reason = format!("{} dpi, allowed are {least} to {most}", paper.dpi);
         return Err(undrawn(figure)(reason));
     }
-    let sheet = Sheet::new(title, paper.points(landscape));
-    paint(&sheet);
+    let (Held::Enlarged { sideways } | Held::Own { sideways }) = held;
+    let landscape = sideways || paper.size == PaperSize::Wide;
     let (width, height) = turned(paper.mm(), landscape);
-    let shown = (format!("{width}mm"), format!("{height}mm"));
     let points = |mm: f64| mm / 25.4 * 72.0;
     let size = (points(width), points(height));
+    let sheet = Sheet::new(
+        title,
+        match held {
+            Held::Enlarged { .. } => paper.points(landscape),
+            Held::Own { .. } => size,
+        },
+    );
+    paint(&sheet);
+    let shown = (format!("{width}mm"), format!("{height}mm"));
     let pixels = turned(paper.pixels(), landscape);
     finished(figure, &sheet, shown, (pixels, paper.dpi), Some(size))
 }

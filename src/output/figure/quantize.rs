@@ -4,8 +4,8 @@ use std::sync::OnceLock;
 
 use gif::{Encoder, EncodingError, Frame, Repeat};
 
-/// Hundredths of a second that a frame is shown.
-const DELAY: u16 = 8;
+/// How long a frame is shown, a fraction of a second of hundredths.
+pub(super) const DELAY: (u16, u16) = (8, 100);
 
 /// Bits of a channel that are told apart.
 const BITS: u32 = 6;
@@ -88,7 +88,7 @@ fn indices(rgb: &[u8], index: impl Fn([u8; 3]) -> u8) -> Vec<u8> {
 pub(super) fn packed(size: usize, rgb: &[u8], index: impl Fn([u8; 3]) -> u8) -> Frame<'static> {
     let side = size as u16;
     let mut frame = Frame::from_indexed_pixels(side, side, indices(rgb, index), None);
-    frame.delay = DELAY;
+    frame.delay = DELAY.0;
     frame.make_lzw_pre_encoded();
     frame
 }

@@ -21,7 +21,8 @@ pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
 
 /// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
 pub(super) fn bar(sheet: &Sheet, scale: &LightScale, (top, bottom): (f64, f64)) {
-    colored_bar(sheet, scale, ramp::colors(), BAR, (top, bottom));
+    let axis = decade_axis(scale, &[1, 2, 5]);
+    colored_bar(sheet, axis, ramp::colors(), BAR, (top, bottom));
     let words = match bottom - top < 320.0 {
         true => "over the parallel field's mean",
         false => "light relative to the mean of the parallel field",
@@ -30,10 +31,10 @@ pub(super) fn bar(sheet: &Sheet, scale: &LightScale, (top, bottom): (f64, f64)) 
     sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
 }
 
-/// The bar alone with its decades, from `left` on.
+/// The bar alone with its axis, from `left` on.
 pub(super) fn colored_bar(
     sheet: &Sheet,
-    scale: &LightScale,
+    axis: AxisScale,
     colors: &[[u8; 3]],
     left: f64,
     (top, bottom): (f64, f64),
@@ -44,7 +45,7 @@ pub(super) fn colored_bar(
         sheet.fill((left, y), (left + BAR_WIDTH, bottom), Color(r, g, b));
     }
     let area = [left, left + BAR_WIDTH, top, bottom];
-    AxesPanel::new(area, AxisScale::bare(), decade_axis(scale, &[1, 2, 5]))
+    AxesPanel::new(area, AxisScale::bare(), axis)
         .gridded(false, false)
         .looking(AT_RIGHT)
         .draw(sheet);

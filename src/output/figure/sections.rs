@@ -23,7 +23,7 @@ const PENS: [Pen; 4] = [
     Pen::dashed(Color(0xd0, 0x7a, 0x30), 2.2, &[2.5, 3.5]),
 ];
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, FigureError> {
     let mut curves = Vec::new();
     for plate in [false, true] {

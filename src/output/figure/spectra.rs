@@ -21,7 +21,7 @@ const PARALLEL: Pen = Pen::dashed(Color(0x2c, 0x74, 0xb8), 2.2, &[11.0, 5.0]);
 const CROSSED: Pen = Pen::full(Color(0x1e, 0x1e, 0x24), 3.2);
 const WITH_PLATE: Pen = Pen::dashed(Color(0xa8, 0x42, 0x10), 3.0, &[3.0, 3.5]);
 
-/// Draws it.
+/// Draws the figure.
 pub(super) fn figure(title: &str, prediction: &Prediction) -> Result<Figure, FigureError> {
     let specimen = match prediction.beside_specimen {
         Some(_) => "; crossed with the specimen in",

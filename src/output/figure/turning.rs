@@ -4,13 +4,13 @@
 
 use super::look::*;
 use super::map::polar_marks;
-use super::quantize::{Palette, blend_greys, chosen, gif, packed};
-use super::scale_bar::colored_bar;
+use super::quantize::{DELAY, Palette, blend_greys, chosen, gif, packed};
+use super::scale_bar::{colored_bar, decade_axis};
 use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
 use crate::output::disc::{Exposure, LightScale, Sampler, encoded, ramp};
-use crate::output::sheet::{DPI, Raster, parse};
+use crate::output::sheet::{ClearRaster, DPI, Raster, SlideTheme, apng, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -52,6 +52,8 @@ pub struct TurningPicture {
     pub rays: Rays,
     /// The parallel field of the stack as written, of luminance 1.
     pub parallel: Xyz,
+    /// On which slides it is to lie, without a background; `None` for white.
+    pub slides: Option<SlideTheme>,
     /// What a false colour means: that of the command's still figures too.
     pub scale: LightScale,
     /// The frames.
@@ -82,7 +84,7 @@ pub fn turning_gif(
     let film = Reel::new(turning, true);
     let (size, palette) = (turning.size as usize, film.palette());
     let index = |color| palette.index(color);
-    let frames = film.each(done, |raster| Ok(packed(size, &raster.rgb, index)))?;
+    let frames = film.each(done, |svg| Ok(packed(size, &film.opaque(svg)?.rgb, index)))?;
     gif(size, palette.bytes(), &frames).map_err(undrawn("turn"))
 }
 
@@ -96,7 +98,30 @@ pub fn turning_pngs(
     turning: &TurningPicture,
     done: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Vec<u8>>, FigureError> {
-    Reel::new(turning, false).each(done, |raster| raster.png(DPI))
+    let film = Reel::new(turning, false);
+    film.each(done, |svg| match turning.slides {
+        Some(_) => film.clear(svg)?.png(DPI),
+        None => film.opaque(svg)?.png(DPI),
+    })
+}
+
+/// The frames as one animated PNG that begins again for ever, in all their colours.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+///
+/// Checked by: `tests/cli/aperture.rs`.
+pub fn turning_apng(
+    turning: &TurningPicture,
+    done: &(dyn Fn(usize) + Sync),
+) -> Result<Vec<u8>, FigureError> {
+    let film = Reel::new(turning, false);
+    let is_clear = turning.slides.is_some();
+    let frames = film.each(done, |svg| match is_clear {
+        true => Ok(film.clear(svg)?.rgba),
+        false => Ok(film.opaque(svg)?.rgb),
+    })?;
+    apng((turning.size, turning.size), is_clear, &frames, DELAY).map_err(undrawn("turn"))
 }
 
 /// About how many bytes all frames will take, from the first one: as a GIF, or as numbered PNG pictures.
@@ -147,11 +172,11 @@ impl<'a> Reel<'a> {
     fn each<T: Send>(
         &self,
         done: &(dyn Fn(usize) + Sync),
-        make: impl Fn(Raster) -> Result<T, String> + Sync + Send,
+        make: impl Fn(&str) -> Result<T, String> + Sync + Send,
     ) -> Result<Vec<T>, FigureError> {
         let mut all = Vec::new();
         for some in self.turning.frames.chunks(AT_ONCE) {
-            let made = threads::try_each(some, |frame| make(self.frame(frame)?));
+            let made = threads::try_each(some, |frame| make(&self.frame(frame)));
             all.extend(made.map_err(undrawn::<String>("turn"))?);
             done(all.len());
         }
@@ -159,7 +184,7 @@ impl<'a> Reel<'a> {
     }
 
     /// One frame: the same sheet for all sizes, shown larger or smaller.
-    fn frame(&self, frame: &TurnFrame) -> Result<Raster, String> {
+    fn frame(&self, frame: &TurnFrame) -> String {
         let turning = self.turning;
         let sheet = Sheet::for_pixels(&turning.title, (SIZE, SIZE));
         let line = |words: &str, y: f64, height: f64, bold: bool| {
@@ -193,10 +218,22 @@ impl<'a> Reel<'a> {
         polar_marks(&sheet, frame.polars_rad, (centre, 0.5 * wide), MARKS);
         if self.exposure.is_none() {
             let ends = (top, top + wide);
-            colored_bar(&sheet, &turning.scale, &self.colors, 314.0, ends);
+            let axis = decade_axis(&turning.scale, &[1, 2, 5]);
+            colored_bar(&sheet, axis, &self.colors, 314.0, ends);
         }
-        let tree = parse(&sheet.svg((&SIZE.to_string(), &SIZE.to_string())))?;
-        Raster::of(&tree, (turning.size, turning.size))
+        let sheet = match turning.slides {
+            Some(theme) => sheet.bare(theme),
+            None => sheet,
+        };
+        sheet.svg((&SIZE.to_string(), &SIZE.to_string()))
+    }
+
+    fn opaque(&self, svg: &str) -> Result<Raster, String> {
+        Raster::of(&parse(svg)?, (self.turning.size, self.turning.size))
+    }
+
+    fn clear(&self, svg: &str) -> Result<ClearRaster, String> {
+        ClearRaster::of(&parse(svg)?, (self.turning.size, self.turning.size))
     }
 
     /// The disc's pixels.

@@ -32,6 +32,7 @@ impl Serialize for BackFocalPlane {
             "with_plate": self.with_plate.as_ref().map(|view| Plane::of(view, spokes)),
             "sections": self.sections,
             "build_up": self.build_up,
+            "crystal" if some: self.crystal,
         })
     }
 }

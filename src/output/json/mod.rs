@@ -3,6 +3,8 @@
 mod aperture;
 mod chart;
 mod lens;
+#[cfg(feature = "cli")]
+mod lesson;
 mod place;
 mod tolerate;
 mod trace;
@@ -13,11 +15,15 @@ use serde::Serialize;
 
 use crate::material::catalog::Entry;
 use crate::study::doubt::darker_probability;
+use crate::study::fit::Fit;
 use crate::study::predict::Prediction;
+use crate::study::strain_between::StrainBetween;
 use crate::study::view::SeenObject;
 
-pub use chart::{matrix, scale};
+pub use chart::{matrix, scale, sheets};
 pub use lens::lenses;
+#[cfg(feature = "cli")]
+pub use lesson::lessons;
 
 /// Writes an object with these keys in this order: for answers of which a value is worked out, or put into words, while it is written. All
 /// others derive [`Serialize`]. A key `if some` is left out where its value is `None`.
@@ -78,6 +84,21 @@ struct Titled<'a, A: Serialize> {
     scenario: &'a str,
     #[serde(flatten)]
     answer: &'a A,
+}
+
+/// `fit` as one JSON document, with the strain between the polars where it was mapped.
+#[must_use]
+pub fn fit(title: &str, answer: &Fit, map: Option<&StrainBetween>, notes: &[String]) -> String {
+    self::answer(title, &MappedStrain { answer, map }, notes)
+}
+
+/// A fit and the map of the strain.
+#[derive(Serialize)]
+struct MappedStrain<'a> {
+    #[serde(flatten)]
+    answer: &'a Fit,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    map: Option<&'a StrainBetween>,
 }
 
 /// `view` as one JSON document.

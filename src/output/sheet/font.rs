@@ -48,7 +48,7 @@ impl Font {
 }
 
 /// Width of a text in points.
-fn width(text: &str, set: Type) -> f64 {
+pub(super) fn width(text: &str, set: Type) -> f64 {
     let Some(font) = font(set.bold) else {
         return 0.0;
     };

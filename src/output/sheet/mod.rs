@@ -6,6 +6,7 @@ mod backend;
 mod font;
 mod pdf;
 mod png;
+mod slide;
 
 use std::cell::RefCell;
 
@@ -14,8 +15,12 @@ use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
 pub(crate) use self::font::missing_characters;
+#[cfg(feature = "cli")]
+pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
-pub(crate) use self::png::{DPI, Raster, parse};
+pub(crate) use self::png::{ClearRaster, DPI, Raster, apng, parse};
+pub(crate) use self::slide::SLIDE_PIXELS;
+pub use self::slide::SlideTheme;
 
 use self::font::{FAMILY, printable};
 
@@ -65,6 +70,26 @@ pub(crate) struct Type {
 
 /// The same type with one thing changed.
 impl Type {
+    /// From the point at which a text is set to the left end of its foot.
+    fn to_foot(self, text: &str) -> Point {
+        let width = font::width(text, self);
+        let back = match self.h {
+            HPos::Left => 0.0,
+            HPos::Center => 0.5 * width,
+            HPos::Right => width,
+        };
+        // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
+        let down = match self.v {
+            VPos::Top => 0.76 * self.size,
+            VPos::Center => 0.353 * self.size,
+            VPos::Bottom => -0.273 * self.size,
+        };
+        match self.upward {
+            true => (down, back),
+            false => (-back, down),
+        }
+    }
+
     pub(crate) const fn sized(self, size: f64) -> Self {
         Self { size, ..self }
     }
@@ -145,11 +170,13 @@ enum Item {
         size: Point,
         raster: Raster,
         mosaic: bool,
+        /// Nothing is shown beyond the disc that fills it.
+        disc: bool,
     },
 }
 
 /// A sheet: its size in points, and what is drawn on it in this order.
-#[derive(Debug)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
@@ -240,21 +267,8 @@ impl Sheet {
         if text.is_empty() {
             return;
         }
-        let back = match set.h {
-            HPos::Left => 0.0,
-            HPos::Center => 0.5 * self.width(&text, set),
-            HPos::Right => self.width(&text, set),
-        };
-        // Capitals and digits are 0.73 of the size high; a line in the middle of them is in the middle of a text.
-        let down = match set.v {
-            VPos::Top => 0.76 * set.size,
-            VPos::Center => 0.353 * set.size,
-            VPos::Bottom => -0.273 * set.size,
-        };
-        let foot = match set.upward {
-            true => (at.0 + down, at.1 + back),
-            false => (at.0 - back, at.1 + down),
-        };
+        let (x, y) = set.to_foot(&text);
+        let foot = (at.0 + x, at.1 + y);
         self.push(Item::Text(text, foot, set));
     }
 
@@ -276,6 +290,7 @@ impl Sheet {
             size,
             raster,
             mosaic,
+            disc: false,
         });
     }
 }
@@ -329,9 +344,14 @@ impl Item {
                 size,
                 raster,
                 mosaic,
+                disc,
             } => {
                 // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
-                let png = raster.packed(DPI, packing).unwrap_or_default();
+                let png = match disc {
+                    true => slide::disc_of(raster).packed(DPI, packing),
+                    false => raster.packed(DPI, packing),
+                }
+                .unwrap_or_default();
                 let look = match mosaic {
                     true => r#" preserveAspectRatio="none" style="image-rendering:pixelated""#,
                     false => "",
@@ -367,7 +387,8 @@ fn listed(points: &[Point]) -> String {
     pairs.collect::<Vec<_>>().join(" ")
 }
 
-fn escaped(text: &str) -> String {
+/// Text as XML and HTML write it between tags.
+pub(crate) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;")
 }
 

@@ -1,10 +1,10 @@
-//! A sheet as PDF: lines stay lines, text stays text that can be searched, colours are sRGB by its profile.
+//! Sheets as PDF: lines stay lines, text stays text that can be searched, colours are sRGB by its profile.
 
 use std::collections::BTreeMap;
 
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{CidFontType, FontFlags, LineJoinStyle, SystemInfo, UnicodeCmap};
-use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use pdf_writer::{Buf, Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 
 use super::font::{Font, font};
 use super::{Color, Item, Pen, Point, Raster, Sheet, Type, hundredths};
@@ -40,32 +40,70 @@ fn picture_ref(number: usize) -> Ref {
     Ref::new(FIRST_PICTURE + number as i32)
 }
 
-impl Sheet {
-    /// The sheet as a PDF of one page, `width` by `height` of 1/72 inch.
-    pub(crate) fn pdf(&self, (width, height): Point) -> Result<Vec<u8>, String> {
-        let [Some(regular), Some(bold)] = [false, true].map(font) else {
-            return Err("the embedded font cannot be read".to_owned());
-        };
-        let mut page = Page {
-            content: Content::new(),
-            pictures: Vec::new(),
-            used: [BTreeMap::new(), BTreeMap::new()],
-            fonts: [regular, bold],
-        };
-        // The page's y goes up, the sheet's down.
-        let scale = [width / self.size.0, -height / self.size.1].map(|scale| scale as f32);
-        (page.content)
-            .transform([scale[0], 0.0, 0.0, scale[1], 0.0, height as f32])
-            .set_line_join(LineJoinStyle::RoundJoin)
-            .set_fill_color_space(SRGB_NAME)
-            .set_stroke_color_space(SRGB_NAME);
-        let items = self.items.borrow();
-        items.iter().for_each(|item| page.draw(item));
-        Ok(page.written(&self.title, (width as f32, height as f32)))
+/// A page's own objects: the page and what stands on it. Those of the first are fixed, the others come after the pictures.
+fn page_refs(number: usize, pictures: usize) -> (Ref, Ref) {
+    match number.checked_sub(1) {
+        None => (PAGE, CONTENT),
+        Some(before) => {
+            let first = FIRST_PICTURE + (pictures + 2 * before) as i32;
+            (Ref::new(first), Ref::new(first + 1))
+        }
     }
 }
 
-/// The page while it is drawn, in the sheet's points.
+impl Sheet {
+    /// The sheet as a PDF of one page, `width` by `height` of 1/72 inch.
+    pub(crate) fn pdf(&self, size: Point) -> Result<Vec<u8>, String> {
+        document(&self.title, &[(self, size)])
+    }
+}
+
+/// Sheets as the pages of a PDF, each of its own size in points of 1/72 inch.
+#[cfg(feature = "cli")]
+pub(crate) fn pdf_of_pages(title: &str, sheets: &[Sheet]) -> Result<Vec<u8>, String> {
+    let pages: Vec<_> = sheets.iter().map(|sheet| (sheet, sheet.size)).collect();
+    document(title, &pages)
+}
+
+fn document(title: &str, pages: &[(&Sheet, Point)]) -> Result<Vec<u8>, String> {
+    let [Some(regular), Some(bold)] = [false, true].map(font) else {
+        return Err("the embedded font cannot be read".to_owned());
+    };
+    let items: Vec<_> = pages.iter().map(|(page, _)| page.items.borrow()).collect();
+    let mut book = Page {
+        content: Content::new(),
+        pictures: Vec::new(),
+        used: [BTreeMap::new(), BTreeMap::new()],
+        fonts: [regular, bold],
+    };
+    let mut drawn = Vec::new();
+    for ((sheet, (width, height)), items) in pages.iter().zip(&items) {
+        let first = book.pictures.len();
+        // The page's y goes up, the sheet's down.
+        let scale = [width / sheet.size.0, -height / sheet.size.1].map(|scale| scale as f32);
+        (book.content)
+            .transform([scale[0], 0.0, 0.0, scale[1], 0.0, *height as f32])
+            .set_line_join(LineJoinStyle::RoundJoin)
+            .set_fill_color_space(SRGB_NAME)
+            .set_stroke_color_space(SRGB_NAME);
+        items.iter().for_each(|item| book.draw(item));
+        drawn.push(DrawnPage {
+            content: std::mem::replace(&mut book.content, Content::new()).finish(),
+            pictures: first..book.pictures.len(),
+            size: (*width as f32, *height as f32),
+        });
+    }
+    Ok(book.written(title, &drawn))
+}
+
+/// A page that is drawn: its content, which of the pictures it shows, and its size.
+struct DrawnPage {
+    content: Buf,
+    pictures: std::ops::Range<usize>,
+    size: (f32, f32),
+}
+
+/// A page while it is drawn, in the sheet's points, with the pictures and glyphs of all pages so far.
 struct Page<'a> {
     content: Content,
     pictures: Vec<&'a Raster>,
@@ -192,38 +230,45 @@ impl<'a> Page<'a> {
             .restore_state();
     }
 
-    /// The file: the page with its fonts, pictures and the profile of its colours.
-    fn written(self, title: &str, (width, height): (f32, f32)) -> Vec<u8> {
+    /// The file: the pages with their fonts, pictures and the profile of their colours.
+    fn written(self, title: &str, pages: &[DrawnPage]) -> Vec<u8> {
         let mut pdf = Pdf::new();
+        let count = self.pictures.len();
+        let refs: Vec<_> = (0..pages.len()).map(|k| page_refs(k, count)).collect();
         pdf.catalog(CATALOG).pages(PAGES);
-        pdf.pages(PAGES).kids([PAGE]).count(1);
+        pdf.pages(PAGES)
+            .kids(refs.iter().map(|(page, _)| *page))
+            .count(pages.len() as i32);
         pdf.document_info(INFO).title(TextStr(title));
         let profile = compress_to_vec_zlib(SRGB, EFFORT);
         (pdf.icc_profile(PROFILE, &profile))
             .n(3)
             .filter(Filter::FlateDecode);
-        let content = compress_to_vec_zlib(&self.content.finish(), EFFORT);
-        pdf.stream(CONTENT, &content).filter(Filter::FlateDecode);
-        let mut page = pdf.page(PAGE);
-        page.media_box(Rect::new(0.0, 0.0, width, height))
-            .parent(PAGES)
-            .contents(CONTENT);
-        let mut resources = page.resources();
-        (resources.color_spaces().insert(SRGB_NAME))
-            .start::<pdf_writer::writers::ColorSpace>()
-            .icc_based(PROFILE);
-        let mut names = resources.fonts();
-        for (bold, first) in [false, true].into_iter().zip(FONTS) {
-            names.pair(font_name(bold), Ref::new(first));
+        for (drawn, (page_ref, content_ref)) in pages.iter().zip(refs) {
+            let content = compress_to_vec_zlib(&drawn.content, EFFORT);
+            pdf.stream(content_ref, &content)
+                .filter(Filter::FlateDecode);
+            let mut page = pdf.page(page_ref);
+            page.media_box(Rect::new(0.0, 0.0, drawn.size.0, drawn.size.1))
+                .parent(PAGES)
+                .contents(content_ref);
+            let mut resources = page.resources();
+            (resources.color_spaces().insert(SRGB_NAME))
+                .start::<pdf_writer::writers::ColorSpace>()
+                .icc_based(PROFILE);
+            let mut names = resources.fonts();
+            for (bold, first) in [false, true].into_iter().zip(FONTS) {
+                names.pair(font_name(bold), Ref::new(first));
+            }
+            names.finish();
+            let mut objects = resources.x_objects();
+            for k in drawn.pictures.clone() {
+                objects.pair(Name(picture_name(k).as_bytes()), picture_ref(k));
+            }
+            objects.finish();
+            resources.finish();
+            page.finish();
         }
-        names.finish();
-        let mut objects = resources.x_objects();
-        for k in 0..self.pictures.len() {
-            objects.pair(Name(picture_name(k).as_bytes()), picture_ref(k));
-        }
-        objects.finish();
-        resources.finish();
-        page.finish();
         for (k, raster) in self.pictures.iter().enumerate() {
             let packed = compress_to_vec_zlib(&raster.rgb, EFFORT);
             let mut picture = pdf.image_xobject(picture_ref(k), &packed);

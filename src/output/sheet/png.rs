@@ -23,6 +23,14 @@ pub(crate) struct Raster {
     pub(crate) rgb: Vec<u8>,
 }
 
+/// Red, green, blue and opacity of every pixel, rows from the top.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct ClearRaster {
+    pub(crate) width: u32,
+    pub(crate) height: u32,
+    pub(crate) rgba: Vec<u8>,
+}
+
 /// How small a PNG is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Packing {
@@ -35,23 +43,30 @@ pub(super) enum Packing {
 impl Raster {
     /// A drawing that fills so many pixels.
     pub(crate) fn of(tree: &usvg::Tree, (width, height): (u32, u32)) -> Result<Self, String> {
-        let scale = (
-            width as f32 / tree.size().width(),
-            height as f32 / tree.size().height(),
-        );
-        let strips = threads::map(0..height.div_ceil(STRIP) as usize, |strip| {
-            let above = strip as u32 * STRIP;
-            let pixels = Pixmap::new(width, STRIP.min(height - above));
-            let mut pixels = pixels.ok_or("the sheet is too large for a picture")?;
-            let place = Transform::from_row(scale.0, 0.0, 0.0, scale.1, 0.0, -(above as f32));
-            resvg::render(tree, place, &mut pixels.as_mut());
-            Ok(opaque(&pixels))
-        });
-        let rgb = strips.into_iter().collect::<Result<Vec<_>, String>>()?;
+        let rgb = pixels(tree, (width, height), opaque)?;
+        Ok(Self { width, height, rgb })
+    }
+
+    /// As a PNG that says how many of its pixels make an inch.
+    pub(crate) fn png(&self, dpi: u32) -> Result<Vec<u8>, String> {
+        self.packed(dpi, Packing::Close)
+    }
+
+    /// The same, packed as it is told.
+    pub(super) fn packed(&self, dpi: u32, packing: Packing) -> Result<Vec<u8>, String> {
+        let size = (self.width, self.height);
+        encoded(size, png::ColorType::Rgb, &self.rgb, dpi, packing)
+    }
+}
+
+impl ClearRaster {
+    /// A drawing that fills so many pixels.
+    pub(crate) fn of(tree: &usvg::Tree, (width, height): (u32, u32)) -> Result<Self, String> {
+        let rgba = pixels(tree, (width, height), clear)?;
         Ok(Self {
             width,
             height,
-            rgb: rgb.concat(),
+            rgba,
         })
     }
 
@@ -62,34 +77,131 @@ impl Raster {
 
     /// The same, packed as it is told.
     pub(super) fn packed(&self, dpi: u32, packing: Packing) -> Result<Vec<u8>, String> {
-        let pixels_per_metre = (f64::from(dpi) / 0.0254).round() as u32;
-        let mut png = Vec::new();
-        let mut encoder = png::Encoder::new(&mut png, self.width, self.height);
-        encoder.set_color(png::ColorType::Rgb);
-        encoder.set_depth(png::BitDepth::Eight);
-        encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
-        encoder.set_pixel_dims(Some(png::PixelDimensions {
-            xppu: pixels_per_metre,
-            yppu: pixels_per_metre,
-            unit: png::Unit::Meter,
-        }));
-        if packing == Packing::Loose {
-            encoder.set_compression(png::Compression::Fast);
-            encoder.set_filter(png::FilterType::NoFilter);
-        } else if self.rgb.len() > LARGE {
-            // Rows of a chart are mostly like the row above.
-            encoder.set_compression(png::Compression::Fast);
-            encoder.set_filter(png::FilterType::Up);
-        } else {
-            encoder.set_compression(png::Compression::Default);
-            encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
-        }
-        let written = encoder.write_header().and_then(|mut writer| {
-            writer.write_image_data(&self.rgb)?;
+        let size = (self.width, self.height);
+        encoded(size, png::ColorType::Rgba, &self.rgba, dpi, packing)
+    }
+}
+
+/// A drawing as pixels, strip by strip.
+fn pixels(
+    tree: &usvg::Tree,
+    (width, height): (u32, u32),
+    read: fn(&Pixmap) -> Vec<u8>,
+) -> Result<Vec<u8>, String> {
+    let scale = (
+        width as f32 / tree.size().width(),
+        height as f32 / tree.size().height(),
+    );
+    let strips = threads::map(0..height.div_ceil(STRIP) as usize, |strip| {
+        let above = strip as u32 * STRIP;
+        let pixels = Pixmap::new(width, STRIP.min(height - above));
+        let mut pixels = pixels.ok_or("the sheet is too large for a picture")?;
+        let place = Transform::from_row(scale.0, 0.0, 0.0, scale.1, 0.0, -(above as f32));
+        resvg::render(tree, place, &mut pixels.as_mut());
+        Ok(read(&pixels))
+    });
+    let strips = strips.into_iter().collect::<Result<Vec<_>, String>>()?;
+    Ok(strips.concat())
+}
+
+/// A PNG, packed as it is told.
+fn encoded(
+    (width, height): (u32, u32),
+    color: png::ColorType,
+    bytes: &[u8],
+    dpi: u32,
+    packing: Packing,
+) -> Result<Vec<u8>, String> {
+    let pixels_per_metre = (f64::from(dpi) / 0.0254).round() as u32;
+    let mut png = Vec::new();
+    let mut encoder = png::Encoder::new(&mut png, width, height);
+    encoder.set_color(color);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
+    encoder.set_pixel_dims(Some(png::PixelDimensions {
+        xppu: pixels_per_metre,
+        yppu: pixels_per_metre,
+        unit: png::Unit::Meter,
+    }));
+    if packing == Packing::Loose {
+        encoder.set_compression(png::Compression::Fast);
+        encoder.set_filter(png::FilterType::NoFilter);
+    } else if bytes.len() > LARGE {
+        // Rows of a chart are mostly like the row above.
+        encoder.set_compression(png::Compression::Fast);
+        encoder.set_filter(png::FilterType::Up);
+    } else {
+        encoder.set_compression(png::Compression::Default);
+        encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
+    }
+    let written = encoder.write_header().and_then(|mut writer| {
+        writer.write_image_data(bytes)?;
+        writer.finish()
+    });
+    written.map_err(|error| error.to_string())?;
+    Ok(png)
+}
+
+/// Frames of one size as an animated PNG that begins again for ever; `delay` is how long each is shown, a fraction of a second. Of each frame after
+/// the first only the rectangle is kept in which it differs from the one before.
+pub(crate) fn apng(
+    (width, height): (u32, u32),
+    is_clear: bool,
+    frames: &[Vec<u8>],
+    delay: (u16, u16),
+) -> Result<Vec<u8>, String> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, width, height);
+    let (color, channels) = match is_clear {
+        true => (png::ColorType::Rgba, 4),
+        false => (png::ColorType::Rgb, 3),
+    };
+    encoder.set_color(color);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
+    encoder.set_adaptive_filter(png::AdaptiveFilterType::Adaptive);
+    let written = (encoder.set_animated(frames.len() as u32, 0))
+        .and_then(|()| encoder.set_frame_delay(delay.0, delay.1))
+        .and_then(|()| encoder.write_header())
+        .and_then(|mut writer| {
+            let stride = channels * width as usize;
+            for (k, frame) in frames.iter().enumerate() {
+                let before = k.checked_sub(1).map(|before| &frames[before]);
+                let [left, top, right, below] = changed(before, frame, stride, channels);
+                writer.reset_frame_position()?;
+                writer.set_frame_dimension((right - left) as u32, (below - top) as u32)?;
+                writer.set_frame_position(left as u32, top as u32)?;
+                let rows = frame.chunks_exact(stride).take(below).skip(top);
+                let within = channels * left..channels * right;
+                let part: Vec<u8> = rows.flat_map(|row| &row[within.clone()]).copied().collect();
+                writer.write_image_data(&part)?;
+            }
             writer.finish()
         });
-        written.map_err(|error| error.to_string())?;
-        Ok(png)
+    written.map_err(|error| error.to_string())?;
+    Ok(bytes)
+}
+
+/// Left, top, right and lower edge of the rectangle in which a frame differs from the one before, one pixel at least; the whole first frame.
+fn changed(before: Option<&Vec<u8>>, frame: &[u8], stride: usize, channels: usize) -> [usize; 4] {
+    let whole = [0, 0, stride / channels, frame.len() / stride];
+    let Some(before) = before else { return whole };
+    let rows = before.chunks_exact(stride).zip(frame.chunks_exact(stride));
+    let mut edges = [whole[2], whole[3], 0, 0];
+    for (y, (old, new)) in rows.enumerate().filter(|(_, (old, new))| old != new) {
+        let off = |k: &usize| old[*k] != new[*k];
+        let first = (0..stride).find(off).unwrap_or(0) / channels;
+        let last = (0..stride).rev().find(off).unwrap_or(0) / channels;
+        edges = [
+            edges[0].min(first),
+            edges[1].min(y),
+            edges[2].max(last + 1),
+            y + 1,
+        ];
+    }
+    match edges[3] {
+        0 => [0, 0, 1, 1],
+        _ => edges,
     }
 }
 
@@ -98,6 +210,14 @@ fn opaque(pixels: &Pixmap) -> Vec<u8> {
     let pixels = pixels.pixels().iter();
     pixels
         .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()])
+        .collect()
+}
+
+/// The pixels of a picture with holes, colours as they are and not dimmed by their opacity.
+fn clear(pixels: &Pixmap) -> Vec<u8> {
+    let pixels = pixels.pixels().iter().map(|pixel| pixel.demultiply());
+    pixels
+        .flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue(), pixel.alpha()])
         .collect()
 }
 
@@ -125,4 +245,45 @@ fn fonts() -> Arc<fontdb::Database> {
         Arc::new(database)
     };
     Arc::clone(FONTS.get_or_init(load))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every frame comes out as it went in, though only what differs is kept; read by the decoder of the same crate.
+    #[test]
+    fn an_animated_png_gives_back_its_frames() {
+        let (width, height) = (7u32, 5u32);
+        for (is_clear, channels) in [(false, 3), (true, 4)] {
+            let frame = |k: usize| -> Vec<u8> {
+                let pixel = |at: usize| {
+                    (0..channels).map(move |c| {
+                        [(at * 7 + c) as u8, 200][usize::from(at / 7 == k && at % 7 > 2)]
+                    })
+                };
+                (0..35).flat_map(pixel).collect()
+            };
+            let frames = [frame(1), frame(2), frame(2), frame(4)];
+            let bytes = apng((width, height), is_clear, &frames, (2, 25)).unwrap();
+            let mut reader = png::Decoder::new(&bytes[..]).read_info().unwrap();
+            let animation = *reader.info().animation_control().unwrap();
+            assert_eq!((animation.num_frames, animation.num_plays), (4, 0));
+            let mut shown = vec![0; frames[0].len()];
+            for frame in &frames {
+                let mut part = vec![0; reader.output_buffer_size()];
+                reader.next_frame(&mut part).unwrap();
+                let control = *reader.info().frame_control().unwrap();
+                assert_eq!((control.delay_num, control.delay_den), (2, 25));
+                let wide = channels * control.width as usize;
+                for row in 0..control.height as usize {
+                    let at = channels
+                        * ((control.y_offset as usize + row) * width as usize
+                            + control.x_offset as usize);
+                    shown[at..at + wide].copy_from_slice(&part[row * wide..(row + 1) * wide]);
+                }
+                assert_eq!(&shown, frame);
+            }
+        }
+    }
 }

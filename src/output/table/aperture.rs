@@ -5,10 +5,11 @@ use std::fmt::Write;
 use comfy_table::CellAlignment;
 
 use super::{BOLD, plain, polars_and_aperture, ratio};
+use crate::material::SODIUM_NM;
 use crate::output::numbers::digits;
 use crate::output::sentences::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, sentences, words};
-use crate::study::aperture::{BackFocalPlane, BuildUpStep, Section, View};
+use crate::study::aperture::{BackFocalPlane, BuildUpStep, CrystalFigure, Section, View};
 use crate::study::measures::{self, NOTHING};
 
 /// Rows of a section's table: so many to each side of the axis.
@@ -49,12 +50,29 @@ pub fn back_focal_plane(
         "{BOLD}Part by part{BOLD:#}: perfect parts made real one by one, plates out"
     ));
     line(&build_up(&answer.build_up));
+    if let Some(figure) = &answer.crystal {
+        line("");
+        line(&format!(
+            "{BOLD}{}{BOLD:#}: {}, optically {}, at {SODIUM_NM} nm",
+            figure.part, figure.material, figure.optic_sign
+        ));
+        line(&crystal(figure));
+    }
     if !brief {
         line("");
         if answer.build_up.iter().any(|step| step.cross.is_some()) {
             line(
                 "Cross open: how far from the axis its arms pass, over the radius of the disc, and along which diameter they have parted; 0 is a closed cross. \
 Filled: the darkest ray over the brightest; 0 is a black cross. Turned: the cross against the lower polar, counter-clockwise.",
+            );
+        }
+        if answer
+            .crystal
+            .as_ref()
+            .is_some_and(|figure| figure.read_off.is_some())
+        {
+            line(
+                "Read off the figure: the crystal turned until the line through both axes stands at 45 degrees to the polars, half the distance of the darkest places on it, and the crystal's middle index.",
             );
         }
         for note in notes {
@@ -165,6 +183,43 @@ fn build_up(steps: &[BuildUpStep]) -> String {
             }),
         ]);
     }
+    table.trim_fmt()
+}
+
+fn crystal(figure: &CrystalFigure) -> String {
+    let angle = |angle_rad: f64| format!("{:.2} deg", angle_rad.to_degrees());
+    let in_air =
+        |two_e_rad: Option<f64>| two_e_rad.map_or("none: totally reflected".to_owned(), angle);
+    let mut table = plain();
+    table.set_header(["", "computed", "read off the figure"]);
+    let read = figure.read_off.as_ref();
+    let mut row = |name: &str, computed: String, read: Option<String>| {
+        table.add_row([name.to_owned(), computed, read.unwrap_or("-".to_owned())]);
+    };
+    for (which, melatope) in ["one optic axis comes out at", "the other at"]
+        .into_iter()
+        .zip(&figure.melatopes)
+    {
+        let outside = if melatope.seen {
+            ""
+        } else {
+            ", outside the aperture"
+        };
+        let azimuth = (melatope.azimuth_rad.to_degrees() * 10.0).round() / 10.0 + 0.0;
+        let computed = format!("NA {:.4} at {azimuth:.1} deg{outside}", melatope.na);
+        let read = read.map(|read| format!("NA {:.4}", read.half_distance_na));
+        row(which, computed, read);
+    }
+    row(
+        "2V, between the axes in the crystal",
+        angle(figure.two_v_rad),
+        read.map(|read| angle(read.two_v_rad)),
+    );
+    row(
+        "2E, in air",
+        in_air(figure.two_e_rad),
+        read.map(|read| in_air(read.two_e_rad)),
+    );
     table.trim_fmt()
 }
 

@@ -2,10 +2,11 @@
 
 use std::fmt::Write;
 
-use super::{BOLD, fraction, plain, ratio};
+use super::{BOLD, TWO_COLORS, fraction, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::digits;
-use crate::study::chart::{Band, ColorGrid, Conditions, Difference, Scale};
+use crate::output::words::adapted;
+use crate::study::chart::{Band, ChartedObject, ColorGrid, Conditions, Difference, Scale};
 use crate::study::observer::COLOR_DIFFERENCE;
 
 /// Widest line of names of colours.
@@ -42,12 +43,49 @@ pub fn scale(title: &str, chart: &Scale, brief: bool) -> String {
             line(&apart(difference, &chart.path_difference_nm));
         }
     }
+    if let Some(object) = &chart.object {
+        line("");
+        line(&two_positions(object));
+    }
     if !brief {
         line("");
         notes(&mut text, &chart.conditions);
         let _ = writeln!(text, "{CAUTION}");
     }
     text
+}
+
+/// An object along the plate's slow direction and across it.
+fn two_positions(object: &ChartedObject) -> String {
+    let [from, middle, to] = object.path_difference_nm;
+    let slow = match object.elongation {
+        "positive" => "along",
+        _ => "across",
+    };
+    let mut table = plain();
+    table.set_header([
+        "column".to_owned(),
+        "its length".to_owned(),
+        format!("{from} nm"),
+        format!("{middle} nm"),
+        format!("{to} nm"),
+    ]);
+    for group in &object.positions {
+        for (position, tints) in [
+            ("along the plate's slow direction", &group.along),
+            ("across it", &group.across),
+        ] {
+            let colors = tints.iter().map(|tint| tint.name.clone());
+            let whose = group.heading.trim_end_matches(": plate added").to_owned();
+            table.add_row([whose, position.to_owned()].into_iter().chain(colors));
+        }
+    }
+    format!(
+        "{BOLD}{}{BOLD:#}, slow {slow} its length ({} elongation)\n{}\n{TWO_COLORS}",
+        object.name,
+        object.elongation,
+        table.trim_fmt()
+    )
 }
 
 /// A chart of rows and columns; the arguments are those of [`scale`].
@@ -116,7 +154,12 @@ fn head(title: &str, conditions: &Conditions) -> String {
     if !conditions.white_balanced {
         text.push_str("; light of nearly one colour, not balanced");
     }
-    text.push('\n');
+    let light = match conditions.lamp {
+        Some(_) => "this light",
+        None => "each lamp",
+    };
+    let eye = adapted(conditions.adaptation_degree, light);
+    let _ = writeln!(text, "\nEye {eye}");
     text
 }
 

@@ -4,15 +4,25 @@ use std::fmt::Write;
 
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
-use crate::output::findings::{HARDLY, ambiguities, chance, findings, nothing_to_tell};
+use crate::output::findings::{
+    HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell,
+};
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
+use crate::study::strain_between::StrainBetween;
 
 /// Parts and causes that are hardly ever the largest, and have no larger share, are gathered in one line.
 const SMALL: f64 = 0.02;
-/// `fit` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
+
+/// `fit` for people, with the strain between the polars where it was mapped. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
-pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
+pub fn fit(
+    title: &str,
+    answer: &Fit,
+    map: Option<&StrainBetween>,
+    notes: &[String],
+    brief: bool,
+) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -52,6 +62,16 @@ pub fn fit(title: &str, answer: &Fit, notes: &[String], brief: bool) -> String {
             "{BOLD}Readings{BOLD:#}, parallel light over the light that was read"
         ));
         line(&readings(answer));
+    }
+    if let Some(map) = map {
+        line("");
+        line(&format!(
+            "{BOLD}Strain between the polars{BOLD:#}, all lenses between them together, from the photographs of {} lines",
+            map.lines.len()
+        ));
+        for sentence in map_findings(map) {
+            line(&sentence);
+        }
     }
     if !answer.next.is_empty() && answer.consistent && !nothing_to_tell(answer) {
         line("");

@@ -206,13 +206,14 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
         "focal length",
         "NA in air",
         "NA in oil",
+        "even up to",
         "filter plane",
         "room",
         "leak",
         "acts like",
         "slot",
     ];
-    header.truncate(if slotted { 9 } else { 8 });
+    header.truncate(if slotted { 10 } else { 9 });
     table.set_header(header);
     for (title, lens) in all {
         let name = match many {
@@ -224,6 +225,7 @@ fn side_by_side(all: &[(&String, &LensAnswer)], many: bool) -> String {
             mm(lens.focal_length_mm),
             format!("{:.3}", lens.na_air),
             format!("{:.3}", lens.na_oil),
+            format!("NA {:.2}", lens.na_within_field.min(lens.na)),
             match lens.filter_plane_reachable {
                 true => mm(lens.filter_plane_mm),
                 false => "in the glass".to_owned(),

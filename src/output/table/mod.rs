@@ -5,7 +5,9 @@ mod chart;
 mod checklist;
 mod fit;
 mod lens;
+mod lesson;
 mod place;
+mod sheets;
 mod side_by_side;
 mod tolerate;
 mod trace;
@@ -18,20 +20,23 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{digits, exponent};
 use super::sentences::{COLORS, Numerics, computed, doubted, not_crossed, unsure};
+use super::words::adapted;
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
 use crate::light_path::Crossing;
 use crate::material::catalog::Entry;
 use crate::study::doubt::Doubt;
 use crate::study::leak::LeakShare;
-use crate::study::predict::Prediction;
+use crate::study::predict::{Prediction, TurnedDirection, TurnedSpecimen};
 
 pub use aperture::back_focal_plane;
 pub use chart::{matrix, scale};
 pub use checklist::checklist;
 pub use fit::fit;
 pub use lens::lenses;
+pub use lesson::{lesson, lesson_list};
 pub use place::placement;
+pub use sheets::sheets;
 pub use side_by_side::side_by_side;
 pub use tolerate::tolerances;
 pub use trace::trace;
@@ -56,6 +61,10 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     }
     line("");
     line(&summary(answer));
+    if let Some(turned) = &answer.turned {
+        line("");
+        line(&two_positions(turned));
+    }
     line("");
     if answer.leak.shares.is_empty() {
         line("Nothing leaks in this model: there is no leak to share out.");
@@ -162,6 +171,13 @@ fn summary(answer: &Prediction) -> String {
         &answer.background.without_plate,
         answer.background.with_plate.as_ref(),
     );
+    row(
+        "Colours are for an eye",
+        adapted(
+            answer.background.without_plate.adaptation.degree,
+            "the parallel field",
+        ),
+    );
     for plate in &answer.plates {
         row(
             &plate.part,
@@ -170,6 +186,39 @@ fn summary(answer: &Prediction) -> String {
     }
     table.trim_fmt()
 }
+
+/// A specimen along the plate's slow direction and across it.
+fn two_positions(turned: &TurnedSpecimen) -> String {
+    let (name, plate) = (&turned.specimen, &turned.plate);
+    let direction = match turned.direction {
+        TurnedDirection::Stated => "the direction of its azimuth (an object's length)",
+        TurnedDirection::OpticAxis => "its optic axis",
+        TurnedDirection::Indicatrix => "the direction of its azimuth",
+    };
+    let nm = turned.path_difference_nm;
+    let (slow, sign) = match nm {
+        nm if nm > 0.0 => ("slow along it", "positive"),
+        nm if nm < 0.0 => ("slow across it", "negative"),
+        _ => ("no path difference", ""),
+    };
+    let sign = match turned.direction {
+        TurnedDirection::Stated if nm != 0.0 => format!(" ({sign} elongation)"),
+        TurnedDirection::OpticAxis if nm != 0.0 => format!(" (optically {sign})"),
+        _ => String::new(),
+    };
+    let mut table = plain();
+    table.add_row(["along".to_owned(), swatch(&turned.along)]);
+    table.add_row(["across".to_owned(), swatch(&turned.across)]);
+    format!(
+        "{BOLD}{name} turned{BOLD:#}: {direction} along and across the slow direction of {plate}, plate in\n{}\nIn this scenario {} nm, {slow}{sign}. {TWO_COLORS}",
+        table.trim_fmt(),
+        digits(nm.abs(), 3),
+    )
+}
+
+/// What two colours do not tell.
+const TWO_COLORS: &str = "Two colours tell which direction is slow, and not what the crystal is: this identifies nothing and is no diagnostic device. \
+Crystals are identified for a diagnosis by qualified people under their laboratory's procedures.";
 
 fn swatch(b: &Background) -> String {
     let exposure = if b.exposure_stops > 0.0 {

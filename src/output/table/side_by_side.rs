@@ -7,6 +7,7 @@ use crate::color::Background;
 use crate::output::CAUTION;
 use crate::output::findings::{chance, named_leak};
 use crate::output::numbers::supported;
+use crate::output::words::adapted;
 use crate::study::doubt::darker_probability;
 use crate::study::predict::Prediction;
 
@@ -36,9 +37,20 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: b
                 "The stands are compared over common draws of what is not known: a number of one name, such as the leak of one catalog sheet, is the same in all of them.",
             );
         }
+        if let Some(eye) = eye(answers) {
+            line(&eye);
+        }
         line(CAUTION);
     }
     text
+}
+
+/// What the eye is adapted to that sees the colours: the same for all stands, but that a light of nearly one colour cannot be balanced.
+fn eye(answers: &[(String, Prediction)]) -> Option<String> {
+    let degree = |answer: &Prediction| answer.background.without_plate.adaptation.degree;
+    let known = answers.iter().find_map(|(_, answer)| degree(answer));
+    let eye = adapted(Some(known?), "the parallel field of each stand");
+    Some(format!("Colours are for an eye {eye}."))
 }
 
 fn stands(answers: &[(String, Prediction)]) -> String {

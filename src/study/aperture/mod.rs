@@ -13,6 +13,7 @@
 mod build_up;
 mod camera;
 mod cross;
+mod crystal;
 mod picture;
 mod quick;
 mod smooth;
@@ -38,6 +39,7 @@ use super::wavelengths::{Compared, Resolved, resolve};
 pub use build_up::BuildUpStep;
 pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, PicturedPolars};
 pub use cross::Cross;
+pub use crystal::{CrystalFigure, Melatope, ReadOff};
 pub use picture::picture_rays;
 pub use quick::{QuickFrame, QuickPlane, quick_frame};
 pub(crate) use smooth::SmoothDisc;
@@ -76,6 +78,8 @@ pub struct BackFocalPlane {
     pub sections: Vec<Section>,
     /// The stack as its parts are put in one by one, plates out: first all parts perfect, last the stack as it is.
     pub build_up: Vec<BuildUpStep>,
+    /// What the figure tells of a crystal with two optic axes; `None` without one.
+    pub crystal: Option<CrystalFigure>,
 }
 
 /// The disc at one setting.
@@ -133,6 +137,8 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
         || build_up::build_up(path, &lamp, &quadrature.rays, &rays),
     );
     let (without_plate, with_plate, sections) = plane?;
+    let lower_rad = polars_rad(path).map(|(lower, _)| lower);
+    let crystal = crystal::crystal_figure(path, grid, lower_rad)?;
     Ok(BackFocalPlane {
         na: path.na(),
         polars_rad: polars_rad(path),
@@ -146,6 +152,7 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
         with_plate,
         sections,
         build_up: build_up?,
+        crystal,
         rays,
     })
 }

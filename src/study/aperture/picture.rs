@@ -67,9 +67,11 @@ fn rays(path: &LightPath, fineness: &Fineness) -> Rays {
 /// Fringes in green light along the radius that has most, and around the rim.
 fn fringes(specimen: &Specimen, na: f64) -> (f64, f64) {
     let at = |s: f64, azimuth_rad: f64| {
-        specimen
-            .ray(Ray { s, azimuth_rad }, GREEN_NM)
-            .path_difference_nm
+        let seen = specimen.ray(Ray { s, azimuth_rad }, GREEN_NM);
+        match seen.circular_nm {
+            0.0 => seen.path_difference_nm,
+            _ => seen.between_modes_nm(),
+        }
     };
     let along = |points: &mut dyn Iterator<Item = f64>| {
         let seen: Vec<f64> = points.collect();

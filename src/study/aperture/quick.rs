@@ -187,7 +187,7 @@ pub fn quick_frame(
         steps_off: few.steps_off,
         rays,
     };
-    let background = backgrounds(&lamp.weights, &fields)?;
+    let background = backgrounds(&lamp.weights, &fields, 1.0)?;
     Ok(QuickFrame {
         wavelength_nm: lamp.wavelengths_nm.to_vec(),
         fields,

@@ -70,13 +70,14 @@ pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError
         }
         PartKind::Slide(_) => Err(refused(NoTurn::Slide)),
         PartKind::Specimen(Specimen::Across { .. }) => Err(refused(NoTurn::Across)),
+        PartKind::Specimen(Specimen::Biaxial(plate)) if plate.is_tilted() => Ok((part, TAU)),
         _ => Ok((part, PI)),
     }
 }
 
 /// The path with a part turned counter-clockwise about the microscope's axis.
 #[must_use]
-fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
+pub(super) fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
     let mut path = path.clone();
     match &mut path.parts[part].kind {
         PartKind::Polarizer(polar) | PartKind::Analyzer(polar) => polar.azimuth_rad += angle_rad,
@@ -86,17 +87,12 @@ fn turned(path: &LightPath, part: usize, angle_rad: f64) -> LightPath {
                 *strain = strain.turned(angle_rad);
             }
         }
-        PartKind::Specimen(
-            Specimen::Stated {
-                slow_azimuth_rad: azimuth_rad,
-                ..
+        PartKind::Specimen(specimen) => {
+            if let Some(azimuth_rad) = specimen.azimuth_mut() {
+                *azimuth_rad += angle_rad;
             }
-            | Specimen::Plate {
-                axis_azimuth_rad: azimuth_rad,
-                ..
-            },
-        ) => *azimuth_rad += angle_rad,
-        PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => {}
+        }
+        PartKind::Slide(_) => {}
     }
     path
 }

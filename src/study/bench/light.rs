@@ -1,5 +1,7 @@
 //! The light of one setting of a stand: of the whole aperture as a meter reads it, or of each zone as a photograph shows it.
 
+use std::sync::Arc;
+
 use super::Care;
 use crate::color::ColorError;
 use crate::light_path::{LightPath, PathError, run};
@@ -36,7 +38,7 @@ pub(in crate::study) struct BenchLight {
     /// The zones that a photograph reads; empty for a meter.
     pub(in crate::study) zones: Vec<Zone>,
     /// What few rays and wavelengths lack in the stand as written, of each light.
-    pub(super) factors: Vec<f64>,
+    pub(in crate::study) factors: Vec<f64>,
 }
 
 impl BenchLight {
@@ -58,7 +60,11 @@ impl BenchLight {
             .map_or(&scene.source, |(_, lamp)| lamp);
         let mut lamp = Lamp::new(source, &scene.grid)?;
         if let Some(channel) = setting.zone.and_then(|zone| zone.channel) {
-            lamp.luminous = seen_by(source, lamp.wavelengths_nm, channel)?;
+            let camera = match &setting.camera {
+                Some(own) => own,
+                None => &Arc::new(CameraSensitivity::typical()),
+            };
+            lamp.luminous = seen_by(camera, source, lamp.wavelengths_nm, channel)?;
         }
         let mut made: Option<Self> = None;
         for (number, stand) in stands.iter().enumerate() {
@@ -214,11 +220,11 @@ impl BenchLight {
 
 /// How much of a lamp's light at each wavelength a channel of a colour camera sees.
 fn seen_by(
+    camera: &CameraSensitivity,
     source: &Source,
     wavelengths_nm: &[f64],
     channel: usize,
 ) -> Result<Vec<f64>, StudyError> {
-    let camera = CameraSensitivity::typical();
     let channel = camera.channel(Channel::ALL[channel.min(2)]);
     let seen: Vec<f64> = (wavelengths_nm.iter())
         .map(|&nm| source.power(nm).map(|power| power * channel.at(nm)))

@@ -9,7 +9,7 @@ use crate::optics::Strain;
 use crate::scene::Scene;
 use crate::study::lamp::Lamp;
 use crate::study::measures::ratio;
-use crate::study::predict::seen;
+use crate::study::predict::{check_degree, seen};
 use crate::study::quantity::{Quantity, QuantityKind};
 use crate::study::{NoVary, StudyError};
 use crate::threads;
@@ -26,10 +26,44 @@ const ROUND_NA: f64 = 0.05;
 /// CIEDE2000 between two colours side by side that an eye just tells apart; common practice, no source.
 const JUST_SEEN: f64 = 1.0;
 
+/// How the colours of a [`ColorGrid`] are shown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GridShown {
+    /// Stops by which every colour is exposed up; `None` gives each panel an exposure of its own, so that its brightest channel just stays
+    /// within white.
+    pub exposure_stops: Option<f64>,
+    /// Degree of the eye's adaptation to the parallel field (to the lamp, on a chart of sheets), 0 to 1; see
+    /// [`crate::color::Adaptation::by_degree`].
+    pub adaptation_degree: f64,
+}
+
+impl Default for GridShown {
+    /// An exposure for each panel, full adaptation.
+    fn default() -> Self {
+        Self {
+            exposure_stops: None,
+            adaptation_degree: 1.0,
+        }
+    }
+}
+
+impl GridShown {
+    /// Stops of a panel, by its brightest channel: a parallel field that has a colour may be shown darker than white.
+    pub(super) fn stops(self, largest_channel: f64) -> f64 {
+        let darkened = self.adaptation_degree < 1.0;
+        (self.exposure_stops).unwrap_or_else(|| stops_within(largest_channel, darkened))
+    }
+
+    /// Refuses an exposure or a degree out of range.
+    pub(super) fn check(self) -> Result<(), StudyError> {
+        self.exposure_stops.map_or(Ok(()), check_exposure)?;
+        check_degree(self.adaptation_degree)
+    }
+}
+
 /// The empty field's colour for some amounts of the objective's strain (rows) and settings of the condenser iris (columns), plates out and in.
 ///
-/// The strain is the objective's first profile, scaled to [`Strain::amount_nm`]; where none is written a radial one is assumed. `None` as an
-/// exposure gives each panel one of its own, so that its brightest channel just stays within white.
+/// The strain is the objective's first profile, scaled to [`Strain::amount_nm`]; where none is written a radial one is assumed.
 ///
 /// # Errors
 /// [`StudyError`] for a stack without an objective, an iris beyond what it passes, strain or exposure out of range.
@@ -39,10 +73,10 @@ pub fn background(
     scene: &Scene,
     strain_nm: &[f64],
     iris_na: &[f64],
-    exposure: Option<f64>,
+    shown: GridShown,
 ) -> Result<ColorGrid, StudyError> {
     let Scene { path, source, grid } = scene;
-    exposure.map_or(Ok(()), check_exposure)?;
+    shown.check()?;
     let lamp = Lamp::new(source, grid)?;
     let mut notes = vec!["Each field is balanced on its own parallel field.".to_owned()];
     notes.extend(notes::left_out(path));
@@ -62,7 +96,7 @@ pub fn background(
         threads::try_each(iris_na, |&na| {
             let mut path = strain.with(&path, nm);
             path.iris_na = Some(na);
-            Field::of(&path, &lamp)
+            Field::of(&path, &lamp, shown.adaptation_degree)
         })
     })?;
     let first = fields
@@ -86,7 +120,8 @@ pub fn background(
             observer: OBSERVER,
             lamp: Some(source.name()),
             white_xy: first.seen.white.chromaticity(),
-            white_balanced: first.seen.white_balanced,
+            white_balanced: first.seen.degree.is_some(),
+            adaptation_degree: first.seen.degree,
             polars: "the scenario's polars".to_owned(),
             wavelengths_nm: told(grid),
             notes,
@@ -95,7 +130,7 @@ pub fn background(
         columns_are: "iris NA".to_owned(),
         rows: strain_nm.iter().map(f64::to_string).collect(),
         columns: iris_na.iter().map(f64::to_string).collect(),
-        panels: panels(&fields, exposure),
+        panels: panels(&fields, shown),
         extinction_ratio: table(&fields, |field| ratio(1.0, field.without_plate.luminance())),
     })
 }
@@ -166,7 +201,7 @@ struct Field {
 }
 
 impl Field {
-    fn of(path: &LightPath, lamp: &Lamp<'_>) -> Result<Self, StudyError> {
+    fn of(path: &LightPath, lamp: &Lamp<'_>, degree: f64) -> Result<Self, StudyError> {
         let fields = lamp.fields(path)?;
         let parallel = lamp.weights.xyz(&fields.parallel)?;
         let relative = |field: &[f64]| -> Result<Xyz, StudyError> {
@@ -174,7 +209,7 @@ impl Field {
             Ok(field.scaled(1.0 / parallel.luminance()))
         };
         Ok(Self {
-            seen: SeenBeside::beside(parallel)?,
+            seen: SeenBeside::beside(parallel, degree)?,
             without_plate: relative(&fields.crossed)?,
             with_plate: fields
                 .crossed_with_plate
@@ -185,7 +220,7 @@ impl Field {
     }
 }
 
-fn panels(fields: &[Vec<Field>], exposure: Option<f64>) -> Vec<Panel> {
+fn panels(fields: &[Vec<Field>], shown: GridShown) -> Vec<Panel> {
     let has_plate = fields
         .iter()
         .flatten()
@@ -202,7 +237,7 @@ fn panels(fields: &[Vec<Field>], exposure: Option<f64>) -> Vec<Panel> {
         let brightest = (fields.iter().flatten())
             .map(|field| field.seen.largest_channel(look(field)))
             .fold(0.0, f64::max);
-        let stops = exposure.unwrap_or_else(|| stops_within(brightest, false));
+        let stops = shown.stops(brightest);
         panels.push(Panel {
             heading: match (has_plate, with_plate) {
                 (false, _) => "background",

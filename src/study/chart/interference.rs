@@ -39,6 +39,7 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
         bands,
         lines: lines::birefringence_lines(),
         differences: Vec::new(),
+        object: None,
     })
 }
 
@@ -65,7 +66,7 @@ pub fn colors_of_path(
     let phase_per_nm: Vec<f64> = (grid.wavelengths_nm().iter()).map(|nm| TAU / nm).collect();
     let (without_plate, with_plate) = SpecimenLight::of_path(path, &phase_per_nm, &lamp)?;
     let colors = |light: &SpecimenLight| {
-        let seen = SeenBeside::beside(light.parallel)?;
+        let seen = SeenBeside::beside(light.parallel, 1.0)?;
         let stops = seen.white_stops();
         let color = |nm: &f64| seen.swatch(light.xyz(*nm), stops);
         Ok::<_, StudyError>(path_difference_nm.iter().map(color).collect())

@@ -3,8 +3,8 @@
 use super::BirefringenceLine;
 use crate::material::catalog;
 
-/// The wavelength of sodium light, nm, at which birefringence is told.
-pub const SODIUM_NM: f64 = 589.3;
+/// The wavelength at which birefringence is told.
+pub use crate::material::SODIUM_NM;
 
 /// Round numbers between those of the catalog.
 const ROUND: [f64; 8] = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2];

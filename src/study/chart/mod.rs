@@ -13,6 +13,7 @@
 //!     to_nm: 600.0,
 //!     step_nm: 10.0,
 //!     exposure_stops: 0.0,
+//!     adaptation_degree: 1.0,
 //!     microscope: None,
 //! };
 //! let chart = interference(&request)?;
@@ -21,10 +22,12 @@
 //! ```
 
 mod background;
+mod compared;
 mod interference;
 mod light;
 mod lines;
 mod notes;
+mod object;
 mod orders;
 mod plate;
 mod scale;
@@ -36,12 +39,14 @@ use serde::{Serialize, Serializer};
 
 use crate::color::{Lab, Swatch, Xyz};
 
-pub use background::{USUAL_STRAIN_NM, background, usual_irises};
+pub use background::{GridShown, USUAL_STRAIN_NM, background, usual_irises};
+pub use compared::{ComparedSheet, KnownLight, KnownRatio, SheetComparison, compare_sheets};
 pub use interference::{PlateColors, colors_of_path, interference};
 pub use light::Polars;
 pub use lines::{SODIUM_NM, birefringence_lines};
+pub use object::{ChartedObject, ObjectColors, charted_object};
 pub use orders::{FIRST_ORDER_NM, ORDER_NM, QUARTER_WAVE_NM};
-pub use plate::plate;
+pub use plate::{plate, wall};
 pub use scale::{Dispersion, MOST_NM, MOST_STEPS, ScaleRequest, usual_step_nm};
 pub use sheets::sheets;
 pub use usual::{USUAL_END_NM, accessory_plate, all_sheets, has_plate, usual_lamp};
@@ -60,6 +65,9 @@ pub struct Conditions {
     pub white_xy: Option<[f64; 2]>,
     /// Whether the light could be balanced to white (light of nearly one colour cannot).
     pub white_balanced: bool,
+    /// Degree of the eye's adaptation to the parallel field (to the lamp, on a chart of sheets), CIECAM16's D: 1 where the eye takes it for white,
+    /// 0 where it takes daylight for white. `None` where the light could not be balanced.
+    pub adaptation_degree: Option<f64>,
     /// What the polars are, in words: "ideal linear polars", "linear polars, iodine-medium", "the scenario's polars".
     pub polars: String,
     /// First and last wavelength and the step between them, nm.
@@ -111,6 +119,9 @@ pub struct Tint {
     pub swatch: Swatch,
     /// The swatch in words.
     pub name: String,
+    /// Linear sRGB as it is shown, before it is brought into the gamut.
+    #[serde(skip)]
+    pub linear: [f64; 3],
 }
 
 /// Colour over path difference.
@@ -133,6 +144,9 @@ pub struct Scale {
     /// each path difference. One for each group.
     #[serde(rename = "added_from_subtracted")]
     pub differences: Vec<Difference>,
+    /// Of a chart of plates: an elongated object in its two positions, where one was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub object: Option<ChartedObject>,
 }
 
 /// One column of colour.

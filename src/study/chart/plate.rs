@@ -23,52 +23,136 @@ use crate::study::lamp::Lamp;
 ///
 /// Checked by: `tests/laws/chart.rs`, `tests/reference/charts.rs`.
 pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Scale, StudyError> {
-    let path = request.microscope.map(|(path, _)| path);
-    let fitted = path.zip(plate).map(|(path, plate)| fitted(path, plate));
-    let path = fitted.as_ref().or(path);
-    let own: Vec<Retarder> = path.map_or_else(Vec::new, |path| plates(path).collect());
-    let taken = plate.map_or(&own[..], std::slice::from_ref);
-    if taken.is_empty() {
-        return Err(StudyError::NoPlate);
-    }
-    let frame = Frame::new(request)?;
-    let lamp = Lamp::new(request.source, &frame.grid)?;
-    let light = |plates| {
-        let sheets = (request.sheet, request.polars, plates);
-        SpecimenLight::of_sheets(sheets, &frame.phase_per_nm, &lamp)
-    };
-    let mut groups = vec![(heading(request), light(&[])?, light(taken)?)];
-    if let Some(path) = path {
-        let (alone, with_plate) = SpecimenLight::of_path(path, &frame.phase_per_nm, &lamp)?;
-        let with_plate = with_plate.ok_or(StudyError::NoPlate)?;
-        groups.push((THIS_MICROSCOPE.to_owned(), alone, with_plate));
-    }
-    let stops = stops(request, &groups[0].1)?;
+    let PlateLight {
+        frame,
+        groups,
+        notes,
+    } = PlateLight::new(request, plate)?;
+    let stops = stops(request, &groups[0].alone)?;
     let (mut bands, mut differences) = (Vec::new(), Vec::new());
-    for (whose, alone, with_plate) in &groups {
-        let three = group(whose, alone, with_plate, &frame, stops)?;
-        differences.push(difference(whose, &three));
+    for group in &groups {
+        let three = group.bands(&frame, stops)?;
+        differences.push(difference(&group.whose, &three));
         bands.extend(three);
     }
-    let mut notes = notes::of_scale(request, frame.grid.ends_nm());
-    notes.extend(taken.iter().map(|plate| {
-        let (nm, at_nm) = (plate.path_difference_nm.abs(), plate.at_nm);
-        format!(
-            "The plate has {nm} nm at {at_nm} nm and follows the dispersion of its own material."
-        )
-    }));
-    if fitted.is_some() {
-        notes.push("It is put into the microscope in place of any of its own.".to_owned());
-    }
     Ok(Scale {
-        conditions: conditions(request, &frame, &groups[0].1, notes)?,
+        conditions: conditions(request, &frame, &groups[0].alone, notes)?,
         exposure_stops: stops,
         path_difference_nm: frame.path_difference_nm,
         at_nm: request.dispersion.map(|law| law.at_nm),
         bands,
         lines: Vec::new(),
         differences,
+        object: None,
     })
+}
+
+/// A specimen alone, with the plate added and with it subtracted, as a chart for the wall shows it: three columns for the sheets asked for or,
+/// where there is a microscope, for it alone.
+///
+/// # Errors
+/// As [`plate()`].
+///
+/// Checked by: `tests/laws/chart.rs`.
+pub fn wall(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Scale, StudyError> {
+    let light = PlateLight::new(request, plate)?;
+    let (frame, notes) = (light.frame, light.notes);
+    // The last group is the microscope's where there is one.
+    let group = light.groups.into_iter().next_back();
+    let group = group.ok_or(StudyError::NoPlate)?;
+    let stops = stops(request, &group.alone)?;
+    let three = group.bands(&frame, stops)?;
+    let mut conditions = conditions(request, &frame, &group.alone, notes)?;
+    if request.microscope.is_some() {
+        conditions.polars = "the scenario's own polars".to_owned();
+    }
+    Ok(Scale {
+        conditions,
+        exposure_stops: stops,
+        at_nm: request.dispersion.map(|law| law.at_nm),
+        lines: Vec::new(),
+        object: None,
+        differences: vec![difference(&group.whose, &three)],
+        bands: three.into(),
+        path_difference_nm: frame.path_difference_nm,
+    })
+}
+
+/// The light of a specimen without and with a plate.
+struct PlateLight {
+    frame: Frame,
+    /// The sheets asked for, then the microscope's.
+    groups: Vec<Group>,
+    notes: Vec<String>,
+}
+
+/// Whose light it is, and the light.
+struct Group {
+    whose: String,
+    alone: SpecimenLight,
+    with_plate: SpecimenLight,
+}
+
+impl PlateLight {
+    fn new(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Self, StudyError> {
+        let path = request.microscope.map(|(path, _)| path);
+        let fitted = path.zip(plate).map(|(path, plate)| fitted(path, plate));
+        let path = fitted.as_ref().or(path);
+        let own: Vec<Retarder> = path.map_or_else(Vec::new, |path| plates(path).collect());
+        let taken = plate.map_or(&own[..], std::slice::from_ref);
+        if taken.is_empty() {
+            return Err(StudyError::NoPlate);
+        }
+        let frame = Frame::new(request)?;
+        let lamp = Lamp::new(request.source, &frame.grid)?;
+        let light = |plates| {
+            let sheets = (request.sheet, request.polars, plates);
+            SpecimenLight::of_sheets(sheets, &frame.phase_per_nm, &lamp)
+        };
+        let mut groups = vec![Group {
+            whose: heading(request),
+            alone: light(&[])?,
+            with_plate: light(taken)?,
+        }];
+        if let Some(path) = path {
+            let (alone, with_plate) = SpecimenLight::of_path(path, &frame.phase_per_nm, &lamp)?;
+            groups.push(Group {
+                whose: THIS_MICROSCOPE.to_owned(),
+                alone,
+                with_plate: with_plate.ok_or(StudyError::NoPlate)?,
+            });
+        }
+        let mut notes = notes::of_scale(request, frame.grid.ends_nm());
+        notes.extend(taken.iter().map(|plate| {
+            let (nm, at_nm) = (plate.path_difference_nm.abs(), plate.at_nm);
+            format!(
+                "The plate has {nm} nm at {at_nm} nm and follows the dispersion of its own material."
+            )
+        }));
+        if fitted.is_some() {
+            notes.push("It is put into the microscope in place of any of its own.".to_owned());
+        }
+        Ok(Self {
+            frame,
+            groups,
+            notes,
+        })
+    }
+}
+
+impl Group {
+    /// Specimen alone, plate added, plate subtracted.
+    fn bands(&self, frame: &Frame, stops: f64) -> Result<[Band; 3], StudyError> {
+        let column = |what, light, sign| {
+            let heading = format!("{}: {what}", self.whose);
+            band(&heading, light, sign, frame, stops)
+        };
+        Ok([
+            column("specimen alone", &self.alone, 1.0)?,
+            column("plate added", &self.with_plate, 1.0)?,
+            column("plate subtracted", &self.with_plate, -1.0)?,
+        ])
+    }
 }
 
 /// A light path with a plate in place of its own: where the first of them was, else right behind the objective; without one, before the
@@ -96,21 +180,6 @@ fn fitted(path: &LightPath, plate: &Retarder) -> LightPath {
     };
     path.parts.insert(place, part);
     path
-}
-
-fn group(
-    whose: &str,
-    alone: &SpecimenLight,
-    with_plate: &SpecimenLight,
-    frame: &Frame,
-    stops: f64,
-) -> Result<[Band; 3], StudyError> {
-    let column = |what, light, sign| band(&format!("{whose}: {what}"), light, sign, frame, stops);
-    Ok([
-        column("specimen alone", alone, 1.0)?,
-        column("plate added", with_plate, 1.0)?,
-        column("plate subtracted", with_plate, -1.0)?,
-    ])
 }
 
 fn difference(whose: &str, [_, added, subtracted]: &[Band; 3]) -> Difference {

@@ -10,6 +10,7 @@ use crate::light_path::LightPath;
 use crate::material::{Birefringence, PolarizingSheet, SheetTransmittance};
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
+use crate::study::predict::check_degree;
 use crate::study::stage::golden;
 use crate::threads;
 
@@ -53,6 +54,8 @@ pub struct ScaleRequest<'a> {
     pub step_nm: f64,
     /// By how many stops all colours are exposed up.
     pub exposure_stops: f64,
+    /// Degree of the eye's adaptation to the parallel field, 0 to 1; see [`crate::color::Adaptation::by_degree`].
+    pub adaptation_degree: f64,
     /// A light path that is to be shown beside them, and the wavelengths of its scenario.
     pub microscope: Option<(&'a LightPath, &'a WavelengthGrid)>,
 }
@@ -92,6 +95,8 @@ pub(super) struct Frame {
     /// Phase for each nm of path difference, radians, by wavelength.
     pub(super) phase_per_nm: Vec<f64>,
     pub(super) path_difference_nm: Vec<f64>,
+    /// Degree of the eye's adaptation.
+    pub(super) degree: f64,
 }
 
 impl Frame {
@@ -101,6 +106,7 @@ impl Frame {
         let least = to_nm / MOST_STEPS as f64;
         within("the step of path difference in nm", step_nm, least, to_nm)?;
         check_exposure(request.exposure_stops)?;
+        check_degree(request.adaptation_degree)?;
         let grid = grid(request)?;
         let count = (to_nm / step_nm + 1e-9).floor() as usize;
         let phase_per_nm = (grid.wavelengths_nm().iter())
@@ -110,6 +116,7 @@ impl Frame {
             grid,
             phase_per_nm,
             path_difference_nm: (0..=count).map(|k| step_nm * k as f64).collect(),
+            degree: request.adaptation_degree,
         })
     }
 }
@@ -170,7 +177,8 @@ pub(super) fn check_exposure(stops: f64) -> Result<(), StudyError> {
 
 /// Stops by which a scale is exposed up: those asked for, from what suits its white.
 pub(super) fn stops(request: &ScaleRequest<'_>, first: &SpecimenLight) -> Result<f64, StudyError> {
-    Ok(request.exposure_stops + SeenBeside::beside(first.parallel)?.white_stops())
+    let seen = SeenBeside::beside(first.parallel, request.adaptation_degree)?;
+    Ok(request.exposure_stops + seen.white_stops())
 }
 
 /// One column of colour; `sign` -1 turns the specimen by 90 degrees.
@@ -181,7 +189,7 @@ pub(super) fn band(
     frame: &Frame,
     exposure_stops: f64,
 ) -> Result<Band, StudyError> {
-    let seen = SeenBeside::beside(light.parallel)?;
+    let seen = SeenBeside::beside(light.parallel, frame.degree)?;
     let scale = &frame.path_difference_nm;
     let tints = threads::map(0..scale.len(), |step| {
         seen.tint(light.xyz(sign * scale[step]), exposure_stops)
@@ -256,12 +264,13 @@ pub(super) fn conditions(
     first: &SpecimenLight,
     notes: Vec<String>,
 ) -> Result<Conditions, StudyError> {
-    let seen = SeenBeside::beside(first.parallel)?;
+    let seen = SeenBeside::beside(first.parallel, frame.degree)?;
     Ok(Conditions {
         observer: OBSERVER,
         lamp: Some(request.source.name()),
         white_xy: seen.white.chromaticity(),
-        white_balanced: seen.white_balanced,
+        white_balanced: seen.degree.is_some(),
+        adaptation_degree: seen.degree,
         polars: polars_words(request),
         wavelengths_nm: told(&frame.grid),
         notes,

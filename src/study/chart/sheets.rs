@@ -1,11 +1,12 @@
 //! Parallel and crossed colour of sheets under lamps.
 
-use super::background::table;
-use super::scale::{check_exposure, told};
+use super::background::{GridShown, table};
+use super::compared::with_sheet;
+use super::scale::told;
 use super::tint::{SeenBeside, labels};
 use super::{ColorGrid, Conditions, OBSERVER, Panel, notes};
-use crate::color::{Xyz, stops_within};
-use crate::light_path::{LightPath, PartKind};
+use crate::color::Xyz;
+use crate::light_path::LightPath;
 use crate::material::PolarizingSheet;
 use crate::spectrum::{Source, WavelengthGrid};
 use crate::study::StudyError;
@@ -18,7 +19,7 @@ use crate::study::predict::seen;
 ///
 /// White is the lamp itself, so that the sheet's own colour shows. The luminance of parallel pairs is a fraction of the lamp's; that of crossed
 /// ones is a fraction of their own parallel field's, 1 over the extinction ratio, so that a pale pair that passes more light is not taken for one
-/// that leaks more. `exposure` as of [`super::background()`].
+/// that leaks more. Where the eye is adapted in part, the parallel field has the lamp's colour.
 ///
 /// # Errors
 /// [`StudyError`] for a lamp or sheet that does not cover the wavelengths, or a path that cannot be run.
@@ -29,22 +30,26 @@ pub fn sheets(
     lamps: &[Source],
     grid: &WavelengthGrid,
     path: Option<&LightPath>,
-    exposure: Option<f64>,
+    shown: GridShown,
 ) -> Result<ColorGrid, StudyError> {
-    exposure.map_or(Ok(()), check_exposure)?;
+    shown.check()?;
     let cells: Vec<Vec<SheetPair>> = (sheets.iter())
         .map(|sheet| {
             let row = lamps.iter().map(|lamp| {
                 let lamp = Lamp::new(lamp, grid)?;
-                SheetPair::new(sheet, &lamp, path)
+                SheetPair::new(sheet, &lamp, path, shown.adaptation_degree)
             });
             row.collect()
         })
         .collect::<Result<_, StudyError>>()?;
-    let mut notes = vec![
-        "White is the lamp itself. Parallel: luminance over the lamp's; crossed: over the pair's own parallel field, which is 1 over its extinction ratio."
-            .to_owned(),
-    ];
+    let white = match shown.adaptation_degree {
+        1.0 => "White is",
+        _ => "Adaptation is to",
+    };
+    let mut notes = vec![format!(
+        "{white} the lamp itself. Parallel: luminance over the lamp's; crossed: over the pair's own parallel field, which is 1 over its extinction ratio."
+    )];
+    let balanced = (cells.iter().flatten()).all(|pair| pair.seen.degree.is_some());
     let names = sheets.iter().map(|sheet| sheet.name.as_str());
     notes.extend(notes::standing("sheet", names, grid.ends_nm()));
     notes.extend(path.and_then(notes::left_out));
@@ -53,7 +58,8 @@ pub fn sheets(
             observer: OBSERVER,
             lamp: None,
             white_xy: None,
-            white_balanced: cells.iter().flatten().all(|pair| pair.seen.white_balanced),
+            white_balanced: balanced,
+            adaptation_degree: balanced.then_some(shown.adaptation_degree),
             polars: match path {
                 Some(_) => "the scenario's polars, each of the sheet of its row",
                 None => "two like sheets in collimated light",
@@ -70,13 +76,13 @@ pub fn sheets(
             panel(
                 ["parallel", "luminance over the lamp's"],
                 &cells,
-                exposure,
+                shown,
                 |pair| pair.parallel,
             ),
             panel(
                 ["crossed", "luminance over the parallel field's"],
                 &cells,
-                exposure,
+                shown,
                 |pair| pair.crossed,
             ),
         ],
@@ -98,6 +104,7 @@ impl SheetPair {
         sheet: &PolarizingSheet,
         lamp: &Lamp<'_>,
         path: Option<&LightPath>,
+        degree: f64,
     ) -> Result<Self, StudyError> {
         let (parallel, crossed) = match path {
             Some(path) => in_path(sheet, path, lamp)?,
@@ -105,14 +112,14 @@ impl SheetPair {
         };
         let (parallel, crossed) = (lamp.weights.xyz(&parallel)?, lamp.weights.xyz(&crossed)?);
         Ok(Self {
-            seen: SeenBeside::beside(lamp.weights.white())?,
+            seen: SeenBeside::beside(lamp.weights.white(), degree)?,
             parallel,
             crossed: seen(crossed, parallel).scaled(1.0 / parallel.luminance()),
         })
     }
 }
 
-type Spectra = (Vec<f64>, Vec<f64>);
+pub(super) type Spectra = (Vec<f64>, Vec<f64>);
 
 fn in_collimated_light(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Spectra, StudyError> {
     let pairs = lamp.wavelengths_nm.iter().map(|&nm| {
@@ -127,33 +134,27 @@ fn in_collimated_light(sheet: &PolarizingSheet, lamp: &Lamp<'_>) -> Result<Spect
         })
 }
 
-fn in_path(
+/// Parallel and crossed light of a path, both of whose polars are of a sheet.
+pub(super) fn in_path(
     sheet: &PolarizingSheet,
     path: &LightPath,
     lamp: &Lamp<'_>,
 ) -> Result<Spectra, StudyError> {
-    let mut path = path.without_specimens();
-    let polars = [path.lower_polar(), path.analyzer()];
-    for part in polars.into_iter().flatten() {
-        if let PartKind::Polarizer(polar) | PartKind::Analyzer(polar) = &mut path.parts[part].kind {
-            polar.sheet = sheet.clone();
-        }
-    }
-    let fields = lamp.fields(&path)?;
+    let fields = lamp.fields(&with_sheet(path, sheet))?;
     Ok((fields.parallel, fields.crossed))
 }
 
 fn panel(
     [heading, labels_are]: [&str; 2],
     cells: &[Vec<SheetPair>],
-    exposure: Option<f64>,
+    shown: GridShown,
     of: impl Fn(&SheetPair) -> Xyz,
 ) -> Panel {
     let channels = cells
         .iter()
         .flatten()
         .map(|pair| pair.seen.largest_channel(of(pair)));
-    let stops = exposure.unwrap_or_else(|| stops_within(channels.fold(0.0, f64::max), false));
+    let stops = shown.stops(channels.fold(0.0, f64::max));
     Panel {
         heading: heading.to_owned(),
         exposure_stops: stops,

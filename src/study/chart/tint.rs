@@ -2,22 +2,23 @@
 
 use super::Tint;
 use crate::color::{
-    Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, stops_within,
+    Adaptation, ColorError, D65_WHITE, Lab, Swatch, Xyz, color_name, linear_srgb, white_stops,
 };
 use crate::math;
 
-/// What colours are seen beside: the field that is taken for white, and the exposure.
+/// What colours are seen beside: the parallel field, and how far the eye takes it for white.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct SeenBeside {
     /// Of luminance 1.
     pub(super) white: Xyz,
     balance: Adaptation,
-    pub(super) white_balanced: bool,
+    /// Degree of adaptation; `None` where the light could not be balanced.
+    pub(super) degree: Option<f64>,
 }
 
 impl SeenBeside {
-    /// Beside a field of any luminance above 0.
-    pub(super) fn beside(field: Xyz) -> Result<Self, ColorError> {
+    /// Beside a field of any luminance above 0, by a degree of adaptation to it.
+    pub(super) fn beside(field: Xyz, degree: f64) -> Result<Self, ColorError> {
         let luminance = field.luminance();
         if luminance.is_nan() || luminance <= 0.0 {
             return Err(ColorError::NoLight {
@@ -25,11 +26,11 @@ impl SeenBeside {
                 luminance,
             });
         }
-        let balance = Adaptation::to_d65(field);
+        let balance = Adaptation::by_degree(field, degree);
         Ok(Self {
             white: field.scaled(1.0 / luminance),
             balance: balance.unwrap_or(Adaptation::NONE),
-            white_balanced: balance.is_some(),
+            degree: balance.map(|_| degree),
         })
     }
 
@@ -39,30 +40,36 @@ impl SeenBeside {
     }
 
     pub(super) fn tint(&self, xyz: Xyz, exposure_stops: f64) -> Tint {
-        let swatch = self.swatch(xyz, exposure_stops);
+        let linear = self.exposed(xyz, exposure_stops);
+        let swatch = Swatch::of_linear(linear);
         Tint {
             xyz,
             lab: self.lab(xyz),
             name: color_name(swatch.oklch()),
             swatch,
+            linear,
         }
     }
 
     /// The colour on a screen alone.
     pub(super) fn swatch(&self, xyz: Xyz, exposure_stops: f64) -> Swatch {
-        Swatch::of_linear(self.linear(xyz).map(|v| v * math::exp2(exposure_stops)))
+        Swatch::of_linear(self.exposed(xyz, exposure_stops))
+    }
+
+    fn exposed(&self, xyz: Xyz, stops: f64) -> [f64; 3] {
+        self.linear(xyz).map(|v| v * math::exp2(stops))
     }
 
     fn linear(&self, xyz: Xyz) -> [f64; 3] {
         linear_srgb(self.balance.apply(xyz))
     }
 
-    /// Stops that the white is shown at: 0, or below it for light of one colour, which as bright as white would have no hue on a screen.
+    /// Stops that the parallel field is shown at: 0, or below it where the eye does not take it for white and it has a colour: as bright as white
+    /// it would leave the screen's gamut.
     pub(super) fn white_stops(&self) -> f64 {
-        if self.white_balanced {
-            0.0
-        } else {
-            stops_within(self.largest_channel(self.white), true).min(0.0)
+        match self.degree {
+            Some(1.0) => 0.0,
+            _ => white_stops(self.largest_channel(self.white)),
         }
     }
 
@@ -119,6 +126,7 @@ fn one_part_in(luminance: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::color::stops_within;
 
     #[test]
     fn labels_of_a_panel_are_of_one_kind_and_fit_a_cell() {

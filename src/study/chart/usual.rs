@@ -3,7 +3,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use super::orders::ORDER_NM;
-use super::{ColorGrid, sheets};
+use super::{ColorGrid, GridShown, sheets};
 use crate::light_path::PartKind;
 use crate::material::{Birefringence, PolarizingSheet, catalog};
 use crate::optics::Retarder;
@@ -17,7 +17,7 @@ pub const USUAL_END_NM: f64 = 1800.0;
 /// What accessory plates are made of.
 const PLATE_MATERIAL: &str = "quartz";
 /// Wavelengths of a chart of sheets without a microscope: first, last and step, nm.
-const USUAL_WAVELENGTHS_NM: (f64, f64, f64) = (380.0, 780.0, 1.0);
+pub(super) const USUAL_WAVELENGTHS_NM: (f64, f64, f64) = (380.0, 780.0, 1.0);
 
 /// The lamp of a chart without a microscope: daylight. The catalog has it.
 #[must_use]
@@ -57,10 +57,19 @@ pub fn has_plate(scene: &Scene) -> bool {
 ///
 /// # Errors
 /// As [`sheets()`].
-pub fn all_sheets(
-    microscope: Option<&Scene>,
-    exposure: Option<f64>,
-) -> Result<ColorGrid, StudyError> {
+pub fn all_sheets(microscope: Option<&Scene>, shown: GridShown) -> Result<ColorGrid, StudyError> {
+    let all = catalog_and_own(microscope);
+    let names = Source::names().into_iter();
+    let lamps: Vec<Source> = names.filter_map(Source::named).collect();
+    let (from, to, step) = USUAL_WAVELENGTHS_NM;
+    let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
+    let grid = microscope.map_or(&usual, |scene| &scene.grid);
+    let path = microscope.map(|scene| &scene.path);
+    sheets(&all, &lamps, grid, path, shown)
+}
+
+/// Every sheet of the catalog, and the microscope's own where they are others.
+pub(super) fn catalog_and_own(microscope: Option<&Scene>) -> Vec<PolarizingSheet> {
     let names = catalog::names("sheet").into_iter();
     let mut all: Vec<PolarizingSheet> = names.filter_map(catalog::sheet).collect();
     let polars = microscope.and_then(|scene| scene.path.polars());
@@ -69,11 +78,5 @@ pub fn all_sheets(
             all.push(own.sheet.clone());
         }
     }
-    let names = Source::names().into_iter();
-    let lamps: Vec<Source> = names.filter_map(Source::named).collect();
-    let (from, to, step) = USUAL_WAVELENGTHS_NM;
-    let usual = WavelengthGrid::new(from, to, step).unwrap_or_default();
-    let grid = microscope.map_or(&usual, |scene| &scene.grid);
-    let path = microscope.map(|scene| &scene.path);
-    sheets(&all, &lamps, grid, path, exposure)
+    all
 }

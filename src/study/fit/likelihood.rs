@@ -54,6 +54,19 @@ struct LineWeights {
 }
 
 impl Line {
+    /// A line of readings, of which the first light is number `start`.
+    pub(super) fn new(line: &[Reading], start: usize) -> Self {
+        Self {
+            lights: start..start + line.len(),
+            common: line[0].common_error,
+            // Light is one over the ratio.
+            framing: (line.iter())
+                .map(|reading| reading.framing.map(|part| -part))
+                .collect(),
+            weights: None,
+        }
+    }
+
     fn is_photograph(&self) -> bool {
         self.common > 0.0 || self.framing.iter().flatten().any(|part| *part != 0.0)
     }
@@ -144,15 +157,7 @@ impl Likelihood {
         let lines: Vec<Line> = (readings.chunk_by(same))
             .map(|line| {
                 start += line.len();
-                Line {
-                    lights: start - line.len()..start,
-                    common: line[0].common_error,
-                    // Light is one over the ratio.
-                    framing: (line.iter())
-                        .map(|reading| reading.framing.map(|part| -part))
-                        .collect(),
-                    weights: None,
-                }
+                Line::new(line, start - line.len())
             })
             .collect();
         Self::weighed(read, lines)

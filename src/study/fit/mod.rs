@@ -53,6 +53,7 @@ pub use super::reading::{BenchSetting, Reading, SettingCell, Zone};
 
 pub(in crate::study) use likelihood::FRAMING_SHARED;
 use likelihood::Likelihood;
+pub(in crate::study) use summary::zones_against;
 
 use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
@@ -216,7 +217,7 @@ pub fn fit(
         moves_per_draw: population.moves,
         extinction_ratio: Interval::of(&shares.ratios),
         unknown: summary::unknowns(unknowns, &sample),
-        readings: summary::readings(readings, &likelihood, &light, spoiled),
+        readings: summary::readings(&scene.path, readings, &likelihood, &light, spoiled),
         blame: blame::blame(&shares),
         blame_by_part: blame::by_part(&shares),
         ambiguous: summary::ambiguous(unknowns, &population.points),

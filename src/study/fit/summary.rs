@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::likelihood::Line;
 use super::{Likelihood, Reading};
+use crate::light_path::LightPath;
 use crate::math;
 use crate::study::interval::{ENDS, Interval};
 use crate::study::unknown::{Sampled, Told, Unknowns};
@@ -56,6 +57,8 @@ pub struct ReadingAnswer {
     pub predicted: Interval,
     /// How many standard deviations of its error the reading lies above the middle of that; of a photograph, of the error that its zones share.
     pub z: f64,
+    /// How the stand was set.
+    pub words: String,
     /// The zones of a photograph.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub zones: Vec<ZoneAnswer>,
@@ -166,6 +169,7 @@ fn priors(unknowns: &Unknowns) -> Vec<Interval> {
 }
 
 pub(super) fn readings(
+    path: &LightPath,
     readings: &[Reading],
     likelihood: &Likelihood,
     light: &[Vec<f64>],
@@ -194,9 +198,10 @@ pub(super) fn readings(
                 predicted,
                 z: math::log(measured / predicted.median) / sd,
                 zones: match zoned {
-                    true => zones(readings, likelihood, light, of),
+                    true => zones(line, of, likelihood, light),
                     false => Vec::new(),
                 },
+                words: line[0].setting.words(path),
                 spoiled: spoiled == Some(number),
                 note: line[0].note.clone(),
             }
@@ -204,36 +209,56 @@ pub(super) fn readings(
         .collect()
 }
 
-/// The zones of a photograph against the middle of what stands would show; the errors that they share are taken off as far as is probable.
+/// The zones of a photograph against the middle of what stands would show.
 fn zones(
-    readings: &[Reading],
+    line: &[Reading],
+    of: &Line,
     likelihood: &Likelihood,
     light: &[Vec<f64>],
-    of: &Line,
 ) -> Vec<ZoneAnswer> {
-    let lights = of.lights.clone();
-    let medians: Vec<f64> = (lights.clone())
+    let medians: Vec<f64> = (of.lights.clone())
         .map(|at| {
             let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
             Interval::of(&ratios).median
         })
         .collect();
-    let off: Vec<(f64, f64)> = (lights.clone().zip(&medians))
-        .map(|(at, median)| {
-            let sd = likelihood.read[at].1;
-            (-math::log(readings[at].ratio / median), sd)
-        })
+    against(
+        line,
+        of,
+        &medians,
+        likelihood.read[of.lights.clone()].iter().map(|read| read.1),
+    )
+}
+
+/// The zones of a photograph against ratios that a model shows; `model_error` is added to each zone's own error.
+pub(in crate::study) fn zones_against(
+    line: &[Reading],
+    predicted: &[f64],
+    model_error: f64,
+) -> Vec<ZoneAnswer> {
+    let sd = line.iter().map(|zone| math::hypot(zone.error, model_error));
+    against(line, &Line::new(line, 0), predicted, sd)
+}
+
+/// The same with the standard deviations of the zones' own errors; the errors that they share are taken off as far as is probable.
+fn against(
+    line: &[Reading],
+    of: &Line,
+    predicted: &[f64],
+    sd: impl Iterator<Item = f64>,
+) -> Vec<ZoneAnswer> {
+    let off: Vec<(f64, f64)> = (line.iter().zip(predicted).zip(sd))
+        .map(|((reading, predicted), sd)| (-math::log(reading.ratio / predicted), sd))
         .collect();
-    let left = of.left(&off);
-    (lights.zip(&medians).zip(&left))
-        .filter_map(|((at, &predicted), left)| {
-            let zone = readings[at].setting.zone?;
+    (line.iter().zip(predicted).zip(of.left(&off)))
+        .filter_map(|((reading, &predicted), left)| {
+            let zone = reading.setting.zone?;
             let (ring, sector) = zone.grid.place(zone.number);
             Some(ZoneAnswer {
                 ring,
                 sector,
                 channel: zone.channel,
-                measured: readings[at].ratio,
+                measured: reading.ratio,
                 predicted,
                 z: -left,
             })

@@ -1,12 +1,11 @@
 //! The strain between the polars, as photographs of the back focal plane show it.
 //!
 //! Two lenses that are strained act nearly like one: what photographs tell is the sum of what stands between the polars. It is described as a smooth
-//! surface over the aperture, `path difference x (cos, sin)(2 slow azimuth)` as two polynomials. Everything else, geometry and sheets and plates, is as
-//! the model has it in stands that explain the readings: the answer is worked out in several of them, and how far they differ is part of its error.
-//!
-//! Two strains that do not lie along or across each other also turn the light, by half the product of their retardances times the sine of twice the
-//! angle between their axes: a picture with the analyzer off shows a turn of a tenth of a degree. So the strains of a stand stay where the stand has
-//! them, and what is sought is what one lens has to add for the sum to explain the photographs.
+//! surface over the aperture, `path difference x (cos, sin)(2 slow azimuth)` as two polynomials, carried by one lens. Everything else, geometry and
+//! sheets and plates, is as the model has it in stands that explain the readings: the answer is worked out in several of them, and how far they differ
+//! is part of its error. Every other lens between the polars keeps the strain that it has in the stand, and that is added to the carrier's: two
+//! retarders whose axes differ also turn the light a little, which a picture with the analyzer off shows (with one lens for both, strains of 8 and 9 nm
+//! came out 0.3 nm too small).
 //!
 //! Of each ray the model gives the light as a function of the strain at that ray (`surface`); the polynomials are those whose zones come nearest to the
 //! photographs (`solve`).
@@ -16,15 +15,18 @@
 //! azimuths of the analyzer alone follow `v^2` and `u v` only. Both polars turned together show `u` and `v` each in its turn. All of these stay the same
 //! when every slow axis becomes a fast one; only a plate of known slow axis in the light tells those two apart.
 
+mod answer;
 mod solve;
 mod surface;
+
+use std::collections::BTreeMap;
 
 use nalgebra::DMatrix;
 use thiserror::Error;
 
 use super::bench::Bench;
 use super::draws::Watch;
-use super::fit::{FitError, Reading, bench_of};
+use super::fit::{FitError, Reading, bench_of, zones_against};
 use super::reading::Zone;
 use super::unknown::Unknowns;
 use crate::light_path::{LightPath, PartKind};
@@ -32,6 +34,10 @@ use crate::math;
 use crate::optics::{Rays, Strain};
 use crate::scene::Scene;
 use crate::threads;
+
+pub use self::answer::{
+    LeftOutLine, MapPictures, PhotographResiduals, StrainBetween, StrainNode, StrainZone,
+};
 
 use self::solve::{StrainProblem, StrainSolution};
 use self::surface::PhotographSurface;
@@ -43,81 +49,20 @@ pub const FEWEST_PHOTOGRAPHS: usize = 3;
 /// Degree of the polynomials, and how many terms each has.
 const DEGREE: usize = 4;
 const TERMS: usize = (DEGREE + 1) * (DEGREE + 2) / 2;
-/// Nodes of the map that is written, to a side.
+/// Nodes of the map that is written, to a side; rings and spokes of the map that is drawn.
 const NODES: usize = 17;
+const DRAWN: (usize, usize) = (33, 120);
+/// An analyzer that stands nearer to where it is written than this, radians, stands as written.
+const AS_WRITTEN_RAD: f64 = 1e-3;
 /// Solutions that fit nearly as well as the best are not told from it: so much more misfit.
 const AS_GOOD: f64 = 4.0;
-
-/// The strain between the polars.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StrainBetween {
-    /// The lens that carries it in the model.
-    pub lens: String,
-    /// Radius of the photographed disc over the lens's rim: beyond it the map goes on as it is at the disc's edge, and is not measured.
-    pub reach: f64,
-    /// The map, a square grid over the lens's rim, row by row from the South.
-    pub nodes: Vec<StrainNode>,
-    /// The middle of each zone of the photographs.
-    pub zones: Vec<StrainZone>,
-    /// Lines of the readings file whose photographs were used.
-    pub lines: Vec<usize>,
-    /// Lines that were left out, with the reason.
-    pub left_out: Vec<(usize, String)>,
-    /// Misfit per degree of freedom; errors are widened by its root where it is above 1.
-    pub misfit: f64,
-    /// Whether the photographs tell the strain from its mirror pictures; otherwise the one nearest to the fitted parts is given.
-    pub settled: bool,
-    /// Each zone of each photograph against the model before and after.
-    pub residuals: Vec<ZoneResidual>,
-}
-
-/// The strain at a point of the map.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StrainNode {
-    /// East and North, in units of the lens's rim.
-    pub at: (f64, f64),
-    /// Path difference, nm.
-    pub path_difference_nm: f64,
-    /// Slow azimuth, radians counter-clockwise from East.
-    pub slow_azimuth_rad: f64,
-    /// One standard deviation of the path difference, nm.
-    pub error_nm: f64,
-}
-
-/// The strain in the middle of a zone.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StrainZone {
-    /// Ring, from 0 at the axis.
-    pub ring: usize,
-    /// Sector, from 0 at East, counter-clockwise.
-    pub sector: usize,
-    /// What the photographs say.
-    pub found: StrainNode,
-    /// What the fitted parts add up to there, nm and radians.
-    pub fitted: (f64, f64),
-}
-
-/// A zone of a photograph: crossed light over parallel light.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ZoneResidual {
-    /// Line of the readings file.
-    pub line: usize,
-    /// The zone.
-    pub zone: Zone,
-    /// As it was photographed.
-    pub measured: f64,
-    /// As the fitted parts have it.
-    pub before: f64,
-    /// As the map has it.
-    pub after: f64,
-}
 
 /// Why there is no map.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum StrainBetweenError {
     /// Too few photographs.
     #[error(
-        "a strain map needs at least {FEWEST_PHOTOGRAPHS} photographs with the stand as in the file, with different azimuths of the polars; there are {0}"
+        "a strain map needs at least {FEWEST_PHOTOGRAPHS} photographs with the stand as in the file, with different azimuths of the polars; there are {0} (no lens turned, no part out, the lower polar in its place)"
     )]
     TooFew(usize),
     /// No lens between the polars.
@@ -129,6 +74,38 @@ pub enum StrainBetweenError {
     /// No solution in any stand.
     #[error("no strain explains the photographs in any stand")]
     NoSolution,
+}
+
+/// Whether there are photographs enough, and a lens, for [`strain_between`]: to be asked before a long fit.
+///
+/// # Errors
+/// [`StrainBetweenError`].
+pub fn can_be_mapped(scene: &Scene, readings: &[Reading]) -> Result<(), StrainBetweenError> {
+    Mappable::new(scene, readings).map(|_| ())
+}
+
+/// What a map is made from.
+struct Mappable {
+    /// Zones of the photographs that it takes.
+    kept: Vec<Reading>,
+    left_out: Vec<LeftOutLine>,
+    /// The lens that carries the sum.
+    carrier: usize,
+}
+
+impl Mappable {
+    fn new(scene: &Scene, readings: &[Reading]) -> Result<Self, StrainBetweenError> {
+        let (kept, left_out) = usable(readings);
+        let lines = lines_of(&kept).len();
+        if lines < FEWEST_PHOTOGRAPHS {
+            return Err(StrainBetweenError::TooFew(lines));
+        }
+        Ok(Self {
+            kept,
+            left_out,
+            carrier: carrier(&scene.path).ok_or(StrainBetweenError::NoLens)?,
+        })
+    }
 }
 
 /// Maps the strain between the polars from the photographs among the readings; `stands` are points of the unknowns that explain the readings.
@@ -145,13 +122,11 @@ pub fn strain_between(
     model_error: f64,
     watch: Watch,
 ) -> Result<StrainBetween, StrainBetweenError> {
-    let (kept, left_out) = usable(readings);
-    let mut lines: Vec<usize> = kept.iter().map(|reading| reading.line).collect();
-    lines.dedup();
-    if lines.len() < FEWEST_PHOTOGRAPHS {
-        return Err(StrainBetweenError::TooFew(lines.len()));
-    }
-    let carrier = carrier(&scene.path).ok_or(StrainBetweenError::NoLens)?;
+    let Mappable {
+        kept,
+        left_out,
+        carrier,
+    } = Mappable::new(scene, readings)?;
     let bench = bench_of(scene, unknowns, &kept)?;
     let disc_na = (kept.iter())
         .map(|reading| {
@@ -174,66 +149,118 @@ pub fn strain_between(
         }
         (watch.progress)(100 * number / chosen.len());
         let stand = unknowns.with(point);
-        let surfaces = threads::map(0..bench.lights.len(), |k| {
-            let path = bench.set(&bench.lights[k], &stand)?;
-            PhotographSurface::new(&bench.lights[k], &path, &Summed::new(&stand, disc_na))
-        });
-        let Some(surfaces) = surfaces.into_iter().collect::<Option<Vec<_>>>() else {
-            continue;
+        let solved = |stand: &LightPath, start: &[f64], widely: bool| {
+            let without = with_strains(stand, [carrier], Vec::clear);
+            let surfaces = threads::map(0..bench.lights.len(), |k| {
+                let path = bench.set(&bench.lights[k], &without)?;
+                PhotographSurface::new(&bench.lights[k], &path, disc_na)
+            });
+            let surfaces = surfaces.into_iter().collect::<Option<Vec<_>>>()?;
+            let others = summed(&without, disc_na);
+            StrainProblem::new(&surfaces, &kept, model_error).solve(start, &others, widely)
         };
-        let problem = StrainProblem::new(&surfaces, &kept, model_error);
-        let start = match found.first() {
-            Some(first) => first.terms.clone(),
-            None => Summed::new(&stand, disc_na).nearest(),
-        };
-        let Some((solution, alone)) = problem.solve(&start, found.is_empty()) else {
+        let parts = summed(&stand, disc_na);
+        let start = found.first().map_or(&parts, |first| &first.terms);
+        let Some((solution, alone)) = solved(&stand, start, found.is_empty()) else {
             continue;
         };
         settled &= alone;
-        fitted.push(Summed::new(&stand, disc_na).nearest());
+        if found.is_empty() {
+            // Every slow axis a fast one, in all lenses at once.
+            let exchanged: Vec<f64> = solution.terms.iter().map(|nm| -nm).collect();
+            let other = solved(&exchanged_axes(&stand), &exchanged, false);
+            settled &= other.is_none_or(|(other, _)| !other.is_as_good_as(&solution));
+        }
+        fitted.push(parts);
         found.push(solution);
     }
-    let first = found.first().ok_or(StrainBetweenError::NoSolution)?;
-    let before = bench.direct_all(chosen[0]);
-    let residuals = (kept.iter().zip(&before).zip(&first.light))
-        .filter_map(|((reading, before), after)| {
-            Some(ZoneResidual {
-                line: reading.line,
-                zone: reading.setting.zone?,
-                measured: 1.0 / reading.ratio,
-                before: *before,
-                after: *after,
-            })
-        })
-        .collect();
+    if found.is_empty() {
+        return Err(StrainBetweenError::NoSolution);
+    }
     let answer = Spread::new(&found);
     let fitted = mean(&fitted);
+    let drawn = Rays::even(1.0, DRAWN.0, DRAWN.1);
     Ok(StrainBetween {
         lens: scene.path.parts[carrier].name.clone(),
         reach,
-        nodes: (answer.grid(reach)).collect(),
-        zones: zones(&bench, disc_na)
+        misfit: answer.misfit,
+        settled,
+        lines: lines_of(&kept),
+        left_out,
+        zones: (zones(&bench, disc_na).iter())
             .map(|(zone, at)| {
                 let (ring, sector) = zone.grid.place(zone.number);
+                let (fitted_nm, fitted_azimuth_rad) = local(&fitted, *at);
                 StrainZone {
                     ring,
                     sector,
-                    found: answer.at(at, reach),
-                    fitted: local(&fitted, at),
+                    found: answer.at(*at, reach),
+                    fitted_nm,
+                    fitted_azimuth_rad,
                 }
             })
             .collect(),
-        lines,
-        left_out,
-        misfit: answer.misfit,
-        settled,
-        residuals,
+        residuals: residuals(&kept, &found, model_error),
+        nodes: answer.grid(reach).collect(),
+        disc: (drawn.iter())
+            .map(|(ray, _)| {
+                let (sin, cos) = math::sincos(ray.azimuth_rad);
+                answer.at((ray.s * cos, ray.s * sin), reach)
+            })
+            .collect(),
+        drawn,
+        as_written: as_written(scene, &kept),
     })
 }
 
+/// Lines of the readings file, each once.
+fn lines_of(readings: &[Reading]) -> Vec<usize> {
+    let mut lines: Vec<usize> = readings.iter().map(|reading| reading.line).collect();
+    lines.dedup();
+    lines
+}
+
+/// The photographs against the middle of what the map shows in the stands.
+fn residuals(
+    kept: &[Reading],
+    found: &[StrainSolution],
+    model_error: f64,
+) -> Vec<PhotographResiduals> {
+    let mut at = 0;
+    (kept.chunk_by(|one, other| one.line == other.line))
+        .map(|line| {
+            let predicted = |zone: usize| {
+                let light = found.iter().map(|found| found.light[zone]);
+                found.len() as f64 / light.sum::<f64>()
+            };
+            let predicted: Vec<f64> = (at..at + line.len()).map(predicted).collect();
+            at += line.len();
+            PhotographResiduals {
+                line: line[0].line,
+                zones: zones_against(line, &predicted, model_error),
+            }
+        })
+        .collect()
+}
+
+/// The line of the first photograph of the stand as it is written.
+fn as_written(scene: &Scene, kept: &[Reading]) -> Option<usize> {
+    let (_, analyzer) = scene.path.polars()?;
+    let is_written = |reading: &&Reading| {
+        let setting = &reading.setting;
+        let near = |rad: f64| (rad - analyzer.azimuth_rad).abs() < AS_WRITTEN_RAD;
+        setting.analyzer_rad.is_none_or(near)
+            && setting.polars_turned_rad == 0.0
+            && setting.plates.is_empty()
+            && setting.lamp.is_none()
+            && setting.na.is_none_or(|na| na >= scene.path.na())
+    };
+    (kept.iter().find(is_written)).map(|reading| reading.line)
+}
+
 /// Photographs of the stand as in the file, whatever the polars, plates, lamp and iris; and why others are left out.
-fn usable(readings: &[Reading]) -> (Vec<Reading>, Vec<(usize, String)>) {
-    let mut left_out: Vec<(usize, String)> = Vec::new();
+fn usable(readings: &[Reading]) -> (Vec<Reading>, Vec<LeftOutLine>) {
+    let mut left_out: Vec<LeftOutLine> = Vec::new();
     let mut kept = Vec::new();
     for reading in readings {
         let setting = &reading.setting;
@@ -249,11 +276,9 @@ fn usable(readings: &[Reading]) -> (Vec<Reading>, Vec<(usize, String)>) {
             kept.push(reading.clone());
             continue;
         };
-        if left_out
-            .last()
-            .is_none_or(|(line, _)| *line != reading.line)
-        {
-            left_out.push((reading.line, why.to_owned()));
+        if left_out.last().is_none_or(|left| left.line != reading.line) {
+            let line = reading.line;
+            left_out.push(LeftOutLine { line, why });
         }
     }
     (kept, left_out)
@@ -278,33 +303,46 @@ fn carrier(path: &LightPath) -> Option<usize> {
     between(path).pop()
 }
 
-/// The sum of the strains of a stand over the photographed disc.
-struct Summed<'a> {
-    disc_na: f64,
-    /// Each with the factor from places in the disc to places in its lens.
-    strains: Vec<(f64, &'a Strain)>,
+/// A stand with the strains of some of its lenses changed.
+fn with_strains(
+    stand: &LightPath,
+    lenses: impl IntoIterator<Item = usize>,
+    change: impl Fn(&mut Vec<Strain>),
+) -> LightPath {
+    let mut path = stand.clone();
+    for part in lenses {
+        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
+            change(&mut lens.strain);
+        }
+    }
+    path
 }
 
-impl<'a> Summed<'a> {
-    fn new(stand: &'a LightPath, disc_na: f64) -> Self {
-        let mut strains: Vec<(f64, &Strain)> = Vec::new();
-        for part in between(stand) {
-            let (lens, side) = match &stand.parts[part].kind {
-                // Rays cross a condenser opposite to where they cross the objective's pupil.
-                PartKind::Condenser(lens) => (lens, -1.0),
-                PartKind::Objective(lens) => (lens, 1.0),
-                _ => continue,
-            };
-            let scale = side * disc_na / stand.rim_na(part);
-            strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
+/// A stand whose lenses between the polars have fast axes where slow ones were.
+fn exchanged_axes(stand: &LightPath) -> LightPath {
+    with_strains(stand, between(stand), |strains| {
+        for strain in strains {
+            *strain = strain.scaled(-1.0);
         }
-        Self { disc_na, strains }
-    }
+    })
+}
 
-    /// At a point in units of the disc's radius: `path difference x (cos, sin)(2 slow azimuth)`.
-    fn at(&self, (x, y): (f64, f64)) -> (f64, f64) {
+/// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
+fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
+    let mut strains: Vec<(f64, &Strain)> = Vec::new();
+    for part in between(stand) {
+        let (lens, side) = match &stand.parts[part].kind {
+            // Rays cross a condenser opposite to where they cross the objective's pupil.
+            PartKind::Condenser(lens) => (lens, -1.0),
+            PartKind::Objective(lens) => (lens, 1.0),
+            _ => continue,
+        };
+        let scale = side * disc_na / stand.rim_na(part);
+        strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
+    }
+    nearest(|(x, y)| {
         let (mut u, mut v) = (0.0, 0.0);
-        for (scale, strain) in &self.strains {
+        for (scale, strain) in &strains {
             if let Some(local) = strain.at(scale * x, scale * y) {
                 let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
                 u += local.path_difference_nm * cos;
@@ -312,12 +350,7 @@ impl<'a> Summed<'a> {
             }
         }
         (u, v)
-    }
-
-    /// Coefficients of the polynomials that come nearest to it.
-    fn nearest(&self) -> Vec<f64> {
-        nearest(|point| self.at(point))
-    }
+    })
 }
 
 /// Coefficients of the polynomials that come nearest to a strain, given as `path difference x (cos, sin)(2 slow azimuth)` over the unit disc: those
@@ -390,21 +423,24 @@ fn mean(all: &[Vec<f64>]) -> Vec<f64> {
         .collect()
 }
 
-/// Zones of the first photograph, each once, with their middle in units of the disc's radius.
-fn zones<'a>(bench: &'a Bench<'_>, disc_na: f64) -> impl Iterator<Item = (Zone, (f64, f64))> + 'a {
-    let light = bench.lights.first();
-    light.into_iter().flat_map(move |light| {
-        light.zones.iter().map(move |zone| {
-            let (mut x, mut y, mut count) = (0.0, 0.0, 0.0);
-            for (_, ray, _) in light.rays_of(*zone) {
-                let (sin, cos) = math::sincos(ray.azimuth_rad);
-                x += ray.s * cos;
-                y += ray.s * sin;
-                count += disc_na;
-            }
-            (*zone, (x / count, y / count))
-        })
-    })
+/// Zones that any photograph shows, each once, with their middle in units of the disc's radius.
+fn zones(bench: &Bench<'_>, disc_na: f64) -> Vec<(Zone, (f64, f64))> {
+    let mut all = BTreeMap::new();
+    for light in &bench.lights {
+        for zone in &light.zones {
+            all.entry(zone.number).or_insert_with(|| {
+                let (mut x, mut y, mut count) = (0.0, 0.0, 0.0);
+                for (_, ray, _) in light.rays_of(*zone) {
+                    let (sin, cos) = math::sincos(ray.azimuth_rad);
+                    x += ray.s * cos;
+                    y += ray.s * sin;
+                    count += disc_na;
+                }
+                (*zone, (x / count, y / count))
+            });
+        }
+    }
+    all.into_values().collect()
 }
 
 /// Solutions of several stands together.
@@ -436,7 +472,8 @@ impl Spread {
 
     /// At a point in units of the disc's radius; `reach` is that radius over the lens's rim.
     fn at(&self, at: (f64, f64), reach: f64) -> StrainNode {
-        let (nm, slow_azimuth_rad) = local(&self.mean, at);
+        let (path_difference_nm, slow_azimuth_rad) = local(&self.mean, at);
+        let (u_nm, v_nm) = components(&self.mean, at);
         let (sin, cos) = math::sincos(2.0 * slow_azimuth_rad);
         // The derivative of the path difference by each coefficient.
         let terms = terms(at);
@@ -445,9 +482,12 @@ impl Spread {
         });
         let variance = (by.transpose() * &self.covariance * &by)[(0, 0)];
         StrainNode {
-            at: (reach * at.0, reach * at.1),
-            path_difference_nm: nm,
+            x: reach * at.0,
+            y: reach * at.1,
+            path_difference_nm,
             slow_azimuth_rad,
+            u_nm,
+            v_nm,
             error_nm: variance.max(0.0).sqrt(),
         }
     }
@@ -461,7 +501,8 @@ impl Spread {
             let beyond = (math::hypot(at.0, at.1) / reach).max(1.0);
             let inside = (at.0 / (reach * beyond), at.1 / (reach * beyond));
             StrainNode {
-                at,
+                x: at.0,
+                y: at.1,
                 ..self.at(inside, reach)
             }
         })

@@ -44,6 +44,13 @@ pub(super) struct StrainSolution {
     sum: f64,
 }
 
+impl StrainSolution {
+    /// Whether it fits nearly as well as another one.
+    pub(super) fn is_as_good_as(&self, other: &Self) -> bool {
+        self.sum <= other.sum + AS_GOOD
+    }
+}
+
 /// Photographs of one stand, and what was photographed.
 pub(super) struct StrainProblem<'a> {
     zones: Vec<PhotographedZone<'a>>,
@@ -55,6 +62,7 @@ pub(super) struct StrainProblem<'a> {
 /// A zone of a photograph.
 struct PhotographedZone<'a> {
     rays: &'a [PhotographRay],
+    factor: f64,
     stray_fraction: f64,
     /// Logarithm of its light, the standard deviation of its own error, and the number of its line.
     read: (f64, f64, usize),
@@ -68,13 +76,13 @@ impl<'a> StrainProblem<'a> {
         readings: &[Reading],
         model_error: f64,
     ) -> Self {
-        let rays = surfaces.iter().flat_map(|surface| {
-            (surface.zones.iter()).map(|rays| (&rays[..], surface.stray_fraction))
-        });
+        let rays = surfaces
+            .iter()
+            .flat_map(|surface| (surface.zones.iter()).map(|zone| (zone, surface.stray_fraction)));
         let mut factor_sd: Vec<f64> = Vec::new();
         let mut line = None;
         let zones = (rays.zip(readings))
-            .map(|((rays, stray_fraction), reading)| {
+            .map(|(((rays, factor), stray_fraction), reading)| {
                 if line != Some(reading.line) {
                     line = Some(reading.line);
                     factor_sd.push(reading.common_error.max(1e-3));
@@ -82,6 +90,7 @@ impl<'a> StrainProblem<'a> {
                 let sd = math::hypot(reading.error, model_error);
                 PhotographedZone {
                     rays,
+                    factor: *factor,
                     stray_fraction,
                     read: (-math::log(reading.ratio), sd, factor_sd.len() - 1),
                     framing: reading.framing,
@@ -98,12 +107,26 @@ impl<'a> StrainProblem<'a> {
 
     /// The best solution, and whether it stands alone. From a start that is a solution in another stand the way is short; without one (`widely`) many
     /// starts are tried, for there are false solutions in which slow and fast axes change places from one part of the disc to another. Of solutions
-    /// that fit alike the nearest to `start` is taken.
-    pub(super) fn solve(&self, start: &[f64], widely: bool) -> Option<(StrainSolution, bool)> {
+    /// that fit alike the nearest to `start` is taken. Starts and solutions are the strain of all lenses; `others` is that of all but the carrier.
+    pub(super) fn solve(
+        &self,
+        start: &[f64],
+        others: &[f64],
+        widely: bool,
+    ) -> Option<(StrainSolution, bool)> {
         let starts = match widely {
             true => self.starts(start),
             false => vec![start.to_vec()],
         };
+        let starts: Vec<Vec<f64>> = (starts.iter())
+            .map(|start| {
+                start
+                    .iter()
+                    .zip(others)
+                    .map(|(all, other)| all - other)
+                    .collect()
+            })
+            .collect();
         let found = threads::map(0..starts.len(), |k| {
             let rough = match widely {
                 true => self.from(starts[k].clone(), ROUGH_STEPS, STIFF_NM)?.terms,
@@ -111,7 +134,12 @@ impl<'a> StrainProblem<'a> {
             };
             self.from(rough, STEPS, COEFFICIENT_NM)
         });
-        let found: Vec<StrainSolution> = found.into_iter().flatten().collect();
+        let mut found: Vec<StrainSolution> = found.into_iter().flatten().collect();
+        for found in &mut found {
+            for (term, other) in found.terms.iter_mut().zip(others) {
+                *term += other;
+            }
+        }
         let best = found.iter().map(|found| found.sum).min_by(f64::total_cmp)?;
         let good = found
             .into_iter()
@@ -244,7 +272,7 @@ impl<'a> StrainProblem<'a> {
                 add(&mut bright, &other);
             }
             let ratio = crossed / parallel;
-            let light = ratio + zone.stray_fraction + at[leak_at];
+            let light = zone.factor * (ratio + zone.stray_fraction) + at[leak_at];
             if light.is_nan() || light <= 0.0 {
                 return None;
             }
@@ -253,7 +281,7 @@ impl<'a> StrainProblem<'a> {
             let scale = 1.0 / (light * sd);
             row.clear();
             row.extend((0..leak_at).map(|k| {
-                let slope = (dark[k] - ratio * bright[k]) / parallel;
+                let slope = zone.factor * (dark[k] - ratio * bright[k]) / parallel;
                 (k, scale * slope)
             }));
             row.push((leak_at, scale));

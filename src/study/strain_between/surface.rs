@@ -1,15 +1,15 @@
-//! The light of each ray of a photograph as a function of the sum of the strains at that ray.
+//! The light of each ray of a photograph as a function of the strain at that ray.
 
 use std::f64::consts::PI;
 
-use super::{Summed, TERMS, carrier, terms};
+use super::{TERMS, carrier, terms};
 use crate::light_path::{LightPath, PartKind, run};
 use crate::math;
 use crate::optics::Strain;
 use crate::study::bench::BenchLight;
 use crate::study::reading::Zone;
 
-/// Strain that the functions reach to beyond what the stand has, nm, either way in both components, and nodes along each: Chebyshev series of so many terms give the light of
+/// Strain that the functions reach to, nm, either way in both components, and nodes along each: Chebyshev series of so many terms give the light of
 /// 546 nm to better than 1e-6 of the parallel light.
 pub(super) const REACH_NM: f64 = 150.0;
 const COUNT: usize = 9;
@@ -20,9 +20,7 @@ pub(super) struct PhotographRay {
     weight: f64,
     /// The terms of the polynomials where it crosses the disc.
     pub(super) terms: [f64; TERMS],
-    /// The sum of the stand's strains there, both components, nm.
-    stand_nm: (f64, f64),
-    /// Chebyshev coefficients of its crossed and its parallel light over both components of what is added to that.
+    /// Chebyshev coefficients of its crossed and its parallel light over both components of the strain.
     crossed: [[f64; COUNT]; COUNT],
     parallel: [[f64; COUNT]; COUNT],
 }
@@ -30,8 +28,8 @@ pub(super) struct PhotographRay {
 /// A photograph of one stand.
 #[derive(Debug, Clone)]
 pub(super) struct PhotographSurface {
-    /// The rays of each zone.
-    pub(super) zones: Vec<Vec<PhotographRay>>,
+    /// The rays of each zone, and what its few wavelengths lack.
+    pub(super) zones: Vec<(Vec<PhotographRay>, f64)>,
     pub(super) stray_fraction: f64,
 }
 
@@ -43,22 +41,15 @@ pub(super) struct Slope {
 }
 
 impl PhotographSurface {
-    /// Of a stand that is set for the photograph, with the sum of its strains. `None` where it cannot be run.
-    pub(super) fn new(light: &BenchLight, path: &LightPath, summed: &Summed<'_>) -> Option<Self> {
+    /// Of a stand that is set for the photograph and whose carrier is free of strain; `disc_na` is the unit of the polynomials.
+    /// `None` where the stand cannot be run.
+    pub(super) fn new(light: &BenchLight, path: &LightPath, disc_na: f64) -> Option<Self> {
         let lens = carrier(path)?;
         let azimuth_rad = light.parallel_azimuth_rad(path).ok()?;
         let (nm, luminous) = (&light.wavelengths_nm, &light.luminous);
         let weight: Vec<[f64; 1]> = luminous.iter().map(|weight| [*weight]).collect();
         let node = |k: usize| math::cos(PI * (k as f64 + 0.5) / COUNT as f64);
         let mut strained = path.clone();
-        if let PartKind::Condenser(lens) | PartKind::Objective(lens) =
-            &mut strained.parts[lens].kind
-        {
-            lens.strain.push(Strain::Uniform {
-                path_difference_nm: 0.0,
-                slow_azimuth_rad: 0.0,
-            });
-        }
         let mut crossed = Vec::with_capacity(COUNT * COUNT);
         let mut parallel = Vec::with_capacity(COUNT * COUNT);
         for k in 0..COUNT {
@@ -66,12 +57,11 @@ impl PhotographSurface {
                 let (cos, sin) = (REACH_NM * node(k), REACH_NM * node(l));
                 if let PartKind::Condenser(lens) | PartKind::Objective(lens) =
                     &mut strained.parts[lens].kind
-                    && let Some(added) = lens.strain.last_mut()
                 {
-                    *added = Strain::Uniform {
+                    lens.strain = vec![Strain::Uniform {
                         path_difference_nm: math::hypot(cos, sin),
                         slow_azimuth_rad: 0.5 * math::atan2(sin, cos),
-                    };
+                    }];
                 }
                 let with_plate = light.with_plate;
                 let dark = run::crossed_ray_sums(&strained, &light.rays, nm, &weight, with_plate);
@@ -85,12 +75,9 @@ impl PhotographSurface {
             (light.rays_of(*zone))
                 .map(|(ray, at, weight)| {
                     let (sin, cos) = math::sincos(at.azimuth_rad);
-                    let s = at.s / summed.disc_na;
-                    let point = (s * cos, s * sin);
                     PhotographRay {
                         weight,
-                        terms: terms(point),
-                        stand_nm: summed.at(point),
+                        terms: terms((at.s * cos / disc_na, at.s * sin / disc_na)),
                         crossed: chebyshev(&crossed, ray, &weights),
                         parallel: chebyshev(&parallel, ray, &weights),
                     }
@@ -98,7 +85,9 @@ impl PhotographSurface {
                 .collect()
         };
         Some(Self {
-            zones: light.zones.iter().map(zone).collect(),
+            zones: (light.zones.iter().zip(&light.factors))
+                .map(|(of, factor)| (zone(of), *factor))
+                .collect(),
             stray_fraction: path.stray_fraction,
         })
     }
@@ -147,10 +136,10 @@ fn polynomials(nm: f64) -> ([f64; COUNT], [f64; COUNT]) {
 }
 
 impl PhotographRay {
-    /// Crossed and parallel light where the strains add up to this, weighted.
+    /// Crossed and parallel light at a strain, weighted.
     pub(super) fn at(&self, (cos, sin): (f64, f64)) -> (Slope, Slope) {
-        let (u, du) = polynomials(cos - self.stand_nm.0);
-        let (v, dv) = polynomials(sin - self.stand_nm.1);
+        let (u, du) = polynomials(cos);
+        let (v, dv) = polynomials(sin);
         let sum = |coefficients: &[[f64; COUNT]; COUNT]| {
             let mut slope = Slope::default();
             for (i, row) in coefficients.iter().enumerate() {

@@ -4,7 +4,7 @@ use thiserror::Error;
 
 use super::{Prior, Sampled, Told, Unknown, Unknowns, crossing};
 use crate::light_path::{LightPath, Part, PartKind, Tolerance, ToleranceKind};
-use crate::material::catalog;
+use crate::material::{PolarizingSheet, catalog};
 use crate::math;
 use crate::optics::{Lens, LensForm, Polarizer, Strain};
 use crate::study::leak::Cause;
@@ -395,18 +395,10 @@ impl List {
         let path = self.path.clone();
         let covers = alike(|a, b| a.sheet == b.sheet, &|index| oblique(&path, index));
         for (polar, parts) in covers {
-            if polar.sheet.name == "ideal" {
+            let Some(prior) = cover_prior(&polar.sheet) else {
                 continue;
-            }
-            let told = self.sheet_told(&polar, &parts, "cover_nm", Cause::SheetCover, "nm");
-            let prior = if polar.sheet.cover_is_told {
-                Prior::normal(polar.sheet.cover_nm, COVER_NM.1).above(0.0)
-            } else {
-                Prior::Uniform {
-                    low: 0.0,
-                    high: COVER_NM.0,
-                }
             };
+            let told = self.sheet_told(&polar, &parts, "cover_nm", Cause::SheetCover, "nm");
             self.add(Sampled::SheetCover { parts }, prior, told);
         }
     }
@@ -521,6 +513,19 @@ impl List {
             unit: "",
         };
         self.add(Sampled::Stray, prior, told);
+    }
+}
+
+/// What the cover of a sheet may be, nm; `None` for the ideal sheet, which has none.
+#[must_use]
+pub fn cover_prior(sheet: &PolarizingSheet) -> Option<Prior> {
+    match sheet {
+        sheet if sheet.name == "ideal" => None,
+        sheet if sheet.cover_is_told => Some(Prior::normal(sheet.cover_nm, COVER_NM.1).above(0.0)),
+        _ => Some(Prior::Uniform {
+            low: 0.0,
+            high: COVER_NM.0,
+        }),
     }
 }
 

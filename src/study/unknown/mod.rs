@@ -18,7 +18,7 @@ use std::f64::consts::PI;
 
 use serde::Serialize;
 
-pub use list::UnknownError;
+pub use list::{UnknownError, cover_prior};
 pub use prior::{Prior, SIGMAS_OF_90};
 
 use super::leak::Cause;

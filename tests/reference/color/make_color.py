@@ -201,7 +201,8 @@ def matrices():
                      retardance_rad=float(np.linalg.norm(phase)))
 
 
-write("lamps.json", "White of each lamp, 380 to 780 nm, Y = 1", lamps())
-write("colors.json", "sin^2(pi G/l) under a lamp, balanced by Bradford to D65", colors())
-write("color_differences.json", "CIEDE2000 of random pairs, seed 20261125", color_differences())
-write("matrices.json", "Jones and Mueller matrices by matrix exponentials, seed 31415926", matrices())
+if __name__ == "__main__":
+    write("lamps.json", "White of each lamp, 380 to 780 nm, Y = 1", lamps())
+    write("colors.json", "sin^2(pi G/l) under a lamp, balanced by Bradford to D65", colors())
+    write("color_differences.json", "CIEDE2000 of random pairs, seed 20261125", color_differences())
+    write("matrices.json", "Jones and Mueller matrices by matrix exponentials, seed 31415926", matrices())

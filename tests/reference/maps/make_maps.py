@@ -28,7 +28,7 @@ from records import write               # noqa: E402
 READINGS = model.first_readings()
 NM = np.arange(380.0, 781.0, 5.0)
 CASES = ["a06-na040-sheet-index-stray", "a11-strain-several", "a18-na130-oil-sheet-above", "a47-two-lenses-sheet-between"]
-OWN = ["calcite-across", "quartz-across", "calcite-oil-strained", "calcite-along"]
+OWN = ["calcite-across", "quartz-across", "quartz-left", "muscovite", "topaz-oblique", "calcite-oil-strained", "calcite-along"]
 FULL = ["full-calcite-across", "full-quartz-across"]
 
 # The axis, then rays at four parts of the aperture's radius, the rim among them.

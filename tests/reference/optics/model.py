@@ -540,12 +540,90 @@ def uniaxial_across_path_per_thickness(no, ne, s):
     return no / ne * np.sqrt(ne**2 - s**2) - np.sqrt(no**2 - s**2)
 
 
+def rotation_of_quartz(nm):
+    """Degrees per mm along the axis, clockwise in a right-handed crystal (Lowry and Coode-Adams 1927, from memory)."""
+    l2 = (nm / 1000) ** 2
+    return 9.5639 / (l2 - 0.0127493) - 2.3113 / (l2 - 0.000974) - 0.1905
+
+
+# Gyration of quartz at right angles to the axis over that along it (Szivessy and Muenster 1934, from memory).
+QUARTZ_GYRATION_ACROSS = -0.45
+
+
+def active_across(part, ray, no, ne):
+    """A plate cut across its axis that turns light. At one angle theta to the axis the two waves' n^2 are the eigenvalues of what the section across the
+    mean normal has without activity, n_e'^2 for p and n_o^2 for s, and of the gyration between them; the plate is the exponential of that
+    2 x 2 matrix of normal components."""
+    turned = rotation_of_quartz(ray.nm) * {"right": 1, "left": -1}[part["rotation"]]
+    gyration = np.radians(turned) / 1e6 * ray.nm / np.pi * no
+    k_o, k_e = np.sqrt(no**2 - ray.s**2), no / ne * np.sqrt(ne**2 - ray.s**2)
+    mean = (k_o + k_e) / 2
+    upright = mean**2 / (mean**2 + ray.s**2)
+    g = gyration * (upright + QUARTZ_GYRATION_ACROSS * (1 - upright)) / mean
+    # K = diag(k_e, k_o) in p and s, and -g on (1, -i), +g on (1, i): half of it off the diagonal. Its trace is a common phase.
+    half = (k_e - k_o) / 2
+    root = np.sqrt(half**2 + (g / 2) ** 2)
+    phase = 2 * np.pi / ray.nm * 1000 * part["thickness_um"] * root
+    c, s = np.cos(phase), np.sin(phase) / np.where(root > 0, root, 1)
+    in_ps = jones(c + 1j * s * half, s * g / 2, -s * g / 2, c - 1j * s * half)
+    turn = turned_frame(ray.phi + 0 * half)
+    return multiply(turn, multiply(in_ps, np.swapaxes(turn, 0, 1)))
+
+
+def turned_frame(azimuth):
+    return jones(np.cos(azimuth), -np.sin(azimuth), np.sin(azimuth), np.cos(azimuth))
+
+
+# Crystals with two optic axes: least and largest index, acute angle, sign
+BIAXIAL = {"muscovite": (1.564, 1.6025, 38.5, False), "topaz": (1.62, 1.63, 58.0, True)}
+
+
+def biaxial_jones(part, ray):
+    """Both upward roots of det(wave equation) = 0 from the 4 x 4 matrix of tangential fields; vibrations from the section of the inverse
+    permittivity across the mean normal."""
+    least, largest, two_v, positive = BIAXIAL[part["material"]]
+    v = math.radians(two_v / 2) if positive else math.pi / 2 - math.radians(two_v / 2)
+    middle = math.sqrt(least**2 * largest**2 / (least**2 + math.cos(v) ** 2 * (largest**2 - least**2)))
+    normal = {"x": [1, 0, 0], "y": [0, 1, 0], "z": [0, 0, 1]}[part["normal"]] if isinstance(part["normal"], str) else part["normal"]
+    up = np.array(normal, float) / np.linalg.norm(normal)
+    east = np.array([0, 0, 1]) - up[2] * up
+    if np.linalg.norm(east) < 1e-6:
+        east = np.array([0, 1, 0]) - up[1] * up
+    east /= np.linalg.norm(east)
+    axes = np.array([east, np.cross(up, east), up])
+    gamma, vibration = np.empty(ray.s.shape), np.empty(ray.s.shape)
+    for number, (s, phi) in enumerate(zip(ray.s[0], ray.phi[0])):
+        a = math.radians(part["azimuth_deg"]) - phi
+        turn = np.array([[math.cos(a), -math.sin(a), 0], [math.sin(a), math.cos(a), 0], [0, 0, 1]]) @ axes
+        e = turn @ np.diag([least**2, middle**2, largest**2]) @ turn.T
+        # d/dz of (Ex, Ey, Hx, Hy), k_x = s, k_y = 0.
+        z = e[2, 2]
+        m = np.array([[-s * e[2, 0] / z, -s * e[2, 1] / z, 0, 1 - s * s / z],
+                      [0, 0, -1, 0],
+                      [e[1, 2] * e[2, 0] / z - e[1, 0], s * s - e[1, 1] + e[1, 2] * e[2, 1] / z, 0, s * e[1, 2] / z],
+                      [e[0, 0] - e[0, 2] * e[2, 0] / z, e[0, 1] - e[0, 2] * e[2, 1] / z, 0, -s * e[0, 2] / z]])
+        slow, fast = np.sort(np.linalg.eigvals(m).real)[::-1][:2]
+        mean = (slow + fast) / 2
+        length = math.hypot(s, mean)
+        p, across = np.array([mean, 0, -s]) / length, np.array([0, 1, 0])
+        inverse = np.linalg.inv(e)
+        section = np.array([[p @ inverse @ p, p @ inverse @ across], [p @ inverse @ across, across @ inverse @ across]])
+        least_direction = np.linalg.eigh(section)[1][:, 0]
+        gamma[0, number] = 1000 * part["thickness_um"] * (slow - fast)
+        vibration[0, number] = phi + math.atan2(least_direction[1], least_direction[0])
+    return retarder(gamma, vibration, ray.nm)
+
+
 def specimen_jones(part, ray, space):
     if part.get("cut", "along") == "across":
-        # Plate cut across its axis: the extraordinary wave vibrates in the meridional plane. No optical activity.
+        # Plate cut across its axis: the extraordinary wave vibrates in the meridional plane.
         no, ne = crystal_indices(part["material"], ray.nm, space.readings)
+        if part.get("rotation", "none") != "none":
+            return active_across(part, ray, no, ne)
         gamma = 1000 * part["thickness_um"] * uniaxial_across_path_per_thickness(no, ne, ray.s)
         return retarder(gamma, ray.phi, ray.nm)
+    if "normal" in part:
+        return biaxial_jones(part, ray)
     azimuth = math.radians(part["azimuth_deg"])
     if "path_difference_nm" in part:
         return retarder(part["path_difference_nm"], azimuth, ray.nm)

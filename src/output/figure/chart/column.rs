@@ -4,6 +4,7 @@ use super::super::axes::{AxesPanel, AxisScale, BESIDE_PAPER, ON_PAPER};
 use super::super::look::*;
 use super::super::numbers::linear_ticks;
 use super::{LEADING, TEXT};
+use crate::color::Swatch;
 use crate::study::chart::{Band, ORDER_NM, Tint};
 
 /// Room at the left of a column for the rule beside colours out of the gamut.
@@ -57,7 +58,7 @@ impl PathAxis {
 
     /// Thin lines at the orders.
     pub(super) fn grid(&self, sheet: &Sheet, left: f64, right: f64) {
-        for y in self.orders().into_iter().map(|nm| self.y(nm)) {
+        for y in self.order_lines() {
             sheet.line(&[(left, y), (right, y)], Pen::full(GRID, 0.5));
         }
     }
@@ -68,18 +69,18 @@ impl PathAxis {
         (self.first_nm - half, self.last_nm + half)
     }
 
-    /// Runs of tints that are alike: the first of each, and where its lower and its upper end stand.
+    /// Runs of tints that are alike, and where the lower and the upper end of each stand.
     pub(super) fn runs<'b>(
         &self,
         tints: &'b [Tint],
         alike: impl Fn(&Tint, &Tint) -> bool,
-    ) -> Vec<(&'b Tint, f64, f64)> {
+    ) -> Vec<(&'b [Tint], f64, f64)> {
         let (half, mut next) = (0.5 * self.step_nm, 0);
         let run = |run: &'b [Tint]| {
             let first = next;
             next += run.len();
             let [low, high] = [self.at(first) - half, self.at(next - 1) + half];
-            (&run[0], self.y(low), self.y(high))
+            (run, self.y(low), self.y(high))
         };
         tints.chunk_by(alike).map(run).collect()
     }
@@ -104,43 +105,70 @@ impl PathAxis {
             let y = self.y(nm);
             sheet.line(&[(right - 2.5, y), (right, y)], Pen::full(FRAME, 0.5));
         }
-        self.names_of_orders(sheet, right - RULER)
+        self.orders_beside(sheet, right - RULER)
     }
 
-    /// "order 1" from 0 to the first whole order, and so on.
-    fn names_of_orders(&self, sheet: &Sheet, left: f64) {
-        let orders = self.orders();
-        let bounds = [&[self.first_nm], &orders[..], &[self.last_nm]].concat();
-        let x = left + 5.0;
+    /// "order 1" from 0 to the first whole order, and so on, at the left of the ruler.
+    fn orders_beside(&self, sheet: &Sheet, left: f64) {
         let set = TEXT.centred().turned(true);
-        for pair in bounds.windows(2).filter(|_| self.every() == 1) {
-            let (low, high) = (self.y(pair[0]), self.y(pair[1]));
-            let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
-            let long = format!("order {order}");
-            let middle = 0.5 * (low + high);
-            if low - high > sheet.width(&long, set) + 6.0 {
-                sheet.text(&long, (x, middle), set);
-            } else if low - high > LEADING * set.size {
-                sheet.text(&order.to_string(), (x, middle), set.turned(false));
-            }
-        }
-        for y in orders.into_iter().map(|nm| self.y(nm)) {
+        self.names_of_orders(sheet, left + 5.0, set);
+        for y in self.order_lines() {
             sheet.line(&[(left, y), (left + 11.0, y)], Pen::full(INK, 1.0));
         }
     }
+
+    /// Names of the orders about `x`, as long as there is room: "order 2" upward, or "2".
+    pub(super) fn names_of_orders(&self, sheet: &Sheet, x: f64, set: Type) {
+        if self.every() > 1 {
+            return;
+        }
+        let bounds = [&[self.first_nm], &self.orders()[..], &[self.last_nm]].concat();
+        for pair in bounds.windows(2) {
+            let (low, high) = (self.y(pair[0]), self.y(pair[1]));
+            let order = (0.5 * (pair[0] + pair[1]) / ORDER_NM).floor() + 1.0;
+            let long = format!("order {order}");
+            let at = (x, 0.5 * (low + high));
+            if low - high > sheet.width(&long, set) + 6.0 {
+                sheet.text(&long, at, set);
+            } else if low - high > LEADING * set.size {
+                sheet.text(&order.to_string(), at, set.turned(false));
+            }
+        }
+    }
+
+    /// Where whole orders stand that are marked.
+    pub(super) fn order_lines(&self) -> Vec<f64> {
+        self.orders().into_iter().map(|nm| self.y(nm)).collect()
+    }
+}
+
+/// Colours of a column are toned down alike over so many nanometres of path difference.
+const BLENDED_NM: f64 = 25.0;
+
+/// The colours of a band as a screen shows them side by side.
+pub(super) fn blended(axis: &PathAxis, band: &Band) -> Vec<Swatch> {
+    let linear: Vec<[f64; 3]> = band.tints.iter().map(|tint| tint.linear).collect();
+    let reach = (BLENDED_NM / axis.step_nm).round() as usize;
+    Swatch::of_column(&linear, reach)
+}
+
+/// Colours from the lower end of the axis upward, from `left` on, without a frame.
+pub(super) fn fill(sheet: &Sheet, axis: &PathAxis, colors: &[Swatch], (left, width): (f64, f64)) {
+    let rgb: Vec<u8> = (colors.iter().rev())
+        .flat_map(|swatch| swatch.srgb)
+        .collect();
+    let size = (width, axis.bottom - axis.top);
+    sheet.mosaic((left, axis.top), size, (1, colors.len() as u32), rgb);
 }
 
 /// The colours of a band from `left` to `right`, with a rule at the left where a screen cannot show them.
 pub(super) fn draw(sheet: &Sheet, axis: &PathAxis, band: &Band, left: f64, width: f64) {
-    let upward = band.tints.iter().rev();
-    let rgb: Vec<u8> = upward.flat_map(|tint| tint.swatch.srgb).collect();
-    let size = (width, axis.bottom - axis.top);
-    sheet.mosaic((left, axis.top), size, (1, band.tints.len() as u32), rgb);
+    fill(sheet, axis, &blended(axis, band), (left, width));
     let corner = (left + width, axis.bottom);
     sheet.frame((left, axis.top), corner, Pen::full(FRAME, 0.5));
     let mapped = |tint: &Tint| tint.swatch.gamut_mapped;
-    for (tint, low, high) in axis.runs(&band.tints, |a, b| mapped(a) == mapped(b)) {
-        if mapped(tint) {
+    for (run, low, high) in axis.runs(&band.tints, |a, b| mapped(a) == mapped(b)) {
+        if mapped(&run[0]) {
             let ends = [(left - 2.5, low), (left - 2.5, high)];
             sheet.line(&ends, Pen::full(INK, 1.4));
         }

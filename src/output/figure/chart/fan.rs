@@ -26,7 +26,7 @@ pub(super) fn draw(
     high: f64,
 ) {
     let right = left + width;
-    let most_um = round_up(0.8 * THICKNESS_UM * axis.last_nm / 1800.0);
+    let most_um = most_um(axis.last_nm);
     let thickness = AxisScale::linear(0.0, most_um, 6).titled("thickness, µm");
     let panel = axis.panel((left, right), thickness);
     panel.draw(sheet);
@@ -83,6 +83,11 @@ fn label(line: &BirefringenceLine) -> String {
     let number = four.strip_suffix('0').unwrap_or(&four);
     let words = format!("{number} {}", line.materials.join(", "));
     words.trim_end().to_owned()
+}
+
+/// The end of the thickness axis, micrometres, that suits a scale of path difference.
+pub(super) fn most_um(last_nm: f64) -> f64 {
+    round_up(0.8 * THICKNESS_UM * last_nm / 1800.0)
 }
 
 /// The next round number.

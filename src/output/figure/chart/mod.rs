@@ -7,10 +7,15 @@ mod matrix;
 mod names;
 mod panel;
 mod scale;
+mod sheets;
+mod wall;
 
 use super::look::*;
-use super::print::{Paper, printed};
+use super::print::{Held, Paper, printed};
 use crate::study::chart::{ColorGrid, Scale};
+
+pub use sheets::compared_figure;
+pub use wall::wall_figures;
 
 /// A chart to draw.
 #[derive(Debug, Clone, Copy)]
@@ -32,7 +37,8 @@ const HEADING: Type = BODY.sized(7.0).bold();
 
 /// A chart as a sheet to print, with its PDF; `figure` is what its files are called.
 ///
-/// Colours are those of the tints' swatches, exactly. `title` is that of the scenario, where there is one. Characters of a text that
+/// Colours of cells are those of the tints' swatches, exactly; those of columns are brought into the gamut smoothly along the scale
+/// ([`crate::color::blend_into_srgb`]). `title` is that of the scenario, where there is one. Characters of a text that
 /// the embedded font lacks become U+FFFD in PNG and PDF; the SVG keeps them.
 ///
 /// # Errors
@@ -68,11 +74,12 @@ fn on_paper(
     figure: &'static str,
     (title, subject): (Option<&str>, &str),
     paper: Paper,
-    landscape: bool,
+    sideways: bool,
     paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
     let large = title.unwrap_or(subject);
-    printed(figure, large, paper, landscape, |sheet| {
+    let held = Held::Enlarged { sideways };
+    printed(figure, large, paper, held, |sheet| {
         let room = sheet.size.0 - 2.0 * EDGE;
         sheet.fitted(large, (EDGE, 42.0), room, BODY.sized(15.0).bold());
         if title.is_some() {

@@ -4,7 +4,7 @@ use super::super::look::Sheet;
 use super::super::numbers::plain;
 use super::column::{self, GUTTER, PathAxis, RULER};
 use super::foot::{Foot, exposure};
-use super::names::{self, LEADER};
+use super::names::{self, LEADER, NameLook};
 use super::panel::{CurvePanel, PENS};
 use super::{EDGE, fan, heading};
 use crate::color::{Lab, Xyz};
@@ -100,7 +100,7 @@ pub(super) fn draw(sheet: &Sheet, scale: &Scale, axis: PathAxis) {
             // A sample of its curve.
             let y = axis.top - 4.0;
             sheet.line(&[(x, y), (x + wide, y)], PENS[k - plain_columns]);
-            names::draw(sheet, &axis, band, x + wide, LEADER + room);
+            names::draw(sheet, &axis, band, &NameLook::DESK, x + wide, LEADER + room);
             across += LEADER + room;
         }
         let room = (across - 2.0, HIGH);
@@ -167,10 +167,37 @@ fn telling(axis: &PathAxis, scale: &Scale, detailed: &[Band]) -> Vec<CurvePanel<
 /// What is said in the foot about this chart.
 fn remarks(scale: &Scale) -> Vec<String> {
     let exposed = exposure(scale.exposure_stops);
-    let mut said = vec![
-        format!("One exposure for the whole chart: {exposed}."),
-        format!("Orders are counted in steps of {ORDER_NM} nm."),
+    let mut said = vec![format!("One exposure for the whole chart: {exposed}.")];
+    said.extend(landmark_remarks(scale));
+    said.push("The line above a column is its line in the curves.".to_owned());
+    if let [other, this] = &scale.differences[..] {
+        let (full, dashed) = (&this.heading, &other.heading);
+        said.push(format!(
+            "Plate added to plate subtracted: full line {full}, dashed {dashed}."
+        ));
+    }
+    let mapped = |band: &Band| band.tints.iter().any(|tint| tint.swatch.gamut_mapped);
+    let marked = [
+        (
+            scale.bands.iter().any(mapped),
+            "A rule at the left of a column: more colourful than a screen can show, brought in smoothly along the column.",
+        ),
+        (
+            scale.lines.iter().any(|line| !line.materials.is_empty()),
+            "Names of materials mark slopes; many more have the same, and a colour identifies nothing.",
+        ),
     ];
+    said.extend(
+        (marked.iter())
+            .filter(|remark| remark.0)
+            .map(|remark| remark.1.to_owned()),
+    );
+    said
+}
+
+/// How orders are counted, and what stands out among the colours.
+pub(super) fn landmark_remarks(scale: &Scale) -> Vec<String> {
+    let mut said = vec![format!("Orders are counted in steps of {ORDER_NM} nm.")];
     let landmarks: Vec<String> = scale.bands.iter().filter_map(landmarks).collect();
     if !landmarks.is_empty() {
         let all = landmarks.join("; ");
@@ -188,29 +215,6 @@ fn remarks(scale: &Scale) -> Vec<String> {
             keenest.join(", ")
         ));
     }
-    said.push("The line above a column is its line in the curves.".to_owned());
-    if let [other, this] = &scale.differences[..] {
-        let (full, dashed) = (&this.heading, &other.heading);
-        said.push(format!(
-            "Plate added to plate subtracted: full line {full}, dashed {dashed}."
-        ));
-    }
-    let mapped = |band: &Band| band.tints.iter().any(|tint| tint.swatch.gamut_mapped);
-    let marked = [
-        (
-            scale.bands.iter().any(mapped),
-            "A rule at the left of a column: more colourful than a screen can show, brought in by lowering the chroma.",
-        ),
-        (
-            scale.lines.iter().any(|line| !line.materials.is_empty()),
-            "Names of materials mark slopes; many more have the same, and a colour identifies nothing.",
-        ),
-    ];
-    said.extend(
-        (marked.iter())
-            .filter(|remark| remark.0)
-            .map(|remark| remark.1.to_owned()),
-    );
     said
 }
 

@@ -3,14 +3,16 @@
 use resvg::tiny_skia::Pixmap;
 use resvg::usvg::roxmltree;
 
-use super::super::fixture::{matrix, scale};
+use super::super::fixture::{matrix, scale, wall_scale};
 use super::super::look::ink_on;
 use super::super::tests::{no_text_is_covered_or_cut, texts};
 use super::super::{Figure, FigureError, Paper, PaperSize};
 
-use super::{ChartRef, chart_figure};
-use crate::color::Swatch;
+use super::{ChartRef, chart_figure, wall_figures};
+use crate::color::{Lab, Oklch, Swatch, ciede2000};
+use crate::material::catalog::named_birefringences;
 use crate::output::CAUTION;
+use crate::output::figure::look::INK;
 use crate::study::chart::{ColorGrid, Scale, Tint};
 
 const SCREEN: Paper = Paper {
@@ -70,12 +72,14 @@ fn every_pixel_of_a_column_has_the_colour_of_its_path_difference() {
         assert_eq!(columns.len(), chart.bands.len());
         for (([left, top, width, height], _), band) in columns.into_iter().zip(&chart.bands) {
             let count = band.tints.len() as f64;
+            let linear: Vec<[f64; 3]> = band.tints.iter().map(|tint| tint.linear).collect();
+            let shown = Swatch::of_column(&linear, 25);
             // Whole pixels, clear of the frame.
             let inside = |from: f64, size: f64| (from + 2.0) as u32..(from + size - 2.0) as u32;
             for y in inside(top, height) {
                 let share = (top + height - f64::from(y) - 0.5) / height;
                 let near = [-0.01, 0.01].map(|slack| (share * count + slack) as usize);
-                let expected = near.map(|k| band.tints[k].swatch.srgb);
+                let expected = near.map(|k| shown[k].srgb);
                 for x in inside(left, width) {
                     let got = rgb(&picture, x, y);
                     assert!(
@@ -219,6 +223,7 @@ fn charts_say_under_what_the_chart_holds_and_what_to_beware_of() {
             "Lamp led-b3",
             "CIE 1931 2° observer",
             "white at x 0.37",
+            "eye fully adapted to this light (D = 1)",
             " nm every ",
             CAUTION,
             version,
@@ -287,6 +292,202 @@ fn sheets_are_the_same_bytes_again() {
     for ((name, one), (_, other)) in once.files().iter().zip(again.files()) {
         assert!(*one == other, "{name}");
     }
+}
+
+fn on_wall(chart: &Scale, title: Option<&str>, size: PaperSize, dpi: u32) -> Vec<Figure> {
+    let paper = Paper { size, dpi };
+    wall_figures(title, chart, &named_birefringences(), paper).unwrap()
+}
+
+const PAPERS: [PaperSize; 5] = [
+    PaperSize::A4,
+    PaperSize::A3,
+    PaperSize::A2,
+    PaperSize::A1,
+    PaperSize::Wide,
+];
+
+#[test]
+fn no_words_meet_on_a_chart_for_the_wall() {
+    let title =
+        "A microscope with an invented name that goes on for rather longer than a title should";
+    for (to_nm, step_nm) in [(60.0, 2.0), (700.0, 2.0), (1800.0, 2.0), (11000.0, 10.0)] {
+        let mut chart = wall_scale(to_nm, step_nm);
+        chart.conditions.notes = vec!["A note of some length that nobody needs. ".repeat(20)];
+        for size in PAPERS {
+            for title in [None, Some(title)] {
+                for figure in on_wall(&chart, title, size, 72) {
+                    no_text_is_covered_or_cut(&figure);
+                    assert!(figure.missing.is_empty());
+                }
+            }
+        }
+    }
+}
+
+/// Size of the type, in mm on paper, of every text of a figure.
+fn sizes_mm(figure: &Figure) -> Vec<(String, f64)> {
+    let document = roxmltree::Document::parse(&figure.svg).unwrap();
+    let root = document.root_element();
+    let wide: f64 = root
+        .attribute("width")
+        .unwrap()
+        .trim_end_matches("mm")
+        .parse()
+        .unwrap();
+    let view: Vec<&str> = root.attribute("viewBox").unwrap().split(' ').collect();
+    let mm = wide / view[2].parse::<f64>().unwrap();
+    let texts = document
+        .descendants()
+        .filter(|node| node.has_tag_name("text"));
+    texts
+        .map(|node| {
+            let size: f64 = node.attribute("font-size").unwrap().parse().unwrap();
+            (node.text().unwrap().to_owned(), mm * size)
+        })
+        .collect()
+}
+
+#[test]
+fn names_on_a3_have_capitals_of_six_millimetres_and_larger_paper_has_more_of_them() {
+    let chart = wall_scale(1800.0, 1.0);
+    let mut counts = Vec::new();
+    for size in PAPERS {
+        let figures = on_wall(&chart, None, size, 72);
+        let sizes = sizes_mm(&figures[0]);
+        let of = |words: &str| {
+            let found = sizes.iter().find(|(text, _)| text == words);
+            0.729 * found.unwrap_or_else(|| panic!("{size:?}: no {words}")).1
+        };
+        let least = match size {
+            PaperSize::A4 => 4.4,
+            PaperSize::Wide => 4.5,
+            _ => 6.0,
+        };
+        let names = [
+            "white",
+            "yellow",
+            "greyish blue",
+            "quartz",
+            "starch",
+            "fluoride",
+            "− plate",
+        ];
+        for name in names {
+            assert!(of(name) >= least, "{size:?}, {name}: {}", of(name));
+        }
+        let names = sizes.iter().filter(|(_, mm)| 0.729 * mm >= least);
+        counts.push(names.count());
+    }
+    let [a4, a3, a2, a1, _] = counts[..] else {
+        unreachable!()
+    };
+    assert!(a4 < a3 && a3 < a2 && a2 < a1, "{counts:?}");
+}
+
+#[test]
+fn neighbours_in_the_bands_of_the_printed_wall_differ_by_less_than_two() {
+    let chart = wall_scale(1800.0, 1.0);
+    let figure = &on_wall(&chart, None, PaperSize::A3, 300)[0];
+    let picture = Pixmap::decode_png(&figure.png).unwrap();
+    let images = boxes(figure, &picture, "image");
+    // The soft colours, then the bands.
+    assert_eq!(images.len(), 4);
+    for ([left, top, width, height], _) in &images[1..] {
+        let x = (left + 0.5 * width) as u32;
+        let rows = (top + 3.0) as u32..(top + height - 3.0) as u32;
+        let lab = |y| {
+            let linear = rgb(&picture, x, y).map(|v| {
+                let v = f64::from(v) / 255.0;
+                if v <= 0.04045 {
+                    v / 12.92
+                } else {
+                    ((v + 0.055) / 1.055).powf(2.4)
+                }
+            });
+            Lab::of(xyz(linear), crate::color::D65_WHITE)
+        };
+        let colors: Vec<Lab> = rows.map(lab).collect();
+        let steps = colors.windows(2).map(|pair| ciede2000(pair[0], pair[1]));
+        let most = steps.fold(0.0, f64::max);
+        assert!(most < 2.0, "{most}");
+        assert!(colors.len() > 2000);
+    }
+}
+
+/// Tristimulus values of linear sRGB: the primaries of IEC 61966-2-1, four digits as it prints them (from memory).
+fn xyz([r, g, b]: [f64; 3]) -> crate::color::Xyz {
+    crate::color::Xyz([
+        0.4124 * r + 0.3576 * g + 0.1805 * b,
+        0.2126 * r + 0.7152 * g + 0.0722 * b,
+        0.0193 * r + 0.1192 * g + 0.9505 * b,
+    ])
+}
+
+#[test]
+fn lines_run_over_the_soft_colours_of_the_band_and_ink_stands_out_from_them() {
+    let chart = wall_scale(1800.0, 1.0);
+    let figure = &on_wall(&chart, None, PaperSize::A3, 150)[0];
+    let picture = Pixmap::decode_png(&figure.png).unwrap();
+    let images = boxes(figure, &picture, "image");
+    let ([soft_left, top, soft_width, height], [left, _, width, _]) = (images[0].0, images[1].0);
+    let oklch = |[r, g, b]: [u8; 3]| {
+        let linear = palette::Srgb::new(r, g, b)
+            .into_format::<f64>()
+            .into_linear();
+        Oklch::of_linear([linear.red, linear.green, linear.blue])
+    };
+    // At the right end of the panel, above all lines that end there.
+    let (x, beside) = (
+        (soft_left + soft_width - 8.0) as u32,
+        (left + 0.5 * width) as u32,
+    );
+    for y in (top + 4.0) as u32..(top + 0.5 * height) as u32 {
+        let (pale, full) = (oklch(rgb(&picture, x, y)), oklch(rgb(&picture, beside, y)));
+        assert!(
+            (1.0 - pale.lightness - 0.36 * (1.0 - full.lightness)).abs() < 0.01,
+            "{y}"
+        );
+        assert!((pale.chroma - 0.36 * full.chroma).abs() < 0.01, "{y}");
+    }
+    let luminance = |linear: [f64; 3]| 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2];
+    let ink = palette::Srgb::new(INK.0, INK.1, INK.2)
+        .into_format::<f64>()
+        .into_linear();
+    let ink = luminance([ink.red, ink.green, ink.blue]);
+    // Between the ticks and the numbers there is nothing but the soft colour.
+    let x = (soft_left + 20.0) as u32;
+    for y in (top + 4.0) as u32..(top + height - 4.0) as u32 {
+        let pale = oklch(rgb(&picture, x, y)).to_linear();
+        let contrast = (luminance(pale) + 0.05) / (ink + 0.05);
+        assert!(contrast >= 4.5, "{y}: {contrast}");
+    }
+}
+
+#[test]
+fn the_sheet_of_details_names_every_source_and_how_well_it_is_known() {
+    let figures = on_wall(&wall_scale(600.0, 2.0), Some("Invented"), PaperSize::A3, 72);
+    assert_eq!(figures[1].name, "chart-interference-details");
+    assert!(figures[1].pdf.is_some());
+    let words = texts(&figures[1]).join(" ");
+    for thing in named_birefringences() {
+        let source = thing.source.split([' ', ',']).next().unwrap();
+        for word in [thing.called, thing.standing.word(), source] {
+            assert!(words.contains(word), "{word}");
+        }
+    }
+    for word in ["Invented", "CSS Color 4", "D = 1", CAUTION] {
+        assert!(words.contains(word), "{word}: {words}");
+    }
+    let paper = Paper {
+        size: PaperSize::A3,
+        dpi: 72,
+    };
+    let error = wall_figures(None, &interference(), &[], paper).unwrap_err();
+    assert!(
+        error.to_string().contains("1 bands, needed are 3"),
+        "{error}"
+    );
 }
 
 #[test]

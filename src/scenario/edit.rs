@@ -4,8 +4,6 @@ use serde::Deserialize;
 use serde_json::Value as Json;
 use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
-use super::stack::Refused;
-
 /// A step on the way to a value: a key or a place in a list.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(untagged)]
@@ -55,7 +53,7 @@ pub enum Edit {
 }
 
 impl Edit {
-    pub(super) fn remove_part(part: usize) -> Self {
+    pub(crate) fn remove_part(part: usize) -> Self {
         Self::Part {
             part,
             turn_deg: None,
@@ -64,7 +62,7 @@ impl Edit {
         }
     }
 
-    pub(super) fn move_part(part: usize, to: usize) -> Self {
+    pub(crate) fn move_part(part: usize, to: usize) -> Self {
         Self::Part {
             part,
             turn_deg: None,
@@ -74,15 +72,13 @@ impl Edit {
     }
 }
 
-/// The text with the changes made.
-pub(super) fn edited(text: &str, edits: &[Edit]) -> Result<String, Refused> {
+/// The text with the changes made, or why that cannot be.
+pub(crate) fn edited(text: &str, edits: &[Edit]) -> Result<String, String> {
     let mut document: DocumentMut = text
         .parse()
-        .map_err(|error: toml_edit::TomlError| Refused::saying(error.message().to_owned()))?;
+        .map_err(|error: toml_edit::TomlError| error.message().to_owned())?;
     for edit in edits {
-        made(&mut document, edit).ok_or_else(|| {
-            Refused::saying("this change cannot be made in this scenario".to_owned())
-        })?;
+        made(&mut document, edit).ok_or("this change cannot be made in this scenario")?;
     }
     Ok(document.to_string())
 }

@@ -1,0 +1,535 @@
+//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on two slides.
+
+use super::png::ClearRaster;
+use super::{Color, Item, Packing, Point, Raster, Sheet, font};
+
+/// Pixels of a slide.
+pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
+/// Its width over its height.
+const WIDE: f64 = 16.0 / 9.0;
+/// Free room around what is drawn, points of the sheet.
+const EDGE: f64 = 10.0;
+/// Titles and subtitles stand above this line of a sheet.
+const HEAD: f64 = 70.0;
+/// A sheet that is taller than this, over its width, is cut in two where it can be, ...
+const TALL: f64 = 0.8;
+/// ... each of which has at least this part of it.
+const LEAST: f64 = 0.25;
+/// How much wider a gap must be for each point that it is farther from the middle.
+const OFF: f64 = 0.05;
+/// The most that type is enlarged, and by how much less it is tried next.
+const LARGEST: f64 = 1.6;
+const STEP: f64 = 0.05;
+/// Between two texts, points.
+const CLEAR: f64 = 5.0;
+
+/// On which slides a figure is to lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SlideTheme {
+    /// On a light background: ink stays dark.
+    Light,
+    /// On a dark background: ink becomes light.
+    Dark,
+}
+
+/// Channels of a grey differ by this at most; what black becomes on dark slides, and how much of the way to black white goes.
+const GREY: u8 = 16;
+const LIGHTEST: f64 = 252.0;
+const SPAN: f64 = 0.8;
+
+/// A rectangle: left, top, right, bottom.
+type Frame = [f64; 4];
+
+fn meet(a: Frame, b: Frame) -> bool {
+    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+}
+
+fn holds(outer: Frame, inner: Frame) -> bool {
+    outer[0] <= inner[0] && outer[1] <= inner[1] && outer[2] >= inner[2] && outer[3] >= inner[3]
+}
+
+impl Sheet {
+    /// The same without its background, in the inks of a theme.
+    pub(crate) fn bare(&self, theme: SlideTheme) -> Self {
+        let all = self.items.borrow();
+        // The first item is the white of the whole sheet.
+        let inked = (1..all.len()).map(|k| all[k].for_theme(theme, &all[1..k]));
+        self.with(self.size, inked.collect())
+    }
+
+    fn with(&self, size: Point, items: Vec<Item>) -> Self {
+        Self {
+            title: self.title.clone(),
+            size,
+            items: items.into(),
+            packing: Packing::Close,
+        }
+    }
+
+    /// The slides: one, or two where the sheet is tall and can be cut.
+    pub(crate) fn slides(&self, theme: SlideTheme) -> Vec<Self> {
+        let bare = self.bare(theme);
+        let items = bare.items.into_inner();
+        let (head, rest): (Vec<Item>, Vec<Item>) = (items.into_iter())
+            .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
+        // The caution is what was written last.
+        let foot_from = rest
+            .iter()
+            .rev()
+            .take_while(|item| item.is_foot(self.size))
+            .count();
+        let (body, foot) = rest.split_at(rest.len() - foot_from);
+        let parts: Vec<Vec<Item>> = match cut(self.size, body) {
+            None => vec![body.to_vec()],
+            Some(y) => {
+                let (above, below): (Vec<Item>, Vec<Item>) =
+                    body.iter().cloned().partition(|item| item.frame()[3] <= y);
+                vec![above, below]
+            }
+        };
+        let cut = parts.len() > 1;
+        parts
+            .into_iter()
+            .map(|part| {
+                let drawn = if cut {
+                    composed(&head, part, foot)
+                } else {
+                    [head.clone(), part, foot.to_vec()].concat()
+                };
+                self.slide(drawn)
+            })
+            .collect()
+    }
+
+    /// What is drawn in the middle of a slide, its type enlarged.
+    fn slide(&self, items: Vec<Item>) -> Self {
+        let [left, top, right, bottom] = around(&items);
+        let (wide, high) = (right - left + 2.0 * EDGE, bottom - top + 2.0 * EDGE);
+        let size = match wide / high > WIDE {
+            true => (wide, wide / WIDE),
+            false => (high * WIDE, high),
+        };
+        let by = (
+            0.5 * (size.0 - wide) + EDGE - left,
+            0.5 * (size.1 - high) + EDGE - top,
+        );
+        let items: Vec<Item> = items.into_iter().map(|item| item.moved(by)).collect();
+        let room = [4.0, 4.0, size.0 - 4.0, size.1 - 4.0];
+        self.with(size, enlarged(items, room))
+    }
+}
+
+/// The frame around all items.
+fn around(items: &[Item]) -> Frame {
+    let mut all = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
+    for frame in items.iter().map(Item::frame) {
+        all = [
+            all[0].min(frame[0]),
+            all[1].min(frame[1]),
+            all[2].max(frame[2]),
+            all[3].max(frame[3]),
+        ];
+    }
+    match items.is_empty() {
+        true => [0.0, 0.0, 1.0, 1.0],
+        false => all,
+    }
+}
+
+/// Where a tall sheet can be cut across: in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis and
+/// its title.
+fn cut((width, height): Point, body: &[Item]) -> Option<f64> {
+    if height < TALL * width {
+        return None;
+    }
+    let [_, top, _, bottom] = around(body);
+    let mut reaches: Vec<(f64, f64)> = (body.iter())
+        .map(|item| (item.frame()[1], item.frame()[3]))
+        .collect();
+    reaches.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut down_to, mut best) = (top, None::<(f64, f64)>);
+    for (from, to) in reaches {
+        let y = 0.5 * (down_to + from);
+        let part = (y - top) / (bottom - top);
+        let off = (y - 0.5 * (top + bottom)).abs();
+        let worth = from - down_to - OFF * off;
+        let fits = from - down_to > CLEAR && (LEAST..=1.0 - LEAST).contains(&part);
+        if fits && best.is_none_or(|(_, best)| worth > best) {
+            best = Some((y, worth));
+        }
+        down_to = f64::max(down_to, to);
+    }
+    best.map(|(y, _)| y)
+}
+
+/// A part of a sheet between its head and its foot.
+fn composed(head: &[Item], part: Vec<Item>, foot: &[Item]) -> Vec<Item> {
+    const GAP: f64 = 16.0;
+    let under = around(head)[3].max(0.0);
+    let [_, top, _, bottom] = around(&part);
+    let up = under + GAP - top;
+    let down = bottom + up + GAP - around(foot)[1];
+    let part = part.into_iter().map(|item| item.moved((0.0, up)));
+    let foot = foot.iter().map(|item| item.clone().moved((0.0, down)));
+    head.iter().cloned().chain(part).chain(foot).collect()
+}
+
+/// Texts as large as they can be within a room, all of one size and weight alike, none over another or over what it was clear of.
+fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
+    let obstacles: Vec<Frame> = (items.iter())
+        .filter(|item| {
+            // Curves are wide of what they need; a straight line is an axis, a mark or a sample in a legend.
+            matches!(
+                item,
+                Item::Fill(..) | Item::Dot(..) | Item::Polygon(..) | Item::Picture { .. }
+            ) || matches!(item, Item::Line(points, _) if points.len() == 2)
+        })
+        .map(|item| {
+            let [left, top, right, bottom] = item.frame();
+            [left - 0.5, top - 0.5, right + 0.5, bottom + 0.5]
+        })
+        .collect();
+    let texts: Vec<&Item> = (items.iter())
+        .filter(|item| matches!(item, Item::Text(..)))
+        .collect();
+    let kind = |item: &Item| match item {
+        Item::Text(_, _, set) => ((100.0 * set.size) as i64, set.bold),
+        _ => (0, false),
+    };
+    let mut kinds: Vec<(i64, bool)> = texts.iter().map(|text| kind(text)).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let of: Vec<usize> = (texts.iter())
+        .map(|text| kinds.binary_search(&kind(text)).unwrap_or(0))
+        .collect();
+    let plain: Vec<Frame> = texts.iter().map(|text| text.frame()).collect();
+    let mut factors = vec![LARGEST; kinds.len()];
+    loop {
+        let large: Vec<Frame> = (texts.iter().zip(&of))
+            .map(|(text, kind)| text.scaled_text(factors[*kind]).frame())
+            .collect();
+        let mut smaller = vec![false; kinds.len()];
+        for (k, frame) in large.iter().enumerate() {
+            let spoilt = obstacles.iter().any(|other| {
+                let (touched, touches) = (meet(*other, plain[k]), meet(*other, *frame));
+                !touched && touches || holds(*other, plain[k]) && !holds(*other, *frame)
+            });
+            smaller[of[k]] |= spoilt || !holds(room, *frame);
+            for other in k + 1..large.len() {
+                let clear = [frame[0] - CLEAR, frame[1], frame[2] + CLEAR, frame[3]];
+                if meet(clear, large[other]) && !meet(plain[k], plain[other]) {
+                    // The one that has grown more gives way.
+                    let (a, b) = (of[k], of[other]);
+                    smaller[a] |= factors[a] >= factors[b];
+                    smaller[b] |= factors[b] >= factors[a];
+                }
+            }
+        }
+        let mut changed = false;
+        for (factor, smaller) in factors.iter_mut().zip(smaller) {
+            if smaller && *factor > 1.0 {
+                *factor = (*factor - STEP).max(1.0);
+                changed = true;
+            }
+        }
+        if !changed {
+            break;
+        }
+    }
+    (items.iter())
+        .map(|item| match kinds.binary_search(&kind(item)) {
+            Ok(kind) => item.scaled_text(factors[kind]),
+            Err(_) => item.clone(),
+        })
+        .collect()
+}
+
+impl Item {
+    /// The rectangle that it fills.
+    fn frame(&self) -> Frame {
+        let of = |points: &[Point]| {
+            points.iter().fold(
+                [f64::MAX, f64::MAX, f64::MIN, f64::MIN],
+                |all: Frame, (x, y)| {
+                    [
+                        all[0].min(*x),
+                        all[1].min(*y),
+                        all[2].max(*x),
+                        all[3].max(*y),
+                    ]
+                },
+            )
+        };
+        let round = |(x, y): Point, r: f64| [x - r, y - r, x + r, y + r];
+        match self {
+            Self::Line(points, _) | Self::Polygon(points, _) => of(points),
+            Self::Circle(centre, radius, _) | Self::Dot(centre, radius, _) => {
+                round(*centre, *radius)
+            }
+            Self::Fill(corner, size, _) | Self::Picture { corner, size, .. } => {
+                [corner.0, corner.1, corner.0 + size.0, corner.1 + size.1]
+            }
+            Self::Text(text, (x, y), set) => {
+                let (width, up, under) =
+                    (font::width(text, *set), 0.76 * set.size, 0.22 * set.size);
+                match set.upward {
+                    true => [x - up, y - width, x + under, *y],
+                    false => [*x, y - up, x + width, y + under],
+                }
+            }
+        }
+    }
+
+    /// Whether it is a text at the lower edge of a sheet.
+    fn is_foot(&self, size: Point) -> bool {
+        matches!(self, Self::Text(..)) && self.frame()[1] > size.1 - 32.0
+    }
+
+    /// The same elsewhere.
+    fn moved(self, (x, y): Point) -> Self {
+        let to = |point: Point| (point.0 + x, point.1 + y);
+        let all = |points: Vec<Point>| points.into_iter().map(to).collect();
+        match self {
+            Self::Line(points, pen) => Self::Line(all(points), pen),
+            Self::Polygon(points, color) => Self::Polygon(all(points), color),
+            Self::Circle(centre, radius, pen) => Self::Circle(to(centre), radius, pen),
+            Self::Dot(centre, radius, color) => Self::Dot(to(centre), radius, color),
+            Self::Fill(corner, size, color) => Self::Fill(to(corner), size, color),
+            Self::Text(text, foot, set) => Self::Text(text, to(foot), set),
+            Self::Picture {
+                corner,
+                size,
+                raster,
+                mosaic,
+                disc,
+            } => Self::Picture {
+                corner: to(corner),
+                size,
+                raster,
+                mosaic,
+                disc,
+            },
+        }
+    }
+
+    /// A text set larger about its point; anything else as it is.
+    fn scaled_text(&self, factor: f64) -> Self {
+        match self {
+            Self::Text(text, (x, y), set) => {
+                let (across, down) = set.to_foot(text);
+                let grown = factor - 1.0;
+                let foot = (x + grown * across, y + grown * down);
+                Self::Text(text.clone(), foot, set.sized(factor * set.size))
+            }
+            other => other.clone(),
+        }
+    }
+
+    /// The same in the inks of a theme, a disc without its white corners; `under` is what was drawn before.
+    fn for_theme(&self, theme: SlideTheme, under: &[Self]) -> Self {
+        let own = self.frame();
+        let is_patch = |item: &Self| {
+            matches!(item, Self::Fill(..) | Self::Picture { .. }) && holds(item.frame(), own)
+        };
+        // What stands on a patch of colour or on a picture was inked for it.
+        let ink = |color: Color| match theme {
+            SlideTheme::Dark if !under.iter().any(is_patch) => light_ink(color),
+            _ => color,
+        };
+        match self.clone() {
+            Self::Line(points, pen) => {
+                let color = ink(pen.color);
+                Self::Line(points, super::Pen { color, ..pen })
+            }
+            Self::Circle(centre, radius, pen) => {
+                let color = ink(pen.color);
+                Self::Circle(centre, radius, super::Pen { color, ..pen })
+            }
+            Self::Dot(centre, radius, color) => Self::Dot(centre, radius, ink(color)),
+            Self::Text(text, foot, set) => Self::Text(text, foot, set.inked(ink(set.color))),
+            area @ (Self::Polygon(..) | Self::Fill(..)) => area,
+            Self::Picture {
+                corner,
+                size,
+                raster,
+                mosaic,
+                ..
+            } => Self::Picture {
+                disc: is_disc(&raster),
+                corner,
+                size,
+                raster,
+                mosaic,
+            },
+        }
+    }
+}
+
+/// An ink for dark slides in place of one for white paper: greys change places, colours stay.
+fn light_ink(Color(red, green, blue): Color) -> Color {
+    let (least, most) = (red.min(green).min(blue), red.max(green).max(blue));
+    if most - least > GREY {
+        return Color(red, green, blue);
+    }
+    let turned = |v: u8| (LIGHTEST - SPAN * f64::from(v)).round() as u8;
+    Color(turned(red), turned(green), turned(blue))
+}
+
+/// How much of a pixel lies in the disc that fills a picture.
+fn cover(place: usize, side: u32) -> f64 {
+    let radius = 0.5 * f64::from(side);
+    let at = |k: u32| f64::from(k) + 0.5 - radius;
+    let (x, y) = (at(place as u32 % side), at(place as u32 / side));
+    (radius - x.hypot(y) + 0.5).clamp(0.0, 1.0)
+}
+
+/// Whether a picture is a disc on white: square, and white wherever the disc does not reach.
+fn is_disc(raster: &Raster) -> bool {
+    let side = raster.width;
+    side > 8
+        && side == raster.height
+        && (raster.rgb.chunks_exact(3).enumerate())
+            .all(|(place, rgb)| cover(place, side) > 0.0 || rgb == [255; 3])
+}
+
+/// A disc on white as one on nothing: at its rim the white is taken out again.
+pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
+    let pixel = |(place, rgb): (usize, &[u8])| {
+        let cover = cover(place, raster.width);
+        let bare = |v: u8| match cover > 0.0 {
+            true => (255.0 + (f64::from(v) - 255.0) / cover)
+                .round()
+                .clamp(0.0, 255.0) as u8,
+            false => 0,
+        };
+        [
+            bare(rgb[0]),
+            bare(rgb[1]),
+            bare(rgb[2]),
+            (255.0 * cover).round() as u8,
+        ]
+    };
+    ClearRaster {
+        width: raster.width,
+        height: raster.height,
+        rgba: raster
+            .rgb
+            .chunks_exact(3)
+            .enumerate()
+            .flat_map(pixel)
+            .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::output::figure::look::{BODY, INK};
+    use crate::output::sheet::{Pen, Type};
+
+    fn figure() -> Sheet {
+        let sheet = Sheet::new("A title", (800.0, 600.0));
+        sheet.text("A title", (28.0, 30.0), BODY.sized(20.0).bold());
+        sheet.text("Its subtitle", (28.0, 56.0), BODY);
+        sheet.line(&[(100.0, 100.0), (700.0, 500.0)], Pen::full(INK, 1.0));
+        for k in 0..6 {
+            let at = (100.0 + 90.0 * f64::from(k), 520.0);
+            sheet.text("number", at, BODY.centred());
+        }
+        sheet.text("The caution", (28.0, 585.0), BODY.sized(11.0));
+        sheet
+    }
+
+    fn texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
+        let items = sheet.items.borrow();
+        let text = |item: &Item| match item {
+            Item::Text(text, _, set) => Some((text.clone(), item.frame(), *set)),
+            _ => None,
+        };
+        items.iter().filter_map(text).collect()
+    }
+
+    #[test]
+    fn a_slide_is_sixteen_to_nine_bare_and_its_type_is_larger_but_clear() {
+        let [slide] = &figure().slides(SlideTheme::Light)[..] else {
+            panic!("one slide")
+        };
+        assert!((slide.size.0 / slide.size.1 - WIDE).abs() < 1e-9);
+        assert!(!matches!(slide.items.borrow()[0], Item::Fill(..)));
+        let all = texts(slide);
+        assert_eq!(all.len(), 9);
+        for (k, (text, frame, set)) in all.iter().enumerate() {
+            assert!(
+                holds([0.0, 0.0, slide.size.0, slide.size.1], *frame),
+                "{text}"
+            );
+            assert!(
+                all[k + 1..]
+                    .iter()
+                    .all(|(_, other, _)| !meet(*frame, *other)),
+                "{text}"
+            );
+            if text == "number" {
+                // 90 points apart and 56 wide: there is room for half as much again.
+                assert!((1.3 * 15.0..1.6 * 15.0).contains(&set.size), "{set:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn dark_slides_have_light_ink_but_for_what_stands_on_a_patch() {
+        let sheet = figure();
+        sheet.fill((300.0, 200.0), (500.0, 260.0), Color(240, 240, 200));
+        sheet.text("on a patch", (320.0, 230.0), BODY);
+        for (text, _, set) in texts(&sheet.bare(SlideTheme::Dark)) {
+            let expected = if text == "on a patch" {
+                INK
+            } else {
+                light_ink(INK)
+            };
+            assert_eq!(set.color, expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_tall_figure_is_cut_where_nothing_is_cut_through() {
+        let sheet = Sheet::new("Tall", (800.0, 1000.0));
+        sheet.text("Tall", (28.0, 30.0), BODY.bold());
+        for (top, words) in [(100.0, "upper"), (540.0, "lower")] {
+            sheet.frame((100.0, top), (700.0, top + 380.0), Pen::full(INK, 1.0));
+            sheet.text(words, (110.0, top + 20.0), BODY);
+        }
+        sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
+        let slides = sheet.slides(SlideTheme::Light);
+        let words = |slide: &Sheet| texts(slide).into_iter().map(|t| t.0).collect::<Vec<_>>();
+        assert_eq!(slides.len(), 2);
+        assert_eq!(words(&slides[0]), ["Tall", "upper", "The caution"]);
+        assert_eq!(words(&slides[1]), ["Tall", "lower", "The caution"]);
+        // With something that reaches through the gap it stays whole.
+        sheet.line(&[(50.0, 100.0), (50.0, 920.0)], Pen::full(INK, 1.0));
+        sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
+        assert_eq!(sheet.slides(SlideTheme::Light).len(), 1);
+    }
+
+    #[test]
+    fn a_disc_loses_its_corners_and_a_field_does_not() {
+        let side = 20u32;
+        let disc: Vec<u8> = (0..400)
+            .flat_map(|k| [(255.0 - 155.0 * cover(k, side)).round() as u8; 3])
+            .collect();
+        let raster = |rgb| Raster {
+            width: side,
+            height: side,
+            rgb,
+        };
+        assert!(is_disc(&raster(disc.clone())));
+        assert!(!is_disc(&raster(vec![90; 1200])));
+        let clear = disc_of(&raster(disc));
+        assert_eq!(clear.rgba[3], 0);
+        let middle = 4 * (10 * 20 + 10);
+        assert_eq!(clear.rgba[middle..middle + 4], [100, 100, 100, 255]);
+        for pixel in clear.rgba.chunks_exact(4).filter(|pixel| pixel[3] > 40) {
+            assert!(pixel[0].abs_diff(100) <= 4, "{pixel:?}");
+        }
+    }
+}

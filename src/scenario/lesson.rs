@@ -1,0 +1,318 @@
+//! The lesson that a scenario may carry: a question, what to do, what to see, the answer, and the scenario as it is to be tried.
+
+mod written;
+
+use std::ops::Range;
+
+use super::decode::Fault;
+use super::error::Problem;
+use super::parts::fit_to_print;
+#[cfg(feature = "cli")]
+use super::{
+    Files, Scenario, ScenarioError,
+    edit::{Edit, edited},
+    error::Blame,
+    parse,
+};
+use crate::light_path::LightPath;
+use crate::study::lesson::LessonReading;
+
+pub(super) use written::{LessonTable, WrittenLesson};
+use written::{Listed, WrittenSet, WrittenTry, WrittenWords};
+
+/// Most characters of a text of a lesson, and of the name of a try.
+const MOST_TEXT: usize = 1000;
+const MOST_NAME: usize = 60;
+/// Most steps, readings, tries, and changes of a try.
+const MOST_STEPS: usize = 12;
+const MOST_READINGS: usize = 4;
+const MOST_TRIES: usize = 10;
+const MOST_CHANGES: usize = 10;
+/// What the lamp and the iris are called among the parts that a class may change.
+const LAMP: &str = "lamp";
+
+/// A lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lesson {
+    /// The question.
+    pub question: String,
+    /// What to do, step by step.
+    pub steps: Vec<String>,
+    /// What to look at meanwhile.
+    pub see: String,
+    /// The answer.
+    pub answer: String,
+    /// Names of the parts that a class may change; `None` for all.
+    pub may_change: Option<Vec<String>>,
+    /// What is read in each try.
+    pub readings: Vec<LessonReading>,
+    /// The scenario as it is to be tried, at least once.
+    pub tries: Vec<LessonTry>,
+}
+
+/// One try.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LessonTry {
+    /// What is tried, in a few words.
+    pub name: String,
+    /// What is changed for it.
+    pub changes: Vec<LessonChange>,
+}
+
+/// One change of the scenario; parts are told by their place, counted from 0.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LessonChange {
+    /// A key is set.
+    Set {
+        /// The part that has it; `None` for a key of the scenario itself.
+        part: Option<usize>,
+        /// The key, with points between its steps.
+        key: String,
+        /// What it is set to.
+        to: LessonValue,
+    },
+    /// A part is turned.
+    Turn {
+        /// The part.
+        part: usize,
+        /// By so many degrees, counter-clockwise.
+        degrees: f64,
+    },
+    /// A part is taken out.
+    Out {
+        /// The part.
+        part: usize,
+    },
+    /// A part is put elsewhere.
+    Move {
+        /// The part.
+        part: usize,
+        /// Its place among the others.
+        to: usize,
+    },
+}
+
+/// What a key is set to.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LessonValue {
+    /// A number.
+    Number(f64),
+    /// A name.
+    Word(String),
+}
+
+/// A lesson as it is written, checked against the parts that there are.
+pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, Fault> {
+    let text = |words: &WrittenWords| words.printed(MOST_TEXT);
+    let steps = written.steps.within(1, MOST_STEPS)?;
+    let readings = written.show.within(1, MOST_READINGS)?;
+    let may_change = (written.may_change.as_ref())
+        .map(|names| {
+            let names = names.items.iter();
+            names
+                .map(|name| match &*name.text {
+                    LAMP => Ok(LAMP.to_owned()),
+                    _ => part_of(name, path).map(|_| name.text.clone()),
+                })
+                .collect()
+        })
+        .transpose()?;
+    let tries = match &written.tries {
+        None => vec![LessonTry {
+            name: "as written".to_owned(),
+            changes: Vec::new(),
+        }],
+        Some(tries) => (tries.within(1, MOST_TRIES)?.iter())
+            .map(|one| read_try(one, path))
+            .collect::<Result<_, _>>()?,
+    };
+    Ok(Lesson {
+        question: text(&written.question)?,
+        steps: steps.iter().map(text).collect::<Result<_, _>>()?,
+        see: text(&written.see)?,
+        answer: text(&written.answer)?,
+        may_change,
+        readings: readings.iter().map(reading).collect::<Result<_, _>>()?,
+        tries,
+    })
+}
+
+impl WrittenWords {
+    fn printed(&self, most: usize) -> Result<String, Fault> {
+        fit_to_print(&self.text, self.span.clone(), most).map(str::to_owned)
+    }
+}
+
+impl<T> Listed<T> {
+    /// What the list holds, where that is as many as is allowed.
+    fn within(&self, least: usize, most: usize) -> Result<&[T], Fault> {
+        let count = self.items.len();
+        match (least..=most).contains(&count) {
+            true => Ok(&self.items),
+            false => Err(Fault::refused(
+                self.span.clone(),
+                format!("holds {count} of them"),
+                format!("allowed: {least} to {most}"),
+            )),
+        }
+    }
+}
+
+fn unknown(span: Range<usize>, what: &'static str, known: &[&str]) -> Fault {
+    let known = known.iter().map(|name| (*name).to_owned()).collect();
+    Fault::at(span, Problem::UnknownName { what, known })
+}
+
+fn reading(word: &WrittenWords) -> Result<LessonReading, Fault> {
+    let found = LessonReading::ALL
+        .iter()
+        .find(|(name, _)| *name == word.text);
+    found.map(|(_, reading)| *reading).ok_or_else(|| {
+        let names = LessonReading::ALL.map(|(name, _)| name);
+        unknown(word.span.clone(), "reading of a lesson", &names)
+    })
+}
+
+/// The place of the part of this name.
+fn part_of(name: &WrittenWords, path: &LightPath) -> Result<usize, Fault> {
+    let names: Vec<&str> = path.parts.iter().map(|part| part.name.as_str()).collect();
+    (names.iter().position(|other| *other == name.text))
+        .ok_or_else(|| unknown(name.span.clone(), "part of this scenario", &names))
+}
+
+fn read_try(written: &WrittenTry, path: &LightPath) -> Result<LessonTry, Fault> {
+    let changes = match &written.set {
+        None => Vec::new(),
+        Some(set) => (set.within(0, MOST_CHANGES)?.iter())
+            .map(|change| read_change(change, path))
+            .collect::<Result<_, _>>()?,
+    };
+    Ok(LessonTry {
+        name: written.name.printed(MOST_NAME)?,
+        changes,
+    })
+}
+
+fn read_change(written: &WrittenSet, path: &LightPath) -> Result<LessonChange, Fault> {
+    let part = (written.part.as_ref())
+        .map(|name| part_of(name, path))
+        .transpose()?;
+    let beside = match (&written.above, &written.below) {
+        (None, None) => None,
+        (Some(other), None) => Some((part_of(other, path)?, 1)),
+        (None, Some(other)) => Some((part_of(other, path)?, 0)),
+        (Some(_), Some(_)) => return Err(not_one(written)),
+    };
+    match (
+        part,
+        &written.key,
+        &written.to,
+        written.turn_deg,
+        written.out,
+        beside,
+    ) {
+        (part, Some(key), Some(to), None, false, None) => Ok(LessonChange::Set {
+            part,
+            key: key.text.clone(),
+            to: to.clone(),
+        }),
+        (Some(part), None, None, Some(degrees), false, None) => {
+            Ok(LessonChange::Turn { part, degrees })
+        }
+        (Some(part), None, None, None, true, None) => Ok(LessonChange::Out { part }),
+        (Some(part), None, None, None, false, Some((other, after))) if other != part => {
+            Ok(LessonChange::Move {
+                part,
+                // The place among the parts that are left when it is away.
+                to: other + after - usize::from(other > part),
+            })
+        }
+        _ => Err(not_one(written)),
+    }
+}
+
+fn not_one(written: &WrittenSet) -> Fault {
+    Fault::refused(
+        written.span.clone(),
+        "is not one change",
+        "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, above } or { part, below }",
+    )
+}
+
+/// The scenario of each try, with its name.
+///
+/// # Errors
+/// [`ScenarioError`] where the text cannot be read, a change cannot be made in it, or what comes out of it cannot be read.
+///
+/// Checked by: `tests/cli/lessons.rs`.
+#[cfg(feature = "cli")]
+pub fn lesson_scenes(
+    text: &str,
+    file_name: &str,
+    files: &dyn Files,
+) -> Result<Vec<(String, Scenario)>, ScenarioError> {
+    let lesson = parse(text, file_name, files)?.lesson;
+    let tries = lesson.into_iter().flat_map(|lesson| lesson.tries);
+    tries
+        .map(|one| {
+            let called = format!("{file_name}, try \"{}\"", one.name);
+            let changed = edited(text, &edits(&one.changes)).map_err(|why| {
+                let remedy = "write the key as it stands in the scenario, with points between";
+                let problem = super::tables::refused(&why, remedy);
+                ScenarioError::new(problem, None, None, Blame::File(called.clone()))
+            })?;
+            Ok((one.name, parse(&changed, &called, files)?))
+        })
+        .collect()
+}
+
+/// Changes in an order in which each finds the parts where it was told them: those that move parts come last, from the last part to the first.
+#[cfg(feature = "cli")]
+fn edits(changes: &[LessonChange]) -> Vec<Edit> {
+    use super::edit::Step;
+    // What the lesson says is of the scenario as it is written: its parts may be gone now.
+    let bare = Edit::Value {
+        path: vec![Step::Key("lesson".to_owned())],
+        value: None,
+        remove: true,
+    };
+    let mut all: Vec<(usize, Edit)> = changes.iter().map(edit).collect();
+    all.sort_by_key(|(last, _)| *last);
+    let edits = all.into_iter().map(|(_, edit)| edit);
+    std::iter::once(bare).chain(edits).collect()
+}
+
+/// A change, and where it stands in the order.
+#[cfg(feature = "cli")]
+fn edit(change: &LessonChange) -> (usize, Edit) {
+    use super::edit::Step;
+    match change {
+        LessonChange::Set { part, key, to } => {
+            let way = part.map(|part| [Step::Key("part".to_owned()), Step::Place(part)]);
+            let steps = key.split('.').map(|step| match step.parse() {
+                Ok(place) => Step::Place(place),
+                Err(_) => Step::Key(step.to_owned()),
+            });
+            let edit = Edit::Value {
+                path: way.into_iter().flatten().chain(steps).collect(),
+                value: Some(match to {
+                    LessonValue::Number(number) => (*number).into(),
+                    LessonValue::Word(word) => word.as_str().into(),
+                }),
+                remove: false,
+            };
+            (0, edit)
+        }
+        LessonChange::Turn { part, degrees } => {
+            let edit = Edit::Part {
+                part: *part,
+                turn_deg: Some(*degrees),
+                move_to: None,
+                remove: false,
+            };
+            (0, edit)
+        }
+        LessonChange::Move { part, to } => (1, Edit::move_part(*part, *to)),
+        LessonChange::Out { part } => (usize::MAX - part, Edit::remove_part(*part)),
+    }
+}

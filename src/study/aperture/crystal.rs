@@ -1,0 +1,210 @@
+//! What a figure tells of a crystal with two optic axes: where the axes come out, and the angle between them.
+
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
+
+use serde::Serialize;
+
+use super::light;
+use super::turn::turned;
+use crate::color::Xyz;
+use crate::light_path::{LightPath, PartKind, PathError};
+use crate::material::SODIUM_NM;
+use crate::math;
+use crate::optics::{BiaxialPlate, Rays, Specimen};
+use crate::spectrum::WavelengthGrid;
+use crate::study::told::{degrees, known_degrees};
+
+/// Places along each half of the line on which the axes are looked for, first coarsely, then around the darkest.
+const COARSE: usize = 1000;
+const FINE: usize = 40;
+
+/// Axes that do not come out opposite to each other within this much, NA, are not read off.
+const OPPOSITE: f64 = 1e-9;
+
+/// In light of fewer nm the rings are as dark as the places where the axes come out.
+const LEAST_RANGE_NM: f64 = 100.0;
+
+/// A melatope: where the light that runs along an optic axis crosses the back focal plane.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Melatope {
+    /// Numerical aperture of that light. From the index of the medium around the crystal on it is totally reflected.
+    pub na: f64,
+    /// Azimuth, radians.
+    #[serde(rename = "azimuth_deg", serialize_with = "degrees")]
+    pub azimuth_rad: f64,
+    /// Whether it lies in the aperture.
+    pub seen: bool,
+}
+
+/// The angle between the optic axes as somebody would read it off.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ReadOff {
+    /// Half the distance, NA, of the darkest places on the line through the melatopes, crystal turned to 45 degrees from the polars.
+    pub half_distance_na: f64,
+    /// 2V that follows with the middle index, radians.
+    #[serde(rename = "two_v_deg", serialize_with = "degrees")]
+    pub two_v_rad: f64,
+    /// 2E that follows, radians.
+    #[serde(rename = "two_e_deg", serialize_with = "known_degrees")]
+    pub two_e_rad: Option<f64>,
+}
+
+/// What the figure tells of the first crystal with two optic axes, at [`SODIUM_NM`].
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CrystalFigure {
+    /// The part's name.
+    pub part: String,
+    /// The crystal's name.
+    pub material: String,
+    /// The principal indices.
+    pub indices: [f64; 3],
+    /// "positive" or "negative".
+    pub optic_sign: &'static str,
+    /// The acute angle between the optic axes, radians.
+    #[serde(rename = "two_v_deg", serialize_with = "degrees")]
+    pub two_v_rad: f64,
+    /// The same in air around a plate whose normal halves it, radians; `None` where the light along the axes is totally reflected there.
+    #[serde(rename = "two_e_deg", serialize_with = "known_degrees")]
+    pub two_e_rad: Option<f64>,
+    /// Where both axes come out.
+    pub melatopes: [Melatope; 2],
+    /// The angle read off the figure; `None` where the axes do not both come out within the aperture, opposite to each other, or the wavelengths are
+    /// too few to tell them from rings.
+    pub read_off: Option<ReadOff>,
+}
+
+/// 2E of a 2V and a middle index: `sin E = n_y sin V`.
+fn in_air(two_v_rad: f64, middle: f64) -> Option<f64> {
+    let sin = middle * math::sin(0.5 * two_v_rad);
+    (sin < 1.0).then(|| 2.0 * math::asin(sin))
+}
+
+/// Of a path; `None` without such a crystal. `lower_rad` is the lower polar's azimuth, `None` for circular polars.
+///
+/// Checked by: `tests/laws/crystals.rs`, `tests/reference/crystals.rs`.
+pub(super) fn crystal_figure(
+    path: &LightPath,
+    grid: &WavelengthGrid,
+    lower_rad: Option<f64>,
+) -> Result<Option<CrystalFigure>, PathError> {
+    let found = (path.parts.iter().enumerate()).find_map(|(part, p)| match &p.kind {
+        PartKind::Specimen(Specimen::Biaxial(plate)) => Some((part, &p.name, plate)),
+        _ => None,
+    });
+    let Some((part, name, plate)) = found else {
+        return Ok(None);
+    };
+    let crystal = &plate.crystal;
+    let indices = crystal.indices(SODIUM_NM);
+    let two_v_rad = crystal.acute_angle_rad(SODIUM_NM);
+    let melatopes = melatopes(plate, path.na());
+    Ok(Some(CrystalFigure {
+        part: name.clone(),
+        material: crystal.name.clone(),
+        optic_sign: if crystal.is_positive(SODIUM_NM) {
+            "positive"
+        } else {
+            "negative"
+        },
+        two_v_rad,
+        two_e_rad: in_air(two_v_rad, indices[1]),
+        read_off: read_off(path, part, melatopes, grid, lower_rad, indices[1])?,
+        indices,
+        melatopes,
+    }))
+}
+
+/// The tangential component of a wave is the same in the crystal and outside: along an optic axis both waves have the middle index.
+fn melatopes(plate: &BiaxialPlate, na: f64) -> [Melatope; 2] {
+    let [_, middle, _] = plate.crystal.indices(SODIUM_NM);
+    plate.optic_axes(SODIUM_NM).map(|[x, y, _]| {
+        let s = middle * math::hypot(x, y);
+        Melatope {
+            na: s,
+            azimuth_rad: math::atan2(y, x),
+            seen: s <= na,
+        }
+    })
+}
+
+fn read_off(
+    path: &LightPath,
+    part: usize,
+    melatopes: [Melatope; 2],
+    grid: &WavelengthGrid,
+    lower_rad: Option<f64>,
+    middle: f64,
+) -> Result<Option<ReadOff>, PathError> {
+    let [one, other] = melatopes;
+    let point = |m: Melatope| {
+        let (sin, cos) = math::sincos(m.azimuth_rad);
+        [m.na * cos, m.na * sin]
+    };
+    let (a, b) = (point(one), point(other));
+    let opposite = math::hypot(a[0] + b[0], a[1] + b[1]) < OPPOSITE;
+    let (first_nm, last_nm) = grid.ends_nm();
+    let seen = one.seen && other.seen && one.na > 0.0;
+    if !opposite || !seen || last_nm - first_nm < LEAST_RANGE_NM {
+        return Ok(None);
+    }
+    // The line through both, turned to 45 degrees from the polars with the crystal.
+    let line_rad = lower_rad.map_or(one.azimuth_rad, |lower| lower + FRAC_PI_4);
+    let turned = turned(path, part, line_rad - one.azimuth_rad);
+    let darkest = |half: usize| -> Result<f64, PathError> {
+        let azimuth_rad = line_rad + half as f64 * PI;
+        let step = path.na() / COARSE as f64;
+        let places: Vec<f64> = (0..=COARSE).map(|k| k as f64 * step).collect();
+        let rough = least(&places, &along(&turned, azimuth_rad, &places, grid)?);
+        let fine: Vec<f64> = (0..=FINE)
+            .map(|k| rough + step * (2.0 * k as f64 / FINE as f64 - 1.0))
+            .map(|s| s.clamp(0.0, path.na()))
+            .collect();
+        Ok(least(&fine, &along(&turned, azimuth_rad, &fine, grid)?))
+    };
+    let half_distance_na = 0.5 * (darkest(0)? + darkest(1)?);
+    let sin = (half_distance_na / middle).min(1.0);
+    let inner = 2.0 * math::asin(sin);
+    // Of a plate whose normal halves the obtuse angle the acute one is what is left.
+    let two_v_rad = if inner > FRAC_PI_2 { PI - inner } else { inner };
+    Ok(Some(ReadOff {
+        half_distance_na,
+        two_v_rad,
+        two_e_rad: in_air(two_v_rad, middle),
+    }))
+}
+
+/// Light along a radius, every wavelength counting alike, so that only what is dark in all colours is dark.
+fn along(
+    path: &LightPath,
+    azimuth_rad: f64,
+    places: &[f64],
+    grid: &WavelengthGrid,
+) -> Result<Vec<f64>, PathError> {
+    let rays = Rays {
+        ring: places.to_vec(),
+        sectors: Vec::new(),
+        ring_weight: vec![1.0; places.len()],
+        spoke_rad: vec![azimuth_rad],
+        spoke_weight: vec![1.0],
+    };
+    let alike = vec![[1.0; 3]; grid.wavelengths_nm().len()];
+    let lamp = (grid.wavelengths_nm(), &alike[..]);
+    let one = Xyz([1.0; 3]);
+    let light = light(path, lamp, &rays, false, one)?;
+    Ok(light.iter().map(Xyz::luminance).collect())
+}
+
+/// Where a sampled function is least: the vertex of the parabola through the least value and its neighbours.
+fn least(places: &[f64], light: &[f64]) -> f64 {
+    let at = (light.iter().enumerate())
+        .min_by(|a, b| a.1.total_cmp(b.1))
+        .map_or(0, |(k, _)| k);
+    let (Some(before), Some(after)) = (at.checked_sub(1), light.get(at + 1)) else {
+        return places[at];
+    };
+    let bend = light[before] - 2.0 * light[at] + after;
+    if bend <= 0.0 {
+        return places[at];
+    }
+    places[at] + 0.5 * (places[at] - places[before]) * (light[before] - after) / bend
+}

@@ -1,0 +1,100 @@
+//! A specimen along a plate's slow direction and across it: what tells its slow direction from its fast one.
+
+use std::f64::consts::FRAC_PI_2;
+
+use serde::Serialize;
+
+use super::{GREEN_NM, backgrounds};
+use crate::color::Background;
+use crate::light_path::{LightPath, PartKind, run};
+use crate::math;
+use crate::optics::{Ray, Rays, Specimen};
+use crate::study::StudyError;
+use crate::study::lamp::Lamp;
+use crate::study::quantity::{Quantity, QuantityKind};
+
+/// A specimen in its two positions beside an accessory plate, the plate in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TurnedSpecimen {
+    /// The specimen's name.
+    pub specimen: String,
+    /// The plate's name.
+    pub plate: String,
+    /// Which direction of the specimen is turned.
+    pub direction: TurnedDirection,
+    /// That direction along the plate's slow direction.
+    pub along: Background,
+    /// At right angles to it.
+    pub across: Background,
+    /// Path difference along the microscope's axis at [`GREEN_NM`], slow along that direction minus slow across it, nm.
+    pub path_difference_nm: f64,
+}
+
+/// Which direction of a specimen its azimuth is that of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TurnedDirection {
+    /// A stated one: the slow direction, or an object's length.
+    Stated,
+    /// The optic axis in a plate of a crystal.
+    OpticAxis,
+    /// Z, or Y where Z stands upright, as seen in a plate of a crystal with two optic axes.
+    Indicatrix,
+}
+
+/// The two positions of the only specimen beside the only plate.
+///
+/// Checked by: `tests/laws/crystals.rs`.
+pub(super) fn turned(
+    path: &LightPath,
+    rays: &Rays,
+    lamp: &Lamp<'_>,
+    degree: f64,
+) -> Result<Option<TurnedSpecimen>, StudyError> {
+    let only = |wanted: fn(&PartKind) -> bool| {
+        let mut parts = (path.parts.iter().enumerate()).filter(|(_, part)| wanted(&part.kind));
+        parts.next().filter(|_| parts.next().is_none())
+    };
+    let specimen = only(|kind| matches!(kind, PartKind::Specimen(_)));
+    let plate = only(|kind| matches!(kind, PartKind::Plate(_)));
+    let (Some((part, specimen)), Some((_, plate))) = (specimen, plate) else {
+        return Ok(None);
+    };
+    let (PartKind::Specimen(object), PartKind::Plate(retarder)) = (&specimen.kind, &plate.kind)
+    else {
+        return Ok(None);
+    };
+    let Some(written_rad) = object.azimuth_rad().filter(|_| !path.is_circular()) else {
+        return Ok(None);
+    };
+    let azimuth = Quantity {
+        part: Some(part),
+        kind: QuantityKind::Azimuth,
+    };
+    let at = |azimuth_rad: f64| -> Result<Background, StudyError> {
+        let mut path = path.clone();
+        azimuth.set(&mut path, azimuth_rad);
+        let fields = run::fields(&path, rays, lamp.wavelengths_nm, &lamp.luminous)?;
+        let both = backgrounds(&lamp.weights, &fields, degree)?;
+        both.with_plate.ok_or(StudyError::NoPlate)
+    };
+    let upright = Ray {
+        s: 0.0,
+        azimuth_rad: 0.0,
+    };
+    let seen = object.ray(upright, GREEN_NM);
+    // The slow direction along the azimuth that is turned, or across it.
+    let sign = math::cos(2.0 * (seen.azimuth_rad - written_rad));
+    Ok(Some(TurnedSpecimen {
+        specimen: specimen.name.clone(),
+        plate: plate.name.clone(),
+        direction: match object {
+            Specimen::Plate { .. } => TurnedDirection::OpticAxis,
+            Specimen::Biaxial(_) => TurnedDirection::Indicatrix,
+            Specimen::Stated { .. } | Specimen::Across { .. } => TurnedDirection::Stated,
+        },
+        along: at(retarder.slow_azimuth_rad)?,
+        across: at(retarder.slow_azimuth_rad + FRAC_PI_2)?,
+        path_difference_nm: sign * seen.path_difference_nm,
+    }))
+}

@@ -1,0 +1,168 @@
+//! Figures for slides, and moving pictures as animated PNG.
+
+use std::fs;
+use std::path::Path;
+
+use crate::{polstack, scenario, text};
+
+fn run(command: &str, name: &str, arguments: &[&str], plots: &Path) -> String {
+    let mut run = polstack();
+    run.arg(command).arg(scenario(name)).args(arguments);
+    let output = run
+        .args(["--quiet", "--plots"])
+        .arg(plots)
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    text(&output.stdout)
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+/// The frames of a PNG as they are shown, each pixel `channels` bytes, and whether they move for ever.
+fn frames(bytes: &[u8]) -> (Vec<Vec<u8>>, usize, bool) {
+    let mut reader = png::Decoder::new(bytes).read_info().unwrap();
+    let (width, count, plays) = {
+        let info = reader.info();
+        let animation = info.animation_control();
+        let frames = animation.map_or(1, |control| control.num_frames);
+        (
+            info.width as usize,
+            frames,
+            animation.map(|control| control.num_plays),
+        )
+    };
+    let channels = reader.output_color_type().0.samples();
+    let mut shown = vec![0; reader.output_buffer_size()];
+    let mut all = Vec::new();
+    for _ in 0..count {
+        let mut part = vec![0; reader.output_buffer_size()];
+        reader.next_frame(&mut part).unwrap();
+        match reader.info().frame_control() {
+            None => shown.clone_from(&part),
+            Some(control) => {
+                let wide = channels * control.width as usize;
+                for row in 0..control.height as usize {
+                    let line = (control.y_offset as usize + row) * width;
+                    let at = channels * (line + control.x_offset as usize);
+                    shown[at..at + wide].copy_from_slice(&part[row * wide..(row + 1) * wide]);
+                }
+            }
+        }
+        all.push(shown.clone());
+    }
+    (all, channels, plays == Some(0))
+}
+
+#[test]
+fn slides_are_sixteen_to_nine_and_have_no_background() {
+    let folder = tempfile::tempdir().unwrap();
+    let plain = run("predict", "pond-life", &[], &folder.path().join("paper"));
+    for theme in [&["--slides"][..], &["--slides", "dark"]] {
+        let out = folder.path().join(theme.join(""));
+        // The answer is the same.
+        assert_eq!(run("predict", "pond-life", theme, &out), plain);
+        assert_eq!(
+            names(&out),
+            [
+                "aperture-slide.png",
+                "aperture-slide.svg",
+                "background-slide.png",
+                "background-slide.svg",
+                "spectra-slide.png",
+                "spectra-slide.svg"
+            ]
+        );
+        for name in ["aperture", "background", "spectra"] {
+            let bytes = fs::read(out.join(format!("{name}-slide.png"))).unwrap();
+            let info = png::Decoder::new(&bytes[..]).read_info().unwrap();
+            assert_eq!((info.info().width, info.info().height), (1920, 1080));
+            let (all, channels, _) = frames(&bytes);
+            assert_eq!(channels, 4);
+            let clear = all[0].chunks_exact(4).filter(|pixel| pixel[3] == 0).count();
+            assert!(clear > 1920 * 1080 / 4, "{name}: {clear}");
+            assert_eq!(all[0][3], 0);
+            let svg = fs::read_to_string(out.join(format!("{name}-slide.svg"))).unwrap();
+            assert!(svg.contains("width=\"1920\" height=\"1080\""));
+        }
+    }
+    // A figure with two rows of pictures is two slides.
+    let out = folder.path().join("two");
+    run("aperture", "pond-life", &["--slides"], &out);
+    assert!(names(&out).contains(&"back-focal-plane-slide-2.png".to_owned()));
+}
+
+#[test]
+fn an_animated_png_shows_the_numbered_pictures() {
+    let folder = tempfile::tempdir().unwrap();
+    let film = ["--turn", "analyzer", "--frames", "4", "--size", "96"];
+    let out = folder.path();
+    run(
+        "aperture",
+        "pond-life",
+        &[&film[..], &["--png"]].concat(),
+        out,
+    );
+    run(
+        "aperture",
+        "pond-life",
+        &[&film[..], &["--apng"]].concat(),
+        out,
+    );
+    let (moving, channels, for_ever) = frames(&fs::read(out.join("turn-analyzer.png")).unwrap());
+    assert_eq!((moving.len(), channels, for_ever), (4, 3, true));
+    for (k, frame) in moving.iter().enumerate() {
+        let numbered = fs::read(out.join(format!("turn-analyzer-{:03}.png", k + 1))).unwrap();
+        assert_eq!(*frame, frames(&numbered).0[0], "{k}");
+    }
+    assert!(moving[0] != moving[1]);
+    // For slides it has no background.
+    let slides = out.join("slides");
+    run(
+        "aperture",
+        "pond-life",
+        &[&film[..], &["--slides", "dark"]].concat(),
+        &slides,
+    );
+    let (moving, channels, _) = frames(&fs::read(slides.join("turn-analyzer.png")).unwrap());
+    assert_eq!((moving.len(), channels, moving[0][3]), (4, 4, 0));
+    assert!(!names(&slides).iter().any(|name| name.ends_with(".gif")));
+    let film = ["--turn", "stage", "--frames", "3", "--size", "64"];
+    run("view", "pond-life", &[&film[..], &["--apng"]].concat(), out);
+    run("view", "pond-life", &[&film[..], &["--png"]].concat(), out);
+    let (moving, ..) = frames(&fs::read(out.join("turn-stage.png")).unwrap());
+    let third = fs::read(out.join("turn-stage-003.png")).unwrap();
+    assert_eq!(moving[2], frames(&third).0[0]);
+}
+
+#[test]
+fn slides_need_a_folder_and_a_theme_that_there_is() {
+    for (arguments, words) in [
+        (&["--slides"][..], "--plots"),
+        (&["--plots", "x", "--slides", "pink"], "dark"),
+    ] {
+        let mut command = polstack();
+        command
+            .arg("predict")
+            .arg(scenario("pond-life"))
+            .args(arguments);
+        let output = command.output().unwrap();
+        assert_eq!(output.status.code(), Some(2));
+        assert!(
+            text(&output.stderr).contains(words),
+            "{}",
+            text(&output.stderr)
+        );
+    }
+    let mut command = polstack();
+    command.arg("aperture").arg(scenario("pond-life"));
+    command.args(["--plots", "x", "--turn", "analyzer", "--png", "--apng"]);
+    assert_eq!(command.output().unwrap().status.code(), Some(2));
+}
