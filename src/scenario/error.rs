@@ -7,7 +7,7 @@ use annotate_snippets::renderer::{AnsiColor, Effects, Style};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
 use super::remedy::remedy;
-use super::suggest::{listed, nearest, shown};
+use super::suggest::{listed, nearest, quoted, shown};
 use crate::light_path::PathError;
 use crate::material::catalog;
 
@@ -420,7 +420,7 @@ impl Report {
                 let place = below.map_or(String::new(), |(_, key)| {
                     format!("`{key}` stands on a line of its own below, in the same [[part]]; ")
                 });
-                Some(format!("{place}allowed here: {}", listed(allowed, '`')))
+                Some(format!("{place}allowed here: {}", quoted(allowed, '`')))
             }
             Problem::Syntax { why } => syntax_hint(self.line_text(), why),
             Problem::NotText => Some("save the file as UTF-8 text".into()),
