@@ -10,11 +10,7 @@ type Size = (usize, usize);
 ///
 /// Checked by: `photograph::refusals`.
 #[must_use]
-pub fn odd_picture(
-    line: &[String],
-    all: &[String],
-    fetch: &Fetch<'_>,
-) -> Option<PhotographError> {
+pub fn odd_picture(line: &[String], all: &[String], fetch: &Fetch<'_>) -> Option<PhotographError> {
     let mut names: Vec<&String> = line.iter().chain(all).collect();
     names.sort_unstable();
     names.dedup();
@@ -27,7 +23,10 @@ pub fn odd_picture(
         .filter_map(|name| Some((name, size(name)?)))
         .collect();
     let count = |size: Size| sizes.iter().filter(|(_, other)| *other == size).count();
-    let usual = sizes.iter().map(|(_, size)| *size).max_by_key(|size| count(*size))?;
+    let usual = sizes
+        .iter()
+        .map(|(_, size)| *size)
+        .max_by_key(|size| count(*size))?;
     let of_line = sizes.iter().filter(|(name, _)| line.contains(name));
     let (name, size) = of_line.min_by_key(|(_, size)| count(*size))?;
     (count(*size) < count(usual)).then(|| {

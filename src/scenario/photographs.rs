@@ -159,7 +159,10 @@ fn blamed(
         let files = line.crossed.iter().chain(&line.parallel);
         files.map(|file| file.name.clone()).collect()
     };
-    let (own, all) = (names(line), lines.iter().flat_map(names).collect::<Vec<_>>());
+    let (own, all) = (
+        names(line),
+        lines.iter().flat_map(names).collect::<Vec<_>>(),
+    );
     odd_picture(&own, &all, fetch).unwrap_or(error)
 }
 

@@ -177,8 +177,7 @@ fn find(
         LessonReading::Cross => LessonFinding::Cross(cross.and_then(QuickPlane::cross)),
         LessonReading::Quadrants => {
             let plane = quadrants.ok_or(StudyError::NoPlate)?;
-            let [one, other] =
-                [1.0, 3.0].map(|times| color_at(plane, QUADRANT, times * FRAC_PI_4));
+            let [one, other] = [1.0, 3.0].map(|times| color_at(plane, QUADRANT, times * FRAC_PI_4));
             LessonFinding::Quadrants(Box::new([one?, other?]))
         }
         LessonReading::Middle => {
@@ -231,11 +230,7 @@ fn before_analyzer(scene: &Scene) -> Result<State, StudyError> {
 }
 
 /// The colour of a disc at a part of its radius, so many radians from the lower polar.
-fn color_at(
-    plane: &QuickPlane,
-    part: f64,
-    from_polar_rad: f64,
-) -> Result<Background, StudyError> {
+fn color_at(plane: &QuickPlane, part: f64, from_polar_rad: f64) -> Result<Background, StudyError> {
     let azimuth_rad = plane.polars_rad.map_or(0.0, |polars| polars.0) + from_polar_rad;
     let Rays {
         ring, spoke_rad, ..

@@ -402,7 +402,7 @@ fn picture(
 /// What was found in each try, as a small table.
 fn values(pages: &mut Pages, read: &LessonRead) {
     let columns = read.lesson.readings.len() as f64;
-    let first = 0.34 * pages.room();
+    let first = if columns > 2.0 { 0.3 } else { 0.34 } * pages.room();
     let wide = (pages.room() - first) / columns;
     let left = |column: usize| match column {
         0 => SIDE,
@@ -435,4 +435,63 @@ fn values(pages: &mut Pages, read: &LessonRead) {
         row(std::iter::once(name.clone()).chain(cells).collect(), CELL);
     }
     pages.y += 2.0 * PARAGRAPH;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::{Memory, lesson_scenes};
+    use crate::study::lesson::{LessonReading, read_lesson};
+
+    /// Luminance of a screen's colour.
+    fn luminance(srgb: [u8; 3]) -> f64 {
+        let [r, g, b] = srgb.map(|v| {
+            let linear: f64 = palette::Srgb::new(v, 0, 0)
+                .into_format::<f64>()
+                .into_linear()
+                .red;
+            linear
+        });
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    }
+
+    /// Fields of one lesson have one exposure: a darker one is as much darker on paper as it is, and not the brightest is burnt out.
+    #[test]
+    fn fields_of_a_lesson_are_exposed_alike() {
+        let text = include_str!("../../../scenarios/lessons/4-strained-condenser.toml");
+        let scenes = lesson_scenes(text, "lesson", &Memory::default()).unwrap();
+        let tries: Vec<(String, LessonAnswer)> = (scenes.into_iter())
+            .map(|(name, scenario)| {
+                let readings = [LessonReading::ExtinctionRatio];
+                (name, read_lesson(&scenario.scene, &readings).unwrap())
+            })
+            .collect();
+        let drawn = Drawn::of(&tries);
+        let Drawn::Fields(stops) = drawn else {
+            panic!("lesson 4 shows fields");
+        };
+        assert!(
+            drawn.words().contains("137 times brighter"),
+            "{}",
+            drawn.words()
+        );
+        let shown: Vec<(f64, f64)> = (tries.iter())
+            .map(|(_, answer)| {
+                let LessonLook::Field(looks) = &answer.look else {
+                    panic!("lesson 4 shows fields");
+                };
+                let look = &looks.without_plate;
+                let swatch = look.srgb.parse().unwrap();
+                let swatch = super::super::card::at_no_stops(swatch, look.exposure_stops - stops);
+                (
+                    luminance(swatch.srgb),
+                    look.relative_luminance * stops.exp2(),
+                )
+            })
+            .collect();
+        for (paper, light) in &shown {
+            assert!((paper / light - 1.0).abs() < 0.2, "{paper} {light}");
+        }
+        assert!(shown[0].0 > 3.0 * shown[1].0 && shown[1].0 > 1.8 * shown[2].0);
+    }
 }

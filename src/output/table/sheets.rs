@@ -19,7 +19,9 @@ pub fn sheets(title: &str, answer: &SheetComparison, colors: &ColorGrid, brief: 
         answer.lamp
     ));
     line(&format!("{MIDDLE}."));
-    line("Colours: parallel pairs are shown one stop brighter, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated");
+    line(
+        "Colours: parallel pairs are shown one stop brighter, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated",
+    );
     line("");
     line(&rows(answer));
     line("");

@@ -212,7 +212,7 @@ pub struct Panel {
     pub heading: String,
     /// By how many stops all of its colours are exposed up, beside the exposure of the parallel field.
     pub exposure_stops: f64,
-    /// By how many stops each row is exposed up, where each is exposed for itself; `exposure_stops` is then the least of them.
+    /// By how many stops each row is exposed up, where each is exposed for itself; `exposure_stops` is then that of the brightest row.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub row_exposure_stops: Option<Vec<f64>>,
     /// What the labels are: "luminance over the parallel field's", "CIEDE2000 from the first cell".

@@ -48,7 +48,10 @@ pub struct UnknownError {
 impl UnknownError {
     /// The names that begin as the one that was given; all of them where none does.
     fn those(&self) -> String {
-        let begun = self.names.iter().filter(|name| name.starts_with(&self.name));
+        let begun = self
+            .names
+            .iter()
+            .filter(|name| name.starts_with(&self.name));
         let begun: Vec<&str> = begun.map(String::as_str).collect();
         match begun[..] {
             [] => format!(": {}", self.names.join(", ")),

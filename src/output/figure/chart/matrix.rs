@@ -131,7 +131,9 @@ impl Table {
         sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
         let rows = panel.row_exposure_stops.as_ref();
         let exposed = match rows {
-            Some(_) => "each row exposed for itself above white, by the stops at its name".to_owned(),
+            Some(_) => {
+                "each row exposed for itself above white, by the stops at its name".to_owned()
+            }
             None => exposure(panel.exposure_stops),
         };
         sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), TEXT.right());

@@ -70,11 +70,7 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let bottom = TOP + SECTION * sections + row * rows;
     let heads = [
         (COLORS, LIGHT, "Colour: parallel and crossed"),
-        (
-            LIGHT,
-            EXTINCTION,
-            "Light passed, %: one, parallel pair",
-        ),
+        (LIGHT, EXTINCTION, "Light passed, %: one, parallel pair"),
         (
             EXTINCTION,
             COVER,
