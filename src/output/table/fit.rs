@@ -8,6 +8,7 @@ use crate::output::findings::{
     HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell,
 };
 use crate::output::numbers::{digits, supported};
+use crate::output::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 use crate::study::strain_between::StrainBetween;
 
@@ -159,7 +160,7 @@ fn unknowns(answer: &Fit) -> String {
         let [after, after_ends] = interval(&posterior.interval, told_as.unit);
         let told = if *told { "told" } else { "" }.to_owned();
         table.add_row([
-            told_as.words(),
+            named_unknown(&told_as.name),
             before,
             before_ends,
             after,

@@ -44,15 +44,6 @@ pub struct Told {
 }
 
 impl Told {
-    /// Its name, after words where the name alone is a riddle.
-    #[must_use]
-    pub fn words(&self) -> String {
-        match self.name.ends_with(".bending.n_eff") {
-            true => format!("surfaces that share the bending evenly ({})", self.name),
-            false => self.name.clone(),
-        }
-    }
-
     /// Whether it is the azimuth of a strain, which is the same again after half a turn.
     #[must_use]
     pub fn is_axis(&self) -> bool {
