@@ -427,7 +427,14 @@ impl Report {
             Problem::UnknownName { known, .. } if known.is_empty() => {
                 Some("`polstack catalog` lists the names".into())
             }
-            Problem::UnknownName { known, .. } => Some(format!("known: {}", listed(known, '"'))),
+            Problem::UnknownName { what, known } => {
+                // Names of the catalog are many, and all others are what the user wants to see.
+                let names = match what.contains("catalog") || what.starts_with("lamp") {
+                    true => listed(known, '"'),
+                    false => quoted(known, '"'),
+                };
+                Some(format!("known: {names}"))
+            }
             Problem::TooLarge { .. } => Some("a scenario or table of that size is a mistake".into()),
             Problem::Empty => Some(
                 "a scenario has [light], [aperture] and [[part]] tables; see the examples in scenarios/"

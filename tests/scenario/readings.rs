@@ -97,7 +97,7 @@ fn mistakes_are_told_at_their_cell() {
         ),
         (
             "photos,photo_parallel\na.png,b.png\n",
-            "`exposure_s`",
+            "\"exposure_s\"",
             Some((1, 1)),
         ),
         (
