@@ -248,10 +248,9 @@ fn sheets_are_compared_in_json_csv_and_words() {
         .take_while(|line| *line != "Colours under every lamp")
         .collect();
     let mut ranges = 0;
-    for pair in lines
-        .windows(2)
-        .filter(|pair| pair[1].contains(" to ") && pair[0].contains(" %"))
-    {
+    for pair in lines.windows(2).filter(|pair| {
+        pair[0].starts_with("   ") && pair[1].contains(" to ") && pair[0].contains(" %")
+    }) {
         let ends: Vec<f64> = pair[1]
             .split("  ")
             .flat_map(|cell| cell.trim().split(" to "))

@@ -119,7 +119,7 @@ fn the_signs_of_crystals_follow_from_the_indicatrix() {
     // Along north-east, along north-west, upright: at 589 nm, from memory for magnesium fluoride and calcite; muscovite as `src/material/data` has it from
     // a handbook, its middle index moved to where 2V is 38.5 degrees.
     let (x, z, v) = (1.564_f64, 1.6025_f64, 19.25_f64.to_radians());
-    let y = ((v.cos() / x).powi(2) + (v.sin() / z).powi(2))
+    let y = ((v.sin() / x).powi(2) + (v.cos() / z).powi(2))
         .sqrt()
         .recip();
     assert!((y - 1.5985).abs() < 2e-3, "{y}");
