@@ -297,4 +297,20 @@ fn a_fit_and_a_table_come_through_the_door() {
     }
     let catalog = ask(&json!({ "do": "catalog" }));
     assert!(catalog["glasses"].as_array().unwrap().len() > 30);
+    assert_eq!(catalog["active"].as_array().unwrap().len(), 1);
+    for entry in catalog["biaxials"].as_array().unwrap() {
+        let is_negative = entry["about"].as_str().unwrap().contains("negative");
+        assert_eq!(
+            entry["acute"],
+            if is_negative { "x" } else { "z" },
+            "{entry}"
+        );
+    }
+    // All of them can be written as a specimen.
+    for entry in catalog["objects"].as_array().unwrap() {
+        let needle = text("urate-needle")
+            .replace("monosodium urate crystal", entry["name"].as_str().unwrap());
+        let told = ask(&json!({ "do": "outline", "text": needle }));
+        assert!(told.get("error").is_none(), "{told}");
+    }
 }
