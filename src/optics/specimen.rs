@@ -116,6 +116,16 @@ impl Specimen {
         }
     }
 
+    /// Whether half a turn of the stage makes another specimen of it: a crystal of which an axis leans.
+    #[must_use]
+    pub fn has_one_side(&self) -> bool {
+        match self {
+            Self::Stated { .. } | Self::Plate { .. } | Self::Across { .. } => false,
+            Self::Askew(_) => true,
+            Self::Biaxial(plate) => plate.is_tilted(),
+        }
+    }
+
     /// The same, to set.
     pub fn azimuth_mut(&mut self) -> Option<&mut f64> {
         match self {

@@ -266,13 +266,17 @@ fn tells_fringes(scene: &Scene, grid: &WavelengthGrid) -> Result<bool, StudyErro
     Ok(true)
 }
 
-/// The axis and directions of the rim: along and across a crystal's axis path differences are largest or least. Where the axis leans, both sides of it
+/// The axis and directions of the rim: along and across a crystal's axis path differences are largest or least. Where an axis leans, both sides of it
 /// are tried.
 fn probes(path: &LightPath) -> impl Iterator<Item = (f64, f64)> {
     let axis = path.parts.iter().find_map(|part| match &part.kind {
-        PartKind::Specimen(Specimen::Askew(plate)) => Some((plate.azimuth_rad, 8)),
-        PartKind::Specimen(specimen @ (Specimen::Plate { .. } | Specimen::Biaxial(_))) => {
-            specimen.azimuth_rad().map(|azimuth_rad| (azimuth_rad, 4))
+        PartKind::Specimen(
+            specimen @ (Specimen::Plate { .. } | Specimen::Askew(_) | Specimen::Biaxial(_)),
+        ) => {
+            let count = if specimen.has_one_side() { 8 } else { 4 };
+            specimen
+                .azimuth_rad()
+                .map(|azimuth_rad| (azimuth_rad, count))
         }
         _ => None,
     });
