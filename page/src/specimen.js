@@ -70,7 +70,9 @@ function specimenEdits(app, part, own, wanted) {
   const table = Object.fromEntries(Object.entries({ ...own, ...wanted }).filter(([, value]) => value !== undefined));
   const { may, must } = keysOf(app, table);
   const first = (/** @type {string} */ key) => (key === "object" ? app.catalog.objects?.[0]?.name : BEGINNING[key]);
-  const gone = Object.keys(own).filter((key) => !may.includes(key) || table[key] === undefined);
+  // The angle comes in by its slider, without new rows: it may be written though `own` does not have it yet.
+  const written = new Set([...Object.keys(own), ...("two_v_deg" in wanted || !may.includes("two_v_deg") ? ["two_v_deg"] : [])]);
+  const gone = [...written].filter((key) => !may.includes(key) || table[key] === undefined);
   const come = may.filter((key) => table[key] !== undefined || must.includes(key));
   return [
     ...gone.map((key) => ({ path: path(key), remove: true })),
@@ -142,7 +144,7 @@ function twoAxesControls(app, part, own, locked, change) {
   const direction = components ? make("fieldset", {}, make("legend", {}, say("normalIs")), ...numbers) : null;
   const azimuth = { ...AZIMUTH, label: normal === "z" ? "azimuthOfY" : "azimuthOfZ", max: components ? 360 : 180 };
   const angle = own.indices === undefined ? control(app, { key: "two_v_deg", label: "twoV", unit: "°", min: 1, max: 90, step: 0.5, always: true }, own, way, locked) : null;
-  const usual = own.two_v_deg === undefined ? null : make("p", { className: "buttons" }, make("button", { type: "button", disabled: locked, onclick: () => change({ two_v_deg: undefined }) }, say("usualTwoV")));
+  const usual = angle ? make("p", { className: "buttons" }, make("button", { type: "button", disabled: locked, onclick: () => change({ two_v_deg: undefined }) }, say("usualTwoV"))) : null;
   return [normalControl, direction, control(app, azimuth, own, way, locked), angle, usual, make("p", { className: "hint" }, say("indicatrix"))];
 }
 
@@ -159,7 +161,8 @@ export function specimenControls(app, part, own, locked) {
   const way = ["part", part.index, "specimen"];
   const kind = specimenKind(own);
   const change = (/** @type {SpecimenTable} */ wanted) => {
-    const edits = specimenEdits(app, part.index, own, wanted);
+    // As it is written now: numbers have changed since these rows were made.
+    const edits = specimenEdits(app, part.index, app.outline.document.part[part.index]?.specimen ?? own, wanted);
     if (edits.length > 0) app.change(edits, false, true);
   };
   const what = choiceControl({

@@ -347,11 +347,12 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await tab.evaluate(() => { document.getElementById("files").open = true; });
   const [saved] = await Promise.all([tab.waitForEvent("download"), tab.click("#save")]);
   check(readFileSync(await saved.path(), "utf8") === (await text()), "it is saved as it stands");
+  await type("two_v_deg", "42");
   await tab.click("details.specimen button:text-is('2V as in the catalog')");
   await settled();
   check(!(await text()).includes("two_v_deg") && (await text()).includes("# a comment"), "2V of the catalog again");
 
-  // Which axis stands upright, then another crystal, by the keyboard.
+  // Which axis stands upright, by the keyboard, then another crystal.
   await load(muscovite);
   await tab.focus(`${key("normal")} select`);
   await tab.keyboard.press("ArrowDown");
@@ -359,7 +360,10 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await is('{ material = "muscovite", thickness_um = 100, normal = "y", azimuth_deg = 45 }', "the arrow keys choose which axis stands upright");
   await choose("normal", "any");
   await is('{ material = "muscovite", thickness_um = 100, normal = [0, 1, 0], azimuth_deg = 45 }', "any other direction begins there");
+  await tab.locator(`${key("two_v_deg")} input[type=range]`).focus();
+  await tab.keyboard.press("ArrowRight");
   await choose("material", "baryte");
+  check(!(await specimen()).includes("two_v_deg"), "the angle of one crystal is not another's");
   check((await specimen()).includes('"baryte"') && (await specimen()).includes("normal = [0, 1, 0]"), "another crystal with two axes is cut alike");
   await choose("material", "quartz");
   await is('{ material = "quartz", thickness_um = 100, azimuth_deg = 45 }', "one with one axis has no such cut");

@@ -213,7 +213,8 @@ fn put_here(item: &mut Item, last: &Step, value: Option<&Json>) -> Option<()> {
 fn put_in(table: &mut dyn TableLike, last: &Step, value: Option<&Json>) -> Option<()> {
     let Step::Key(key) = last else { return None };
     let Some(value) = value else {
-        table.remove(key)?;
+        // What is not there is away already.
+        table.remove(key);
         return Some(());
     };
     let mut new = toml_value(value)?;
