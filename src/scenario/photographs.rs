@@ -203,6 +203,7 @@ fn readings(
                 ratio: seen.ratio,
                 error: seen.relative_error.max(least),
                 common_error: line.error.max(least),
+                framing: seen.framing,
                 setting,
                 note: line.note.clone(),
             })
