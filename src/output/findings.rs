@@ -1,6 +1,7 @@
 //! What a fit found, in sentences: which part is to blame and how sure that is, what does not go together, what to read next.
 
 use super::numbers::{digits, exponent, supported};
+use super::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
@@ -149,7 +150,8 @@ fn misfit(answer: &Fit) -> Vec<String> {
 #[must_use]
 pub fn ambiguities(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
-        .map(|pair| match &pair.names[..] {
+        .map(|pair| (pair, pair.names.iter().map(|name| named_unknown(name)).collect::<Vec<_>>()))
+        .map(|(pair, names)| match &names[..] {
             [one, other] => format!(
                 "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
                 pair.correlation,

@@ -16,12 +16,14 @@ mod grid;
 mod merge;
 mod noise;
 mod notes;
+mod sizes;
 mod zones;
 
 pub use disc::PictureDisc;
 pub use error::{PhotographError, PhotographProblem};
 pub use exposure::ExposureKind;
 pub use grid::Orientation;
+pub use sizes::odd_picture;
 pub use zones::{LeftOut, SeenZone, ZoneChannel, ZoneReading};
 
 use decode::Depth;
@@ -58,11 +60,11 @@ pub struct Pictures {
     pub accept_curves: bool,
     /// The disc; `None`: it is found on the parallel picture.
     pub disc: Option<GivenDisc>,
-    /// How far the disc's centre may be off either way, one standard deviation, as a share of its radius: part of each zone's error.
+    /// How far the disc's centre may be off either way, and its radius, one standard deviation, as a share of its radius.
     pub disc_error: f64,
 }
 
-/// How far the centre of a disc is usually off, as a share of its radius; see the measured accuracy in `photograph::disc::tests`.
+/// How far the centre of a disc and its radius are usually off, as a share of its radius; see the measured accuracy in `photograph::disc::tests`.
 pub const DISC_ERROR: f64 = 0.003;
 
 impl Pictures {
@@ -281,16 +283,19 @@ impl Framed {
     #[must_use]
     pub fn zones_of(&self, grid: ZoneGrid, orientations: &[Orientation]) -> Vec<ZonePicture> {
         let off = self.disc_error * self.disc.long_radius;
-        let places: &[(f64, f64)] = match self.disc_error > 0.0 {
-            true => &[(0.0, 0.0), (off, 0.0), (0.0, off)],
-            false => &[(0.0, 0.0)],
+        // The disc as it is; then its centre further right, further down; then the disc larger.
+        let places: &[[f64; 3]] = match off > 0.0 {
+            true => &[[0.0; 3], [off, 0.0, 0.0], [0.0, off, 0.0], [0.0, 0.0, off]],
+            false => &[[0.0; 3]],
         };
         let cuttings: Vec<Cutting> = (orientations.iter())
             .flat_map(|&orientation| {
-                places.iter().map(move |(x, y)| Cutting {
+                places.iter().map(move |[right, down, larger]| Cutting {
                     disc: PictureDisc {
-                        center_x: self.disc.center_x + x,
-                        center_y: self.disc.center_y + y,
+                        center_x: self.disc.center_x + right,
+                        center_y: self.disc.center_y + down,
+                        long_radius: self.disc.long_radius + larger,
+                        short_radius: self.disc.short_radius + larger,
                         ..self.disc
                     },
                     orientation,
@@ -301,8 +306,8 @@ impl Framed {
         (orientations.iter().zip(cut.chunks(places.len())))
             .map(|(&orientation, cut)| {
                 let mut zones = cut[0].clone();
-                for elsewhere in &cut[1..] {
-                    zones::widen(&mut zones, elsewhere);
+                if let [_, right, down, larger] = cut {
+                    zones::framed(&mut zones, [right, down, larger], off);
                 }
                 let mut notes = self.notes.clone();
                 notes.extend(notes::of_zones(grid, &zones));

@@ -4,7 +4,7 @@ use super::decode::Depth;
 use super::merge::{Merged, eight_bit_step};
 
 /// The standard deviation of rounding to whole counts, in counts: 1 over the root of 12.
-const ROUNDING: f64 = 0.29;
+pub(super) const ROUNDING: f64 = 0.29;
 
 /// Sums over the pixels of a zone.
 #[derive(Clone, Copy, Default)]

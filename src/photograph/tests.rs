@@ -195,21 +195,29 @@ fn twelve_bits_at_the_top_of_sixteen_have_steps_of_sixteen_counts() {
 }
 
 #[test]
-fn a_disc_that_may_be_elsewhere_widens_errors_where_the_light_changes() {
+fn what_a_disc_elsewhere_would_show_is_told() {
     let sloping = Made::new(SIZE, 1, |x, y, _| {
         (0.05 + 0.2 * (x - CIRCLE.0) / CIRCLE.2).max(0.004) * disc(x, y, CIRCLE)
     });
     let with = files([("crossed", sloping.png()), ("parallel", even(0.7, 1).png())]);
-    let error = |disc_error: f64| {
+    let reading = |disc_error: f64| {
         let mut pictures = pair();
         pictures.disc = Some(GIVEN);
         pictures.disc_error = disc_error;
         let zone = &zones_of(&pictures, &with).zones[48];
-        zone.channels[0].reading.unwrap().relative_error
+        zone.channels[0].reading.unwrap()
     };
     // At 0.77 of the radius to the East the light is 0.2: it grows by 0.2 / 0.2 of itself to the radius.
-    let widened = (error(0.02).powi(2) - error(0.0).powi(2)).sqrt();
-    assert!((0.015..0.025).contains(&widened), "{widened}");
+    let (exact, framed) = (reading(0.0), reading(0.02));
+    let [right, down, larger] = framed.framing;
+    assert!((-0.025..-0.015).contains(&right), "{right}");
+    assert!(down.abs() < 0.003, "{down}");
+    // The zone goes out by 0.77 of what the radius grows by.
+    assert!((larger / right - 0.77).abs() < 0.1, "{larger}");
+    assert_eq!(exact.framing, [0.0; 3]);
+    // 250 pixels: the border is off by 0.29 / 4 pixels, of 80 to the radius.
+    let border = (framed.relative_error.powi(2) - exact.relative_error.powi(2)).sqrt();
+    assert!((0.0006..0.0012).contains(&border), "{border}");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use std::fmt;
 use super::disc::PictureDisc;
 use super::grid::{Orientation, zone_of};
 use super::merge::Merged;
-use super::noise::{PixelNoise, quantisation};
+use super::noise::{PixelNoise, ROUNDING, quantisation};
 use crate::math;
 use crate::optics::ZoneGrid;
 use crate::threads;
@@ -54,8 +54,11 @@ pub struct ZoneChannel {
 pub struct ZoneReading {
     /// The ratio.
     pub ratio: f64,
-    /// Its standard deviation as a share of it, from the pixels' noise and the steps of the counts.
+    /// Its standard deviation as a share of it, from the pixels' noise, the steps of the counts, and the zone's border, which runs along whole pixels.
     pub relative_error: f64,
+    /// What would be added to its logarithm if the disc's centre lay further right, or further down, or if the disc were larger, each by as much as the
+    /// disc may be off ([`super::Pictures::disc_error`]): errors that the zones of a picture share.
+    pub framing: [f64; 3],
 }
 
 /// Why a zone is left out.
@@ -189,16 +192,27 @@ pub(super) fn zones(
     }
 }
 
-/// Widens the errors by what the zones would show if the disc were elsewhere.
-pub(super) fn widen(zones: &mut [SeenZone], elsewhere: &[SeenZone]) {
-    let pairs = zones.iter_mut().zip(elsewhere);
-    let channels = pairs.flat_map(|(here, there)| here.channels.iter_mut().zip(&there.channels));
-    for (here, there) in channels {
-        if let Ok(reading) = &mut here.reading {
-            let off = math::log(there.parallel / there.crossed / reading.ratio);
-            if off.is_finite() {
-                reading.relative_error = math::hypot(reading.relative_error, off);
-            }
+/// Tells what the zones would show if the disc lay elsewhere, or were larger; `off` is by how many pixels.
+///
+/// A zone's border runs along whole pixels: each pixel on it, half a zone from the middle, is in or out by a fraction that is anything from 0 to 1. Of
+/// a square of N pixels the middle of what is summed is therefore off by some 0.29 / N^(1/4) pixels. (Worked out here; no source.)
+pub(super) fn framed(zones: &mut [SeenZone], elsewhere: [&[SeenZone]; 3], off: f64) {
+    for (at, zone) in zones.iter_mut().enumerate() {
+        let ragged = ROUNDING / (zone.counted.max(1) as f64).sqrt().sqrt();
+        for (k, channel) in zone.channels.iter_mut().enumerate() {
+            let Ok(reading) = &mut channel.reading else {
+                continue;
+            };
+            reading.framing = elsewhere.map(|zones| {
+                let there = zones.get(at).and_then(|zone| zone.channels.get(k));
+                let off = there.map_or(0.0, |there| {
+                    math::log(there.parallel / there.crossed / reading.ratio)
+                });
+                if off.is_finite() { off } else { 0.0 }
+            });
+            let [right, down, _] = reading.framing;
+            let border = math::hypot(right, down) * ragged / off;
+            reading.relative_error = math::hypot(reading.relative_error, border);
         }
     }
 }
@@ -442,6 +456,7 @@ impl Cut<'_> {
             Ok(ZoneReading {
                 ratio: parallel / crossed,
                 relative_error: (of_crossed + of_parallel + steps).sqrt(),
+                framing: [0.0; 3],
             })
         };
         ZoneChannel {

@@ -430,6 +430,7 @@ impl BenchSheet<'_> {
             ratio,
             error,
             common_error: 0.0,
+            framing: [0.0; 3],
             setting,
             note,
         });

@@ -58,6 +58,9 @@ pub struct Reading {
     /// One standard deviation of a factor that it shares with the other zones of its photograph and channel, relatively: the exposures' error. 0
     /// for a meter.
     pub common_error: f64,
+    /// What is added to the logarithm of the ratio if the disc of its photograph lies further right, or further down, or is larger than it was taken to
+    /// be, each by one standard deviation. Half of the variance is shared by all photographs, half by the zones of one. 0 for a meter.
+    pub framing: [f64; 3],
     /// The setting.
     pub setting: BenchSetting,
     /// Free text.

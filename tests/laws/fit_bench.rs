@@ -109,6 +109,7 @@ pub(crate) fn readings(
             ratio: ratio(scene, unknowns, point, setting) * (ERROR * normal(random)).exp(),
             error: ERROR,
             common_error: 0.0,
+            framing: [0.0; 3],
             setting: setting.clone(),
             note: String::new(),
         })

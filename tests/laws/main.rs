@@ -10,6 +10,7 @@ mod calculus;
 mod camera;
 mod chart;
 mod checklist;
+mod coverage;
 mod crystals;
 mod doubt;
 mod draws;

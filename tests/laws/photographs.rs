@@ -38,6 +38,7 @@ fn photographs(scene: &Scene, settings: &[BenchSetting]) -> Vec<Reading> {
                 ratio,
                 error: 0.01,
                 common_error: 0.01,
+                framing: [0.0; 3],
                 setting,
                 note: String::new(),
             };

@@ -1,22 +1,143 @@
 //! How well readings go together with light: normal errors of the logarithm, some of them shared by the zones of a photograph.
+//!
+//! What zones share is their exposures' error, and the errors that the disc has where it was found. The one belongs to a photograph; of the others half
+//! of the variance belongs to a photograph, and half to all of them: the same edge of the same iris is found in the same way.
 
 use std::ops::Range;
 
+use nalgebra::{Matrix3, Matrix4, Vector3, Vector4};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::Reading;
 use crate::math;
 
-/// The readings as their likelihood takes them: normal errors of the logarithm, some of them shared.
+/// The part of the variance of where the disc lies that all photographs share; the rest belongs to each.
+pub(in crate::study) const FRAMING_SHARED: f64 = 0.5;
+
+/// The readings as their likelihood takes them.
 #[derive(Debug, Clone)]
 pub(super) struct Likelihood {
     /// Logarithm of each light relative to the parallel light, and the standard deviation of its own error.
     pub(super) read: Vec<(f64, f64)>,
-    /// The lines of the readings file: which lights each holds, and the standard deviation of the error that they share. A meter's line holds one
-    /// light, a grey photograph's line one for each zone, a colour photograph's as many for each channel.
-    pub(super) lines: Vec<(Range<usize>, f64)>,
+    /// The lines of the readings file. A meter's line holds one light, a grey photograph's line one for each zone, a colour photograph's as many for
+    /// each channel.
+    pub(super) lines: Vec<Line>,
+    /// Of what all photographs share: the inverse of 1 plus the weights of all lines.
+    shared: Matrix3<f64>,
     /// What normalises it: minus the logarithm of the likelihood of readings without misfit.
     norm: f64,
+}
+
+/// A line of the readings file.
+#[derive(Debug, Clone)]
+pub(super) struct Line {
+    /// Which lights it holds.
+    pub(super) lights: Range<usize>,
+    /// Standard deviation of the error that they share.
+    pub(super) common: f64,
+    /// What a disc that lies elsewhere adds to each light's logarithm.
+    framing: Vec<[f64; 3]>,
+    weights: Option<LineWeights>,
+}
+
+/// How the lights of a photograph are weighed: errors that they share are taken off by the formula of Sherman, Morrison and Woodbury.
+#[derive(Debug, Clone)]
+struct LineWeights {
+    /// Of each light, what a misfit of it adds to each error that this photograph has for itself: exposures, and the disc's place.
+    own: Vec<Vector4<f64>>,
+    /// The inverse of 1 plus the weights of these errors.
+    inverse: Matrix4<f64>,
+    /// Of each light, what a misfit of it adds to each error that all photographs share, once the photograph's own errors are taken off.
+    shared: Vec<Vector3<f64>>,
+    /// What the line adds to the weights of the shared errors.
+    shared_weight: Matrix3<f64>,
+}
+
+impl Line {
+    /// A line of readings, of which the first light is number `start`.
+    pub(super) fn new(line: &[Reading], start: usize) -> Self {
+        Self {
+            lights: start..start + line.len(),
+            common: line[0].common_error,
+            // Light is one over the ratio.
+            framing: (line.iter())
+                .map(|reading| reading.framing.map(|part| -part))
+                .collect(),
+            weights: None,
+        }
+    }
+
+    fn is_photograph(&self) -> bool {
+        self.common > 0.0 || self.framing.iter().flatten().any(|part| *part != 0.0)
+    }
+
+    /// What the errors that this photograph has for itself add to a light's logarithm, and what the shared ones add.
+    fn columns(&self, at: usize, shared: f64) -> (Vector4<f64>, Vector3<f64>) {
+        let all = self.framing[at];
+        let own = (1.0 - shared).sqrt();
+        let [right, down, larger] = all.map(|part| own * part);
+        let own = Vector4::new(self.common, right, down, larger);
+        (own, Vector3::from(all.map(|part| shared.sqrt() * part)))
+    }
+
+    fn weigh(&mut self, read: &[(f64, f64)]) {
+        if !self.is_photograph() {
+            return;
+        }
+        let columns: Vec<_> = (0..self.lights.len())
+            .map(|at| self.columns(at, FRAMING_SHARED))
+            .collect();
+        let weighed = || {
+            let sds = read[self.lights.clone()].iter().map(|(_, sd)| sd);
+            columns.iter().zip(sds.map(|sd| 1.0 / (sd * sd)))
+        };
+        let mut plain = Matrix4::identity();
+        let mut crossed = nalgebra::Matrix4x3::zeros();
+        for ((own, shared), weight) in weighed() {
+            plain += weight * own * own.transpose();
+            crossed += weight * own * shared.transpose();
+        }
+        let inverse = plain.try_inverse().unwrap_or_else(Matrix4::identity);
+        let taken = inverse * crossed;
+        let mut shared_weight = Matrix3::zeros();
+        let (mut owns, mut shares) = (Vec::new(), Vec::new());
+        for ((own, shared), weight) in weighed() {
+            let left = weight * (shared - taken.transpose() * own);
+            shared_weight += left * shared.transpose();
+            owns.push(weight * own);
+            shares.push(left);
+        }
+        self.weights = Some(LineWeights {
+            own: owns,
+            inverse,
+            shared: shares,
+            shared_weight,
+        });
+    }
+
+    /// Half of the logarithm of the determinant of the errors that the line has for itself.
+    fn half_log(&self) -> f64 {
+        let determinant = (self.weights.as_ref()).map_or(1.0, |of| of.inverse.determinant());
+        -0.5 * math::log(determinant)
+    }
+
+    /// What lights lie off by, in standard deviations of their own errors, once the errors that they share are taken off as far as is probable; `off`
+    /// and standard deviations of its lights.
+    pub(super) fn left(&self, off: &[(f64, f64)]) -> Vec<f64> {
+        let (mut weight, mut along) = (Matrix4::identity(), Vector4::zeros());
+        let columns = |at: usize| self.columns(at, 0.0).0;
+        for (at, (off, sd)) in off.iter().enumerate() {
+            let column = columns(at);
+            weight += column * column.transpose() / (sd * sd);
+            along += column * (off / (sd * sd));
+        }
+        let shared = weight
+            .try_inverse()
+            .map_or_else(Vector4::zeros, |inverse| inverse * along);
+        (off.iter().enumerate())
+            .map(|(at, (off, sd))| (off - columns(at).dot(&shared)) / sd)
+            .collect()
+    }
 }
 
 impl Likelihood {
@@ -33,52 +154,101 @@ impl Likelihood {
             one.setting.zone.is_some() && other.setting.zone.is_some() && one.line == other.line
         };
         let mut start = 0;
-        let lines: Vec<(Range<usize>, f64)> = (readings.chunk_by(same))
+        let lines: Vec<Line> = (readings.chunk_by(same))
             .map(|line| {
                 start += line.len();
-                (start - line.len()..start, line[0].common_error)
+                Line::new(line, start - line.len())
             })
             .collect();
+        Self::weighed(read, lines)
+    }
+
+    fn weighed(read: Vec<(f64, f64)>, mut lines: Vec<Line>) -> Self {
+        lines.iter_mut().for_each(|line| line.weigh(&read));
+        let whole = Matrix3::identity() + Self::shared_weights(&lines, None);
         let norm: f64 = (read.iter())
             .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
             .sum();
-        let shared = lines.iter().map(|(line, common)| {
-            let weight: f64 = read[line.clone()]
-                .iter()
-                .map(|(_, sd)| 1.0 / (sd * sd))
-                .sum();
-            0.5 * math::log(1.0 + common * common * weight)
-        });
-        let norm = norm + shared.sum::<f64>();
-        Self { read, lines, norm }
+        let norm = norm + lines.iter().map(Line::half_log).sum::<f64>();
+        let shared = whole.try_inverse().unwrap_or_else(Matrix3::identity);
+        Self {
+            norm: norm + 0.5 * math::log(whole.determinant()),
+            read,
+            lines,
+            shared,
+        }
     }
 
-    /// Standardized misfit of a light, its shared error not counted.
-    fn misfit(&self, light: &[f64], at: usize) -> f64 {
-        let (read, sd) = self.read[at];
-        (read - math::log(light[at])) / sd
+    /// The weights of what all photographs share, without a line that is left out.
+    fn shared_weights(lines: &[Line], skip: Option<usize>) -> Matrix3<f64> {
+        let kept = lines.iter().enumerate().filter(|(k, _)| skip != Some(*k));
+        let weights = kept.filter_map(|(_, line)| line.weights.as_ref());
+        weights.map(|of| of.shared_weight).sum()
+    }
+
+    /// With errors that are larger by what light that is only nearly computed may be off, a number for each line: lights of one line are off alike, so
+    /// that together they may add no more misfit than one of them.
+    pub(super) fn widened(&self, off: &[f64]) -> Self {
+        let mut read = self.read.clone();
+        for (line, off) in self.lines.iter().zip(off) {
+            let all = off * (line.lights.len() as f64).sqrt();
+            for (_, sd) in &mut read[line.lights.clone()] {
+                *sd = math::hypot(*sd, all);
+            }
+        }
+        Self::weighed(read, self.lines.clone())
+    }
+
+    /// Whether light that is off so much, line by line, adds next to nothing to the errors.
+    pub(super) fn outweighs(&self, off: &[f64], part: f64) -> bool {
+        (self.lines.iter().zip(off)).all(|(line, off)| {
+            let count = line.lights.len() as f64;
+            let sum: f64 = self.read[line.lights.clone()]
+                .iter()
+                .map(|(_, sd)| sd)
+                .sum();
+            off * count.sqrt() <= part * sum / count
+        })
+    }
+
+    /// Whether a line holds several lights.
+    pub(super) fn has_photographs(&self) -> bool {
+        self.lines.iter().any(|line| line.lights.len() > 1)
     }
 
     /// Misfit of all lines but one that is left out: a chi-squared number with as many degrees of freedom as there are lights.
-    ///
-    /// A shared error of variance s^2 adds s^2 to every element of a line's covariance; its inverse is by Sherman and Morrison's formula.
     fn chi_squared(&self, light: &[f64], skip: Option<usize>) -> f64 {
         let mut sum = 0.0;
-        for (number, (line, common)) in self.lines.iter().enumerate() {
+        let mut all_share = Vector3::zeros();
+        for (number, line) in self.lines.iter().enumerate() {
             if skip == Some(number) {
                 continue;
             }
-            let (mut own, mut along, mut weight) = (0.0, 0.0, 0.0);
-            for at in line.clone() {
-                let (z, sd) = (self.misfit(light, at), self.read[at].1);
-                own += z * z;
-                along += z / sd;
-                weight += 1.0 / (sd * sd);
+            let off = |at: usize| self.read[at].0 - math::log(light[at]);
+            let Some(weights) = &line.weights else {
+                for at in line.lights.clone() {
+                    let z = off(at) / self.read[at].1;
+                    sum += z * z;
+                }
+                continue;
+            };
+            let mut own = Vector4::zeros();
+            for (k, at) in line.lights.clone().enumerate() {
+                let off = off(at);
+                let z = off / self.read[at].1;
+                sum += z * z;
+                own += off * weights.own[k];
+                all_share += off * weights.shared[k];
             }
-            let variance = common * common;
-            sum += own - variance * along * along / (1.0 + variance * weight);
+            sum -= own.dot(&(weights.inverse * own));
         }
-        sum
+        let shared = match skip {
+            None => self.shared,
+            Some(_) => (Matrix3::identity() + Self::shared_weights(&self.lines, skip))
+                .try_inverse()
+                .unwrap_or_else(Matrix3::identity),
+        };
+        sum - all_share.dot(&(shared * all_share))
     }
 
     /// Its logarithm, normalised.

@@ -15,6 +15,7 @@
 //!     ratio,
 //!     error: 0.05,
 //!     common_error: 0.0,
+//!     framing: [0.0; 3],
 //!     setting: BenchSetting { na: Some(na), ..BenchSetting::default() },
 //!     note: String::new(),
 //! });
@@ -32,6 +33,7 @@ mod checklist;
 mod likelihood;
 mod next;
 mod sampler;
+mod stages;
 mod summary;
 
 use rand_chacha::ChaCha8Rng;
@@ -49,6 +51,7 @@ pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer, ZoneAnswer};
 pub use super::interval::Interval;
 pub use super::reading::{BenchSetting, Reading, SettingCell, Zone};
 
+pub(in crate::study) use likelihood::FRAMING_SHARED;
 use likelihood::Likelihood;
 pub(in crate::study) use summary::zones_against;
 
@@ -366,6 +369,11 @@ fn stands(
     plan: Plan,
     watch: Watch,
 ) -> Result<(Population, BenchSurface, f64), FitError> {
+    if likelihood.has_photographs() {
+        let (population, surface) = stages::stands(bench, likelihood, plan, watch)?;
+        let error = surface_error(bench, &surface, &population.points);
+        return Ok((population, surface, error));
+    }
     let (prior, mut surface, mut random) = prior_surface(bench, plan.seed);
     let many = prior.len();
     let (mut pass, mut before) = (1, f64::INFINITY);
@@ -445,7 +453,7 @@ fn spoiled(
         };
         let population = sample(&problem, plan, watch.unseen())?;
         // A line of many zones has more misfit to lose: what it has by chance alone is no sign against it.
-        let by_chance = 0.5 * likelihood.lines[skip].0.len() as f64;
+        let by_chance = 0.5 * likelihood.lines[skip].lights.len() as f64;
         let evidence = population.log_evidence - by_chance;
         if best.is_none_or(|(_, before)| evidence > before) {
             best = Some((skip, evidence));

@@ -44,6 +44,11 @@ pub trait Posterior: Sync {
     fn log_prior(&self, point: &[f64]) -> f64;
     /// Logarithm of the likelihood; minus infinity or not a number where a point explains nothing.
     fn log_likelihood(&self, point: &[f64]) -> f64;
+    /// Logarithm of the likelihood that the population that [`sample_on`] begins with was drawn by, at a point of this likelihood. The power leads from
+    /// the one to the other.
+    fn log_before(&self, _point: &[f64], _log_likelihood: f64) -> f64 {
+        0.0
+    }
 }
 
 /// A sample of the posterior, every member of the same weight.
@@ -79,7 +84,23 @@ pub enum SampleError {
 struct Member {
     point: Vec<f64>,
     log_prior: f64,
+    log_before: f64,
     log_likelihood: f64,
+}
+
+impl Member {
+    /// What the likelihood gains over the one before.
+    fn gain(&self) -> f64 {
+        match self.log_likelihood {
+            f64::NEG_INFINITY => f64::NEG_INFINITY,
+            log => log - self.log_before,
+        }
+    }
+
+    /// Logarithm of the distribution of a power.
+    fn target(&self, power: f64) -> f64 {
+        self.log_prior + (1.0 - power) * self.log_before + power * self.log_likelihood
+    }
 }
 
 /// Draws `plan.draws` points of the posterior.
@@ -96,15 +117,43 @@ pub fn sample(
     plan: Plan,
     watch: Watch,
 ) -> Result<Population, SampleError> {
+    let random = Random { seed: plan.seed };
+    let draw = |index: usize| problem.draw(&mut random.of(0, index));
+    led(problem, draw, plan, watch)
+}
+
+/// Leads a population that was drawn by another likelihood, [`Posterior::log_before`], on to this one; where more draws are asked for than it has
+/// members, it begins with copies. The evidence is that of both ways together.
+///
+/// # Errors
+/// [`SampleError`].
+///
+/// Checked by: `tests/laws/fit.rs`.
+pub(super) fn sample_on(
+    problem: &impl Posterior,
+    before: &Population,
+    plan: Plan,
+    watch: Watch,
+) -> Result<Population, SampleError> {
+    let draw = |index: usize| before.points[index % before.points.len()].clone();
+    let mut population = led(problem, draw, plan, watch)?;
+    population.log_evidence += before.log_evidence;
+    Ok(population)
+}
+
+/// Leads members that are drawn to the whole likelihood.
+fn led(
+    problem: &impl Posterior,
+    draw: impl Fn(usize) -> Vec<f64> + Sync + Send,
+    plan: Plan,
+    watch: Watch,
+) -> Result<Population, SampleError> {
     let count = plan.draws;
     if count < FEWEST {
         return Err(SampleError::TooFew(count));
     }
     let random = Random { seed: plan.seed };
-    let mut members = threads::map(0..count, |index| {
-        let point = problem.draw(&mut random.of(0, index));
-        member(problem, point)
-    });
+    let mut members = threads::map(0..count, |index| member(problem, draw(index)));
     let (mut power, mut log_evidence, mut powers, mut round) = (0.0, 0.0, Vec::new(), 1);
     let mut moves = 0.0;
     while power < 1.0 {
@@ -178,9 +227,14 @@ fn member(problem: &impl Posterior, point: Vec<f64>) -> Member {
         f64::NEG_INFINITY => f64::NEG_INFINITY,
         _ => finite(problem.log_likelihood(&point)),
     };
+    let log_before = match log_likelihood {
+        f64::NEG_INFINITY => 0.0,
+        log => finite(problem.log_before(&point, log)),
+    };
     Member {
         point,
         log_prior,
+        log_before,
         log_likelihood,
     }
 }
@@ -223,9 +277,9 @@ fn next_step(members: &[Member], rest: f64) -> f64 {
 
 /// Weights of a step of the power, the largest 1, and the logarithm of the mean of the true ones.
 fn weights(members: &[Member], step: f64) -> (Vec<f64>, f64) {
-    let largest = (members.iter()).fold(f64::NEG_INFINITY, |most, m| most.max(m.log_likelihood));
+    let largest = (members.iter()).fold(f64::NEG_INFINITY, |most, m| most.max(m.gain()));
     let weights: Vec<f64> = (members.iter())
-        .map(|m| math::exp(step * (m.log_likelihood - largest)))
+        .map(|m| math::exp(step * (m.gain() - largest)))
         .collect();
     let mean = weights.iter().sum::<f64>() / weights.len() as f64;
     (weights, step * largest + math::log(mean))
@@ -269,10 +323,10 @@ fn move_all(
             let proposal = proposal(&moving[index].point, lending, &mut random);
             let level: f64 = StandardUniform.sample(&mut random);
             let new = member(problem, proposal);
-            let target = |m: &Member| m.log_prior + power * m.log_likelihood;
             let old = &moving[index];
             let possible = new.log_likelihood > f64::NEG_INFINITY && new.point != old.point;
-            (possible && target(&new) - target(old) >= math::log(level)).then_some(new)
+            let gain = new.target(power) - old.target(power);
+            (possible && gain >= math::log(level)).then_some(new)
         });
         for (member, new) in moving.iter_mut().zip(proposed) {
             if let Some(new) = new {

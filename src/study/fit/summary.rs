@@ -1,12 +1,12 @@
 //! A sample of stands in numbers.
 
 use std::f64::consts::{PI, TAU};
-use std::ops::Range;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
+use super::likelihood::Line;
 use super::{Likelihood, Reading};
 use crate::light_path::LightPath;
 use crate::math;
@@ -83,7 +83,7 @@ pub struct ZoneAnswer {
     pub measured: f64,
     /// What the stands of the sample would show, their median.
     pub predicted: f64,
-    /// How many standard deviations of its own error it lies above that, once the photograph's shared factor is taken off.
+    /// How many standard deviations of its own error it lies above that, once the errors that the zones share are taken off.
     pub z: f64,
 }
 
@@ -176,7 +176,8 @@ pub(super) fn readings(
     spoiled: Option<usize>,
 ) -> Vec<ReadingAnswer> {
     (likelihood.lines.iter().enumerate())
-        .map(|(number, (lights, common))| {
+        .map(|(number, of)| {
+            let lights = &of.lights;
             let line = &readings[lights.clone()];
             let count = line.len() as f64;
             // The light of zones of equal area adds up to the light of all.
@@ -188,7 +189,7 @@ pub(super) fn readings(
             let predicted = Interval::of(&ratios);
             let zoned = line[0].setting.zone.is_some();
             let sd = match zoned {
-                true => *common,
+                true => of.common,
                 false => likelihood.read[lights.start].1,
             };
             ReadingAnswer {
@@ -197,7 +198,7 @@ pub(super) fn readings(
                 predicted,
                 z: math::log(measured / predicted.median) / sd,
                 zones: match zoned {
-                    true => zones(line, likelihood, light, lights.clone()),
+                    true => zones(line, of, likelihood, light),
                     false => Vec::new(),
                 },
                 words: line[0].setting.words(path),
@@ -211,11 +212,11 @@ pub(super) fn readings(
 /// The zones of a photograph against the middle of what stands would show.
 fn zones(
     line: &[Reading],
+    of: &Line,
     likelihood: &Likelihood,
     light: &[Vec<f64>],
-    lights: Range<usize>,
 ) -> Vec<ZoneAnswer> {
-    let medians: Vec<f64> = (lights.clone())
+    let medians: Vec<f64> = (of.lights.clone())
         .map(|at| {
             let ratios: Vec<f64> = light.iter().map(|light| 1.0 / light[at]).collect();
             Interval::of(&ratios).median
@@ -223,8 +224,9 @@ fn zones(
         .collect();
     against(
         line,
+        of,
         &medians,
-        likelihood.read[lights].iter().map(|read| read.1),
+        likelihood.read[of.lights.clone()].iter().map(|read| read.1),
     )
 }
 
@@ -235,18 +237,21 @@ pub(in crate::study) fn zones_against(
     model_error: f64,
 ) -> Vec<ZoneAnswer> {
     let sd = line.iter().map(|zone| math::hypot(zone.error, model_error));
-    against(line, predicted, sd)
+    against(line, &Line::new(line, 0), predicted, sd)
 }
 
-/// The same with the standard deviations of the zones' own errors; the factor that they share is what fits them best.
-fn against(line: &[Reading], predicted: &[f64], sd: impl Iterator<Item = f64>) -> Vec<ZoneAnswer> {
+/// The same with the standard deviations of the zones' own errors; the errors that they share are taken off as far as is probable.
+fn against(
+    line: &[Reading],
+    of: &Line,
+    predicted: &[f64],
+    sd: impl Iterator<Item = f64>,
+) -> Vec<ZoneAnswer> {
     let off: Vec<(f64, f64)> = (line.iter().zip(predicted).zip(sd))
-        .map(|((reading, predicted), sd)| (math::log(reading.ratio / predicted), sd))
+        .map(|((reading, predicted), sd)| (-math::log(reading.ratio / predicted), sd))
         .collect();
-    let weight: f64 = off.iter().map(|(_, sd)| 1.0 / (sd * sd)).sum();
-    let shared = off.iter().map(|(off, sd)| off / (sd * sd)).sum::<f64>() / weight;
-    (line.iter().zip(predicted).zip(&off))
-        .filter_map(|((reading, &predicted), (off, sd))| {
+    (line.iter().zip(predicted).zip(of.left(&off)))
+        .filter_map(|((reading, &predicted), left)| {
             let zone = reading.setting.zone?;
             let (ring, sector) = zone.grid.place(zone.number);
             Some(ZoneAnswer {
@@ -255,7 +260,7 @@ fn against(line: &[Reading], predicted: &[f64], sd: impl Iterator<Item = f64>) -
                 channel: zone.channel,
                 measured: reading.ratio,
                 predicted,
-                z: (off - shared) / sd,
+                z: -left,
             })
         })
         .collect()

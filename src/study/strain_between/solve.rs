@@ -1,7 +1,8 @@
 //! The polynomials whose zones come nearest to the photographs: Levenberg and Marquardt's method.
 //!
-//! Besides the polynomials' coefficients there are two kinds of numbers of little interest, each held near 0 by what is known of it: light that leaks
-//! everywhere alike beyond what the stand's sheets leak, and a factor of each photograph, the error of its exposures.
+//! Besides the polynomials' coefficients there are numbers of little interest, each held near 0 by what is known of it: light that leaks everywhere
+//! alike beyond what the stand's sheets leak; a factor of each photograph, the error of its exposures; and how far the disc lies from where it was
+//! taken to be, in each photograph and in all of them.
 //!
 //! Source: K. Levenberg, Quart. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. Soc. Indust. Appl. Math. 11, 431 (1963). From memory.
 
@@ -12,7 +13,7 @@ use nalgebra::{DMatrix, DVector};
 use super::surface::{PhotographRay, PhotographSurface, Slope};
 use super::{AS_GOOD, TERMS, nearest};
 use crate::math;
-use crate::study::fit::Reading;
+use crate::study::fit::{FRAMING_SHARED, Reading};
 use crate::study::measures::GREEN_NM;
 use crate::threads;
 
@@ -53,7 +54,7 @@ impl StrainSolution {
 /// Photographs of one stand, and what was photographed.
 pub(super) struct StrainProblem<'a> {
     zones: Vec<PhotographedZone<'a>>,
-    /// Standard deviations of the leak, and of each line's factor.
+    /// Standard deviations of the leak, and of the factor of each line.
     leak_sd: f64,
     factor_sd: Vec<f64>,
 }
@@ -65,6 +66,8 @@ struct PhotographedZone<'a> {
     stray_fraction: f64,
     /// Logarithm of its light, the standard deviation of its own error, and the number of its line.
     read: (f64, f64, usize),
+    /// What a disc elsewhere takes from that.
+    framing: [f64; 3],
 }
 
 impl<'a> StrainProblem<'a> {
@@ -90,6 +93,7 @@ impl<'a> StrainProblem<'a> {
                     factor: *factor,
                     stray_fraction,
                     read: (-math::log(reading.ratio), sd, factor_sd.len() - 1),
+                    framing: reading.framing,
                 }
             })
             .collect();
@@ -182,9 +186,14 @@ impl<'a> StrainProblem<'a> {
         starts
     }
 
+    /// The numbers: the coefficients, the leak, each line's factor and disc, and the disc of all lines.
+    fn count(&self) -> usize {
+        2 * TERMS + 1 + 4 * self.factor_sd.len() + 3
+    }
+
     /// Goes downhill from a start in so many steps at most; terms beyond the second degree are held near 0 by `high_nm`.
     fn from(&self, start: Vec<f64>, steps: usize, high_nm: f64) -> Option<StrainSolution> {
-        let count = 2 * TERMS + 1 + self.factor_sd.len();
+        let count = self.count();
         let mut at = DVector::from_vec(start);
         at = at.resize_vertically(count, 0.0);
         let mut here = self.linear(&at, high_nm)?;
@@ -238,11 +247,11 @@ impl<'a> StrainProblem<'a> {
                 k if k < leak_at && k % TERMS < LOW_TERMS => COEFFICIENT_NM,
                 k if k < leak_at => high_nm,
                 k if k == leak_at => self.leak_sd,
-                k => self.factor_sd[k - leak_at - 1],
+                k => self.factor_sd.get(k - leak_at - 1).copied().unwrap_or(1.0),
             };
             linear.add(&[(k, 1.0 / sd)], -at[k] / sd);
         }
-        let mut row = Vec::with_capacity(2 * TERMS + 2);
+        let mut row = Vec::with_capacity(2 * TERMS + 8);
         for zone in &self.zones {
             let (mut dark, mut bright) = ([0.0; 2 * TERMS], [0.0; 2 * TERMS]);
             let (mut crossed, mut parallel) = (0.0, 0.0);
@@ -277,7 +286,18 @@ impl<'a> StrainProblem<'a> {
             }));
             row.push((leak_at, scale));
             row.push((leak_at + 1 + line, 1.0 / sd));
-            let off = read - math::log(light) - at[leak_at + 1 + line];
+            let mut off = read - math::log(light) - at[leak_at + 1 + line];
+            let discs = leak_at + 1 + self.factor_sd.len();
+            for (start, part) in [
+                (discs + 3 * line, 1.0 - FRAMING_SHARED),
+                (count - 3, FRAMING_SHARED),
+            ] {
+                for (k, framing) in zone.framing.iter().enumerate() {
+                    let slope = part.sqrt() * framing;
+                    row.push((start + k, slope / sd));
+                    off -= slope * at[start + k];
+                }
+            }
             linear.add(&row, off / sd);
         }
         Some(linear)
