@@ -223,7 +223,7 @@ mod tests {
         let objective = (scene.path.parts.iter()).position(|part| part.name == "objective");
         let grid = ZoneGrid::new(2, 8).unwrap();
         let mut readings = Vec::new();
-        for line in 0..4 {
+        for line in 0..4u32 {
             let channels = if colors == 3 { 3 } else { 1 };
             let zones = (0..channels).flat_map(|k| (0..grid.count()).map(move |zone| (k, zone)));
             let settings: Vec<BenchSetting> = zones
@@ -251,6 +251,7 @@ mod tests {
                         ratio,
                         error: 0.02,
                         common_error: 0.05,
+                        framing: [0.0; 3],
                         setting,
                         note: String::new(),
                     }),
