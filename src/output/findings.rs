@@ -83,7 +83,7 @@ fn limits(answer: &Fit) -> Option<String> {
     let first = answer.blame.first()?;
     let surety = Surety::of(answer, &[0]);
     let contradict = |(low, high): &(f64, f64)| {
-        surety.least < DECIDED && (*high >= DECIDED || high - low > APART)
+        first.largest < DECIDED && (*high >= DECIDED || high - low > APART)
     };
     if let Some((low, high)) = surety.differ.filter(contradict)
         && answer.consistent
@@ -131,6 +131,14 @@ fn verdict(answer: &Fit) -> String {
             "{before}{} is the largest leak: {}.",
             named_leak(&first.part, first.cause),
             surety.words()
+        );
+    }
+    if let Some((low, high)) = surety.differ.filter(|_| first.largest >= DECIDED) {
+        return format!(
+            "{before}Not decided whether {} is the largest leak: stands that were drawn independently do not agree, {} to {}; draw more of them.",
+            named_leak(&first.part, first.cause),
+            chance(low),
+            chance(high)
         );
     }
     if let Some(words) = one_part(answer) {
@@ -388,8 +396,15 @@ mod tests {
                 [0.99, 0.80, 0.98, 0.99],
                 900,
                 &[
-                    "Before any reading: Not decided which leak is the largest: condenser, strain (probability 94 %).",
-                    "Stands that were drawn independently do not agree: 80 % to 99 % for condenser, strain; draw more of them.",
+                    "Before any reading: Not decided whether condenser, strain is the largest leak: stands that were drawn independently do not agree, 80 % to 99 %; draw more of them.",
+                ],
+            ),
+            (
+                [0.91, 0.50, 0.88, 0.71],
+                900,
+                &[
+                    "Before any reading: Not decided which leak is the largest: condenser, strain (probability 75 %), or objective, strain (25 %).",
+                    "Stands that were drawn independently do not agree: 50 % to 91 % for condenser, strain; draw more of them.",
                 ],
             ),
         ] {
