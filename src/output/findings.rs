@@ -18,8 +18,8 @@ const MORE_THAN_CHANCE: f64 = 1.3;
 /// Draws that moved less often than this, on average, are not to be relied on.
 const FEWEST_MOVES: f64 = 1.0;
 
-/// Fewer independent draws than this limit the answer.
-const FEW_DRAWS: usize = 150;
+/// Fewer independent draws than this limit the answer; the study tells them on the low side.
+const FEW_DRAWS: usize = 100;
 
 /// Populations that differ by no more than this agree: so much they differ by chance. Where they differ by more than the second, that is told even where
 /// none of them is sure.
