@@ -10,8 +10,8 @@ use super::render::Render;
 use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
 use crate::output::figure::{
-    FigureError, LightScale, TurnFrame, TurningPicture, aperture_figures, frame_angles,
-    turn_file_stem, turning_apng, turning_bytes, turning_gif, turning_pngs,
+    FigureError, LightScale, MovingForm, TurnFrame, TurningPicture, aperture_figures, frame_angles,
+    turning_bytes, turning_film,
 };
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
@@ -186,8 +186,7 @@ impl<'a> Turned<'a> {
         if quiet || pixels < LARGE_BYTES {
             return Ok(());
         }
-        let is_png = self.film.png || self.film.apng || turning.slides.is_some();
-        let bytes = turning_bytes(turning, is_png)?;
+        let bytes = turning_bytes(turning, self.form())?;
         if bytes >= LARGE_BYTES {
             progress::say(&format!(
                 "the moving picture will take about {} MB: {} frames of {} x {} pixels; --frames and --size make it smaller",
@@ -200,6 +199,10 @@ impl<'a> Turned<'a> {
         Ok(())
     }
 
+    fn form(&self) -> MovingForm {
+        MovingForm::asked(self.film.png, self.film.apng)
+    }
+
     /// The moving picture: names and bytes of its files.
     fn film(
         &self,
@@ -207,17 +210,8 @@ impl<'a> Turned<'a> {
         turning: &TurningPicture,
     ) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
         let total = turning.frames.len() as u64;
-        let stem = turn_file_stem(&turning.part);
         progress::counted("drawing", quiet, total, |done| {
-            if self.film.png {
-                let numbered = turning_pngs(turning, done)?.into_iter().enumerate();
-                let named = numbered.map(|(k, png)| (format!("{stem}-{:03}.png", k + 1), png));
-                return Ok(named.collect());
-            }
-            if self.film.apng || turning.slides.is_some() {
-                return Ok(vec![(format!("{stem}.png"), turning_apng(turning, done)?)]);
-            }
-            Ok(vec![(format!("{stem}.gif"), turning_gif(turning, done)?)])
+            turning_film(turning, self.form(), done)
         })
     }
 }

@@ -144,7 +144,8 @@ impl PhotographArguments {
         let mut figures = Vec::new();
         if let Some(map) = map {
             let pictures = map.pictures(scene).map_err(|error| job.failed(error))?;
-            let figure = strain_map_figure(title, scene, map, pictures.as_ref(), self.zones)?;
+            let figure =
+                strain_map_figure(title, scene, (answer, map), pictures.as_ref(), self.zones)?;
             figures.push(figure);
         }
         figures.extend(residuals_figure(title, answer, map, self.zones)?);

@@ -8,7 +8,7 @@ use super::job::{Job, Shown};
 use super::number_table::read_number_table;
 use super::{Failure, number, progress, whole};
 use crate::color::Xyz;
-use crate::output::figure::{FieldExposure, field_apng, field_figure, field_gif, field_pngs};
+use crate::output::figure::{FieldExposure, MovingForm, field_figure, field_film};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::StudyError;
@@ -161,17 +161,8 @@ fn draw(
                 })
                 .collect()
         });
-        if arguments.png {
-            let pngs = field_pngs(&frames, size, light.parallel, exposure)?;
-            let named = pngs.into_iter().enumerate();
-            others.extend(named.map(|(k, png)| (format!("turn-stage-{:03}.png", k + 1), png)));
-        } else if arguments.apng {
-            let png = field_apng(&frames, size, light.parallel, exposure)?;
-            others.push(("turn-stage.png".to_owned(), png));
-        } else {
-            let gif = field_gif(&frames, size, light.parallel, exposure)?;
-            others.push(("turn-stage.gif".to_owned(), gif));
-        }
+        let form = MovingForm::asked(arguments.png, arguments.apng);
+        others = field_film(&frames, size, (light.parallel, exposure), form)?;
     }
     job.write(&[figure], &others)
 }

@@ -1,6 +1,7 @@
 //! What a fit found, in sentences: which part is to blame and how sure that is, what does not go together, what to read next.
 
 use super::numbers::{digits, exponent, supported};
+use super::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
@@ -13,7 +14,10 @@ pub(crate) const HARDLY: f64 = 0.005;
 const NOTHING_TO_TELL: f64 = 0.02;
 
 /// Beyond this, in errors of the zones, what is left between photographs and map is more than chance leaves.
-const MORE_THAN_CHANCE: f64 = 1.3;
+pub(crate) const MORE_THAN_CHANCE: f64 = 1.3;
+
+/// A slow azimuth is told and drawn where the path difference is above so many of its errors.
+pub(crate) const TELLS: f64 = 2.0;
 
 /// Draws that moved less often than this, on average, are not to be relied on.
 const FEWEST_MOVES: f64 = 1.0;
@@ -228,7 +232,8 @@ fn misfit(answer: &Fit) -> Vec<String> {
 #[must_use]
 pub fn ambiguities(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
-        .map(|pair| match &pair.names[..] {
+        .map(|pair| (pair, pair.names.iter().map(|name| named_unknown(name)).collect::<Vec<_>>()))
+        .map(|(pair, names)| match &names[..] {
             [one, other] => format!(
                 "{one} and {other} are {}: one stands in for the other (correlation {:.2}){}.",
                 match told(answer, one) && told(answer, other) {
@@ -298,14 +303,18 @@ pub fn map_findings(map: &StrainBetween) -> Vec<String> {
     let strain = |zone: &&StrainZone| zone.found.path_difference_nm;
     if let Some(most) = (map.zones.iter()).max_by(|a, b| strain(a).total_cmp(&strain(b))) {
         let (x, y) = (most.found.x / map.reach, most.found.y / map.reach);
+        let degrees = most.found.slow_azimuth_rad.to_degrees();
+        let slow = match strain(&most) < TELLS * most.found.error_nm {
+            true => ", too little beside its error to tell the slow axis".to_owned(),
+            false => format!(", slow axis at {degrees:.0} degrees"),
+        };
         all.push(format!(
-            "The path difference is {} nm root mean square over the disc, with an error of {} nm. It is largest in the zone at {:.2} of the radius, {:.0} degrees counter-clockwise from East: {} nm, slow axis at {:.0} degrees.",
+            "The path difference is {} nm root mean square over the disc, with an error of {} nm. It is largest in the zone at {:.2} of the radius, {:.0} degrees counter-clockwise from East: {} nm{slow}.",
             told(rms(&|node| node.path_difference_nm)),
             digits(error, 1),
             x.hypot(y),
             y.atan2(x).to_degrees().rem_euclid(360.0),
             told(strain(&most)),
-            most.found.slow_azimuth_rad.to_degrees(),
         ));
     }
     let left = map.misfit.max(0.0).sqrt();

@@ -149,9 +149,9 @@ fn png_frames_are_numbered_and_exact() {
         let file = folder
             .path()
             .join(format!("out/turn-analyzer-{number:03}.png"));
-        let mut reader = png::Decoder::new(fs::File::open(file).unwrap())
-            .read_info()
-            .unwrap();
+        let mut decoder = png::Decoder::new(fs::File::open(file).unwrap());
+        decoder.set_transformations(png::Transformations::EXPAND);
+        let mut reader = decoder.read_info().unwrap();
         let mut pixels = vec![0; reader.output_buffer_size()];
         let info = reader.next_frame(&mut pixels).unwrap();
         assert_eq!((info.width, info.height), (96, 96));
@@ -225,9 +225,9 @@ fn a_part_that_cannot_show_is_not_turned_and_a_plate_turns_in_the_light() {
     assert!(output.status.success(), "{}", text(&output.stderr));
     let frame = |number: u32| {
         let file = out.join(format!("turn-first-order-plate-{number:03}.png"));
-        let mut reader = png::Decoder::new(fs::File::open(file).unwrap())
-            .read_info()
-            .unwrap();
+        let mut decoder = png::Decoder::new(fs::File::open(file).unwrap());
+        decoder.set_transformations(png::Transformations::EXPAND);
+        let mut reader = decoder.read_info().unwrap();
         let mut pixels = vec![0; reader.output_buffer_size()];
         reader.next_frame(&mut pixels).unwrap();
         let middle = 3 * (32 * 64 + 25);

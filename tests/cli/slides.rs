@@ -28,7 +28,9 @@ fn names(folder: &Path) -> Vec<String> {
 
 /// The frames of a PNG as they are shown, each pixel `channels` bytes, and whether they move for ever.
 fn frames(bytes: &[u8]) -> (Vec<Vec<u8>>, usize, bool) {
-    let mut reader = png::Decoder::new(bytes).read_info().unwrap();
+    let mut decoder = png::Decoder::new(bytes);
+    decoder.set_transformations(png::Transformations::EXPAND);
+    let mut reader = decoder.read_info().unwrap();
     let (width, count, plays) = {
         let info = reader.info();
         let animation = info.animation_control();
@@ -97,6 +99,44 @@ fn slides_are_sixteen_to_nine_and_have_no_background() {
     let out = folder.path().join("two");
     run("aperture", "pond-life", &["--slides"], &out);
     assert!(names(&out).contains(&"back-focal-plane-slide-2.png".to_owned()));
+}
+
+#[test]
+fn charts_are_slides_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = scenario("pond-life");
+    for (kind, names_of) in [
+        ("interference", &["chart-interference"][..]),
+        ("plate", &["chart-plate"]),
+        ("background", &["chart-background"]),
+        ("sheets", &["chart-sheets", "chart-sheets-compared"]),
+    ] {
+        let out = folder.path().join(kind);
+        let mut run = polstack();
+        run.args(["chart", kind, "--quiet", "--slides", "dark", "--scenario"]);
+        let output = run.arg(&file).arg("--plots").arg(&out).output().unwrap();
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        let mut expected: Vec<String> = (names_of.iter())
+            .flat_map(|name| ["png", "svg"].map(|kind| format!("{name}-slide.{kind}")))
+            .collect();
+        expected.sort();
+        assert_eq!(names(&out), expected);
+        for name in names_of {
+            let (all, channels, _) =
+                frames(&fs::read(out.join(format!("{name}-slide.png"))).unwrap());
+            assert_eq!((all[0].len(), channels), (4 * 1920 * 1080, 4));
+            let clear = all[0].chunks_exact(4).filter(|pixel| pixel[3] == 0).count();
+            assert!(clear > 1920 * 1080 / 8, "{name}: {clear}");
+        }
+    }
+    // A slide has its own shape and its own pixels.
+    for given in [["--paper", "a3"], ["--dpi", "100"]] {
+        let mut run = polstack();
+        run.args(["chart", "interference", "--slides", "--plots", "x"]);
+        let output = run.args(given).output().unwrap();
+        assert_eq!(output.status.code(), Some(2));
+        assert!(text(&output.stderr).contains("--slides"));
+    }
 }
 
 #[test]

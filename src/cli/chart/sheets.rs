@@ -4,12 +4,18 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{ChartJob, ChartShown, SHEETS, lamp, stops};
+use super::{ChartJob, ChartShown, Words, lamp, stops};
 use crate::cli::{EyeArguments, Failure};
 use crate::output::figure::{ChartRef, chart_figure, compared_figure};
 use crate::output::{csv, json, table};
 use crate::spectrum::Source;
 use crate::study::chart::{GridShown, all_sheets, compare_sheets};
+
+const WORDS: Words = Words {
+    kind: "sheets",
+    figure: "chart-sheets",
+    title: "Polarizing sheets",
+};
 
 #[derive(Debug, Args)]
 pub(super) struct SheetsArguments {
@@ -45,12 +51,12 @@ pub(super) fn run(arguments: &SheetsArguments) -> Result<(), Failure> {
     asked.job.draw(|| {
         Ok(vec![
             compared_figure(title, &compared, &grid, paper)?,
-            chart_figure(SHEETS.figure, title, ChartRef::ColorGrid(&grid), paper)?,
+            chart_figure(WORDS.figure, title, ChartRef::ColorGrid(&grid), paper)?,
         ])
     })?;
-    let head = title.unwrap_or(SHEETS.title);
+    let head = title.unwrap_or(WORDS.title);
     asked.job.print(
-        || json::sheets(SHEETS.kind, title, &grid, &compared),
+        || json::sheets(WORDS.kind, title, &grid, &compared),
         || match arguments.colors {
             true => csv::matrix(&grid),
             false => csv::sheets(&compared),

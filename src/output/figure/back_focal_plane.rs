@@ -57,9 +57,7 @@ pub(super) fn figure(
                 let exposure = Exposure::of(view.light.iter(), answer.parallel);
                 let (linear, mapped) = exposure.linear(&view.light);
                 let pixels = sampler.picture(&linear, |_, rgb| encoded(rgb));
-                let corner = (right.0 - RADIUS, right.1 - RADIUS);
-                sheet.picture(corner, 2.0 * RADIUS, PIXELS, pixels);
-                sheet.circle(right, RADIUS, Pen::full(INK, 1.2));
+                sheet.disc(right, RADIUS, (PIXELS, pixels), Pen::full(INK, 1.2));
                 polar_marks(sheet, answer.polars_rad, (right, RADIUS), 1.0);
                 let below = |line: f64| y + RADIUS + 24.0 + 19.0 * line;
                 let room = COLUMNS[1] - COLUMNS[0] - 8.0;

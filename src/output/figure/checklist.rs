@@ -5,7 +5,6 @@ use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{among_leaks, named_leak};
 use crate::output::numbers::{digits, supported};
-use crate::output::sheet::VPos;
 use crate::study::fit::Checklist;
 
 /// Room at the sides, and types.
@@ -26,7 +25,8 @@ const DPI: u32 = 150;
 pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, FigureError> {
     let (size, dpi) = (PaperSize::A4, DPI);
     let paper = Paper { size, dpi };
-    let held = Held::Enlarged { sideways: false };
+    let (sideways, own_size) = (false, false);
+    let held = Held { sideways, own_size };
     printed("checklist", title, paper, held, |sheet| {
         let y = head(sheet, title, answer);
         let y = rows(sheet, answer, y);
@@ -37,13 +37,7 @@ pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, Figur
 
 /// A paragraph from the top at `y`; gives back where it ends.
 fn paragraph(sheet: &Sheet, words: &str, (x, y): Point, room: f64, set: Type) -> f64 {
-    let lines = sheet.wrapped(words, room, set);
-    let leading = LEADING / TEXT.size * set.size;
-    for (number, line) in lines.iter().enumerate() {
-        let (at, v) = ((x, y + leading * number as f64), VPos::Top);
-        sheet.fitted(line, at, room, Type { v, ..set });
-    }
-    y + leading * lines.len() as f64
+    sheet.paragraph(words, (x, y), (LEADING / TEXT.size * set.size, room), set)
 }
 
 fn head(sheet: &Sheet, title: &str, answer: &Checklist) -> f64 {

@@ -1,6 +1,7 @@
 //! What is seen in the field, plates out and in side by side, and while the stage turns.
 
 use super::look::*;
+use super::moving::{MovingForm, numbered};
 use super::quantize::{DELAY, gif, packed};
 use crate::color::Xyz;
 use crate::output::disc::{Exposure, encoded};
@@ -88,82 +89,62 @@ fn round_length(most: f64) -> f64 {
     fits.unwrap_or(1.0) * decade
 }
 
-/// Frames while the stage turns, as one animated GIF that begins again for ever: the light of each frame, `size` pixels on a side.
-///
-/// # Errors
-/// [`FigureError::Drawing`].
-pub fn field_gif(
-    frames: &[Vec<Xyz>],
-    size: usize,
-    parallel: Xyz,
-    exposure: FieldExposure,
-) -> Result<Vec<u8>, FigureError> {
-    let drawn = drawn(frames, parallel, exposure);
-    let every = frames.len().div_ceil(LOOKED_AT).max(1);
-    let looked_at: Vec<u8> = (drawn.iter().step_by(every))
-        .flat_map(|rgb| rgb.chunks_exact(3))
-        .flat_map(|rgb| [rgb[0], rgb[1], rgb[2], 255])
-        .collect();
-    let palette = color_quant::NeuQuant::new(SAMPLED, 256, &looked_at);
-    let frames = threads::map(0..drawn.len(), |k| {
-        packed(size, &drawn[k], |[red, green, blue]| {
-            palette.index_of(&[red, green, blue, 255]) as u8
-        })
-    });
-    gif(size, &palette.color_map_rgb(), &frames).map_err(undrawn("field"))
-}
-
-/// The same frames as one animated PNG, in all their colours.
-///
-/// # Errors
-/// [`FigureError::Drawing`].
-pub fn field_apng(
-    frames: &[Vec<Xyz>],
-    size: usize,
-    parallel: Xyz,
-    exposure: FieldExposure,
-) -> Result<Vec<u8>, FigureError> {
-    let drawn = drawn(frames, parallel, exposure);
-    apng((size as u32, size as u32), false, &drawn, DELAY).map_err(undrawn("field"))
-}
-
-/// The same frames as PNG pictures.
-///
-/// # Errors
-/// [`FigureError::Drawing`].
-pub fn field_pngs(
-    frames: &[Vec<Xyz>],
-    size: usize,
-    parallel: Xyz,
-    exposure: FieldExposure,
-) -> Result<Vec<Vec<u8>>, FigureError> {
-    let exposure = common(frames, parallel, exposure);
-    let (width, height) = (size as u32, size as u32);
-    threads::try_each(frames, |light| {
-        let (rgb, ..) = pixels(light, parallel, exposure);
-        let raster = Raster { width, height, rgb };
-        raster.png(DPI).map_err(undrawn("field"))
-    })
-}
-
 /// So many frames are looked at for the colours of a GIF, and one in so many of their pixels.
 const LOOKED_AT: usize = 6;
 const SAMPLED: i32 = 10;
 
-/// The pixels of all frames, at one exposure.
-fn drawn(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> Vec<Vec<u8>> {
-    let exposure = common(frames, parallel, exposure);
-    threads::map(0..frames.len(), |k| {
-        pixels(&frames[k], parallel, exposure).0
-    })
-}
-
-/// One exposure for all frames: that of the brightest.
-fn common(frames: &[Vec<Xyz>], parallel: Xyz, exposure: FieldExposure) -> FieldExposure {
-    match exposure {
+/// A moving picture while the stage turns, `size` pixels on a side, from the light of each frame: names and bytes of its files. All frames have one
+/// exposure: that of the brightest, where each may have its own.
+///
+/// # Errors
+/// [`FigureError::Drawing`].
+pub fn field_film(
+    frames: &[Vec<Xyz>],
+    size: usize,
+    (parallel, exposure): (Xyz, FieldExposure),
+    form: MovingForm,
+) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+    let exposure = match exposure {
         FieldExposure::OfParallel(_) => exposure,
         FieldExposure::Own => {
             FieldExposure::OfParallel(Exposure::of(frames.iter().flatten(), parallel).stops)
+        }
+    };
+    let drawn = threads::map(0..frames.len(), |k| {
+        pixels(&frames[k], parallel, exposure).0
+    });
+    let (width, height) = (size as u32, size as u32);
+    match form {
+        MovingForm::Gif => {
+            let every = frames.len().div_ceil(LOOKED_AT).max(1);
+            let looked_at: Vec<u8> = (drawn.iter().step_by(every))
+                .flat_map(|rgb| rgb.chunks_exact(3))
+                .flat_map(|rgb| [rgb[0], rgb[1], rgb[2], 255])
+                .collect();
+            let palette = color_quant::NeuQuant::new(SAMPLED, 256, &looked_at);
+            let frames = threads::map(0..drawn.len(), |k| {
+                packed(size, &drawn[k], |[red, green, blue]| {
+                    palette.index_of(&[red, green, blue, 255]) as u8
+                })
+            });
+            let gif = gif(size, &palette.color_map_rgb(), &frames).map_err(undrawn("field"))?;
+            Ok(vec![("turn-stage.gif".to_owned(), gif)])
+        }
+        MovingForm::Apng => {
+            let png = apng::<3>((width, height), &drawn, DELAY).map_err(undrawn("field"))?;
+            Ok(vec![("turn-stage.png".to_owned(), png)])
+        }
+        MovingForm::Numbered => {
+            let pngs = threads::try_each(&drawn, |bytes| {
+                let bytes = bytes.clone();
+                let raster = Raster::<3> {
+                    width,
+                    height,
+                    bytes,
+                };
+                raster.png(DPI).map_err(undrawn("field"))
+            })?;
+            Ok(numbered("turn-stage", pngs))
         }
     }
 }

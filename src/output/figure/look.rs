@@ -84,7 +84,7 @@ pub(super) fn finished(
 ) -> Result<Figure, FigureError> {
     let wrong = undrawn::<String>(figure);
     let svg = sheet.svg((&shown.0, &shown.1));
-    let raster = parse(&svg).and_then(|tree| Raster::of(&tree, pixels));
+    let raster = parse(&svg).and_then(|tree| Raster::<3>::of(&tree, pixels));
     let png = raster.and_then(|raster| raster.png(dpi)).map_err(&wrong)?;
     let pdf = pdf_size
         .map(|size| sheet.pdf(size))
@@ -118,15 +118,7 @@ fn head(sheet: &Sheet, title: &str, subtitle: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use resvg::usvg::roxmltree::Document;
-
-    fn texts(svg: &str) -> Vec<String> {
-        let document = Document::parse(svg).unwrap();
-        (document.descendants())
-            .filter(|node| node.has_tag_name("text"))
-            .map(|node| node.text().unwrap_or_default().to_owned())
-            .collect()
-    }
+    use crate::output::figure::tests::texts;
 
     #[test]
     fn a_title_too_long_takes_two_lines_and_a_strange_one_survives() {
@@ -134,16 +126,16 @@ mod tests {
         let two = "Pond-life microscope with a sheet above the condenser and a strained objective from the second shelf";
         let odd = "a < b & \"c\" \u{1}\u{ffff}\n d' 顕微鏡";
         let figure = |title: &str| draw("test", (title, odd), 90.0, |_| {}).unwrap();
-        let cut = texts(&figure(&long).svg);
+        let cut = texts(&figure(&long));
         assert!(cut[1].ends_with('…') && cut[1].chars().count() < 120);
-        let whole = texts(&figure(two).svg);
+        let whole = texts(&figure(two));
         assert_eq!(format!("{} {}", whole[0], whole[1]), two);
         let figure = figure(odd);
-        assert_eq!(texts(&figure.svg)[1], "a < b & \"c\" d' 顕微鏡");
+        assert_eq!(texts(&figure)[1], "a < b & \"c\" d' 顕微鏡");
         assert_eq!(figure.missing, ['微', '鏡', '顕']);
         // The picture shows U+FFFD in place of boxes.
         let replaced = figure.svg.replace(['顕', '微', '鏡'], "\u{fffd}");
-        let seen = Raster::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
+        let seen = Raster::<3>::of(&parse(&replaced).unwrap(), (1600, 240)).unwrap();
         assert_eq!(figure.png, seen.png(DPI).unwrap());
     }
 }

@@ -127,9 +127,7 @@ impl ApertureMap {
     pub(super) fn draw(&self, sheet: &Sheet, scale: &LightScale, (centre, radius): (Point, f64)) {
         let side = (FINENESS * 2.0 * radius).ceil().max(8.0) as u32;
         let pixels = self.picture(scale, side);
-        let corner = (centre.0 - radius, centre.1 - radius);
-        sheet.picture(corner, 2.0 * radius, side, pixels);
-        sheet.circle(centre, radius, Pen::full(INK, 1.2));
+        sheet.disc(centre, radius, (side, pixels), Pen::full(INK, 1.2));
     }
 }
 

@@ -20,6 +20,7 @@ mod lens;
 pub(super) mod look;
 mod map;
 mod marks;
+mod moving;
 mod numbers;
 mod places;
 mod planes;
@@ -53,20 +54,18 @@ pub use booklet::booklet;
 pub use chart::{ChartRef, chart_figure, compared_figure, wall_figures};
 pub use checklist::checklist_figure;
 pub use draws::draws_figures;
-pub use field::{FieldExposure, field_apng, field_figure, field_gif, field_pngs};
+pub use field::{FieldExposure, field_figure, field_film};
 pub use files::{check_folder, write_all, write_files};
 pub use fit::fit_figure;
 pub use lens::lens_figure;
 pub use map::ApertureMap;
+pub use moving::MovingForm;
 pub use planes::{PlacePlane, plane_irises};
 pub use print::{Paper, PaperSize};
 pub use residuals::residuals_figure;
 pub use strain_map::strain_map_figure;
 pub use trace::trace_figure;
-pub use turning::{
-    TurnFrame, TurningPicture, frame_angles, turn_file_stem, turning_apng, turning_bytes,
-    turning_gif, turning_pngs,
-};
+pub use turning::{TurnFrame, TurningPicture, frame_angles, turning_bytes, turning_film};
 
 /// One figure.
 #[derive(Debug, Clone, PartialEq)]

@@ -77,17 +77,11 @@ fn turned<T>((width, height): (T, T), landscape: bool) -> (T, T) {
 
 /// How a sheet is drawn.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Held {
-    /// In the design of A4, shown larger on larger paper.
-    Enlarged {
-        /// Whether it is held sideways.
-        sideways: bool,
-    },
-    /// At its own size, in points of 1/72 inch.
-    Own {
-        /// Whether it is held sideways.
-        sideways: bool,
-    },
+pub(super) struct Held {
+    /// Whether it is held sideways.
+    pub(super) sideways: bool,
+    /// At its own size, in points of 1/72 inch, and not in the design of A4, shown larger on larger paper.
+    pub(super) own_size: bool,
 }
 
 /// Draws a sheet to print.
@@ -103,18 +97,15 @@ pub(super) fn printed(
         let reason = format!("{} dpi, allowed are {least} to {most}", paper.dpi);
         return Err(undrawn(figure)(reason));
     }
-    let (Held::Enlarged { sideways } | Held::Own { sideways }) = held;
-    let landscape = sideways || paper.size == PaperSize::Wide;
+    let landscape = held.sideways || paper.size == PaperSize::Wide;
     let (width, height) = turned(paper.mm(), landscape);
     let points = |mm: f64| mm / 25.4 * 72.0;
     let size = (points(width), points(height));
-    let sheet = Sheet::new(
-        title,
-        match held {
-            Held::Enlarged { .. } => paper.points(landscape),
-            Held::Own { .. } => size,
-        },
-    );
+    let drawn = match held.own_size {
+        true => size,
+        false => paper.points(landscape),
+    };
+    let sheet = Sheet::new(title, drawn);
     paint(&sheet);
     let shown = (format!("{width}mm"), format!("{height}mm"));
     let pixels = turned(paper.pixels(), landscape);

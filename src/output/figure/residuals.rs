@@ -4,6 +4,8 @@ use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use crate::optics::ZoneGrid;
 use crate::output::disc::{NO_NUMBER, ramp, zones_picture};
+use crate::output::findings::MORE_THAN_CHANCE;
+use crate::output::numbers::digits;
 use crate::study::fit::{Fit, ReadingAnswer, ZoneAnswer};
 use crate::study::strain_between::StrainBetween;
 
@@ -18,7 +20,10 @@ const GAP: f64 = 8.0;
 /// Where the bar begins, its height, and the height of all below the discs.
 const BAR_LEFT: f64 = 250.0;
 const BAR: f64 = 14.0;
-const FOOT: f64 = 116.0;
+const FOOT: f64 = 130.0;
+/// Zones that are off by so many errors have their sign drawn in them, and half its length over the radius of the disc.
+const SIGNED: f64 = 2.0;
+const SIGN: f64 = 0.055;
 /// Photographs that are drawn at most.
 const MOST: usize = 16;
 /// Pixels of a disc to a point.
@@ -111,8 +116,17 @@ pub fn residuals_figure(
             }
         }
         bar(sheet, bottom);
+        let set = BODY.sized(13.0);
+        for (k, words) in left_over(answer, map).iter().enumerate() {
+            let y = bottom + FOOT - 32.0 + 18.0 * k as f64;
+            sheet.fitted(words, (MARGIN, y), ROOM, set);
+        }
+        let words = "The factor that all zones of a photograph share, its exposures' error, is taken off. A pattern of signs: the model lacks something.";
+        let y = bottom + FOOT - 26.0 + 18.0 * models as f64;
+        sheet.fitted(words, (MARGIN, y), ROOM, SOFT.sized(12.0));
     };
-    draw("residuals", (title, &subtitle), bottom + FOOT, draw_all).map(Some)
+    let height = bottom + FOOT + 18.0 * (models as f64 - 1.0);
+    draw("residuals", (title, &subtitle), height, draw_all).map(Some)
 }
 
 /// A disc of zones, each in the colour of what it is off by.
@@ -127,6 +141,50 @@ fn disc(sheet: &Sheet, (centre, radius): (Point, f64), grid: ZoneGrid, zones: &[
         }
     }
     draw_zones(sheet, (centre, radius), grid, &all);
+    // In grey both ends of the scale are alike: the signs tell them apart.
+    let half = SIGN * radius.max(0.5 * RADIUS);
+    for zone in zones.iter().filter(|zone| zone.z.abs() >= SIGNED) {
+        let (rho, azimuth) = grid.middle(zone.ring * grid.sectors() + zone.sector);
+        let (sin, cos) = azimuth.sin_cos();
+        let at = (centre.0 + radius * rho * cos, centre.1 - radius * rho * sin);
+        sign(sheet, zone.z < 0.0, at, half);
+    }
+}
+
+/// A plus or a minus.
+fn sign(sheet: &Sheet, plus: bool, (x, y): Point, half: f64) {
+    let pen = Pen::full(INK, 0.4 * half);
+    sheet.line(&[(x - half, y), (x + half, y)], pen);
+    if plus {
+        sheet.line(&[(x, y - half), (x, y + half)], pen);
+    }
+}
+
+/// What is left between photographs and model in a sentence, and with the map in another.
+fn left_over(answer: &Fit, map: Option<&StrainBetween>) -> Vec<String> {
+    let fitted: Vec<f64> = (answer.readings.iter())
+        .flat_map(|reading| &reading.zones)
+        .map(|zone| zone.z)
+        .collect();
+    let squares: f64 = fitted.iter().map(|z| z * z).sum();
+    let rms = (squares / fitted.len().max(1) as f64).sqrt();
+    let many = |z: &&f64| z.abs() >= SIGNED;
+    let off = format!(
+        " ({} of {} zones are off by {SIGNED} errors or more)",
+        fitted.iter().filter(many).count(),
+        fitted.len()
+    );
+    let told = |model: &str, rms: f64, off: &str| {
+        let words = match rms > MORE_THAN_CHANCE {
+            true => "more is left than noise",
+            false => "what is left is within the noise",
+        };
+        let rms = digits(rms, 2);
+        format!("{model} {words}: {rms} errors root mean square{off}.")
+    };
+    let mut all = vec![told("With the fitted parts", rms, &off)];
+    all.extend(map.map(|map| told("With the map", map.misfit.max(0.0).sqrt(), "")));
+    all
 }
 
 /// A disc of zones, each in a colour, and its rim.
@@ -140,9 +198,7 @@ pub(super) fn draw_zones(
     let pixels = zones_picture(grid, side, |zone| {
         colors.get(zone).copied().unwrap_or(NO_NUMBER)
     });
-    let corner = (centre.0 - radius, centre.1 - radius);
-    sheet.picture(corner, 2.0 * radius, side, pixels);
-    sheet.circle(centre, radius, Pen::full(INK, 1.0));
+    sheet.disc(centre, radius, (side, pixels), Pen::full(INK, 1.0));
 }
 
 /// What the colours mean.
@@ -158,11 +214,17 @@ fn bar(sheet: &Sheet, bottom: f64) {
     AxesPanel::of_rows([left, right, top, top + BAR], axis)
         .gridded(false, false)
         .draw(sheet);
-    let set = BODY.sized(12.0).inked(SOFT_INK);
-    let (low, high) = ((MARGIN, top + 0.5 * BAR), (MARGIN, top + 0.5 * BAR + 17.0));
+    let set = SOFT.sized(12.0);
+    let y = top + 0.5 * BAR;
+    sign(sheet, false, (left - 12.0, y), 5.0);
+    sign(sheet, true, (right + 12.0, y), 5.0);
     let room = BAR_LEFT - MARGIN - 30.0;
-    sheet.fitted("Blue: darker than predicted;", low, room, set);
-    sheet.fitted("orange: brighter; grey: not read.", high, room, set);
-    let words = "The factor that all zones of a photograph share, its exposures' error, is taken off. Pale discs: the model explains the picture. A pattern: it lacks something.";
-    sheet.fitted(words, (MARGIN, bottom + FOOT - 14.0), ROOM, set);
+    let words = [
+        "Blue, −: darker than predicted;",
+        "orange, +: brighter; grey: not read.",
+        "Signs: from 2 errors on.",
+    ];
+    for (k, words) in words.iter().enumerate() {
+        sheet.fitted(words, (MARGIN, y + 17.0 * k as f64), room, set);
+    }
 }

@@ -8,36 +8,38 @@ use super::residuals::draw_zones;
 use super::scale_bar::{bar, colored_bar};
 use crate::optics::ZoneGrid;
 use crate::output::disc::{LightScale, NO_NUMBER, Sampler, ramp};
-use crate::output::findings::map_findings;
+use crate::output::findings::{TELLS, findings, map_findings};
 use crate::scene::Scene;
+use crate::study::fit::Fit;
 use crate::study::strain_between::{MapPictures, StrainBetween, StrainNode};
 
-/// Middle and radius of the strain's disc, of its error's, and of the three below.
-const STRAIN: (Point, f64) = ((172.0, 222.0), 132.0);
-const ERROR: (Point, f64) = ((532.0, 262.0), 92.0);
-const BELOW: ([f64; 3], f64) = ([130.0, 330.0, 530.0], 88.0);
-const BELOW_Y: f64 = 512.0;
+/// Middle of the strain's disc and of its error's, and where the three below stand.
+const STRAIN: Point = (COLUMNS[0], 196.0);
+const ERROR: Point = (COLUMNS[2], STRAIN.1);
+const COLUMNS: [f64; 3] = [124.0, 326.0, 528.0];
+const BELOW: f64 = 436.0;
+/// Radius of every disc.
+const RADIUS: f64 = 90.0;
 /// Where what is said in sentences begins, and the height of a line.
-const WORDS: f64 = 670.0;
+const WORDS: f64 = 600.0;
 const LINE: f64 = 18.0;
 /// How far apart slow axes are drawn, and how long, over the radius.
 const APART: f64 = 0.2;
 const LONG: f64 = 0.07;
-/// A slow azimuth is drawn where the path difference is above so many of its errors.
-const TELLS: f64 = 2.0;
 /// Pixels of a disc to a point.
 const FINENESS: f64 = 2.0;
 const CAPTION: Type = BODY.sized(14.0).centred();
 const NOTE: Type = SOFT.sized(12.0).centred();
 
-/// The figure "strain-map"; `pictures` are those of [`StrainBetween::pictures`], `grid` is how photographs are divided.
+/// The figure "strain-map"; `answer` is the fit that the map goes on from, `pictures` are those of [`StrainBetween::pictures`], `grid` is how
+/// photographs are divided.
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
 pub fn strain_map_figure(
     title: &str,
     scene: &Scene,
-    map: &StrainBetween,
+    (answer, map): (&Fit, &StrainBetween),
     pictures: Option<&MapPictures>,
     grid: ZoneGrid,
 ) -> Result<Figure, FigureError> {
@@ -54,24 +56,27 @@ pub fn strain_map_figure(
         "Strain between the polars from {} photographs; East is right, North is up",
         map.lines.len()
     );
+    let sentences = sentences(answer, map);
+    let said = |sheet: &Sheet| {
+        let (set, lines) = (BODY.sized(13.0), (LINE, ROOM));
+        (sentences.iter()).fold(WORDS, |y, words| {
+            sheet.paragraph(words, (MARGIN, y), lines, set)
+        })
+    };
     let paint = |sheet: &Sheet| {
         let nm = |node: &StrainNode| node.path_difference_nm;
         strain_disc(sheet, map, STRAIN, nm);
         slow_axes(sheet, map);
         strain_disc(sheet, map, ERROR, |node| node.error_nm);
-        let under = |((x, y), radius): (Point, f64)| (x, y + radius + 20.0);
-        sheet.text(
-            "path difference (nm), lines: slow axis",
-            under(STRAIN),
-            CAPTION,
-        );
-        sheet.text("its error (nm)", under(ERROR), CAPTION);
-        let ([written, mapped, seen], radius) = BELOW;
+        let under = |(x, y): Point| (x + 14.0, y + RADIUS + 22.0);
+        sheet.text("path difference, lines: slow axis", under(STRAIN), CAPTION);
+        sheet.text("its error", under(ERROR), CAPTION);
+        let [written, mapped, seen] = COLUMNS;
         let ratios = pictures.map(|pictures| pictures.extinction_ratio);
         let names = ["as the scenario is written", "with the map in it"];
         for (k, plane) in planes.iter().enumerate() {
-            let at = ([written, mapped][k], BELOW_Y);
-            plane.draw_marked(sheet, &scale, (at, radius));
+            let at = ([written, mapped][k], BELOW);
+            plane.draw_marked(sheet, &scale, (at, RADIUS));
             let ratio = ratios
                 .map(|ratios| ratios[k])
                 .filter(|ratio| ratio.is_finite());
@@ -86,30 +91,26 @@ pub fn strain_map_figure(
             let colors: Vec<[u8; 3]> = (light.iter())
                 .map(|light| scale.color(ramp::colors(), *light))
                 .collect();
-            draw_zones(sheet, ((seen, BELOW_Y), radius), grid, &colors);
+            draw_zones(sheet, ((seen, BELOW), RADIUS), grid, &colors);
             let words = format!("photographed (line {line})");
             captions(sheet, seen, &words, "zones over their parallel light");
         }
         if !planes.is_empty() {
-            bar(sheet, &scale, (BELOW_Y - radius, BELOW_Y + radius));
+            bar(sheet, &scale, (BELOW - RADIUS, BELOW + RADIUS));
         }
-        let set = BODY.sized(13.0);
-        let mut y = WORDS;
-        for sentence in map_findings(map) {
-            for line in sheet.wrapped(&sentence, ROOM, set) {
-                sheet.fitted(&line, (MARGIN, y), ROOM, set);
-                y += LINE;
-            }
-        }
+        said(sheet);
     };
-    // As many lines as the sentences take.
-    let lines: usize = {
-        let sheet = Sheet::new("", (WIDTH, 1.0));
-        let wrapped = |sentence: &String| sheet.wrapped(sentence, ROOM, BODY.sized(13.0)).len();
-        map_findings(map).iter().map(wrapped).sum()
-    };
-    let height = WORDS + LINE * lines as f64;
+    // As high as the sentences reach.
+    let height = said(&Sheet::new("", (WIDTH, 1.0)));
     draw("strain-map", (title, &subtitle), height, paint)
+}
+
+/// Which part is to blame, what is drawn, and what the map says.
+fn sentences(answer: &Fit, map: &StrainBetween) -> Vec<String> {
+    let blamed = findings(answer).into_iter().take(1);
+    let drawn = "Drawn above is the strain of all lenses between the polars together; a map cannot tell which of them has it.";
+    let said = map_findings(map).into_iter();
+    blamed.chain([drawn.to_owned()]).chain(said).collect()
 }
 
 /// The line of a photograph of the stand as written, and each zone's crossed over parallel light; of a colour camera the green channel's.
@@ -131,25 +132,20 @@ fn photographed(map: &StrainBetween, grid: ZoneGrid) -> Option<(usize, Vec<f64>)
 
 /// Two lines under a disc of the lower row.
 fn captions(sheet: &Sheet, x: f64, name: &str, note: &str) {
-    let below = BELOW_Y + BELOW.1 + 24.0;
+    let below = BELOW + RADIUS + 24.0;
     sheet.fitted(name, (x, below), 196.0, CAPTION);
     sheet.fitted(note, (x, below + 19.0), 196.0, NOTE);
 }
 
 /// A number of the map as a disc with its bar.
-fn strain_disc(
-    sheet: &Sheet,
-    map: &StrainBetween,
-    (centre, radius): (Point, f64),
-    of: impl Fn(&StrainNode) -> f64,
-) {
+fn strain_disc(sheet: &Sheet, map: &StrainBetween, centre: Point, of: impl Fn(&StrainNode) -> f64) {
     let most = extent(map.disc.iter().map(&of)).map_or(0.0, |(_, most)| most);
     let most = if most > 0.0 && most.is_finite() {
         most
     } else {
         1.0
     };
-    let side = (FINENESS * 2.0 * radius).ceil() as u32;
+    let side = (FINENESS * 2.0 * RADIUS).ceil() as u32;
     let colors = ramp::colors();
     let color = |_, [nm]: [f64; 1]| match nm.is_nan() {
         true => NO_NUMBER,
@@ -160,17 +156,25 @@ fn strain_disc(
     };
     let values: Vec<[f32; 1]> = map.disc.iter().map(|node| [of(node) as f32]).collect();
     let sampler = Sampler::new(&map.drawn.ring, &map.drawn.spoke_rad, 1.0, side);
-    let corner = (centre.0 - radius, centre.1 - radius);
-    sheet.picture(corner, 2.0 * radius, side, sampler.picture(&values, color));
-    sheet.circle(centre, radius, Pen::full(INK, 1.2));
+    let pixels = sampler.picture(&values, color);
+    sheet.disc(centre, RADIUS, (side, pixels), Pen::full(INK, 1.2));
     let axis = AxisScale::linear(0.0, most, 5);
-    let ends = (centre.1 - radius, centre.1 + radius);
-    colored_bar(sheet, axis, colors, centre.0 + radius + 20.0, ends);
+    let (ends, left) = (
+        (centre.1 - RADIUS, centre.1 + RADIUS),
+        centre.0 + RADIUS + 20.0,
+    );
+    colored_bar(sheet, axis, colors, left, ends);
+    // The unit stands over the bar.
+    sheet.text(
+        "nm",
+        (left + 12.0, ends.0 - 13.0),
+        BODY.sized(13.0).centred(),
+    );
 }
 
 /// Short lines along the slow axis, where the photographs tell it.
 fn slow_axes(sheet: &Sheet, map: &StrainBetween) {
-    let ((x, y), radius) = STRAIN;
+    let ((x, y), radius) = (STRAIN, RADIUS);
     let steps = (1.0 / APART).floor() as i32;
     for (row, column) in (-steps..=steps).flat_map(|r| (-steps..=steps).map(move |c| (r, c))) {
         let at = (APART * f64::from(column), APART * f64::from(row));
@@ -209,7 +213,7 @@ mod tests {
     use super::*;
     use crate::scenario::read;
     use crate::study::draws::{Plan, Watch};
-    use crate::study::fit::{BenchSetting, Fit, FitQuestion, Reading, Zone, fit, without_error};
+    use crate::study::fit::{BenchSetting, FitQuestion, Reading, Zone, fit, without_error};
     use crate::study::strain_between::strain_between;
     use crate::study::unknown::Unknowns;
 
@@ -219,7 +223,7 @@ mod tests {
         let objective = (scene.path.parts.iter()).position(|part| part.name == "objective");
         let grid = ZoneGrid::new(2, 8).unwrap();
         let mut readings = Vec::new();
-        for line in 0..4 {
+        for line in 0..4u32 {
             let channels = if colors == 3 { 3 } else { 1 };
             let zones = (0..channels).flat_map(|k| (0..grid.count()).map(move |zone| (k, zone)));
             let settings: Vec<BenchSetting> = zones
@@ -247,6 +251,7 @@ mod tests {
                         ratio,
                         error: 0.02,
                         common_error: 0.05,
+                        framing: [0.0; 3],
                         setting,
                         note: String::new(),
                     }),
@@ -274,11 +279,13 @@ mod tests {
         for colors in [1, 3] {
             let (scene, answer, map, grid) = photographed(colors);
             let pictures = map.pictures(&scene).unwrap().unwrap();
-            let figure = strain_map_figure("Stand", &scene, &map, Some(&pictures), grid).unwrap();
+            let figure =
+                strain_map_figure("Stand", &scene, (&answer, &map), Some(&pictures), grid).unwrap();
             no_text_is_covered_or_cut(&figure);
             let said = texts(&figure);
             for words in [
-                "its error (nm)",
+                "its error",
+                "nm",
                 "as the scenario is written",
                 "with the map in it",
                 "photographed (line 2)",
@@ -288,7 +295,7 @@ mod tests {
             }
             // Two discs of numbers, two back focal planes, one photograph.
             assert_eq!(figure.svg.matches("<image").count(), 5);
-            let bare = strain_map_figure("Stand", &scene, &map, None, grid).unwrap();
+            let bare = strain_map_figure("Stand", &scene, (&answer, &map), None, grid).unwrap();
             assert_eq!(bare.svg.matches("<image").count(), 3);
             let channels = if colors == 3 { 3 } else { 1 };
             for (map, discs) in [(None, 4 * channels), (Some(&map), 7 * channels)] {
@@ -322,18 +329,42 @@ mod tests {
         let picture = resvg::tiny_skia::Pixmap::decode_png(&figure.png).unwrap();
         // The middle of the only disc, two pixels to a point.
         let middle = (2.0 * (MARGIN + 140.0 + 62.0), 2.0 * (116.0 + 62.0));
-        let seen = |azimuth_deg: f64| {
+        let seen = |out: f64, azimuth_deg: f64| {
             let (sin, cos) = azimuth_deg.to_radians().sin_cos();
-            let at = (middle.0 + 40.0 * cos, middle.1 - 40.0 * sin);
+            let at = (middle.0 + out * cos, middle.1 - out * sin);
             let pixel = picture.pixel(at.0 as u32, at.1 as u32).unwrap();
             [pixel.red(), pixel.green(), pixel.blue()]
         };
         let colors = ramp::diverging();
-        assert_eq!(seen(22.0), colors[colors.len() / 2]);
-        assert_eq!(seen(67.0), colors[0]);
-        assert_eq!(seen(112.0), colors[colors.len() - 1]);
-        assert_eq!(seen(200.0), NO_NUMBER);
-        let [red, _, blue] = seen(112.0);
+        assert_eq!(seen(30.0, 22.0), colors[colors.len() / 2]);
+        assert_eq!(seen(30.0, 67.0), colors[0]);
+        assert_eq!(seen(30.0, 112.0), colors[colors.len() - 1]);
+        assert_eq!(seen(30.0, 200.0), NO_NUMBER);
+        let [red, _, blue] = seen(30.0, 112.0);
         assert!(red > blue);
+        // In grey the signs tell: a stroke across in the darker zone, another upright in the brighter one, none in the one as predicted.
+        let out = 108.0 * grid.middle(0).0;
+        let ink = [INK.0, INK.1, INK.2];
+        assert_ne!(seen(out, 22.5), ink);
+        assert_eq!([seen(out, 67.5), seen(out, 112.5)], [ink; 2]);
+        let above = |azimuth_deg: f64| {
+            let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+            let (x, y) = (out * cos, out * sin + 4.0);
+            seen(x.hypot(y), y.atan2(x).to_degrees())
+        };
+        assert_eq!([above(67.5) == ink, above(112.5) == ink], [false, true]);
+        let said = texts(&figure).join(" ");
+        assert!(said.contains("With the fitted parts more is left than noise: 3.3 errors root mean square (2 of 3 zones"), "{said}");
+        for zone in &mut answer.readings[0].zones {
+            zone.z = 0.5;
+        }
+        let figure = residuals_figure("Stand", &answer, None, grid)
+            .unwrap()
+            .unwrap();
+        assert!(
+            texts(&figure)
+                .join(" ")
+                .contains("within the noise: 0.50 errors")
+        );
     }
 }

@@ -4,13 +4,14 @@
 
 use super::look::*;
 use super::map::polar_marks;
+use super::moving::{MovingForm, numbered};
 use super::quantize::{DELAY, Palette, blend_greys, chosen, gif, packed};
 use super::scale_bar::{colored_bar, decade_axis};
 use crate::color::Xyz;
 use crate::optics::Rays;
 use crate::output::CAUTION_ON_A_FRAME;
 use crate::output::disc::{Exposure, LightScale, Sampler, encoded, ramp};
-use crate::output::sheet::{ClearRaster, DPI, Raster, SlideTheme, apng, parse};
+use crate::output::sheet::{DPI, Raster, SlideTheme, apng, parse};
 use crate::threads;
 
 /// Width and height of the sheet, its left margin, and the width of the disc.
@@ -71,72 +72,36 @@ pub struct TurnFrame {
     pub light: Vec<Xyz>,
 }
 
-/// The frames as one animated GIF that begins again for ever. `done` hears how many frames are drawn.
+/// The moving picture in a form: names and bytes of its files, which are called after the part. For slides a GIF becomes an animated PNG, because
+/// it knows no half-transparent pixels. `done` hears how many frames are drawn.
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
 ///
 /// Checked by: `tests/cli/aperture.rs`.
-pub fn turning_gif(
+pub fn turning_film(
     turning: &TurningPicture,
+    form: MovingForm,
     done: &(dyn Fn(usize) + Sync),
-) -> Result<Vec<u8>, FigureError> {
-    let film = Reel::new(turning, true);
-    let (size, palette) = (turning.size as usize, film.palette());
-    let index = |color| palette.index(color);
-    let frames = film.each(done, |svg| Ok(packed(size, &film.opaque(svg)?.rgb, index)))?;
-    gif(size, palette.bytes(), &frames).map_err(undrawn("turn"))
+) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+    match (turning.slides, form) {
+        (None, _) => Reel::new(turning, form).files::<3>(done),
+        (Some(_), MovingForm::Gif) => Reel::new(turning, MovingForm::Apng).files::<4>(done),
+        (Some(_), _) => Reel::new(turning, form).files::<4>(done),
+    }
 }
 
-/// The frames as PNG pictures.
+/// About how many bytes all frames will take, from the first one.
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
-///
-/// Checked by: `tests/cli/aperture.rs`.
-pub fn turning_pngs(
-    turning: &TurningPicture,
-    done: &(dyn Fn(usize) + Sync),
-) -> Result<Vec<Vec<u8>>, FigureError> {
-    let film = Reel::new(turning, false);
-    film.each(done, |svg| match turning.slides {
-        Some(_) => film.clear(svg)?.png(DPI),
-        None => film.opaque(svg)?.png(DPI),
-    })
-}
-
-/// The frames as one animated PNG that begins again for ever, in all their colours.
-///
-/// # Errors
-/// [`FigureError::Drawing`].
-///
-/// Checked by: `tests/cli/aperture.rs`.
-pub fn turning_apng(
-    turning: &TurningPicture,
-    done: &(dyn Fn(usize) + Sync),
-) -> Result<Vec<u8>, FigureError> {
-    let film = Reel::new(turning, false);
-    let is_clear = turning.slides.is_some();
-    let frames = film.each(done, |svg| match is_clear {
-        true => Ok(film.clear(svg)?.rgba),
-        false => Ok(film.opaque(svg)?.rgb),
-    })?;
-    apng((turning.size, turning.size), is_clear, &frames, DELAY).map_err(undrawn("turn"))
-}
-
-/// About how many bytes all frames will take, from the first one: as a GIF, or as numbered PNG pictures.
-///
-/// # Errors
-/// [`FigureError::Drawing`].
-pub fn turning_bytes(turning: &TurningPicture, png: bool) -> Result<usize, FigureError> {
+pub fn turning_bytes(turning: &TurningPicture, form: MovingForm) -> Result<usize, FigureError> {
     let first = TurningPicture {
         frames: turning.frames.iter().take(1).cloned().collect(),
         ..turning.clone()
     };
-    let one = match png {
-        true => turning_pngs(&first, &|_| {})?.concat().len(),
-        false => turning_gif(&first, &|_| {})?.len(),
-    };
+    let files = turning_film(&first, form, &|_| {})?;
+    let one: usize = files.iter().map(|(_, bytes)| bytes.len()).sum();
     Ok(one * turning.frames.len())
 }
 
@@ -148,12 +113,11 @@ struct Reel<'a> {
     exposure: Option<Exposure>,
     /// The colours of the scale.
     colors: Vec<[u8; 3]>,
-    /// Whether a palette will have to do.
-    few_colors: bool,
+    form: MovingForm,
 }
 
 impl<'a> Reel<'a> {
-    fn new(turning: &'a TurningPicture, few_colors: bool) -> Self {
+    fn new(turning: &'a TurningPicture, form: MovingForm) -> Self {
         let (ring, spoke_rad) = (&turning.rays.ring, &turning.rays.spoke_rad);
         let side = (DISC / SIZE * f64::from(turning.size)).round() as u32;
         let rim = ring.last().copied().unwrap_or(0.0);
@@ -164,7 +128,35 @@ impl<'a> Reel<'a> {
             sampler: Sampler::new(ring, spoke_rad, rim, side),
             exposure,
             colors: ramp::some_colors(DISC_COLORS),
-            few_colors,
+            form,
+        }
+    }
+
+    /// Names and bytes of the files, from pictures of so many channels.
+    fn files<const CHANNELS: usize>(
+        &self,
+        done: &(dyn Fn(usize) + Sync),
+    ) -> Result<Vec<(String, Vec<u8>)>, FigureError> {
+        let (side, wrong) = (self.turning.size, undrawn::<String>("turn"));
+        let raster = |svg: &str| Raster::<CHANNELS>::of(&parse(svg)?, (side, side));
+        let stem = turn_file_stem(&self.turning.part);
+        match self.form {
+            MovingForm::Gif => {
+                let (size, palette) = (side as usize, self.palette());
+                let index = |color| palette.index(color);
+                let frames = self.each(done, |svg| Ok(packed(size, &raster(svg)?.bytes, index)))?;
+                let gif = gif(size, palette.bytes(), &frames).map_err(undrawn("turn"))?;
+                Ok(vec![(format!("{stem}.gif"), gif)])
+            }
+            MovingForm::Apng => {
+                let frames = self.each(done, |svg| Ok(raster(svg)?.bytes))?;
+                let png = apng::<CHANNELS>((side, side), &frames, DELAY).map_err(wrong)?;
+                Ok(vec![(format!("{stem}.png"), png)])
+            }
+            MovingForm::Numbered => {
+                let pngs = self.each(done, |svg| raster(svg)?.png(DPI))?;
+                Ok(numbered(&stem, pngs))
+            }
         }
     }
 
@@ -228,14 +220,6 @@ impl<'a> Reel<'a> {
         sheet.svg((&SIZE.to_string(), &SIZE.to_string()))
     }
 
-    fn opaque(&self, svg: &str) -> Result<Raster, String> {
-        Raster::of(&parse(svg)?, (self.turning.size, self.turning.size))
-    }
-
-    fn clear(&self, svg: &str) -> Result<ClearRaster, String> {
-        ClearRaster::of(&parse(svg)?, (self.turning.size, self.turning.size))
-    }
-
     /// The disc's pixels.
     fn disc(&self, light: &[Xyz]) -> Vec<u8> {
         if let Some(exposure) = &self.exposure {
@@ -249,7 +233,7 @@ impl<'a> Reel<'a> {
 
     /// A colour moved up or down by a pattern, in a picture of few colours: steps between them then do not show as bands.
     fn dithered(&self, color: [u8; 3], place: usize) -> [u8; 3] {
-        if !self.few_colors {
+        if self.form != MovingForm::Gif {
             return color;
         }
         let side = self.sampler.side as usize;
@@ -279,8 +263,7 @@ pub fn frame_angles(frames: u32, through_rad: f64) -> Vec<f64> {
 }
 
 /// A file's name made of a part's: letters and digits of ASCII, the rest dashes.
-#[must_use]
-pub fn turn_file_stem(part: &str) -> String {
+fn turn_file_stem(part: &str) -> String {
     let plain = part.to_ascii_lowercase();
     let words = plain.split(|c: char| !c.is_ascii_alphanumeric());
     let words: Vec<&str> = words.filter(|word| !word.is_empty()).collect();

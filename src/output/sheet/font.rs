@@ -2,9 +2,10 @@
 
 use std::sync::OnceLock;
 
+use miniz_oxide::inflate::decompress_to_vec_zlib;
 use ttf_parser::{Face, GlyphId};
 
-use super::{Point, Sheet, Type};
+use super::{Point, Sheet, Type, VPos};
 
 /// What texts are set in, and what a viewer without it may take.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
@@ -17,15 +18,17 @@ pub(super) struct Font {
     pub(super) face: Face<'static>,
 }
 
-/// The embedded font of a weight. `None` never happens: the bytes are part of the program, and tests read them.
+/// The embedded font of a weight. `None` never happens: `build.rs` packs them into the program, and tests read them.
 pub(super) fn font(bold: bool) -> Option<&'static Font> {
     static FONTS: OnceLock<[Option<Font>; 2]> = OnceLock::new();
     let fonts = FONTS.get_or_init(|| {
-        let all: [&'static [u8]; 2] = [
-            include_bytes!("font/regular.ttf"),
-            include_bytes!("font/bold.ttf"),
+        let all: [&[u8]; 2] = [
+            include_bytes!(concat!(env!("OUT_DIR"), "/regular.zlib")),
+            include_bytes!(concat!(env!("OUT_DIR"), "/bold.zlib")),
         ];
-        all.map(|bytes| {
+        all.map(|packed| {
+            // Unpacked once, and kept until the program ends.
+            let bytes: &'static [u8] = decompress_to_vec_zlib(packed).ok()?.leak();
             let face = Face::parse(bytes, 0).ok()?;
             Some(Font { bytes, face })
         })
@@ -123,6 +126,22 @@ impl Sheet {
             lines.push(rest.join(" "));
         }
         lines
+    }
+
+    /// A paragraph whose first line has its top at a point, its lines `leading` apart and at most `room` wide; gives back where it ends.
+    pub(crate) fn paragraph(
+        &self,
+        words: &str,
+        (x, y): Point,
+        (leading, room): (f64, f64),
+        set: Type,
+    ) -> f64 {
+        let lines = self.wrapped(words, room, set);
+        for (k, line) in lines.iter().enumerate() {
+            let (at, v) = ((x, y + leading * k as f64), VPos::Top);
+            self.fitted(line, at, room, Type { v, ..set });
+        }
+        y + leading * lines.len() as f64
     }
 
     /// Lines about the middle at a point, `leading` apart, each at most `room` wide.

@@ -164,15 +164,19 @@ enum Item {
     Polygon(Vec<Point>, Color),
     /// A text, by the left end of its foot.
     Text(String, Point, Type),
-    /// A picture, by its corner and size; a mosaic is shown as flat rectangles.
-    Picture {
-        corner: Point,
-        size: Point,
-        raster: Raster,
-        mosaic: bool,
-        /// Nothing is shown beyond the disc that fills it.
-        disc: bool,
-    },
+    Picture(PlacedPicture),
+}
+
+/// A picture, by its corner and size.
+#[derive(Debug, Clone, PartialEq)]
+struct PlacedPicture {
+    corner: Point,
+    size: Point,
+    raster: Raster,
+    /// Shown as flat rectangles.
+    mosaic: bool,
+    /// Nothing is shown beyond the disc that fills it.
+    disc: bool,
 }
 
 /// A sheet: its size in points, and what is drawn on it in this order.
@@ -277,21 +281,31 @@ impl Sheet {
         self.image(corner, (size, size), (side, side), rgb, false);
     }
 
+    /// A disc that fills a square picture, with its rim.
+    pub(crate) fn disc(&self, (x, y): Point, radius: f64, (side, rgb): (u32, Vec<u8>), rim: Pen) {
+        self.picture((x - radius, y - radius), 2.0 * radius, side, rgb);
+        self.circle((x, y), radius, rim);
+    }
+
     /// A picture of `pixels` columns and rows (RGB, rows from the top) shown as so many flat rectangles.
     pub(crate) fn mosaic(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>) {
         self.image(corner, size, pixels, rgb, true);
     }
 
-    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), rgb: Vec<u8>, mosaic: bool) {
+    fn image(&self, corner: Point, size: Point, pixels: (u32, u32), bytes: Vec<u8>, mosaic: bool) {
         let (width, height) = pixels;
-        let raster = Raster { width, height, rgb };
-        self.push(Item::Picture {
+        let raster = Raster {
+            width,
+            height,
+            bytes,
+        };
+        self.push(Item::Picture(PlacedPicture {
             corner,
             size,
             raster,
             mosaic,
             disc: false,
-        });
+        }));
     }
 }
 
@@ -339,24 +353,20 @@ impl Item {
                     r#"<text x="{x}" y="{y}" font-size="{size}"{weight} fill="{fill}"{turned}>{text}</text>"#
                 )
             }
-            Self::Picture {
-                corner,
-                size,
-                raster,
-                mosaic,
-                disc,
-            } => {
+            Self::Picture(picture) => {
+                let raster = &picture.raster;
                 // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
-                let png = match disc {
+                let png = match picture.disc {
                     true => slide::disc_of(raster).packed(DPI, packing),
                     false => raster.packed(DPI, packing),
                 }
                 .unwrap_or_default();
-                let look = match mosaic {
+                let look = match picture.mosaic {
                     true => r#" preserveAspectRatio="none" style="image-rendering:pixelated""#,
                     false => "",
                 };
-                let (place, png) = (place(*corner, *size), STANDARD.encode(png));
+                let place = place(picture.corner, picture.size);
+                let png = STANDARD.encode(png);
                 format!(r#"<image {place}{look} href="data:image/png;base64,{png}"/>"#)
             }
         }

@@ -7,7 +7,7 @@ use pdf_writer::types::{CidFontType, FontFlags, LineJoinStyle, SystemInfo, Unico
 use pdf_writer::{Buf, Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 
 use super::font::{Font, font};
-use super::{Color, Item, Pen, Point, Raster, Sheet, Type, hundredths};
+use super::{Color, Item, Pen, PlacedPicture, Point, Raster, Sheet, Type, hundredths};
 
 /// The profile of sRGB; see the fonts' README for where it is from.
 const SRGB: &[u8] = include_bytes!("srgb.icc");
@@ -137,12 +137,7 @@ impl<'a> Page<'a> {
                 self.fill(*color);
             }
             Item::Text(text, foot, set) => self.text(text, *foot, *set),
-            Item::Picture {
-                corner,
-                size,
-                raster,
-                ..
-            } => self.picture(*corner, *size, raster),
+            Item::Picture(picture) => self.picture(picture),
         }
     }
 
@@ -219,10 +214,10 @@ impl<'a> Page<'a> {
             .end_text();
     }
 
-    fn picture(&mut self, corner: Point, size: Point, raster: &'a Raster) {
+    fn picture(&mut self, picture: &'a PlacedPicture) {
         let name = picture_name(self.pictures.len());
-        self.pictures.push(raster);
-        let ([x, y], [width, height]) = (at(corner), at(size));
+        self.pictures.push(&picture.raster);
+        let ([x, y], [width, height]) = (at(picture.corner), at(picture.size));
         (self.content)
             .save_state()
             .transform([width, 0.0, 0.0, -height, x, y + height])
@@ -270,7 +265,7 @@ impl<'a> Page<'a> {
             page.finish();
         }
         for (k, raster) in self.pictures.iter().enumerate() {
-            let packed = compress_to_vec_zlib(&raster.rgb, EFFORT);
+            let packed = compress_to_vec_zlib(&raster.bytes, EFFORT);
             let mut picture = pdf.image_xobject(picture_ref(k), &packed);
             picture.filter(Filter::FlateDecode);
             picture

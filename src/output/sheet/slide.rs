@@ -1,7 +1,7 @@
 //! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on two slides.
 
 use super::png::ClearRaster;
-use super::{Color, Item, Packing, Point, Raster, Sheet, font};
+use super::{Color, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
@@ -79,26 +79,14 @@ impl Sheet {
             .take_while(|item| item.is_foot(self.size))
             .count();
         let (body, foot) = rest.split_at(rest.len() - foot_from);
-        let parts: Vec<Vec<Item>> = match cut(self.size, body) {
-            None => vec![body.to_vec()],
-            Some(y) => {
-                let (above, below): (Vec<Item>, Vec<Item>) =
-                    body.iter().cloned().partition(|item| item.frame()[3] <= y);
-                vec![above, below]
-            }
+        let Some(y) = cut(self.size, body) else {
+            return vec![self.slide([&head[..], body, foot].concat())];
         };
-        let cut = parts.len() > 1;
-        parts
-            .into_iter()
-            .map(|part| {
-                let drawn = if cut {
-                    composed(&head, part, foot)
-                } else {
-                    [head.clone(), part, foot.to_vec()].concat()
-                };
-                self.slide(drawn)
-            })
-            .collect()
+        let (above, below): (Vec<Item>, Vec<Item>) =
+            body.iter().cloned().partition(|item| item.frame()[3] <= y);
+        [above, below]
+            .map(|part| self.slide(composed(&head, part, foot)))
+            .to_vec()
     }
 
     /// What is drawn in the middle of a slide, its type enlarged.
@@ -121,19 +109,22 @@ impl Sheet {
 
 /// The frame around all items.
 fn around(items: &[Item]) -> Frame {
-    let mut all = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
-    for frame in items.iter().map(Item::frame) {
-        all = [
-            all[0].min(frame[0]),
-            all[1].min(frame[1]),
-            all[2].max(frame[2]),
-            all[3].max(frame[3]),
-        ];
-    }
     match items.is_empty() {
         true => [0.0, 0.0, 1.0, 1.0],
-        false => all,
+        false => items.iter().map(Item::frame).fold(NOWHERE, both),
     }
+}
+
+/// The frame around nothing yet, and that around two.
+const NOWHERE: Frame = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
+
+fn both([left, top, right, bottom]: Frame, other: Frame) -> Frame {
+    [
+        left.min(other[0]),
+        top.min(other[1]),
+        right.max(other[2]),
+        bottom.max(other[3]),
+    ]
 }
 
 /// Where a tall sheet can be cut across: in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis and
@@ -181,7 +172,7 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
             // Curves are wide of what they need; a straight line is an axis, a mark or a sample in a legend.
             matches!(
                 item,
-                Item::Fill(..) | Item::Dot(..) | Item::Polygon(..) | Item::Picture { .. }
+                Item::Fill(..) | Item::Dot(..) | Item::Polygon(..) | Item::Picture(_)
             ) || matches!(item, Item::Line(points, _) if points.len() == 2)
         })
         .map(|item| {
@@ -248,17 +239,8 @@ impl Item {
     /// The rectangle that it fills.
     fn frame(&self) -> Frame {
         let of = |points: &[Point]| {
-            points.iter().fold(
-                [f64::MAX, f64::MAX, f64::MIN, f64::MIN],
-                |all: Frame, (x, y)| {
-                    [
-                        all[0].min(*x),
-                        all[1].min(*y),
-                        all[2].max(*x),
-                        all[3].max(*y),
-                    ]
-                },
-            )
+            let points = points.iter().map(|&(x, y)| [x, y, x, y]);
+            points.fold(NOWHERE, both)
         };
         let round = |(x, y): Point, r: f64| [x - r, y - r, x + r, y + r];
         match self {
@@ -266,7 +248,7 @@ impl Item {
             Self::Circle(centre, radius, _) | Self::Dot(centre, radius, _) => {
                 round(*centre, *radius)
             }
-            Self::Fill(corner, size, _) | Self::Picture { corner, size, .. } => {
+            Self::Fill(corner, size, _) | Self::Picture(PlacedPicture { corner, size, .. }) => {
                 [corner.0, corner.1, corner.0 + size.0, corner.1 + size.1]
             }
             Self::Text(text, (x, y), set) => {
@@ -296,19 +278,10 @@ impl Item {
             Self::Dot(centre, radius, color) => Self::Dot(to(centre), radius, color),
             Self::Fill(corner, size, color) => Self::Fill(to(corner), size, color),
             Self::Text(text, foot, set) => Self::Text(text, to(foot), set),
-            Self::Picture {
-                corner,
-                size,
-                raster,
-                mosaic,
-                disc,
-            } => Self::Picture {
-                corner: to(corner),
-                size,
-                raster,
-                mosaic,
-                disc,
-            },
+            Self::Picture(picture) => Self::Picture(PlacedPicture {
+                corner: to(picture.corner),
+                ..picture
+            }),
         }
     }
 
@@ -329,7 +302,7 @@ impl Item {
     fn for_theme(&self, theme: SlideTheme, under: &[Self]) -> Self {
         let own = self.frame();
         let is_patch = |item: &Self| {
-            matches!(item, Self::Fill(..) | Self::Picture { .. }) && holds(item.frame(), own)
+            matches!(item, Self::Fill(..) | Self::Picture(_)) && holds(item.frame(), own)
         };
         // What stands on a patch of colour or on a picture was inked for it.
         let ink = |color: Color| match theme {
@@ -339,28 +312,19 @@ impl Item {
         match self.clone() {
             Self::Line(points, pen) => {
                 let color = ink(pen.color);
-                Self::Line(points, super::Pen { color, ..pen })
+                Self::Line(points, Pen { color, ..pen })
             }
             Self::Circle(centre, radius, pen) => {
                 let color = ink(pen.color);
-                Self::Circle(centre, radius, super::Pen { color, ..pen })
+                Self::Circle(centre, radius, Pen { color, ..pen })
             }
             Self::Dot(centre, radius, color) => Self::Dot(centre, radius, ink(color)),
             Self::Text(text, foot, set) => Self::Text(text, foot, set.inked(ink(set.color))),
             area @ (Self::Polygon(..) | Self::Fill(..)) => area,
-            Self::Picture {
-                corner,
-                size,
-                raster,
-                mosaic,
-                ..
-            } => Self::Picture {
-                disc: is_disc(&raster),
-                corner,
-                size,
-                raster,
-                mosaic,
-            },
+            Self::Picture(picture) => Self::Picture(PlacedPicture {
+                disc: is_disc(&picture.raster),
+                ..picture
+            }),
         }
     }
 }
@@ -388,7 +352,7 @@ fn is_disc(raster: &Raster) -> bool {
     let side = raster.width;
     side > 8
         && side == raster.height
-        && (raster.rgb.chunks_exact(3).enumerate())
+        && (raster.bytes.chunks_exact(3).enumerate())
             .all(|(place, rgb)| cover(place, side) > 0.0 || rgb == [255; 3])
 }
 
@@ -412,10 +376,7 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
     ClearRaster {
         width: raster.width,
         height: raster.height,
-        rgba: raster
-            .rgb
-            .chunks_exact(3)
-            .enumerate()
+        bytes: (raster.bytes.chunks_exact(3).enumerate())
             .flat_map(pixel)
             .collect(),
     }
@@ -425,7 +386,7 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
 mod tests {
     use super::*;
     use crate::output::figure::look::{BODY, INK};
-    use crate::output::sheet::{Pen, Type};
+    use crate::output::sheet::Type;
 
     fn figure() -> Sheet {
         let sheet = Sheet::new("A title", (800.0, 600.0));
@@ -517,18 +478,18 @@ mod tests {
         let disc: Vec<u8> = (0..400)
             .flat_map(|k| [(255.0 - 155.0 * cover(k, side)).round() as u8; 3])
             .collect();
-        let raster = |rgb| Raster {
+        let raster = |bytes| Raster {
             width: side,
             height: side,
-            rgb,
+            bytes,
         };
         assert!(is_disc(&raster(disc.clone())));
         assert!(!is_disc(&raster(vec![90; 1200])));
         let clear = disc_of(&raster(disc));
-        assert_eq!(clear.rgba[3], 0);
+        assert_eq!(clear.bytes[3], 0);
         let middle = 4 * (10 * 20 + 10);
-        assert_eq!(clear.rgba[middle..middle + 4], [100, 100, 100, 255]);
-        for pixel in clear.rgba.chunks_exact(4).filter(|pixel| pixel[3] > 40) {
+        assert_eq!(clear.bytes[middle..middle + 4], [100, 100, 100, 255]);
+        for pixel in clear.bytes.chunks_exact(4).filter(|pixel| pixel[3] > 40) {
             assert!(pixel[0].abs_diff(100) <= 4, "{pixel:?}");
         }
     }

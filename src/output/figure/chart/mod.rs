@@ -78,7 +78,8 @@ fn on_paper(
     paint: impl FnOnce(&Sheet),
 ) -> Result<Figure, FigureError> {
     let large = title.unwrap_or(subject);
-    let held = Held::Enlarged { sideways };
+    let own_size = false;
+    let held = Held { sideways, own_size };
     printed(figure, large, paper, held, |sheet| {
         let room = sheet.size.0 - 2.0 * EDGE;
         sheet.fitted(large, (EDGE, 42.0), room, BODY.sized(15.0).bold());

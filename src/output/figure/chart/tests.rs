@@ -397,14 +397,7 @@ fn neighbours_in_the_bands_of_the_printed_wall_differ_by_less_than_two() {
         let x = (left + 0.5 * width) as u32;
         let rows = (top + 3.0) as u32..(top + height - 3.0) as u32;
         let lab = |y| {
-            let linear = rgb(&picture, x, y).map(|v| {
-                let v = f64::from(v) / 255.0;
-                if v <= 0.04045 {
-                    v / 12.92
-                } else {
-                    ((v + 0.055) / 1.055).powf(2.4)
-                }
-            });
+            let linear = linear(rgb(&picture, x, y));
             Lab::of(xyz(linear), crate::color::D65_WHITE)
         };
         let colors: Vec<Lab> = rows.map(lab).collect();
@@ -413,6 +406,12 @@ fn neighbours_in_the_bands_of_the_printed_wall_differ_by_less_than_two() {
         assert!(most < 2.0, "{most}");
         assert!(colors.len() > 2000);
     }
+}
+
+/// A colour's bytes as linear sRGB.
+fn linear([red, green, blue]: [u8; 3]) -> [f64; 3] {
+    let color = palette::Srgb::new(red, green, blue).into_format::<f64>();
+    color.into_linear().into()
 }
 
 /// Tristimulus values of linear sRGB: the primaries of IEC 61966-2-1, four digits as it prints them (from memory).
@@ -431,12 +430,7 @@ fn lines_run_over_the_soft_colours_of_the_band_and_ink_stands_out_from_them() {
     let picture = Pixmap::decode_png(&figure.png).unwrap();
     let images = boxes(figure, &picture, "image");
     let ([soft_left, top, soft_width, height], [left, _, width, _]) = (images[0].0, images[1].0);
-    let oklch = |[r, g, b]: [u8; 3]| {
-        let linear = palette::Srgb::new(r, g, b)
-            .into_format::<f64>()
-            .into_linear();
-        Oklch::of_linear([linear.red, linear.green, linear.blue])
-    };
+    let oklch = |color: [u8; 3]| Oklch::of_linear(linear(color));
     // At the right end of the panel, above all lines that end there.
     let (x, beside) = (
         (soft_left + soft_width - 8.0) as u32,
@@ -451,10 +445,7 @@ fn lines_run_over_the_soft_colours_of_the_band_and_ink_stands_out_from_them() {
         assert!((pale.chroma - 0.36 * full.chroma).abs() < 0.01, "{y}");
     }
     let luminance = |linear: [f64; 3]| 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2];
-    let ink = palette::Srgb::new(INK.0, INK.1, INK.2)
-        .into_format::<f64>()
-        .into_linear();
-    let ink = luminance([ink.red, ink.green, ink.blue]);
+    let ink = luminance(linear([INK.0, INK.1, INK.2]));
     // Between the ticks and the numbers there is nothing but the soft colour.
     let x = (soft_left + 20.0) as u32;
     for y in (top + 4.0) as u32..(top + height - 4.0) as u32 {

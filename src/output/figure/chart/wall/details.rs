@@ -8,7 +8,6 @@ use super::TITLE;
 use super::lines::number;
 use crate::material::catalog::NamedBirefringence;
 use crate::output::CAUTION;
-use crate::output::sheet::VPos;
 use crate::study::chart::Scale;
 
 const TEXT: Type = BODY.sized(9.0);
@@ -36,7 +35,10 @@ pub(super) fn figure(
         name,
         title.unwrap_or(&large),
         Paper { size, dpi },
-        Held::Own { sideways: false },
+        Held {
+            sideways: false,
+            own_size: true,
+        },
         |sheet| {
             let mut page = DetailsPage { sheet, y: EDGE };
             page.paragraph(&large, TEXT.sized(14.0).bold());
@@ -75,26 +77,13 @@ struct DetailsPage<'a> {
 impl DetailsPage<'_> {
     fn paragraph(&mut self, words: &str, set: Type) {
         let room = self.sheet.size.0 - 2.0 * EDGE;
-        let lines = self.sheet.wrapped(words, room, set);
-        self.y = self.lines(&lines, EDGE, room, set) + 3.0;
+        self.y = self.words(words, EDGE, room, set) + 3.0;
     }
 
-    /// Lines from above; gives back where they end.
-    fn lines(&self, lines: &[String], x: f64, room: f64, set: Type) -> f64 {
-        let leading = LEADING * set.size;
-        for (number, line) in lines.iter().enumerate() {
-            let at = (x, self.y + leading * number as f64);
-            self.sheet.fitted(
-                line,
-                at,
-                room,
-                Type {
-                    v: VPos::Top,
-                    ..set
-                },
-            );
-        }
-        self.y + leading * lines.len() as f64
+    /// Words from above; gives back where they end.
+    fn words(&self, words: &str, x: f64, room: f64, set: Type) -> f64 {
+        let lines = (LEADING * set.size, room);
+        self.sheet.paragraph(words, (x, self.y), lines, set)
     }
 
     fn heading(&mut self, words: &str) {
@@ -126,8 +115,7 @@ impl DetailsPage<'_> {
         let mut end = self.y;
         for (cell, edges) in cells.iter().zip(COLUMNS.windows(2)) {
             let room = edges[1] - edges[0] - 8.0;
-            let lines = self.sheet.wrapped(cell, room, set);
-            end = self.lines(&lines, edges[0], room, set).max(end);
+            end = self.words(cell, edges[0], room, set).max(end);
         }
         self.y = end + 4.0;
         let rule = [(COLUMNS[0], self.y - 1.5), (COLUMNS[5], self.y - 1.5)];

@@ -62,6 +62,14 @@ pub(super) fn draw(wall: &Wall<'_>, panel: &AxesPanel, most_um: f64, named: &[Na
         wall.sheet.line(&[from, leaving.end], pen);
     }
     panel.frame(wall.sheet);
+    let small = SOFT.inked(INK).sized(NUMBER * wall.size);
+    for (k, words) in ["small numbers:", "birefringence"].iter().enumerate() {
+        let y = axis.bottom + (1.0 + NUMBER * LINE * k as f64) * wall.size;
+        // Clear of the last number of the axis.
+        let at = (wall.fan.1 + 1.6 * wall.size, y);
+        let room = label_room(wall) - 0.8 * wall.size;
+        wall.sheet.fitted(words, at, room, small);
+    }
     names_above(wall, &above);
     names_beside(wall, &beside);
 }

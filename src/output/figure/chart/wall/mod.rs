@@ -75,7 +75,10 @@ pub fn wall_figures(
         figure,
         title.unwrap_or(TITLE),
         paper,
-        Held::Own { sideways: true },
+        Held {
+            sideways: true,
+            own_size: true,
+        },
         |sheet| {
             let size = capital_mm(paper.size) / CAPITAL / 25.4 * 72.0;
             let wall = Wall::new(sheet, axis, size, &foot(scale), title.is_some());
