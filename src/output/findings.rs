@@ -232,11 +232,19 @@ fn misfit(answer: &Fit) -> Vec<String> {
 #[must_use]
 pub fn ambiguities(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
-        .map(|pair| (pair, pair.names.iter().map(|name| named_unknown(name)).collect::<Vec<_>>()))
+        .map(|pair| {
+            (
+                pair,
+                pair.names
+                    .iter()
+                    .map(|name| named_unknown(name))
+                    .collect::<Vec<_>>(),
+            )
+        })
         .map(|(pair, names)| match &names[..] {
             [one, other] => format!(
                 "{one} and {other} are {}: one stands in for the other (correlation {:.2}){}.",
-                match told(answer, one) && told(answer, other) {
+                match pair.names.iter().all(|name| told(answer, name)) {
                     true => "known better together than each for itself",
                     false => "not told apart",
                 },
