@@ -165,8 +165,8 @@ impl Posterior for Ridges {
     }
 }
 
-/// Before moves were made along the principal axes of the population, its members moved 1.1 times on average where 12 were asked for, and the means of a pair's
-/// difference scattered from seed to seed by a tenth of its spread.
+/// Before moves were made along the principal axes of the population, its members moved 1.1 times on average where 12 were asked for, and the squares along a ridge
+/// scattered more than twice as much from seed to seed.
 #[test]
 fn ridges_a_thousand_times_as_long_as_wide_are_walked_from_end_to_end() {
     let seeds = 12;
@@ -176,7 +176,7 @@ fn ridges_a_thousand_times_as_long_as_wide_are_walked_from_end_to_end() {
     let (mut means, mut squares) = (Vec::new(), Vec::new());
     let spread = Ridges::PRIOR_SD / 2f64.sqrt();
     for seed in 0..seeds {
-        let population = drawn(&Ridges, 1000, seed).unwrap();
+        let population = drawn(&Ridges, 2000, seed).unwrap();
         assert!(population.moves > 5.0, "{}", population.moves);
         let points = &population.points;
         shares.push(mean(
@@ -205,8 +205,8 @@ fn ridges_a_thousand_times_as_long_as_wide_are_walked_from_end_to_end() {
     let evidence = of_sum(Ridges::FIRST[0].0).ln() + 2.0 * of_sum(Ridges::OTHERS).ln();
     within("share of the first ridge", &shares, 0.7, 0.06);
     within("log evidence", &evidences, evidence, 0.2);
-    within("mean along a ridge", &means, 0.0, 0.05);
-    within("square along a ridge", &squares, 1.0, 0.07);
+    within("mean along a ridge", &means, 0.0, 0.045);
+    within("square along a ridge", &squares, 1.0, 0.05);
 }
 
 /// One unknown that two narrow modes explain, far apart.
