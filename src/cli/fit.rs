@@ -61,6 +61,11 @@ pub(super) struct FitArguments {
     photographs: PhotographArguments,
 }
 
+/// Processor time of a fit of photographs for each zone and unknown number, seconds (DEVELOPERS.md says where it was measured), and from when on that is
+/// told.
+const SECONDS_A_ZONE: f64 = 0.007;
+const LONG_S: f64 = 20.0;
+
 fn draws(text: &str) -> Result<u32, String> {
     whole(text, 100, 1_000_000)
 }
@@ -95,6 +100,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     if pictures.maps() {
         can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
     }
+    say_if_long(&all.readings, &unknowns, &job);
     let answer = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
         fit(scene, &unknowns, &all.readings, question, watch)
@@ -127,6 +133,22 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         || csv::unknowns(&answer),
         || table::fit(title, &answer, map, notes, job.quiet),
     )
+}
+
+/// Says before the fit of photographs that it may take long, and how to shorten it.
+fn say_if_long(readings: &[Reading], unknowns: &Unknowns, job: &Job<'_>) {
+    let zones = (readings
+        .iter()
+        .filter(|reading| reading.setting.zone.is_some()))
+    .count();
+    let numbers = unknowns.count();
+    let seconds = SECONDS_A_ZONE * (zones * numbers) as f64;
+    if seconds > LONG_S {
+        job.say(&format!(
+            "{zones} zones of photographs and {numbers} unknown numbers: this may take about {:.0} s of processor time. Shorter: only the numbers that you suspect (--unknown NAME), --flip no or yes if you know whether the pictures are mirrored, fewer stands (--draws N).",
+            10.0 * (0.1 * seconds).ceil()
+        ));
+    }
 }
 
 fn failed(file: &Path, error: &dyn std::fmt::Display) -> Failure {

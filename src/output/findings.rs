@@ -22,6 +22,51 @@ pub(crate) const TELLS: f64 = 2.0;
 /// Draws that moved less often than this, on average, are not to be relied on.
 const FEWEST_MOVES: f64 = 1.0;
 
+/// Fewer independent draws than this limit the answer; the study tells them on the low side.
+const FEW_DRAWS: usize = 100;
+
+/// Populations that differ by no more than this agree: so much they differ by chance. Where they differ by more than the second, that is told even where
+/// none of them is sure.
+const AGREE: f64 = 0.06;
+const APART: f64 = 0.15;
+
+/// How sure it is that the largest leak is one of several.
+struct Surety {
+    /// Probability, no surer than the populations permit.
+    least: f64,
+    /// What the populations say, the lowest and the highest, where they do not agree.
+    differ: Option<(f64, f64)>,
+}
+
+impl Surety {
+    /// Of places in [`Fit::blame`].
+    fn of(answer: &Fit, places: &[usize]) -> Self {
+        let sum = |row: &dyn Fn(usize) -> f64| places.iter().map(|place| row(*place)).sum::<f64>();
+        let mean = sum(&|place| answer.blame[place].largest);
+        // So many draws that all agree do not tell of one more what the next would be.
+        let most = 1.0 - 1.0 / (answer.independent_draws as f64 + 1.0);
+        let each = (answer.blame_by_population.iter()).map(|row| sum(&|place| row[place]));
+        let (low, high) = each.fold((1.0f64, 0.0f64), |(low, high), p| (low.min(p), high.max(p)));
+        let differ = (high - low > AGREE).then_some((low, high));
+        Self {
+            least: differ.map_or(mean, |(low, _)| low).min(most),
+            differ,
+        }
+    }
+
+    fn words(&self) -> String {
+        match self.differ {
+            None => format!("{} sure", chance(self.least)),
+            Some((low, high)) => format!(
+                "at least {} sure (stands that were drawn independently say {} to {})",
+                chance(self.least),
+                chance(low),
+                chance(high)
+            ),
+        }
+    }
+}
+
 /// The findings, most important first.
 #[must_use]
 pub fn findings(answer: &Fit) -> Vec<String> {
@@ -32,8 +77,34 @@ pub fn findings(answer: &Fit) -> Vec<String> {
     if answer.moves_per_draw < FEWEST_MOVES {
         all.push("The draws hardly found other stands that explain the readings as well: take more of them, and see whether the answer stays.".to_owned());
     }
+    all.extend(limits(answer));
     all.extend(next(answer));
     all
+}
+
+/// What keeps the answer from being surer than it is, where that is the number of stands.
+fn limits(answer: &Fit) -> Option<String> {
+    let first = answer.blame.first()?;
+    let surety = Surety::of(answer, &[0]);
+    let contradict = |(low, high): &(f64, f64)| {
+        first.largest < DECIDED && (*high >= DECIDED || high - low > APART)
+    };
+    if let Some((low, high)) = surety.differ.filter(contradict)
+        && answer.consistent
+    {
+        return Some(format!(
+            "Stands that were drawn independently do not agree: {} to {} for {}; draw more of them.",
+            chance(low),
+            chance(high),
+            named_leak(&first.part, first.cause)
+        ));
+    }
+    (answer.independent_draws < FEW_DRAWS).then(|| {
+        format!(
+            "The answer rests on about {} independent draws: draw more stands, and see whether it stays.",
+            answer.independent_draws
+        )
+    })
 }
 
 /// A part and what is wrong with it.
@@ -58,11 +129,20 @@ fn verdict(answer: &Fit) -> String {
     } else {
         ""
     };
-    if first.largest >= DECIDED {
+    let surety = Surety::of(answer, &[0]);
+    if surety.least >= DECIDED {
         return format!(
-            "{before}{} is the largest leak: {} sure.",
+            "{before}{} is the largest leak: {}.",
             named_leak(&first.part, first.cause),
-            chance(first.largest)
+            surety.words()
+        );
+    }
+    if let Some((low, high)) = surety.differ.filter(|_| first.largest >= DECIDED) {
+        return format!(
+            "{before}Not decided whether {} is the largest leak: stands that were drawn independently do not agree, {} to {}; draw more of them.",
+            named_leak(&first.part, first.cause),
+            chance(low),
+            chance(high)
         );
     }
     if let Some(words) = one_part(answer) {
@@ -107,20 +187,22 @@ fn probability(number: usize, value: f64) -> String {
 /// A part of which it is sure that it is to blame, though not what about it.
 fn one_part(answer: &Fit) -> Option<String> {
     let part = &answer.blame.first()?.part;
-    let own: Vec<&BlameShare> = (answer.blame.iter())
-        .filter(|blame| blame.part == *part && blame.largest >= HARDLY)
+    let places: Vec<usize> = (0..answer.blame.len())
+        .filter(|&at| answer.blame[at].part == *part && answer.blame[at].largest >= HARDLY)
         .collect();
-    let sum: f64 = own.iter().map(|blame| blame.largest).sum();
+    let own: Vec<&BlameShare> = places.iter().map(|&at| &answer.blame[at]).collect();
+    let surety = Surety::of(answer, &places);
     let causes: Vec<String> = (own.iter().enumerate())
         .map(|(number, blame)| {
             let probability = probability(number, blame.largest);
             format!("{} ({probability})", blame.cause.words())
         })
         .collect();
-    (sum >= DECIDED && part != "stack").then(|| {
+    // One cause alone has been told already, or is not sure enough.
+    (surety.least >= DECIDED && own.len() > 1 && part != "stack").then(|| {
         format!(
-            "The largest leak is one of {part}: {} sure. Not decided which: {}.",
-            chance(sum),
+            "The largest leak is one of {part}: {}. Not decided which: {}.",
+            surety.words(),
             causes.join(", or ")
         )
     })
@@ -150,10 +232,22 @@ fn misfit(answer: &Fit) -> Vec<String> {
 #[must_use]
 pub fn ambiguities(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
-        .map(|pair| (pair, pair.names.iter().map(|name| named_unknown(name)).collect::<Vec<_>>()))
+        .map(|pair| {
+            (
+                pair,
+                pair.names
+                    .iter()
+                    .map(|name| named_unknown(name))
+                    .collect::<Vec<_>>(),
+            )
+        })
         .map(|(pair, names)| match &names[..] {
             [one, other] => format!(
-                "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
+                "{one} and {other} are {}: one stands in for the other (correlation {:.2}){}.",
+                match pair.names.iter().all(|name| told(answer, name)) {
+                    true => "known better together than each for itself",
+                    false => "not told apart",
+                },
                 pair.correlation,
                 match pair.modes {
                     0 | 1 => String::new(),
@@ -165,6 +259,11 @@ pub fn ambiguities(answer: &Fit) -> Vec<String> {
         .collect()
 }
 
+/// Whether the readings tell a number by itself.
+fn told(answer: &Fit, name: &str) -> bool {
+    (answer.unknown.iter()).any(|unknown| unknown.told_as.name == name && unknown.told)
+}
+
 fn groups(modes: usize) -> String {
     format!(
         "the stands that explain the readings lie in {modes} separate groups, and hardly any between them"
@@ -173,7 +272,7 @@ fn groups(modes: usize) -> String {
 
 /// Whether it is decided which leak is the largest, and no further reading would tell much more of it.
 pub(crate) fn nothing_to_tell(answer: &Fit) -> bool {
-    let decided = (answer.blame.first()).is_some_and(|first| first.largest >= DECIDED);
+    let decided = !answer.blame.is_empty() && Surety::of(answer, &[0]).least >= DECIDED;
     decided && (answer.next.first()).is_some_and(|best| best.gain_nats < NOTHING_TO_TELL)
 }
 
@@ -245,4 +344,88 @@ pub fn map_findings(map: &StrainBetween) -> Vec<String> {
         ));
     }
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::draws::Plan;
+    use crate::study::fit::Interval;
+
+    /// An answer of which populations say how probably the condenser's strain is the largest leak.
+    fn answer(populations: &[f64], independent_draws: usize) -> Fit {
+        let interval = Interval {
+            low: 0.0,
+            median: 0.5,
+            high: 1.0,
+        };
+        let mean = populations.iter().sum::<f64>() / populations.len() as f64;
+        let share = |part: &str, largest: f64| BlameShare {
+            part: part.to_owned(),
+            cause: Cause::Strain,
+            share: interval,
+            largest,
+        };
+        Fit {
+            plan: Plan { draws: 1, seed: 1 },
+            log_evidence: 0.0,
+            consistent: true,
+            p_value: 1.0,
+            surface_error: 0.0,
+            moves_per_draw: 12.0,
+            independent_draws,
+            extinction_ratio: interval,
+            unknown: Vec::new(),
+            readings: Vec::new(),
+            blame: vec![share("condenser", mean), share("objective", 1.0 - mean)],
+            blame_by_part: Vec::new(),
+            blame_by_population: populations.iter().map(|p| vec![*p, 1.0 - p]).collect(),
+            ambiguous: Vec::new(),
+            next: Vec::new(),
+            stands: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn nothing_is_surer_than_independent_populations_permit() {
+        for (populations, draws, words) in [
+            (
+                [0.97, 0.95, 0.96, 0.96],
+                900,
+                &["Before any reading: condenser, strain is the largest leak: 96 % sure."][..],
+            ),
+            (
+                [1.0, 1.0, 1.0, 1.0],
+                19,
+                &[
+                    "Before any reading: condenser, strain is the largest leak: 95 % sure.",
+                    "The answer rests on about 19 independent draws: draw more stands, and see whether it stays.",
+                ],
+            ),
+            (
+                [0.99, 0.92, 0.98, 0.99],
+                900,
+                &[
+                    "Before any reading: condenser, strain is the largest leak: at least 92 % sure (stands that were drawn independently say 92 % to 99 %).",
+                ],
+            ),
+            (
+                [0.99, 0.80, 0.98, 0.99],
+                900,
+                &[
+                    "Before any reading: Not decided whether condenser, strain is the largest leak: stands that were drawn independently do not agree, 80 % to 99 %; draw more of them.",
+                ],
+            ),
+            (
+                [0.91, 0.50, 0.88, 0.71],
+                900,
+                &[
+                    "Before any reading: Not decided which leak is the largest: condenser, strain (probability 75 %), or objective, strain (25 %).",
+                    "Stands that were drawn independently do not agree: 50 % to 91 % for condenser, strain; draw more of them.",
+                ],
+            ),
+        ] {
+            assert_eq!(findings(&answer(&populations, draws)), words);
+        }
+    }
 }

@@ -53,6 +53,14 @@ fn the_json_has_the_stable_keys() {
         .map(|blame| blame["largest"].as_f64().unwrap())
         .sum();
     assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+    assert!(answer["independent_draws"].as_u64().unwrap() > 1);
+    let populations = answer["blame_by_population"].as_array().unwrap();
+    assert!(populations.len() > 1);
+    for population in populations {
+        let each = population.as_array().unwrap();
+        let sum: f64 = each.iter().map(|p| p.as_f64().unwrap()).sum();
+        assert!(each.len() == blame.len() && (sum - 1.0).abs() < 1e-9);
+    }
     assert_eq!(
         (&blame[0]["part"], &blame[0]["cause"]),
         (&"objective".into(), &"strain".into())

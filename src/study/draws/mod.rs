@@ -73,6 +73,20 @@ impl Watch<'_> {
             ..self
         }
     }
+
+    /// One of several equal parts of work that is reported in percent.
+    pub(super) fn part<T>(
+        self,
+        number: usize,
+        parts: usize,
+        work: impl FnOnce(Watch<'_>) -> T,
+    ) -> T {
+        let progress = |percent: usize| (self.progress)((100 * number + percent) / parts);
+        work(Watch {
+            progress: &progress,
+            stop: self.stop,
+        })
+    }
 }
 
 /// The answer. Extinction ratios are luminous, plates out, specimens in, and infinite where nothing leaks.

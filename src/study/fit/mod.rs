@@ -28,9 +28,11 @@
 //! # Ok::<(), polstack::study::fit::FitError>(())
 //! ```
 
+mod agreement;
 mod blame;
 mod checklist;
 mod likelihood;
+mod moves;
 mod next;
 mod sampler;
 mod stages;
@@ -129,6 +131,9 @@ pub struct Fit {
     /// How often each draw was moved on average at the end. Where this is small, many draws are copies of each other, and the sample says less than its
     /// size suggests.
     pub moves_per_draw: f64,
+    /// As many independent draws would tell the mean of each unknown number as well, of the number that is told worst; by how far populations that were
+    /// drawn independently of each other differ.
+    pub independent_draws: usize,
     /// Extinction ratio of the stand as the file has it set, plates out.
     pub extinction_ratio: Interval,
     /// Each told number.
@@ -139,6 +144,8 @@ pub struct Fit {
     pub blame: Vec<BlameShare>,
     /// The same for each part, whatever is wrong with it.
     pub blame_by_part: Vec<PartBlame>,
+    /// Of each population that was drawn independently of the others: the probability that each of [`Self::blame`] is the largest, in its order.
+    pub blame_by_population: Vec<Vec<f64>>,
     /// What the readings do not tell apart.
     pub ambiguous: Vec<Ambiguous>,
     /// Readings that would tell most of which part is to blame, best first.
@@ -188,7 +195,9 @@ pub fn fit(
     }
     let bench = bench_of(scene, unknowns, readings)?;
     let likelihood = Likelihood::new(readings, question.model_error);
-    let (population, surface, surface_error) = stands(&bench, &likelihood, question.plan, watch)?;
+    let (populations, surface) = stands(&bench, &likelihood, question.plan, watch)?;
+    let (population, belongs) = agreement::joined(&populations);
+    let surface_error = surface_error(&bench, &surface, &population.points);
     let light = threads::map_with(
         0..population.points.len(),
         SurfaceWork::default,
@@ -208,6 +217,7 @@ pub fn fit(
         .map(|point| unknowns.told_values(point))
         .collect();
     let shares = blame::shares(scene, unknowns, &population.points, watch)?;
+    let blame = blame::blame(&shares);
     let mut answer = Fit {
         plan: question.plan,
         log_evidence: population.log_evidence,
@@ -215,11 +225,13 @@ pub fn fit(
         p_value,
         surface_error,
         moves_per_draw: population.moves,
+        independent_draws: agreement::independent_draws(&population.points, &belongs),
         extinction_ratio: Interval::of(&shares.ratios),
         unknown: summary::unknowns(unknowns, &sample),
         readings: summary::readings(&scene.path, readings, &likelihood, &light, spoiled),
-        blame: blame::blame(&shares),
         blame_by_part: blame::by_part(&shares),
+        blame_by_population: agreement::blame_by_population(&shares, &blame, &belongs),
+        blame,
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
         stands: Vec::new(),
@@ -235,7 +247,9 @@ pub fn fit(
         watch,
     )?;
     let every = finer(question.plan.draws);
-    answer.stands = population.points.into_iter().step_by(every).collect();
+    answer.stands = (population.points.into_iter().step_by(every))
+        .take(question.plan.draws)
+        .collect();
     Ok(answer)
 }
 
@@ -362,17 +376,15 @@ fn prior_surface(bench: &Bench<'_>, seed: u64) -> (Vec<Vec<f64>>, BenchSurface, 
     (prior, surface, random)
 }
 
-/// A population of stands, with polynomials that are good at its members, and how good.
+/// Populations of stands that are drawn independently of each other, with polynomials that are good at their members.
 fn stands(
     bench: &Bench<'_>,
     likelihood: &Likelihood,
     plan: Plan,
     watch: Watch,
-) -> Result<(Population, BenchSurface, f64), FitError> {
+) -> Result<(Vec<Population>, BenchSurface), FitError> {
     if likelihood.has_photographs() {
-        let (population, surface) = stages::stands(bench, likelihood, plan, watch)?;
-        let error = surface_error(bench, &surface, &population.points);
-        return Ok((population, surface, error));
+        return stages::stands(bench, likelihood, plan, watch);
     }
     let (prior, mut surface, mut random) = prior_surface(bench, plan.seed);
     let many = prior.len();
@@ -382,7 +394,7 @@ fn stands(
             draws: SCOUTS.min(plan.draws),
             seed: plan.seed.wrapping_add(pass as u64),
         };
-        let drawn = |plan, watch| {
+        let drawn = |plan: Plan, watch: Watch<'_>| {
             let problem = OfBench {
                 bench,
                 surface: &surface,
@@ -398,9 +410,11 @@ fn stands(
                 draws: finer(plan.draws) * plan.draws,
                 ..plan
             };
-            let population = drawn(finer, watch)?;
-            let error = surface_error(bench, &surface, &population.points);
-            return Ok((population, surface, error));
+            let plans = agreement::plans(finer);
+            let populations = (plans.iter().enumerate())
+                .map(|(number, plan)| watch.part(number, plans.len(), |watch| drawn(*plan, watch)))
+                .collect::<Result<_, _>>()?;
+            return Ok((populations, surface));
         }
         let (mut points, mut counts) = (prior.clone(), vec![PRIOR_COUNTS; many]);
         for _ in 0..many {

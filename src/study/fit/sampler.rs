@@ -4,18 +4,17 @@
 //! 0 to 1. Each step of the power keeps half of the effective sample size; then the population is drawn anew by its weights and moved by
 //! Metropolis steps. What comes out is a sample in which every mode has its weight, and the evidence, which a search for the best fit has not.
 //!
-//! Sources: P. Del Moral, A. Doucet, A. Jasra, J. R. Stat. Soc. B 68, 411 (2006), sections 2 and 3 (steps, weights, evidence); C. J. F. ter Braak,
-//! Stat. Comput. 16, 239 (2006), equation 2 (moves by differences of two others, now and then by a whole difference, which leads from mode to
-//! mode). Both from memory. The pair is taken from the half of the population that does not move, so that each move leaves its target
-//! distribution as it is.
+//! Source: P. Del Moral, A. Doucet, A. Jasra, J. R. Stat. Soc. B 68, 411 (2006), sections 2 and 3 (steps, weights, evidence), from memory. Moves
+//! (`moves`) take what they need to know from the half of the population that does not move, so that each leaves its target distribution as it is.
 
 use std::sync::atomic::Ordering;
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use rand_distr::{Distribution, StandardNormal, StandardUniform};
+use rand_distr::{Distribution, StandardUniform};
 use thiserror::Error;
 
+use super::moves::{Axes, proposal};
 use crate::math;
 use crate::study::draws::{Plan, Watch};
 use crate::threads;
@@ -29,10 +28,6 @@ const MOVES: f64 = 6.0;
 const MOST_ROUNDS: usize = 80;
 /// At the end members move this many times more, so that copies of one part.
 const AT_THE_END: f64 = 2.0;
-/// Share of moves that take a whole difference.
-const WHOLE: f64 = 0.1;
-/// Besides, each move strays by this fraction of the difference, so that a population whose members lie on one line can leave it.
-const STRAY: f64 = 0.05;
 /// Most steps of the power; each keeps half the sample, so that even a likelihood of one member in 10^9 takes 30.
 const MOST_STEPS: usize = 500;
 
@@ -302,7 +297,7 @@ fn drawn_anew(members: &[Member], weights: &[f64], random: &mut ChaCha8Rng) -> V
         .collect()
 }
 
-/// Moves one half of the population by differences within the other, then the other way round; returns how many members moved.
+/// Moves one half of the population by what the other is like, then the other way round; returns how many members moved.
 fn move_all(
     problem: &impl Posterior,
     members: &mut [Member],
@@ -318,14 +313,16 @@ fn move_all(
             true => (low, &*high, 0),
             false => (high, &*low, middle),
         };
+        let lending: Vec<&[f64]> = lending.iter().map(|member| &member.point[..]).collect();
+        let axes = Axes::of(&lending);
         let proposed = threads::map(0..moving.len(), |index| {
             let mut random = random.of(round, from + index);
-            let proposal = proposal(&moving[index].point, lending, &mut random);
-            let level: f64 = StandardUniform.sample(&mut random);
-            let new = member(problem, proposal);
             let old = &moving[index];
+            let to = proposal(&old.point, &lending, axes.as_ref(), &mut random);
+            let level: f64 = StandardUniform.sample(&mut random);
+            let new = member(problem, to.point);
             let possible = new.log_likelihood > f64::NEG_INFINITY && new.point != old.point;
-            let gain = new.target(power) - old.target(power);
+            let gain = new.target(power) - old.target(power) + to.back;
             (possible && gain >= math::log(level)).then_some(new)
         });
         for (member, new) in moving.iter_mut().zip(proposed) {
@@ -336,25 +333,4 @@ fn move_all(
         }
     }
     moved as f64
-}
-
-/// A point moved by the difference of two lenders.
-fn proposal(point: &[f64], lending: &[Member], random: &mut ChaCha8Rng) -> Vec<f64> {
-    let uniform = |random: &mut ChaCha8Rng| -> f64 { StandardUniform.sample(random) };
-    let count = lending.len();
-    let one = ((uniform(random) * count as f64) as usize).min(count - 1);
-    // The second of the pair is another than the first.
-    let other = (one + 1 + (uniform(random) * (count - 1) as f64) as usize) % count;
-    let factor = match uniform(random) < WHOLE {
-        true => 1.0,
-        // The length of a move is drawn between a small one and the usual 2.38/sqrt(2 d): in narrow valleys only small moves are accepted.
-        false => 2.38 / (2.0 * point.len() as f64).sqrt() * uniform(random).sqrt(),
-    };
-    let pair = lending[one].point.iter().zip(&lending[other].point);
-    (point.iter().zip(pair))
-        .map(|(x, (a, b))| {
-            let stray: f64 = StandardNormal.sample(random);
-            x + factor * (a - b) * (1.0 + STRAY * stray)
-        })
-        .collect()
 }

@@ -7,7 +7,10 @@
 
 use super::likelihood::Likelihood;
 use super::sampler::sample_on;
-use super::{FitError, Population, Posterior, SCOUTS, around, finer, prior_surface, sample};
+use super::{
+    FitError, Population, Posterior, SCOUTS, SampleError, agreement, around, finer, prior_surface,
+    sample,
+};
 use crate::math;
 use crate::study::bench::{Bench, BenchSurface, SurfaceWork};
 use crate::study::draws::{Plan, Watch};
@@ -116,13 +119,14 @@ impl Checked {
     }
 }
 
-/// A population of stands, with polynomials that are good at its members.
+/// Populations of stands that are drawn independently of each other, with polynomials that are good at their members. The polynomials are made of all of
+/// them.
 pub(super) fn stands(
     bench: &Bench<'_>,
     likelihood: &Likelihood,
     plan: Plan,
     watch: Watch,
-) -> Result<(Population, BenchSurface), FitError> {
+) -> Result<(Vec<Population>, BenchSurface), FitError> {
     let (prior, surface, mut random) = prior_surface(bench, plan.seed);
     let fresh = (0..CHECKED).map(|_| bench.unknowns.draw(&mut random));
     let checked = Checked::new(bench, fresh.collect());
@@ -131,29 +135,33 @@ pub(super) fn stands(
         surface,
         likelihood: likelihood.widened(&off),
     };
-    let scouts = |number: usize| Plan {
-        draws: SCOUTS.min(plan.draws),
-        seed: plan.seed.wrapping_add(number as u64),
+    let scouts = |number: usize| {
+        agreement::plans(Plan {
+            draws: SCOUTS.min(plan.draws),
+            seed: plan.seed.wrapping_add(number as u64),
+        })
     };
     let first = Way {
         bench,
         before: None,
         here: &stage,
     };
-    let mut population = sample(&first, scouts(1), watch.unseen())?;
+    let mut populations = (scouts(1).iter())
+        .map(|plan| sample(&first, *plan, watch.unseen()))
+        .collect::<Result<Vec<_>, _>>()?;
     for number in 2..=MOST_STAGES {
         if likelihood.outweighs(&off, ENOUGH) {
             break;
         }
+        let members = agreement::joined(&populations).0.points;
         let (mut points, mut counts) = (prior.clone(), vec![PRIOR_COUNTS; prior.len()]);
         for _ in 0..prior.len() {
-            points.push(around(&population.points, &mut random));
+            points.push(around(&members, &mut random));
             counts.push(1.0);
         }
         let surface = bench.surface(&points, &counts);
-        let stride = (population.points.len() / CHECKED).max(1);
-        let members = population.points.iter().step_by(stride).cloned();
-        let checked = Checked::new(bench, members.collect());
+        let stride = (members.len() / CHECKED).max(1);
+        let checked = Checked::new(bench, members.into_iter().step_by(stride).collect());
         let found = checked.off(bench, &surface, likelihood, 0.9);
         let sum = |off: &[f64]| off.iter().sum::<f64>();
         let better = sum(&found) <= BETTER * sum(&off);
@@ -166,7 +174,7 @@ pub(super) fn stands(
             before: Some(&stage),
             here: &next,
         };
-        population = sample_on(&way, &population, scouts(number), watch.unseen())?;
+        populations = led_on(&way, &populations, &scouts(number), watch.unseen())?;
         (stage, off) = (next, found);
         if !better {
             break;
@@ -182,6 +190,27 @@ pub(super) fn stands(
         draws: finer(plan.draws) * plan.draws,
         ..plan
     };
-    let population = sample_on(&way, &population, finer, watch)?;
-    Ok((population, stage.surface))
+    let mut plans = agreement::plans(finer);
+    plans.truncate(populations.len());
+    for each in &mut plans {
+        each.draws = finer.draws.div_ceil(populations.len());
+    }
+    let populations = led_on(&way, &populations, &plans, watch)?;
+    Ok((populations, stage.surface))
+}
+
+/// Each population led on to another stage by its own plan.
+fn led_on(
+    way: &Way<'_>,
+    populations: &[Population],
+    plans: &[Plan],
+    watch: Watch,
+) -> Result<Vec<Population>, SampleError> {
+    (populations.iter().zip(plans).enumerate())
+        .map(|(number, (before, plan))| {
+            watch.part(number, plans.len(), |watch| {
+                sample_on(way, before, *plan, watch)
+            })
+        })
+        .collect()
 }
