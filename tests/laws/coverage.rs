@@ -241,7 +241,7 @@ impl Coverage {
     fn zones_of(&mut self, map: &StrainBetween, stand: &Scene) {
         let mut of = Held::default();
         for zone in &map.zones {
-            let truth = between(stand, zone.found.at);
+            let truth = between(stand, (zone.found.x, zone.found.y));
             let off = (zone.found.path_difference_nm - truth).abs();
             of.count(off <= NINETY_PERCENT * zone.found.error_nm);
         }
