@@ -355,7 +355,7 @@ fn six_steps_with_circular_light_are_those_of_the_closed_form() {
             ];
             let answer = predict(&in_one_line(stack(0.3, parts), NM)).unwrap();
             let middle = answer.spectrum.wavelength_nm.len() / 2;
-            found.push(background + answer.spectrum.crossed[middle] / 0.5);
+            found.push(background + answer.spectrum.fields.crossed[middle] / 0.5);
         }
         for (got, expected) in found.iter().zip(row["I"].as_array().unwrap()) {
             let expected = expected.as_f64().unwrap();

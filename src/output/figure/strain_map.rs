@@ -247,6 +247,7 @@ mod tests {
                         ratio,
                         error: 0.02,
                         common_error: 0.05,
+                        framing: [0.0; 3],
                         setting,
                         note: String::new(),
                     }),

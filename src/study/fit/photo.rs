@@ -157,7 +157,8 @@ mod tests {
             let logs: Vec<f64> = (0..grid.count())
                 .map(|number| {
                     let (rho, azimuth) = grid.middle(number);
-                    log(rho * azimuth.cos(), rho * azimuth.sin())
+                    let (sin, cos) = math::sincos(azimuth);
+                    log(rho * cos, rho * sin)
                 })
                 .collect();
             let zone = Zone {
@@ -169,7 +170,8 @@ mod tests {
         };
         let number = 10 * 64 + 7;
         let (rho, azimuth) = grid.middle(number);
-        let (x, y) = (rho * azimuth.cos(), rho * azimuth.sin());
+        let (sin, cos) = math::sincos(azimuth);
+        let (x, y) = (rho * cos, rho * sin);
         for (got, expected) in of(&|x, _| x, number).iter().zip([1.0, 0.0, x]) {
             assert!((got - expected).abs() < 0.01, "{got} {expected}");
         }
