@@ -12,7 +12,7 @@ const [wasm, out] = process.argv.slice(2);
 const read = (...way) => readFileSync(join(page, ...way), "utf8");
 
 /** Modules in the order in which they need each other; each top-level name is used once in all of them. */
-const MODULES = ["words", "dom", "state", "engine", "controls", "rows", "trouble", "seen", "why", "bench", "files", "main"];
+const MODULES = ["words", "dom", "state", "engine", "controls", "fields", "specimen", "rows", "trouble", "seen", "why", "bench", "files", "main"];
 
 /** A module as a part of one script: what it takes from the others is there already. */
 function part(name) {

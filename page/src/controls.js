@@ -61,13 +61,13 @@ export function numberControl(told) {
 
 /**
  * A choice among names.
- * @param {{ label: string, key?: string, value: string, names: { name: string, about?: string }[], locked: boolean, changed: (name: string) => void }} told
+ * @param {{ label: string, key?: string, value: string, names: { name: string, words?: string, about?: string }[], locked: boolean, changed: (name: string) => void }} told `words` are shown in place of a name
  */
 export function choiceControl(told) {
   const id = freshId();
   const known = told.names.some(({ name }) => name === told.value);
   const names = known ? told.names : [{ name: told.value }, ...told.names];
-  const options = names.map(({ name, about }) => make("option", { value: name, selected: name === told.value, title: about ?? "" }, name));
+  const options = names.map(({ name, words, about }) => make("option", { value: name, selected: name === told.value, title: about ?? "" }, words ?? name));
   const select = make("select", { id, disabled: told.locked }, ...options);
   select.addEventListener("change", () => told.changed(select.value));
   return make("div", { className: "control", "data-key": told.key }, make("label", { for: id }, told.label), select);

@@ -1,27 +1,14 @@
 // The stack as a column, from the lamp to the eye in the order of the light: a row for each part, which opens to its numbers.
 
-import { choiceControl, dial, numberControl } from "./controls.js";
+import { choiceControl, dial } from "./controls.js";
 import { byId, make } from "./dom.js";
+import { asNumber, AZIMUTH, control } from "./fields.js";
+import { specimenControls, specimenInWords } from "./specimen.js";
 import { say } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
-/** @typedef {(string | number)[]} Way the way to a value in the scenario */
+/** @typedef {import("./fields.js").Field} Field */
 
-/**
- * @typedef {object} Field
- * @property {string} key
- * @property {string} label a word of the table
- * @property {string} [unit]
- * @property {number} [min]
- * @property {number} [max]
- * @property {number} [step]
- * @property {string} [names] a list of the catalog
- * @property {boolean} [plain]
- * @property {boolean} [always] shown where the scenario does not say it
- */
-
-/** @type {Field} */
-const AZIMUTH = { key: "azimuth_deg", label: "azimuth", unit: "°", min: 0, max: 180, step: 0.5 };
 /** @type {Field[]} */
 const SHEET = [
   { key: "sheet", label: "sheet", names: "sheets" },
@@ -54,7 +41,6 @@ const FIELDS = {
   ],
   plate: RETARDER,
   retarder: RETARDER,
-  specimen: [...RETARDER, { key: "thickness_um", label: "thickness", unit: "µm", min: 1, max: 500, step: 1 }],
 };
 /** @type {Record<string, Field[]>} */
 const STRAIN = {
@@ -66,31 +52,6 @@ const STRAIN = {
     AZIMUTH,
   ],
 };
-
-/**
- * A control for one value of the scenario; null where the scenario says something that has no control.
- * @param {App} app @param {Field} field @param {Record<string, any>} table @param {Way} way @param {boolean} locked
- */
-function control(app, field, table, way, locked) {
-  const value = table[field.key];
-  const path = [...way, field.key];
-  if (field.names) {
-    if (typeof value !== "string") return typeof value === "number" ? asNumber(app, { ...field, min: 1, max: 2, step: 0.001 }, value, path, locked) : null;
-    const changed = (/** @type {string} */ name) => app.change([{ path, value: name }], false);
-    return choiceControl({ label: say(field.label), key: path.join("."), value, names: app.catalog[field.names] ?? [], locked, changed });
-  }
-  if (value === undefined && !field.always) return null;
-  if (value !== undefined && typeof value !== "number") return null;
-  return asNumber(app, field, value, path, locked);
-}
-
-/** @param {App} app @param {Field} field @param {number | undefined} value @param {Way} path @param {boolean} locked */
-function asNumber(app, field, value, path, locked) {
-  return numberControl({
-    label: say(field.label), key: path.join("."), unit: field.unit, value, min: field.min ?? 0, max: field.max ?? 1, step: field.step ?? 0.01, plain: field.plain, locked,
-    changed: (number, again) => app.change([{ path, value: number }], again),
-  });
-}
 
 /** @param {App} app @param {any} part @param {Record<string, any>} table @param {boolean} locked */
 function strainControls(app, part, table, locked) {
@@ -160,6 +121,7 @@ function summary(part, table) {
   const words = [];
   if (own.na !== undefined) words.push(`NA ${own.na}`);
   if (typeof own.sheet === "string") words.push(own.sheet);
+  if (part.kind === "specimen") words.push(...specimenInWords(own));
   if (own.path_difference_nm !== undefined) words.push(`${own.path_difference_nm} nm`);
   if (own.azimuth_deg !== undefined) words.push(`${own.azimuth_deg}°`);
   for (const profile of table.strain ?? []) {
@@ -188,7 +150,8 @@ function partRow(app, part, open) {
   const own = typeof table[part.kind] === "object" ? table[part.kind] : {};
   const out = state.out.includes(part.name);
   const locked = state.free !== null && !state.free.includes(part.name);
-  const fields = (FIELDS[part.kind] ?? []).map((field) => control(app, field, own, ["part", part.index, part.kind], locked));
+  const fields = part.kind === "specimen" ? specimenControls(app, part, own, locked)
+    : (FIELDS[part.kind] ?? []).map((field) => control(app, field, own, ["part", part.index, part.kind], locked));
   const leave = make("input", { type: "checkbox", checked: !out, disabled: locked || (!part.can_leave.allowed && !out) });
   leave.addEventListener("change", () => {
     const others = state.out.filter((name) => name !== part.name);

@@ -299,6 +299,142 @@ const openRow = (tab, name) => tab.evaluate((name) => { document.querySelector(`
   await tab.context().close();
 }
 
+// Specimens: each kind has its controls, and what they do not change stays in the text.
+{
+  const tab = await open();
+  await rested(tab);
+  const text = () => tab.evaluate(() => window.polstack.state.text);
+  const shipped = (name) => readFileSync(join(root, "scenarios", `${name}.toml`), "utf8");
+  const specimen = async () => /^specimen = (.*)$/m.exec(await text())?.[1];
+  const load = async (written) => {
+    await tab.evaluate((written) => window.polstack.load(written, {}), written);
+    await rested(tab);
+    await tab.evaluate(() => { document.querySelector("details.specimen").open = true; });
+  };
+  const settled = async () => {
+    await rested(tab);
+    await tab.waitForFunction(() => window.polstack.outlineText === window.polstack.state.text);
+    const wrong = await tab.evaluate(() => [...document.querySelectorAll(".trouble")].map((place) => place.textContent).join(""));
+    if (wrong !== "") check(false, `a control of a specimen makes no mistake: ${wrong}`);
+  };
+  const key = (name) => `details.specimen .control[data-key$=".specimen.${name}"]`;
+  const choose = async (name, value) => {
+    await tab.locator(`${key(name)} select`).selectOption(value);
+    await settled();
+  };
+  const type = async (name, value) => {
+    const box = tab.locator(`${key(name)} input[type=number]`);
+    await box.fill(value);
+    await box.press("Enter");
+    await settled();
+  };
+  const lies = async (kind) => {
+    await tab.locator("details.specimen .control:has(label:text-is('what lies here')) select").selectOption(kind);
+    await settled();
+  };
+  const is = async (expected, words) => check((await specimen()) === expected, `${words}: ${await specimen()}`);
+
+  // Two optic axes, with everything that can be written.
+  const muscovite = shipped("muscovite-figure");
+  const full = muscovite.replace('normal = "x", azimuth_deg = 45 }', 'normal = [0.9, 0, 0.1], two_v_deg = 40, azimuth_deg = 45 } # a comment\ntolerance = { azimuth_deg = 1 }');
+  await load(full);
+  check((await text()) === full, "a crystal's keys are kept when it is loaded");
+  check((await tab.locator("details.specimen .told").textContent()) === "muscovite, 100 µm, 45°", "the row says which crystal it is");
+  await type("thickness_um", "120");
+  check((await text()) === full.replace("thickness_um = 100", "thickness_um = 120"), "a changed thickness changes nothing else");
+  await type("normal.1", "-0.25");
+  check((await specimen()).includes("normal = [0.9, -0.25, 0.1]"), "a component of the normal can be typed");
+  await tab.evaluate(() => { document.getElementById("files").open = true; });
+  const [saved] = await Promise.all([tab.waitForEvent("download"), tab.click("#save")]);
+  check(readFileSync(await saved.path(), "utf8") === (await text()), "it is saved as it stands");
+  await type("two_v_deg", "42");
+  await tab.click("details.specimen button:text-is('2V as in the catalog')");
+  await settled();
+  check(!(await text()).includes("two_v_deg") && (await text()).includes("# a comment"), "2V of the catalog again");
+
+  // Which axis stands upright, by the keyboard, then another crystal.
+  await load(muscovite);
+  await tab.focus(`${key("normal")} select`);
+  await tab.keyboard.press("ArrowDown");
+  await settled();
+  await is('{ material = "muscovite", thickness_um = 100, normal = "y", azimuth_deg = 45 }', "the arrow keys choose which axis stands upright");
+  await choose("normal", "any");
+  await is('{ material = "muscovite", thickness_um = 100, normal = [0, 1, 0], azimuth_deg = 45 }', "any other direction begins there");
+  await tab.locator(`${key("two_v_deg")} input[type=range]`).focus();
+  await tab.keyboard.press("ArrowRight");
+  await choose("material", "baryte");
+  check(!(await specimen()).includes("two_v_deg"), "the angle of one crystal is not another's");
+  check((await specimen()).includes('"baryte"') && (await specimen()).includes("normal = [0, 1, 0]"), "another crystal with two axes is cut alike");
+  await choose("material", "quartz");
+  await is('{ material = "quartz", thickness_um = 100, azimuth_deg = 45 }', "one with one axis has no such cut");
+  await choose("material", "topaz");
+  await is('{ material = "topaz", thickness_um = 100, azimuth_deg = 45, normal = "z" }', "one with two gets one that shows both axes");
+  await choose("material", "aragonite");
+  await lies("own");
+  check((await specimen()).includes("indices = [1.52, 1.53, 1.55]") && !(await specimen()).includes("material"), "three indices stand in place of a name");
+  await type("indices.1", "1.545");
+  check((await specimen()).includes("[1.52, 1.545, 1.55]"), "and can be typed");
+
+  // Quartz: which way it turns light, and how it is cut.
+  await load(shipped("quartz-across-axis"));
+  await choose("rotation", "left");
+  await is('{ material = "quartz", thickness_um = 3000, cut = "across", rotation = "left" }', "quartz can be left-handed");
+  await choose("cut", "askew");
+  await is('{ material = "quartz", thickness_um = 3000, rotation = "left", axis_from_normal_deg = 30, azimuth_deg = 45 }', "its axis can lean");
+  await tab.focus(`${key("axis_from_normal_deg")} input[type=range]`);
+  for (let k = 0; k < 4; k += 1) await tab.keyboard.press("ArrowLeft");
+  await settled();
+  check((await specimen()).includes("axis_from_normal_deg = 28,"), "by as much as the arrow keys say");
+  await choose("cut", "along");
+  await is('{ material = "quartz", thickness_um = 3000, azimuth_deg = 45 }', "or lie in the plate");
+  await choose("cut", "across");
+  await choose("material", "calcite");
+  await is('{ material = "calcite", thickness_um = 3000, cut = "across" }', "calcite keeps the cut");
+  check((await tab.locator(`${key("rotation")}`).count()) === 0, "and turns no light");
+  await tab.keyboard.press("Control+z");
+  await settled();
+  check((await specimen()).includes('"quartz"'), "a change is one step to undo");
+
+  // An object of the catalog, and a path difference.
+  const needle = shipped("urate-needle");
+  await load(needle);
+  await choose("object", "cotton fibre");
+  check((await text()) === needle.replace('object = "monosodium urate crystal"', 'object = "cotton fibre"'), "another object, and all else stays");
+  await lies("stated");
+  await is("{ azimuth_deg = 45, path_difference_nm = 100 }", "a path difference stands in its place");
+  await type("path_difference_nm", "-80");
+  await is("{ azimuth_deg = 45, path_difference_nm = -80 }", "which may be below 0");
+  await lies("crystal");
+  await lies("object");
+  await is('{ azimuth_deg = 45, object = "monosodium urate crystal" }', "and an object again");
+  await tab.context().close();
+}
+
+// A specimen's row on small screens, for hands and for screen readers.
+for (const width of [320, 360]) {
+  for (const [name, change] of [["muscovite-figure", 'normal = [0.9, 0, 0.1], two_v_deg = 40'], ["quartz-across-axis", null], ["urate-needle", null], ["calcite-askew", null]]) {
+    const tab = await open({ width, height: 900 });
+    await rested(tab);
+    const written = readFileSync(join(root, "scenarios", `${name}.toml`), "utf8");
+    await tab.evaluate((text) => window.polstack.load(text, {}), change ? written.replace('normal = "x"', change) : written);
+    await rested(tab);
+    await tab.evaluate(() => { document.querySelector("details.specimen").open = true; });
+    const over = await tab.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    check(over <= 0, `${width} px, specimen of ${name}: ${over > 0 ? `${over} px too wide` : "nothing is too wide"}`);
+    const small = await tab.evaluate(() => [...document.querySelectorAll("details.specimen :is(input, select, button)")].filter((own) => own.getBoundingClientRect().height < (own.type === "checkbox" ? 18 : 24)).length);
+    check(small === 0, `${width} px, specimen of ${name}: every control is large enough for a finger`);
+    await tab.evaluate(axe);
+    const found = await tab.evaluate(() => window.axe.run(document.querySelector("details.specimen"), { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));
+    const serious = found.violations.filter(({ impact }) => impact === "serious" || impact === "critical");
+    check(serious.length === 0, `${width} px, specimen of ${name}: ${serious.map(({ id }) => id).join(", ") || "nothing serious for axe"}`);
+    if (pictures) {
+      mkdirSync(pictures, { recursive: true });
+      await tab.locator("details.specimen").screenshot({ path: join(pictures, `specimen-${name}-${width}.png`) });
+    }
+    await tab.context().close();
+  }
+}
+
 // A lesson: only what is ticked can be changed.
 {
   const tab = await open();

@@ -29,7 +29,7 @@ pub(super) struct FitArguments {
     file: PathBuf,
     /// The readings (CSV); without them the answer is what is known before any
     readings: Option<PathBuf>,
-    /// Take only this number to be unknown, by its name in the answer, or only the numbers of this part (repeatable)
+    /// Take only this number to be unknown, by its name in the answer, or all whose names begin so up to a point, such as those of a part (repeatable)
     #[arg(long, value_name = "NAME")]
     unknown: Vec<String>,
     /// Hold this number, or all numbers of this part, at what is written (repeatable)

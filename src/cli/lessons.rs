@@ -225,7 +225,7 @@ fn links(all: &[ToldLesson]) -> String {
     );
     for ToldLesson { carried, lesson } in all {
         let reads = |reading| lesson.readings.contains(&reading);
-        let quadrants = reads(LessonReading::Quadrants);
+        let quadrants = reads(LessonReading::Quadrants) || reads(LessonReading::Middle);
         let state = PageState {
             text: &carried.text,
             files: &carried.files,

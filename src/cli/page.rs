@@ -5,14 +5,15 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use miniz_oxide::inflate::decompress_to_vec_zlib;
 use serde::Serialize;
 
 use super::{Failure, progress};
 use crate::output::figure::{check_folder, write_files};
 use crate::scenario::{Disk, FileError, Files, parse, read};
 
-/// The page as it is shipped; CI builds it anew and compares what it does.
-const PAGE: &str = include_str!("../../page/polstack.html");
+/// The page as it is shipped, packed by `build.rs`; CI builds it anew and compares what it does.
+const PAGE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/page.zlib"));
 /// What stands around the page's scenarios.
 const BEFORE: &str = "<script type=\"application/json\" id=\"scenarios\">";
 const AFTER: &str = "</script>";
@@ -89,7 +90,8 @@ pub(super) fn carried(file: &Path) -> Result<Carried, Failure> {
 
 /// The page as it is shipped, with other scenarios in it; `None` for a page that has no place for them.
 pub(super) fn with_scenarios(scenarios: &[Carried]) -> Option<String> {
-    let (head, rest) = PAGE.split_once(BEFORE)?;
+    let page = String::from_utf8(decompress_to_vec_zlib(PAGE).ok()?).ok()?;
+    let (head, rest) = page.split_once(BEFORE)?;
     let (_, tail) = rest.split_once(AFTER)?;
     // Plain structs of strings: writing them to memory cannot fail. No end tag and no comment may stand in a script.
     let json = serde_json::to_string(scenarios).unwrap_or_default();

@@ -84,6 +84,23 @@ impl Background {
     /// # Errors
     /// As [`Self::of`].
     pub fn seen(field: Xyz, parallel: Xyz, degree: f64) -> Result<Self, ColorError> {
+        Self::shown(field, parallel, degree, None)
+    }
+
+    /// The look of a field to an eye adapted to the parallel field, exposed up by so many stops and not by the usual rule.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn exposed(field: Xyz, parallel: Xyz, stops: f64) -> Result<Self, ColorError> {
+        Self::shown(field, parallel, 1.0, Some(stops))
+    }
+
+    fn shown(
+        field: Xyz,
+        parallel: Xyz,
+        degree: f64,
+        stops: Option<f64>,
+    ) -> Result<Self, ColorError> {
         for (name, xyz) in [("field", field.0), ("parallel field", parallel.0)] {
             if !xyz.iter().all(|v| v.is_finite()) {
                 return Err(ColorError::NotFinite { field: name, xyz });
@@ -99,16 +116,22 @@ impl Background {
         let balance = Adaptation::by_degree(parallel, degree);
         let shown = |xyz| linear_srgb(balance.unwrap_or(Adaptation::NONE).apply(xyz));
         let linear = shown(relative);
-        let tenths = exposure_tenths(linear);
-        let exposed = linear.map(|v| v * math::exp2(0.1 * f64::from(tenths)));
+        let (stops, factor) = match stops {
+            Some(stops) => (stops, math::exp2(stops)),
+            None => {
+                let tenths = f64::from(exposure_tenths(linear));
+                // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
+                (tenths / 10.0, math::exp2(0.1 * tenths))
+            }
+        };
+        let exposed = linear.map(|v| v * factor);
         let swatch = Swatch::of_linear(exposed);
         Ok(Self {
             relative_luminance: relative.luminance(),
             xyz: relative.0,
             xy: relative.chromaticity(),
             srgb: swatch.hex(),
-            // Dividing gives the decimal that prints with one digit; multiplying by 0.1 does not.
-            exposure_stops: f64::from(tenths) / 10.0,
+            exposure_stops: stops,
             name: color_name(swatch.oklch()),
             gamut_mapped: swatch.gamut_mapped,
             white_balanced: balance.is_some(),

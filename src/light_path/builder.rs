@@ -420,6 +420,27 @@ impl<'a> Builder<'a> {
                 });
                 self.push(Link::Meridional(modes));
             }
+            Specimen::Askew(plate) => {
+                let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
+                let indices: Vec<_> = (self.wavelengths_nm.iter())
+                    .map(|&nm| plate.indices(nm))
+                    .collect();
+                let modes = |ray: usize, w: usize| {
+                    let (ray, nm) = (rays[ray], self.wavelengths_nm[w]);
+                    let seen = plate.ray_at(ray, nm, indices[w]);
+                    let [cos, linear, circular] = seen.elliptic(nm);
+                    let [c, s] = axis(seen.azimuth_rad - ray.azimuth_rad);
+                    [cos, linear * c, linear * s, circular]
+                };
+                let link = match plate.crystal.rotation {
+                    Some(_) => Link::Elliptic(self.table(Over::Ray, modes)),
+                    None => Link::Crystal(self.table(Over::Ray, |ray, w| {
+                        let [cos, p, q, _] = modes(ray, w);
+                        [cos, p, q]
+                    })),
+                };
+                self.push(link);
+            }
             Specimen::Biaxial(plate) => {
                 let rays: Vec<Ray> = self.rays.iter().map(|(ray, _)| ray).collect();
                 let of_wavelength: Vec<_> = (self.wavelengths_nm.iter())

@@ -3,7 +3,7 @@
 use super::error::{Misplaced, Needed, PathError};
 use super::stack::{LightPath, Part, PartKind};
 use crate::math;
-use crate::optics::{Lens, Specimen};
+use crate::optics::{AskewPlate, Lens, Specimen};
 
 impl LightPath {
     /// Whether the stack can be run at these wavelengths.
@@ -140,7 +140,9 @@ impl LightPath {
                     steep(above, "the medium between film and slide")?;
                 }
                 PartKind::Specimen(
-                    Specimen::Plate { crystal, .. } | Specimen::Across { crystal, .. },
+                    Specimen::Plate { crystal, .. }
+                    | Specimen::Across { crystal, .. }
+                    | Specimen::Askew(AskewPlate { crystal, .. }),
                 ) => {
                     for &wavelength_nm in wavelengths_nm {
                         steep(crystal.ordinary.at(wavelength_nm), "the crystal")?;

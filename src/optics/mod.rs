@@ -18,6 +18,7 @@
 
 #![warn(clippy::disallowed_methods)]
 
+mod askew;
 mod biaxial;
 mod element;
 mod interface;
@@ -31,6 +32,7 @@ mod strain;
 mod strain_map;
 mod zone_grid;
 
+pub use askew::AskewPlate;
 pub use biaxial::{BiaxialPlate, Impermeability, PlateModes};
 pub use element::LinearElement;
 pub use interface::{Slide, flat_interface};

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use super::askew::AskewPlate;
 use super::biaxial::BiaxialPlate;
 use super::element::LinearElement;
 use super::interface::cosine;
@@ -36,6 +37,8 @@ pub enum Specimen {
         /// Thickness, micrometres.
         thickness_um: f64,
     },
+    /// A plate of a uniaxial crystal cut at any angle to its optic axis, with optical activity where the crystal has it.
+    Askew(AskewPlate),
     /// A plate of a crystal with two optic axes.
     Biaxial(BiaxialPlate),
 }
@@ -80,17 +83,22 @@ impl Specimen {
                 let seen = CrystalRay::across(ray, *thickness_um, indices);
                 match &crystal.rotation {
                     None => seen,
-                    Some(power) => CrystalRay {
-                        circular_nm: circular_nm(power, ray, *thickness_um, indices, wavelength_nm),
-                        ..seen
-                    },
+                    Some(power) => {
+                        let waves = across_axis(ray, indices);
+                        CrystalRay {
+                            circular_nm: circular_nm(power, *thickness_um, waves, wavelength_nm),
+                            ..seen
+                        }
+                    }
                 }
             }
+            Self::Askew(plate) => plate.ray(ray, wavelength_nm),
             Self::Biaxial(plate) => plate.ray(ray, wavelength_nm),
         }
     }
 
-    /// Its azimuth, radians, where it has one: that of a stated slow direction, of the optic axis in the plate, or of [`BiaxialPlate::azimuth_rad`].
+    /// Its azimuth, radians, where it has one: that of a stated slow direction, of the optic axis as it is seen in the plate, or of
+    /// [`BiaxialPlate::azimuth_rad`].
     #[must_use]
     pub fn azimuth_rad(&self) -> Option<f64> {
         match self {
@@ -102,8 +110,19 @@ impl Specimen {
                 axis_azimuth_rad: azimuth_rad,
                 ..
             }
+            | Self::Askew(AskewPlate { azimuth_rad, .. })
             | Self::Biaxial(BiaxialPlate { azimuth_rad, .. }) => Some(*azimuth_rad),
             Self::Across { .. } => None,
+        }
+    }
+
+    /// Whether half a turn of the stage makes another specimen of it: a crystal of which an axis leans.
+    #[must_use]
+    pub fn has_one_side(&self) -> bool {
+        match self {
+            Self::Stated { .. } | Self::Plate { .. } | Self::Across { .. } => false,
+            Self::Askew(_) => true,
+            Self::Biaxial(plate) => plate.is_tilted(),
         }
     }
 
@@ -118,6 +137,7 @@ impl Specimen {
                 axis_azimuth_rad: azimuth_rad,
                 ..
             }
+            | Self::Askew(AskewPlate { azimuth_rad, .. })
             | Self::Biaxial(BiaxialPlate { azimuth_rad, .. }) => Some(azimuth_rad),
             Self::Across { .. } => None,
         }
@@ -226,7 +246,17 @@ impl CrystalRay {
     }
 }
 
-/// Path difference right minus left circular, nm, of a plate cut across the optic axis of an active crystal.
+/// Of a plate cut across its axis: what [`circular_nm`] asks of its waves.
+fn across_axis(ray: Ray, (no, ne): (f64, f64)) -> (f64, f64, f64) {
+    let square = ray.s * ray.s;
+    let k_o = (no * no - square).sqrt();
+    let k_e = no / ne * (ne * ne - square).sqrt();
+    let normal = 0.5 * (k_o + k_e);
+    (no, normal, normal * normal / (normal * normal + square))
+}
+
+/// Path difference right minus left circular, nm, of a plate of an active crystal. Of the waves it takes the ordinary index, the mean of both normal
+/// components, and the square of the cosine between the mean of both normals and the optic axis.
 ///
 /// Along the axis light is turned clockwise by `rho` for each length, so the left circular vibration is the slower one: `(n_L - n_R) d = rho d lambda / pi`
 /// (`rho` in radians). At an angle `theta` to the axis the gyration is `G_33 cos^2 theta + G_11 sin^2 theta`, and both waves' normal components differ by
@@ -234,20 +264,14 @@ impl CrystalRay {
 ///
 /// Source: J. F. Nye, Physical Properties of Crystals, chapter 14, and M. Born and E. Wolf, section 15; from memory.
 /// Checked by: `tests/reference/crystals.rs` against a 4x4 solver with that gyration.
-fn circular_nm(
+pub(super) fn circular_nm(
     power: &RotatoryPower,
-    ray: Ray,
     thickness_um: f64,
-    (no, ne): (f64, f64),
+    (no, normal, along): (f64, f64, f64),
     wavelength_nm: f64,
 ) -> f64 {
     let turned_rad = power.deg_per_mm(wavelength_nm).to_radians() * 1e-3 * thickness_um;
-    let square = ray.s * ray.s;
-    let k_o = (no * no - square).sqrt();
-    let k_e = no / ne * (ne * ne - square).sqrt();
-    let normal = 0.5 * (k_o + k_e);
-    let upright = normal * normal / (normal * normal + square);
-    let gyration = upright + power.across_over_along * (1.0 - upright);
+    let gyration = along + power.across_over_along * (1.0 - along);
     -turned_rad * wavelength_nm / PI * gyration * no / normal
 }
 

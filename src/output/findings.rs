@@ -1,6 +1,7 @@
 //! What a fit found, in sentences: which part is to blame and how sure that is, what does not go together, what to read next.
 
 use super::numbers::{digits, exponent, supported};
+use super::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Checklist, Fit, PhotographWorth};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
@@ -163,7 +164,8 @@ const PHOTOGRAPHS_FIRST: &str = "Look at the photographs first: are exposure_s a
 #[must_use]
 pub fn ambiguities(answer: &Fit) -> Vec<String> {
     (answer.ambiguous.iter())
-        .map(|pair| match &pair.names[..] {
+        .map(|pair| (pair, pair.names.iter().map(|name| named_unknown(name)).collect::<Vec<_>>()))
+        .map(|(pair, names)| match &names[..] {
             [one, other] => format!(
                 "{one} and {other} are not told apart: one stands in for the other (correlation {:.2}){}.",
                 pair.correlation,

@@ -47,6 +47,7 @@ pub(super) fn found(finding: &LessonFinding) -> (&'static str, String) {
             let told = format!("{} at 45°, {} at 135°", one.name, other.name);
             ("quadrants, plate in", told)
         }
+        LessonFinding::Middle(color) => ("middle, plate in", color.name.clone()),
         LessonFinding::Smallest(nm) => {
             let told = nm.map_or_else(
                 || "none up to a quarter wave".to_owned(),

@@ -214,6 +214,14 @@ pub(super) fn unknown_in_words(name: &str) -> String {
     }
 }
 
+/// An unknown number by its name, after words where the name alone is a riddle.
+pub(super) fn named_unknown(name: &str) -> String {
+    match name.ends_with(".bending.n_eff") {
+        true => format!("surfaces that share the bending evenly ({name})"),
+        false => name.to_owned(),
+    }
+}
+
 /// The extinction ratio as far as the parts are known, and whether it leads the answer.
 pub(super) fn doubted(doubt: &Doubt) -> (String, bool) {
     let ratio = &doubt.extinction_ratio;

@@ -39,25 +39,28 @@ pub(super) fn which_sheet(answer: &SheetComparison) -> Vec<String> {
             named.join(", or ")
         )
     };
-    let light = |row: &&&ComparedSheet| row.parallel.transmittance;
+    let light = |row: &&&ComparedSheet| row.parallel.likely();
     let brightest = real.iter().max_by(|a, b| light(a).total_cmp(&light(b)));
     let brightest = brightest.map(|row| {
         format!(
             "Brightest: {}, of which a parallel pair passes {} % of the lamp's light.",
             row.sheet,
-            digits(100.0 * row.parallel.transmittance, 2)
+            digits(100.0 * row.parallel.likely(), 2)
         )
     });
     std::iter::once(darkest).chain(brightest).collect()
 }
 
-/// A transmittance and its interval, in percent.
+/// Why light is told otherwise than in the catalog.
+pub(super) const MIDDLE: &str = "Light with a range is the middle of it: the catalog's iodine sheets may pass up to 8 % less than is written there";
+
+/// A transmittance, the middle of its interval, and the interval, in percent.
 pub(super) fn light(light: &KnownLight) -> [String; 2] {
     let percent = |value: f64| digits(100.0 * value, 3);
     let range = light.doubt.map_or(String::new(), |range| {
         format!("{} to {}", percent(range.low), percent(range.high))
     });
-    [format!("{} %", percent(light.transmittance)), range]
+    [format!("{} %", percent(light.likely())), range]
 }
 
 /// An extinction ratio and its interval.

@@ -25,7 +25,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 use self::stack::{Refused, Stack};
-use crate::material::catalog;
+use crate::material::{SODIUM_NM, catalog};
 use crate::output::{ambiguities, csv, findings, json as document};
 use crate::scenario::edit::{Edit, edited};
 use crate::scenario::parse_readings;
@@ -39,7 +39,9 @@ use crate::study::unknown::Unknowns;
 #[derive(Debug, Deserialize)]
 #[serde(tag = "do", rename_all = "lowercase")]
 pub enum Request {
-    /// The names that a scenario may use: `{ sources, sheets, glasses, crystals, plates, coatings, immersions }`, each `[{ name, about }]`.
+    /// The names that a scenario may use: `{ sources, sheets, glasses, crystals, active, biaxials, plates, specimens, objects, coatings, immersions }`, each
+    /// `[{ name, about }]`. `crystals` have one optic axis, `active` are those of them that turn light; `biaxials` have two, and `acute` says which axis
+    /// of the indicatrix halves the acute angle between these; `objects` are the elongated ones.
     Catalog,
     /// `{ title, document, parts, notes, caution }`: what rows are built from.
     Outline(Stack),
@@ -191,19 +193,31 @@ fn answered(request: &Request, progress: &(dyn Fn(usize) + Sync)) -> Result<Stri
 }
 
 fn names() -> Value {
-    let group = |name: &str| -> Value {
+    let some = |name: &str, wanted: &dyn Fn(&str) -> bool| -> Value {
         (catalog::entries().iter())
-            .filter(|entry| entry.group == name)
+            .filter(|entry| entry.group == name && wanted(entry.name))
             .map(|entry| json!({ "name": entry.name, "about": entry.values }))
             .collect()
     };
+    let group = |name: &str| some(name, &|_| true);
+    let turns_light = |name: &str| catalog::crystal(name).is_some_and(|own| own.rotation.is_some());
+    let is_elongated = |name: &str| catalog::elongated(name).is_some();
+    let mut biaxials = group("biaxial crystal");
+    for entry in biaxials.as_array_mut().into_iter().flatten() {
+        let crystal = entry["name"].as_str().and_then(catalog::biaxial);
+        let is_positive = crystal.is_some_and(|own| own.is_positive(SODIUM_NM));
+        entry["acute"] = json!(if is_positive { "z" } else { "x" });
+    }
     json!({
         "sources": group("lamp"),
         "sheets": group("sheet"),
         "glasses": group("glass"),
         "crystals": group("crystal"),
+        "active": some("crystal", &turns_light),
+        "biaxials": biaxials,
         "plates": group("plate"),
         "specimens": group("specimen"),
+        "objects": some("specimen", &is_elongated),
         "coatings": group("coating"),
         "immersions": group("immersion"),
     })

@@ -79,11 +79,11 @@ pub enum PhotographProblem {
     Curve,
     /// `dark_counts` beside a picture that is not of 16 bits.
     DarkCounts,
-    /// The picture is of another size than the first.
+    /// The picture is of another size than others, which have that of the first unless most have another.
     OtherSize {
         /// Width and height, pixels.
         size: (usize, usize),
-        /// Width and height of the first picture, pixels.
+        /// Width and height of the others, pixels.
         first: (usize, usize),
     },
     /// The picture has another number of colour channels than the first.
@@ -237,7 +237,7 @@ impl PhotographProblem {
                 "`dark_counts` are told, but the picture does not hold counts of 16 bits".into()
             }
             Self::OtherSize { size, first } => format!(
-                "the picture has {} x {} pixels, the first one {} x {}",
+                "the picture has {} x {} pixels, where others have {} x {}",
                 size.0, size.1, first.0, first.1
             ),
             Self::OtherChannels { channels, first } => {

@@ -16,12 +16,14 @@ mod grid;
 mod merge;
 mod noise;
 mod notes;
+mod sizes;
 mod zones;
 
 pub use disc::PictureDisc;
 pub use error::{PhotographError, PhotographProblem};
 pub use exposure::ExposureKind;
 pub use grid::Orientation;
+pub use sizes::odd_picture;
 pub use zones::{LeftOut, SeenZone, ZoneChannel, ZoneReading};
 
 use decode::Depth;

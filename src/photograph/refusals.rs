@@ -1,7 +1,7 @@
 //! Every refusal: which picture is named, and what is said.
 #![allow(clippy::disallowed_methods, reason = "tests are no engine")]
 
-use super::made::{Made, files, pair, png_of, shot, tiff_of};
+use super::made::{Made, fetch, files, pair, png_of, shot, tiff_of};
 use super::tests::{GIVEN, error_of, even};
 use super::*;
 
@@ -12,7 +12,7 @@ fn pictures_that_do_not_belong_together_are_refused() {
         (
             small.png(),
             even(0.8, 1).png(),
-            "240 x 200 pixels, the first one 100 x 200",
+            "240 x 200 pixels, where others have 100 x 200",
         ),
         (
             even(0.1, 3).png(),
@@ -39,6 +39,37 @@ fn pictures_that_do_not_belong_together_are_refused() {
         PhotographProblem::OtherDepth { .. }
     ));
     assert_eq!(error.picture(), Some("b"));
+}
+
+/// Of pictures of several lines the one that differs from most is blamed, whichever comes first; two of which each may be meant are left as they are.
+#[test]
+fn the_picture_of_another_size_is_blamed_itself() {
+    let (small, usual) = (
+        Made::new((100, 200), 1, |_, _, _| 0.1).png(),
+        even(0.1, 1).png(),
+    );
+    let with = files([
+        ("a", usual.clone()),
+        ("odd", small),
+        ("p", usual.clone()),
+        ("b", usual),
+        ("no picture", vec![1, 2, 3]),
+    ]);
+    let names = |names: &[&str]| {
+        names
+            .iter()
+            .map(|name| (*name).to_owned())
+            .collect::<Vec<_>>()
+    };
+    let all = names(&["a", "p", "odd", "b", "no picture", "missing"]);
+    for line in [["odd", "p"], ["p", "odd"]] {
+        let error = odd_picture(&names(&line), &all, &*fetch(&with)).unwrap();
+        assert_eq!(error.picture(), Some("odd"));
+        let wanted = "100 x 200 pixels, where others have 240 x 200";
+        assert!(error.to_string().contains(wanted), "{error}");
+    }
+    let two = names(&["odd", "p"]);
+    assert_eq!(odd_picture(&two, &two, &*fetch(&with)), None);
 }
 
 #[test]

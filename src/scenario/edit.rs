@@ -193,7 +193,20 @@ fn put(item: &mut Item, way: &[Step], last: &Step, value: Option<&Json>) -> Opti
 
 fn put_here(item: &mut Item, last: &Step, value: Option<&Json>) -> Option<()> {
     match last {
-        Step::Key(_) => put_in(item.as_table_like_mut()?, last, value),
+        Step::Key(_) => {
+            let before_brace = (item.as_inline_table())
+                .and_then(|table| table.iter().last()?.1.decor().suffix().cloned());
+            put_in(item.as_table_like_mut()?, last, value)?;
+            // Where the last key is taken away, the blank before the brace stays.
+            if value.is_none()
+                && let Some(blank) = before_brace
+                && let Some((_, end)) =
+                    (item.as_inline_table_mut()).and_then(|table| table.iter_mut().last())
+            {
+                end.decor_mut().set_suffix(blank);
+            }
+            Some(())
+        }
         Step::Place(place) => {
             let array = item.as_array_mut()?;
             match value {
@@ -213,7 +226,8 @@ fn put_here(item: &mut Item, last: &Step, value: Option<&Json>) -> Option<()> {
 fn put_in(table: &mut dyn TableLike, last: &Step, value: Option<&Json>) -> Option<()> {
     let Step::Key(key) = last else { return None };
     let Some(value) = value else {
-        table.remove(key)?;
+        // What is not there is away already.
+        table.remove(key);
         return Some(());
     };
     let mut new = toml_value(value)?;

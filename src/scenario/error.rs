@@ -7,7 +7,7 @@ use annotate_snippets::renderer::{AnsiColor, Effects, Style};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
 use super::remedy::remedy;
-use super::suggest::{listed, nearest, shown};
+use super::suggest::{listed, nearest, quoted, shown};
 use crate::light_path::PathError;
 use crate::material::catalog;
 
@@ -420,14 +420,21 @@ impl Report {
                 let place = below.map_or(String::new(), |(_, key)| {
                     format!("`{key}` stands on a line of its own below, in the same [[part]]; ")
                 });
-                Some(format!("{place}allowed here: {}", listed(allowed, '`')))
+                Some(format!("{place}allowed here: {}", quoted(allowed, '`')))
             }
             Problem::Syntax { why } => syntax_hint(self.line_text(), why),
             Problem::NotText => Some("save the file as UTF-8 text".into()),
             Problem::UnknownName { known, .. } if known.is_empty() => {
                 Some("`polstack catalog` lists the names".into())
             }
-            Problem::UnknownName { known, .. } => Some(format!("known: {}", listed(known, '"'))),
+            Problem::UnknownName { what, known } => {
+                // Names of the catalog are many, and all others are what the user wants to see.
+                let names = match what.contains("catalog") || what.starts_with("lamp") {
+                    true => listed(known, '"'),
+                    false => quoted(known, '"'),
+                };
+                Some(format!("known: {names}"))
+            }
             Problem::TooLarge { .. } => Some("a scenario or table of that size is a mistake".into()),
             Problem::Empty => Some(
                 "a scenario has [light], [aperture] and [[part]] tables; see the examples in scenarios/"

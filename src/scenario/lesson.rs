@@ -71,6 +71,13 @@ pub enum LessonChange {
         /// What it is set to.
         to: LessonValue,
     },
+    /// A key is taken out.
+    Unset {
+        /// The part that has it; `None` for a key of the scenario itself.
+        part: Option<usize>,
+        /// The key, with points between its steps.
+        key: String,
+    },
     /// A part is turned.
     Turn {
         /// The part.
@@ -216,6 +223,10 @@ fn read_change(written: &WrittenSet, path: &LightPath) -> Result<LessonChange, F
             key: key.text.clone(),
             to: to.clone(),
         }),
+        (part, Some(key), None, None, true, None) => Ok(LessonChange::Unset {
+            part,
+            key: key.text.clone(),
+        }),
         (Some(part), None, None, Some(degrees), false, None) => {
             Ok(LessonChange::Turn { part, degrees })
         }
@@ -235,7 +246,7 @@ fn not_one(written: &WrittenSet) -> Fault {
     Fault::refused(
         written.span.clone(),
         "is not one change",
-        "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, above } or { part, below }",
+        "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, key, out = true }, { part, above } or { part, below }",
     )
 }
 
@@ -282,24 +293,38 @@ fn edits(changes: &[LessonChange]) -> Vec<Edit> {
     std::iter::once(bare).chain(edits).collect()
 }
 
+/// The steps to a key of a part, or of the scenario itself.
+#[cfg(feature = "cli")]
+fn way_to(part: Option<usize>, key: &str) -> Vec<super::edit::Step> {
+    use super::edit::Step;
+    let way = part.map(|part| [Step::Key("part".to_owned()), Step::Place(part)]);
+    let steps = key.split('.').map(|step| match step.parse() {
+        Ok(place) => Step::Place(place),
+        Err(_) => Step::Key(step.to_owned()),
+    });
+    way.into_iter().flatten().chain(steps).collect()
+}
+
 /// A change, and where it stands in the order.
 #[cfg(feature = "cli")]
 fn edit(change: &LessonChange) -> (usize, Edit) {
-    use super::edit::Step;
     match change {
         LessonChange::Set { part, key, to } => {
-            let way = part.map(|part| [Step::Key("part".to_owned()), Step::Place(part)]);
-            let steps = key.split('.').map(|step| match step.parse() {
-                Ok(place) => Step::Place(place),
-                Err(_) => Step::Key(step.to_owned()),
-            });
             let edit = Edit::Value {
-                path: way.into_iter().flatten().chain(steps).collect(),
+                path: way_to(*part, key),
                 value: Some(match to {
                     LessonValue::Number(number) => (*number).into(),
                     LessonValue::Word(word) => word.as_str().into(),
                 }),
                 remove: false,
+            };
+            (0, edit)
+        }
+        LessonChange::Unset { part, key } => {
+            let edit = Edit::Value {
+                path: way_to(*part, key),
+                value: None,
+                remove: true,
             };
             (0, edit)
         }

@@ -107,6 +107,8 @@ limits! {
     Transmittance = 0.0, to 1.0, "";
     Fraction = 0.0, to 1.0, "";
     Thickness = 0.001, to 1e5, " um";
+    /// Between an optic axis and the plate's normal.
+    AxisAngle = 0.0, to 90.0, " deg";
     /// The acute angle between two optic axes.
     OpticAngle = 0.1, to 90.0, " deg";
     /// Of a plate's normal along an axis of the indicatrix.

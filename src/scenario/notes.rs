@@ -5,7 +5,7 @@ use super::schema::ScenarioFile;
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::SODIUM_NM;
 use crate::material::catalog::{self, Standing};
-use crate::optics::{BiaxialPlate, LensForm, Specimen};
+use crate::optics::{AskewPlate, BiaxialPlate, LensForm, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
 
 pub(super) fn notes(
@@ -95,10 +95,13 @@ fn oblique_retarders(path: &LightPath, notes: &mut Vec<String>) {
     }
 }
 
-/// Crystals seen along their axis of which the file does not say which way they turn the light, or that they do.
+/// Crystals seen along their axis, or nearly so, of which the file does not say which way they turn the light, or that they do.
 fn active_crystals(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
     for (part, written) in path.parts.iter().zip(&file.part) {
-        let PartKind::Specimen(Specimen::Across { crystal, .. }) = &part.kind else {
+        let PartKind::Specimen(
+            Specimen::Across { crystal, .. } | Specimen::Askew(AskewPlate { crystal, .. }),
+        ) = &part.kind
+        else {
             continue;
         };
         let table = written.get().specimen.as_ref().map(Located::get);

@@ -11,7 +11,7 @@ use super::readings::{LEAST_RATIO, lines_in_words};
 use crate::optics::ZoneGrid;
 use crate::photograph::{
     Fetch, Framed, GivenDisc, Orientation, PhotographError, PhotographProblem, Pictures, Shot,
-    ZonePicture, frame,
+    ZonePicture, frame, odd_picture,
 };
 use crate::spectrum::CameraSensitivity;
 use crate::study::fit::{Reading, Zone};
@@ -109,7 +109,7 @@ pub fn read_photographs(
     for line in lines {
         let framed = framed(line, camera, &fetch).map_err(|source| PhotographLineError {
             line: line.line,
-            source,
+            source: blamed(source, line, lines, &fetch),
         })?;
         let flips: &[bool] = match camera.flip {
             Some(true) => &[true],
@@ -160,6 +160,27 @@ pub fn read_photographs(
     });
     all.mirrored = camera.flip.is_none().then_some(mirrored);
     Ok(all)
+}
+
+/// The error with the right picture blamed: of pictures that have not one size, not the first that differs but the one that differs from most.
+fn blamed(
+    error: PhotographError,
+    line: &PhotographLine,
+    lines: &[PhotographLine],
+    fetch: &Fetch<'_>,
+) -> PhotographError {
+    if !matches!(error.problem(), PhotographProblem::OtherSize { .. }) {
+        return error;
+    }
+    let names = |line: &PhotographLine| -> Vec<String> {
+        let files = line.crossed.iter().chain(&line.parallel);
+        files.map(|file| file.name.clone()).collect()
+    };
+    let (own, all) = (
+        names(line),
+        lines.iter().flat_map(names).collect::<Vec<_>>(),
+    );
+    odd_picture(&own, &all, fetch).unwrap_or(error)
 }
 
 /// A note with the lines of the readings that it is about.

@@ -15,11 +15,11 @@ use serde_json::{Value, json};
 
 use super::lesson::{LessonTable, WrittenLesson};
 use super::located::{
-    Angle, AngleTolerance, Bending, Contacts, CoverPathDifference, Diameter, Force, Fraction,
-    InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number, NumericalAperture,
-    OpticAngle, PathDifference, PathDifferenceTolerance, RefractiveIndex, StokesParameter,
-    StressOptic, Surfaces, Temperature, Thickness, Transmittance, ViewAperture, Wavelength,
-    WavelengthStep,
+    Angle, AngleTolerance, AxisAngle, Bending, Contacts, CoverPathDifference, Diameter, Force,
+    Fraction, InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number,
+    NumericalAperture, OpticAngle, PathDifference, PathDifferenceTolerance, RefractiveIndex,
+    StokesParameter, StressOptic, Surfaces, Temperature, Thickness, Transmittance, ViewAperture,
+    Wavelength, WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -307,7 +307,7 @@ pub(super) struct SlideTable {
 }
 
 /// A birefringent specimen: { path_difference_nm, azimuth_deg }, { object, azimuth_deg }, { material, thickness_um, azimuth_deg } for a crystal with one
-/// optic axis, or { material, thickness_um, normal, azimuth_deg } for a crystal with two.
+/// optic axis, with axis_from_normal_deg where that axis leans, or { material, thickness_um, normal, azimuth_deg } for a crystal with two.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, expecting = "a table")]
 #[schemars(
@@ -335,9 +335,12 @@ pub(super) struct SpecimenTable {
     pub(super) thickness_um: Option<Number<Thickness>>,
     /// How a crystal with one optic axis is cut; "along" where it is left out.
     pub(super) cut: Option<Located<CutWord>>,
-    /// Of an optically active crystal that is cut across its axis: which way it turns light; "right" where it is left out.
+    /// In place of `cut`, for a crystal with one optic axis that leans: the angle between this axis and the plate's normal, degrees, 0 where it stands
+    /// upright and 90 where it lies in the plate. azimuth_deg is then that of the axis' upper end.
+    pub(super) axis_from_normal_deg: Option<Number<AxisAngle>>,
+    /// Of an optically active crystal that is cut across its axis or askew: which way it turns light; "right" where it is left out.
     pub(super) rotation: Option<Located<RotationWord>>,
-    /// Azimuth of the slow direction, of the object's length, or of the optic axis of a crystal with one; for a tilted normal, of Z as it is seen in
+    /// Azimuth of the slow direction, of the object's length, or of the optic axis of a crystal with one (of its upper end, where it leans); for a tilted normal, of Z as it is seen in
     /// the plate. Degrees counter-clockwise from East; left out where the cut is "across".
     pub(super) azimuth_deg: Option<Number<Angle>>,
 }

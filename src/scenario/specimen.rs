@@ -9,7 +9,7 @@ use super::names::{self, Crystal};
 use super::schema::{CutWord, Normal, RotationWord, SpecimenTable};
 use crate::material::catalog::{self, SlowAlong};
 use crate::material::{Biaxial, Index, Uniaxial};
-use crate::optics::{BiaxialPlate, Specimen};
+use crate::optics::{AskewPlate, BiaxialPlate, Specimen};
 
 /// A plate's normal is no shorter than this.
 const SHORTEST_NORMAL: f64 = 1e-6;
@@ -50,15 +50,19 @@ pub(super) fn specimen(written: &Located<SpecimenTable>) -> Result<Specimen, Fau
         _ => Err(Fault::refused(
             written.span(),
             "does not say one specimen",
-            "allowed: { path_difference_nm, azimuth_deg }, { object, azimuth_deg }, { material, thickness_um, azimuth_deg }, { material, thickness_um, cut = \"across\" }, or for a crystal with two optic axes { material, thickness_um, normal, azimuth_deg }",
+            "allowed: { path_difference_nm, azimuth_deg }, { object, azimuth_deg }, { material, thickness_um, azimuth_deg }, { material, thickness_um, cut = \"across\" }, { material, thickness_um, axis_from_normal_deg, azimuth_deg }, or for a crystal with two optic axes { material, thickness_um, normal, azimuth_deg }",
         )),
     }
 }
 
 /// The keys that say how a crystal is cut, with where they stand.
-fn cut_keys(table: &SpecimenTable) -> [(&'static str, Option<Range<usize>>); 4] {
+fn cut_keys(table: &SpecimenTable) -> [(&'static str, Option<Range<usize>>); 5] {
     [
         ("cut", table.cut.as_ref().map(Located::span)),
+        (
+            "axis_from_normal_deg",
+            table.axis_from_normal_deg.as_ref().map(Number::span),
+        ),
         ("rotation", table.rotation.as_ref().map(Located::span)),
         ("normal", table.normal.as_ref().map(Located::span)),
         ("two_v_deg", table.two_v_deg.as_ref().map(Located::span)),
@@ -120,9 +124,23 @@ fn uniaxial(written: &Located<SpecimenTable>, crystal: Uniaxial) -> Result<Speci
         table,
         &["normal", "two_v_deg"],
         "is given for a crystal with one optic axis",
-        "write cut = \"along\" or cut = \"across\" in its place",
+        "write cut = \"along\", cut = \"across\" or axis_from_normal_deg in its place",
     )?;
     let thickness_um = thickness_um(table);
+    if let Some(from_normal) = &table.axis_from_normal_deg {
+        refuse_keys(
+            table,
+            &["cut"],
+            "is given beside axis_from_normal_deg, which says how the crystal is cut",
+            "take one of the two out",
+        )?;
+        return Ok(Specimen::Askew(AskewPlate {
+            crystal: turning(crystal, table.rotation.as_ref())?,
+            thickness_um,
+            axis_from_normal_rad: from_normal.value().to_radians(),
+            azimuth_rad: azimuth_rad(written)?,
+        }));
+    }
     if table.cut.as_ref().map(Located::get) == Some(&CutWord::Across) {
         if let Some(azimuth) = &table.azimuth_deg {
             return Err(Fault::refused(
@@ -140,7 +158,7 @@ fn uniaxial(written: &Located<SpecimenTable>, crystal: Uniaxial) -> Result<Speci
         table,
         &["rotation"],
         "is given for a crystal that light does not cross along its axis",
-        "it stands beside cut = \"across\"",
+        "it stands beside cut = \"across\" or axis_from_normal_deg",
     )?;
     Ok(Specimen::Plate {
         crystal,
@@ -198,7 +216,7 @@ fn biaxial(written: &Located<SpecimenTable>, crystal: Biaxial) -> Result<Specime
     let table = written.get();
     refuse_keys(
         table,
-        &["cut", "rotation"],
+        &["cut", "axis_from_normal_deg", "rotation"],
         "is given for a crystal with two optic axes",
         "write in its place which axis of the indicatrix stands upright: normal = \"x\", \"y\" or \"z\" (the index rises from x to z)",
     )?;

@@ -24,11 +24,16 @@ pub(super) fn shown(text: &str) -> String {
     out
 }
 
-/// Names in quotes with commas between; of many, the catalog's, how many there are and where they are listed.
+/// Names of the catalog in quotes with commas between; of many, how many there are and where they are listed.
 pub(super) fn listed(names: &[String], quote: char) -> String {
-    if names.len() > MOST_LISTED {
-        return format!("{} names, listed by `polstack catalog`", names.len());
+    match names.len() > MOST_LISTED {
+        true => format!("{} names, listed by `polstack catalog`", names.len()),
+        false => quoted(names, quote),
     }
+}
+
+/// Names in quotes with commas between.
+pub(super) fn quoted(names: &[String], quote: char) -> String {
     let quoted: Vec<String> = (names.iter())
         .map(|name| format!("{quote}{name}{quote}"))
         .collect();

@@ -46,6 +46,8 @@ pub enum LessonReading {
     Cross,
     /// The colours of two quadrants of the back focal plane, plates in.
     Quadrants,
+    /// The colour of the middle of the back focal plane, plates in.
+    Middle,
     /// The smallest path difference that an eye sees.
     Smallest,
     /// The largest leak.
@@ -54,7 +56,7 @@ pub enum LessonReading {
 
 impl LessonReading {
     /// All of them, each with a word for it.
-    pub const ALL: [(&'static str, Self); 10] = [
+    pub const ALL: [(&'static str, Self); 11] = [
         ("light", Self::Light),
         ("passed", Self::Passed),
         ("extinction_ratio", Self::ExtinctionRatio),
@@ -63,6 +65,7 @@ impl LessonReading {
         ("state", Self::State),
         ("cross", Self::Cross),
         ("quadrants", Self::Quadrants),
+        ("middle", Self::Middle),
         ("smallest", Self::Smallest),
         ("blame", Self::Blame),
     ];
@@ -87,6 +90,8 @@ pub enum LessonFinding {
     Cross(Option<Cross>),
     /// At 0.7 of the aperture, 45 and 135 degrees from the lower polar.
     Quadrants(Box<[Background; 2]>),
+    /// On the axis.
+    Middle(Box<Background>),
     /// Path difference, nm; `None` where none up to a quarter wave shows.
     Smallest(Option<f64>),
     /// The largest leak: part, cause and share; `None` where nothing leaks.
@@ -132,7 +137,7 @@ pub fn read_lesson(scene: &Scene, readings: &[LessonReading]) -> Result<LessonAn
     let cross = wants(LessonReading::Cross)
         .then(|| disc(false))
         .transpose()?;
-    let quadrants = (wants(LessonReading::Quadrants))
+    let quadrants = (wants(LessonReading::Quadrants) || wants(LessonReading::Middle))
         .then(|| disc(true))
         .transpose()?;
     let findings = (readings.iter())
@@ -172,8 +177,12 @@ fn find(
         LessonReading::Cross => LessonFinding::Cross(cross.and_then(QuickPlane::cross)),
         LessonReading::Quadrants => {
             let plane = quadrants.ok_or(StudyError::NoPlate)?;
-            let [one, other] = [1.0, 3.0].map(|times| quadrant(plane, times * FRAC_PI_4));
+            let [one, other] = [1.0, 3.0].map(|times| color_at(plane, QUADRANT, times * FRAC_PI_4));
             LessonFinding::Quadrants(Box::new([one?, other?]))
+        }
+        LessonReading::Middle => {
+            let plane = quadrants.ok_or(StudyError::NoPlate)?;
+            LessonFinding::Middle(Box::new(color_at(plane, 0.0, 0.0)?))
         }
         LessonReading::Smallest => {
             let visible = visibility(scene, &Thresholds::default())?;
@@ -220,8 +229,8 @@ fn before_analyzer(scene: &Scene) -> Result<State, StudyError> {
     Ok(step.map_or_else(|| State::of(scene.path.lamp), |step| step.state))
 }
 
-/// The colour of a disc at so many radians from the lower polar.
-fn quadrant(plane: &QuickPlane, from_polar_rad: f64) -> Result<Background, StudyError> {
+/// The colour of a disc at a part of its radius, so many radians from the lower polar.
+fn color_at(plane: &QuickPlane, part: f64, from_polar_rad: f64) -> Result<Background, StudyError> {
     let azimuth_rad = plane.polars_rad.map_or(0.0, |polars| polars.0) + from_polar_rad;
     let Rays {
         ring, spoke_rad, ..
@@ -231,7 +240,7 @@ fn quadrant(plane: &QuickPlane, from_polar_rad: f64) -> Result<Background, Study
         let near = |a: &usize, b: &usize| distance(values[*a]).total_cmp(&distance(values[*b]));
         places.min_by(near).unwrap_or(0)
     };
-    let ring = nearest(ring, &|s| (s - QUADRANT * plane.na).abs());
+    let ring = nearest(ring, &|s| (s - part * plane.na).abs());
     let spoke = nearest(spoke_rad, &|at| {
         let off = (at - azimuth_rad).rem_euclid(TAU);
         off.min(TAU - off)

@@ -11,7 +11,7 @@
 //! ```
 
 use crate::light_path::{LightPath, PartKind};
-use crate::optics::{BiaxialPlate, LensForm, Ray, Retarder, Specimen, Strain};
+use crate::optics::{AskewPlate, BiaxialPlate, LensForm, Ray, Retarder, Specimen, Strain};
 
 use super::measures::GREEN_NM;
 
@@ -278,6 +278,7 @@ fn of_specimen(specimen: &Specimen, kind: QuantityKind) -> Option<f64> {
         ) => Some(*path_difference_nm),
         (
             Specimen::Plate { thickness_um, .. }
+            | Specimen::Askew(AskewPlate { thickness_um, .. })
             | Specimen::Biaxial(BiaxialPlate { thickness_um, .. }),
             QuantityKind::PathDifference,
         ) => nm_a_micrometre(specimen).map(|slope| slope * thickness_um),
@@ -301,6 +302,7 @@ fn set_specimen(specimen: &mut Specimen, kind: QuantityKind, value: f64) {
         ) => *path_difference_nm = value,
         (
             Specimen::Plate { thickness_um, .. }
+            | Specimen::Askew(AskewPlate { thickness_um, .. })
             | Specimen::Biaxial(BiaxialPlate { thickness_um, .. }),
             QuantityKind::PathDifference,
         ) => {
@@ -315,15 +317,22 @@ fn set_specimen(specimen: &mut Specimen, kind: QuantityKind, value: f64) {
 /// Path difference of a crystal plate, extraordinary minus ordinary or slow minus fast, that each micrometre adds at right angles at [`GREEN_NM`];
 /// `None` where there is none.
 fn nm_a_micrometre(specimen: &Specimen) -> Option<f64> {
+    let upright = Ray {
+        s: 0.0,
+        azimuth_rad: 0.0,
+    };
     let slope = match specimen {
         Specimen::Plate { crystal, .. } => {
             1e3 * (crystal.extraordinary.at(GREEN_NM) - crystal.ordinary.at(GREEN_NM))
         }
-        Specimen::Biaxial(plate) => {
-            let upright = Ray {
-                s: 0.0,
-                azimuth_rad: 0.0,
+        Specimen::Askew(plate) => {
+            let of_a_micrometre = AskewPlate {
+                thickness_um: 1.0,
+                ..plate.clone()
             };
+            of_a_micrometre.ray(upright, GREEN_NM).path_difference_nm
+        }
+        Specimen::Biaxial(plate) => {
             1e3 * plate.impermeability(GREEN_NM).modes(upright).difference()
         }
         _ => return None,

@@ -266,16 +266,22 @@ fn tells_fringes(scene: &Scene, grid: &WavelengthGrid) -> Result<bool, StudyErro
     Ok(true)
 }
 
-/// The axis and four directions of the rim: along and across a crystal's axis path differences are largest or least.
+/// The axis and directions of the rim: along and across a crystal's axis path differences are largest or least. Where an axis leans, both sides of it
+/// are tried.
 fn probes(path: &LightPath) -> impl Iterator<Item = (f64, f64)> {
     let axis = path.parts.iter().find_map(|part| match &part.kind {
-        PartKind::Specimen(specimen @ (Specimen::Plate { .. } | Specimen::Biaxial(_))) => {
-            specimen.azimuth_rad()
+        PartKind::Specimen(
+            specimen @ (Specimen::Plate { .. } | Specimen::Askew(_) | Specimen::Biaxial(_)),
+        ) => {
+            let count = if specimen.has_one_side() { 8 } else { 4 };
+            specimen
+                .azimuth_rad()
+                .map(|azimuth_rad| (azimuth_rad, count))
         }
         _ => None,
     });
-    let (na, first_rad) = (path.na(), axis.unwrap_or(0.0));
-    let rim = (0..4).map(move |k| (na, first_rad + f64::from(k) * FRAC_PI_4));
+    let (na, (first_rad, count)) = (path.na(), axis.unwrap_or((0.0, 4)));
+    let rim = (0..count).map(move |k| (na, first_rad + f64::from(k) * FRAC_PI_4));
     std::iter::once((0.0, 0.0)).chain(rim)
 }
 

@@ -241,7 +241,46 @@ fn sheets_are_compared_in_json_csv_and_words() {
             assert_eq!(told, value.as_f64(), "{} {name}", &row[column("sheet")]);
         }
     }
+    // Every number that is shown lies within the range under it.
     let words = good(&["sheets"]);
+    let lines: Vec<&str> = words
+        .lines()
+        .take_while(|line| *line != "Colours under every lamp")
+        .collect();
+    let mut ranges = 0;
+    for pair in lines.windows(2).filter(|pair| {
+        pair[0].starts_with("   ") && pair[1].contains(" to ") && pair[0].contains(" %")
+    }) {
+        let ends: Vec<f64> = pair[1]
+            .split("  ")
+            .flat_map(|cell| cell.trim().split(" to "))
+            .filter_map(|end| end.parse().ok())
+            .collect();
+        let shown: Vec<f64> = (pair[0].split("  ").map(str::trim))
+            .filter_map(|cell| {
+                cell.trim_end_matches(" %")
+                    .trim_end_matches(" nm")
+                    .parse()
+                    .ok()
+            })
+            .collect();
+        // One passes, pair passes, two ratios, how probably the darkest, cover.
+        assert_eq!((shown.len(), ends.len()), (6, 10), "{pair:?}");
+        for (value, ends) in [0, 1, 2, 3, 5].iter().zip(ends.chunks(2)) {
+            assert!((ends[0]..=ends[1]).contains(&shown[*value]), "{pair:?}");
+        }
+        ranges += 1;
+    }
+    assert_eq!(ranges, 5);
+    // One word for an ideal pair, in the comparison and under every lamp.
+    let ideal: Vec<&str> = words
+        .lines()
+        .filter(|line| line.trim_start().starts_with("ideal "))
+        .collect();
+    assert!(
+        ideal[0].contains(" white ") && ideal[1].matches("white").count() == 8,
+        "{ideal:?}"
+    );
     for part in [
         "Laminated sheets:",
         "Display films:",

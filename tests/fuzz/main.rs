@@ -14,7 +14,7 @@ use polstack::spectrum::WavelengthGrid;
 use polstack::study::predict::predict;
 
 /// What scenarios are spoiled from: all that are shipped, and one with a table of every kind.
-const SCENARIOS: [&str; 17] = [
+const SCENARIOS: [&str; 18] = [
     include_str!("../../scenarios/bench-built.toml"),
     include_str!("../../scenarios/circular-polars.toml"),
     include_str!("../../scenarios/crystal-across-axis.toml"),
@@ -22,6 +22,7 @@ const SCENARIOS: [&str; 17] = [
     include_str!("../../scenarios/flat-field.toml"),
     include_str!("../../scenarios/high-grade-stand.toml"),
     include_str!("../../scenarios/muscovite-figure.toml"),
+    include_str!("../../scenarios/calcite-askew.toml"),
     include_str!("../../scenarios/oil-immersion.toml"),
     include_str!("../../scenarios/pond-life.toml"),
     include_str!("../../scenarios/quartz-across-axis.toml"),

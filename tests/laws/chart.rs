@@ -492,6 +492,35 @@ fn sheets_between_ideal_lenses_look_as_in_collimated_light() {
             );
         }
     }
+    // Crossed, each row is as bright as a screen can show it, to a tenth of a stop; an exposure that is asked for is that of all.
+    for row in 0..3 {
+        let cells = &bare.panels[1].cells[row];
+        let brightest = cells
+            .iter()
+            .flat_map(|tint| tint.linear)
+            .fold(0.0, f64::max);
+        assert!((0.93..1.0 + 1e-6).contains(&brightest), "{brightest}");
+    }
+    let stops = bare.panels[1].row_exposure_stops.as_ref().unwrap();
+    let least = stops
+        .iter()
+        .filter(|stops| **stops > 0.0)
+        .copied()
+        .fold(f64::MAX, f64::min);
+    assert_eq!(bare.panels[1].exposure_stops, least);
+    assert_eq!(bare.panels[0].row_exposure_stops, None);
+    let asked = GridShown {
+        exposure_stops: Some(2.0),
+        ..GridShown::default()
+    };
+    let asked = sheets(&all, &lamps, &grid, None, asked).unwrap();
+    assert_eq!(
+        (
+            asked.panels[1].exposure_stops,
+            &asked.panels[1].row_exposure_stops
+        ),
+        (2.0, &None)
+    );
     // An ideal pair leaks least, whatever the others pass; all labels of a panel are of one kind.
     let leak = |row: usize| bare.panels[1].cells[row][0].xyz.luminance();
     assert!((0..3).all(|row| leak(row) > leak(3)));

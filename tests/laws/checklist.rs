@@ -258,7 +258,9 @@ fn the_next_photograph_tells_as_much_as_was_promised() {
     let mean = gains.iter().sum::<f64>() / count;
     let variance = gains.iter().map(|gain| (gain - mean).powi(2)).sum::<f64>() / (count - 1.0);
     // Where all benches are decided alike, the spread is taken to be that of one bench that is told nothing: so few cannot say that there are none.
-    let error = (variance / count).sqrt().max(entropy(&before.blame) / count);
+    let error = (variance / count)
+        .sqrt()
+        .max(entropy(&before.blame) / count);
     println!(
         "{}: {:?}, promised {:.2} nats, found {mean:.2} +- {error:.2}",
         next.words, next.worth, next.gain_nats

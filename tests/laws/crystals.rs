@@ -1,10 +1,10 @@
-//! Crystals with two optic axes, quartz that turns light, and needles beside a plate: what must hold whatever the numbers.
+//! Crystals with two optic axes, crystals with one that leans, quartz that turns light, and needles beside a plate: what must hold whatever the numbers.
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 use polstack::light_path::{LightPath, PartKind, run};
 use polstack::material::{Biaxial, Index, catalog};
-use polstack::optics::{BiaxialPlate, Rays, Specimen};
+use polstack::optics::{AskewPlate, BiaxialPlate, Rays, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::aperture::back_focal_plane;
 use polstack::study::chart::{Polars, ScaleRequest, charted_object, plate, usual_lamp};
@@ -158,6 +158,68 @@ fn the_obtuse_bisectrix_shows_no_axis() {
     assert!(told.melatopes.iter().all(|m| !m.seen && m.na > 1.0));
     assert_eq!(told.read_off, None);
     close("2V", told.two_v_rad.to_degrees(), 38.5, 1e-9);
+}
+
+/// Where light runs along an axis that leans there is no path difference, whatever the azimuth; beside it there is. The first ring is nearest there.
+#[test]
+fn a_leaning_axis_comes_out_at_its_own_place() {
+    let crystal = catalog::crystal("calcite").unwrap();
+    let (no, degrees) = (crystal.ordinary.at(NM), 20.0f64);
+    for azimuth_rad in [0.0, 0.6, 2.2, 4.0] {
+        let plate = Specimen::Askew(AskewPlate {
+            crystal: crystal.clone(),
+            thickness_um: 20.0,
+            axis_from_normal_rad: degrees.to_radians(),
+            azimuth_rad,
+        });
+        let path = conoscope(0.9, plate, 550.0, 90.0);
+        let melatope = no * degrees.to_radians().sin();
+        close(
+            "melatope",
+            light(&path, melatope, azimuth_rad, false),
+            0.0,
+            1e-20,
+        );
+        // Along the polars from there the arms are dark; halfway between them it is light, on either side.
+        let (x, y) = (melatope * azimuth_rad.cos(), melatope * azimuth_rad.sin());
+        let beside = |dx: f64, dy: f64| {
+            let (x, y) = (x + dx, y + dy);
+            light(&path, x.hypot(y), y.atan2(x), false)
+        };
+        for (dx, dy) in [(0.1, 0.0), (-0.1, 0.0), (0.0, 0.1), (0.0, -0.1)] {
+            let arm = beside(dx, dy);
+            let (a, b) = (beside(dx + dy, dy + dx), beside(dx - dy, dy - dx));
+            assert!(arm < 0.05 * a.min(b), "{azimuth_rad}: {arm} {a} {b}");
+        }
+        // Opposite to it the crystal is another.
+        assert!(light(&path, melatope, azimuth_rad + PI + 0.4, false) > 1e-3);
+    }
+}
+
+/// Cut nearer and nearer to across its axis, quartz is what it is across it, activity and all.
+#[test]
+fn askew_quartz_becomes_quartz_across_its_axis() {
+    let crystal = catalog::crystal("quartz").unwrap();
+    let across = conoscope(0.5, quartz(1000.0, false), 137.0, 90.0);
+    let mut before = f64::INFINITY;
+    for degrees in [10.0f64, 1.0, 0.1, 0.0] {
+        let plate = Specimen::Askew(AskewPlate {
+            crystal: crystal.clone(),
+            thickness_um: 1000.0,
+            axis_from_normal_rad: degrees.to_radians(),
+            azimuth_rad: 0.8,
+        });
+        let path = conoscope(0.5, plate, 137.0, 90.0);
+        let off = (0..24).map(|k| (0.02 * f64::from(k), 0.41 * f64::from(k)));
+        let off = off
+            .map(|(s, azimuth)| {
+                (light(&path, s, azimuth, true) - light(&across, s, azimuth, true)).abs()
+            })
+            .fold(0.0, f64::max);
+        assert!(off < before, "{degrees}: {off} {before}");
+        before = off;
+    }
+    close("across", before, 0.0, 1e-11);
 }
 
 fn quartz(thickness_um: f64, is_left: bool) -> Specimen {

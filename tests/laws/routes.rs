@@ -3,7 +3,9 @@
 use polstack::calculus::{Mueller, Stokes};
 use polstack::light_path::{LightPath, PartKind, Setting, reference, run};
 use polstack::material::{Index, Uniaxial, catalog};
-use polstack::optics::{BiaxialPlate, Coating, RadialSlow, Rays, Specimen, Strain, StrainMap};
+use polstack::optics::{
+    AskewPlate, BiaxialPlate, Coating, RadialSlow, Rays, Specimen, Strain, StrainMap,
+};
 
 use crate::common::close;
 use crate::paths::{analyzer, lens, part, polarizer, retarder, sheet, slide, stack};
@@ -78,7 +80,8 @@ pub(crate) fn everything(sheet_above: bool) -> LightPath {
     path
 }
 
-/// The same with crystals in front of the objective: one cut across its axis, one that turns light besides, and one with two axes cut askew.
+/// The same with crystals in front of the objective: one cut across its axis, one that turns light besides, two cut askew to their axis, and one
+/// with two axes cut askew.
 pub(crate) fn with_section(sheet_above: bool) -> LightPath {
     let mut path = everything(sheet_above);
     let section = Specimen::Across {
@@ -94,6 +97,14 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
         crystal: catalog::crystal("quartz").unwrap(),
         thickness_um: 300.0,
     };
+    let leaning = |name: &str, thickness_um: f64| {
+        Specimen::Askew(AskewPlate {
+            crystal: catalog::crystal(name).unwrap(),
+            thickness_um,
+            axis_from_normal_rad: 0.45,
+            azimuth_rad: 2.3,
+        })
+    };
     let oblique = Specimen::Biaxial(BiaxialPlate {
         crystal: catalog::biaxial("lbo").unwrap(),
         thickness_um: 12.0,
@@ -104,6 +115,8 @@ pub(crate) fn with_section(sheet_above: bool) -> LightPath {
     for (name, specimen) in [
         ("section", section),
         ("active section", active),
+        ("active askew", leaning("quartz", 40.0)),
+        ("askew", leaning("calcite", 3.0)),
         ("oblique plate", oblique),
     ] {
         let specimen = part(name, PartKind::Specimen(specimen));

@@ -169,8 +169,8 @@ fn arcs_join_the_states() {
             }
         }
     }
-    // Retarder, four crystals, stated specimen and plate; no plate; no crystals.
-    assert_eq!(seen, 7 + 6 + 3);
+    // Retarder, six crystals, stated specimen and plate; no plate; no crystals.
+    assert_eq!(seen, 9 + 8 + 3);
 }
 
 #[test]

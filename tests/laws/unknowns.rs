@@ -67,6 +67,34 @@ fn a_bench_has_the_unknowns_of_its_parts() {
     assert!((high - low - 0.02).abs() < 1e-12);
 }
 
+/// A name may end at a point; what ends elsewhere is answered by the names that begin so.
+#[test]
+fn the_beginning_of_a_name_stands_for_all_that_begin_so() {
+    let only = |name: &str| Unknowns::of_bench(&stand()).only(&[name.to_owned()]);
+    let names = |name: &str| -> Vec<String> {
+        let some = only(name).unwrap();
+        some.names().into_iter().map(str::to_owned).collect()
+    };
+    assert_eq!(names("condenser.radial"), ["condenser.radial.edge_nm"]);
+    assert_eq!(
+        names("objective.uniform"),
+        [
+            "objective.uniform.path_difference_nm",
+            "objective.uniform.azimuth_deg"
+        ]
+    );
+    assert_eq!(names("condenser").len(), 4);
+    assert_eq!(names("lower polar"), ["lower polar.k2"]);
+    let said = only("condenser.rad").unwrap_err().to_string();
+    let wanted = "but these begin so: condenser.radial.edge_nm; a name";
+    assert!(said.contains(wanted), "{said}");
+    let said = only("condensor").unwrap_err().to_string();
+    assert!(
+        said.contains("of this stand: condenser.radial.edge_nm, "),
+        "{said}"
+    );
+}
+
 #[test]
 fn priors_are_those_of_the_design() {
     let unknowns = Unknowns::of_bench(&stand());

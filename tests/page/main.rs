@@ -106,6 +106,47 @@ fn parts_move_leave_and_come() {
     assert_eq!(one["extinction_ratio"], other["extinction_ratio"]);
 }
 
+/// Keys of a specimen go and come; the rest of the line is as it was written.
+#[test]
+fn keys_that_are_taken_away_leave_the_others_as_they_are() {
+    let line = |edits: Value, before: &str| {
+        let whole = text("muscovite-figure");
+        let old = whole.lines().find(|line| line.starts_with("specimen"));
+        let whole = whole.replace(old.unwrap(), before);
+        let answer = ask(&json!({ "do": "edit", "text": whole, "edits": edits }));
+        let after = answer["text"].as_str().unwrap();
+        let mut found = after.lines().filter(|line| line.starts_with("specimen"));
+        found.next().unwrap().to_owned()
+    };
+    let key = |key: &str| json!(["part", 2, "specimen", key]);
+    let written = "specimen = { material = \"topaz\", normal = [0.8, 0, 0.6], azimuth_deg = 45, two_v_deg = 40 } # mine";
+    let gone = line(
+        json!([{ "path": key("two_v_deg"), "remove": true }]),
+        written,
+    );
+    let plain =
+        "specimen = { material = \"topaz\", normal = [0.8, 0, 0.6], azimuth_deg = 45 } # mine";
+    assert_eq!(gone, plain);
+    // Once more is nothing.
+    assert_eq!(
+        line(json!([{ "path": key("two_v_deg"), "remove": true }]), plain),
+        plain
+    );
+    let other = line(
+        json!([
+            { "path": key("normal"), "remove": true },
+            { "path": key("azimuth_deg"), "remove": true },
+            { "path": key("material"), "value": "calcite" },
+            { "path": key("cut"), "value": "across" },
+        ]),
+        plain,
+    );
+    assert_eq!(
+        other,
+        "specimen = { material = \"calcite\", cut = \"across\" } # mine"
+    );
+}
+
 #[test]
 fn what_cannot_be_done_says_why() {
     let outline = ask(&json!({ "do": "outline", "text": text("pond-life") }));
@@ -297,4 +338,20 @@ fn a_fit_and_a_table_come_through_the_door() {
     }
     let catalog = ask(&json!({ "do": "catalog" }));
     assert!(catalog["glasses"].as_array().unwrap().len() > 30);
+    assert_eq!(catalog["active"].as_array().unwrap().len(), 1);
+    for entry in catalog["biaxials"].as_array().unwrap() {
+        let is_negative = entry["about"].as_str().unwrap().contains("negative");
+        assert_eq!(
+            entry["acute"],
+            if is_negative { "x" } else { "z" },
+            "{entry}"
+        );
+    }
+    // All of them can be written as a specimen.
+    for entry in catalog["objects"].as_array().unwrap() {
+        let needle = text("urate-needle")
+            .replace("monosodium urate crystal", entry["name"].as_str().unwrap());
+        let told = ask(&json!({ "do": "outline", "text": needle }));
+        assert!(told.get("error").is_none(), "{told}");
+    }
 }

@@ -304,6 +304,13 @@ fn cases() -> Vec<Case> {
         ),
         case(
             fibre,
+            "{ material = \"quartz\", thickness_um = 9, axis_from_normal_deg = @, azimuth_deg = 0 }",
+            "part.specimen.axis_from_normal_deg",
+            (0.0, 90.0),
+            ("-0.1", "90.1"),
+        ),
+        case(
+            fibre,
             "{ material = \"topaz\", thickness_um = 9, normal = \"z\", two_v_deg = @, azimuth_deg = 0 }",
             "part.specimen.two_v_deg",
             (0.1, 90.0),

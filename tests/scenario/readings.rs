@@ -96,6 +96,11 @@ fn mistakes_are_told_at_their_cell() {
             Some((1, 7)),
         ),
         (
+            "photos,photo_parallel\na.png,b.png\n",
+            "\"exposure_s\"",
+            Some((1, 1)),
+        ),
+        (
             "ratio,ratio\n300,300\n",
             "is a column that is given twice",
             Some((1, 7)),

@@ -515,6 +515,34 @@ fn a_crystal_with_two_axes_is_told_how_to_be_cut() {
             "is given for a crystal with one optic axis",
         ),
         (
+            "{ material = \"quartz\", thickness_um = 30, cut = \"along\", axis_from_normal_deg = 20, azimuth_deg = 0 }",
+            "`part.specimen.cut` = \"along\" is given beside axis_from_normal_deg",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, axis_from_normal_deg = 20 }",
+            "missing key `azimuth_deg` in `part.specimen`",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, axis_from_normal_deg = 91, azimuth_deg = 0 }",
+            "allowed: 0 to 90 deg",
+        ),
+        (
+            "{ material = \"quartz\", thickness_um = 30, axis_from_normal_deg = 20, normal = \"x\", azimuth_deg = 0 }",
+            "is given for a crystal with one optic axis",
+        ),
+        (
+            "{ material = \"calcite\", thickness_um = 30, axis_from_normal_deg = 20, rotation = \"left\", azimuth_deg = 0 }",
+            "is given for calcite, which turns no light",
+        ),
+        (
+            "{ material = \"muscovite\", thickness_um = 30, normal = \"x\", axis_from_normal_deg = 20, azimuth_deg = 0 }",
+            "is given for a crystal with two optic axes",
+        ),
+        (
+            "{ path_difference_nm = 30, axis_from_normal_deg = 20, azimuth_deg = 0 }",
+            "`part.specimen` does not say one specimen",
+        ),
+        (
             "{ material = \"quartz\", thickness_um = 30, two_v_deg = 20, azimuth_deg = 0 }",
             "is given for a crystal with one optic axis",
         ),
@@ -612,5 +640,15 @@ fn a_crystal_with_two_axes_and_an_object_are_read() {
             panic!("{word}")
         };
         assert_eq!(crystal.rotation.map(|power| power.is_left), left);
+        let askew = quartz.replace(
+            "cut = \"across\"",
+            "axis_from_normal_deg = 12.5, azimuth_deg = 20",
+        );
+        let Specimen::Askew(plate) = read(&askew) else {
+            panic!("{word}")
+        };
+        assert_eq!(plate.axis_from_normal_rad, 12.5f64.to_radians());
+        assert_eq!(plate.azimuth_rad, 20f64.to_radians());
+        assert_eq!(plate.crystal.rotation.map(|power| power.is_left), left);
     }
 }

@@ -67,8 +67,9 @@ pub fn matrix(chart: &ColorGrid) -> String {
                 let [x, y, z, l, a, b, srgb, mapped, name] = cells(tint);
                 let ratio = chart.extinction_ratio[row][column];
                 let ratio = ratio.map_or(String::new(), |ratio| ratio.to_string());
+                let stops = panel.stops_of_row(row);
+                let (heading, stops) = (panel.heading.clone(), stops.to_string());
                 let (row, column) = (chart.rows[row].clone(), chart.columns[column].clone());
-                let (heading, stops) = (panel.heading.clone(), panel.exposure_stops.to_string());
                 [
                     heading, row, column, x, y, z, l, a, b, srgb, mapped, name, ratio, stops,
                 ]

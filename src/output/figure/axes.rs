@@ -25,6 +25,8 @@ pub(super) const AT_RIGHT: Look = Look(BODY.sized(13.0), 1.2, 5.0, [0.0, 60.0, 0
 /// On paper lines are thinner and numbers smaller: an axis below alone, and one at the left alone.
 pub(super) const ON_PAPER: Look = Look(BODY.sized(5.5), 0.6, 3.0, [0.0, 0.0, 20.0]);
 pub(super) const BESIDE_PAPER: Look = Look(BODY.sized(6.5), 0.6, 4.0, [34.0, 0.0, 0.0]);
+/// In a booklet: an axis below alone.
+pub(super) const IN_BOOKLET: Look = Look(BODY.sized(8.0), 0.6, 3.0, [0.0, 0.0, 22.0]);
 /// On a wall everything goes by the size of the names: an axis below alone.
 pub(super) const fn on_wall(size: f64) -> Look {
     let room = [0.0, 0.0, 3.2 * size];

@@ -1,12 +1,16 @@
 //! Lessons as a booklet to print: A4 upright, a lesson on a page with what was computed for it, the answers at the end.
 
+use super::axes::{AxesPanel, AxisScale, IN_BOOKLET};
 use super::look::*;
+use super::numbers::plain;
 use super::print::{Paper, PaperSize};
+use super::scale_bar::decade_axis;
+use crate::color::Xyz;
 use crate::output::CAUTION;
 use crate::output::disc::{Exposure, LightScale, Sampler, encoded, ramp};
 use crate::output::lesson::{LessonRead, found};
 use crate::output::sheet::{VPos, pdf_of_pages};
-use crate::study::lesson::{LessonAnswer, LessonFinding, LessonLook};
+use crate::study::lesson::{LessonAnswer, LessonLook};
 
 /// Room at the sides, and where a page begins and ends.
 const SIDE: f64 = 54.0;
@@ -21,15 +25,26 @@ const HEADING: Type = TEXT.sized(17.0).bold();
 const LABEL: Type = TEXT.bold();
 const CELL: Type = Type {
     v: VPos::Top,
-    ..BODY.sized(8.5)
+    ..BODY.sized(9.0)
 };
+/// On the page of a lesson everything is larger than among the answers.
+const STEP: Type = TEXT.sized(11.5);
+const FIRST: Type = TEXT.sized(12.5);
+const QUESTION: Type = TEXT.sized(14.0).bold();
 /// Between lines, over the size of the type, and between paragraphs.
 const LEADING: f64 = 1.4;
 const PARAGRAPH: f64 = 8.0;
-/// Pictures of tries: how many stand side by side at most, how large they are at most, and the gap between them.
+/// Pictures of tries: how many stand side by side at most, how high they are at least and at most, and the gap between them.
 const ABREAST: usize = 5;
-const LARGEST: f64 = 130.0;
+const SMALLEST: f64 = 70.0;
+const LARGEST: f64 = 215.0;
 const GAP: f64 = 9.0;
+/// Between the lines to write on, and how many there are at least: below fields, and below discs, which need the room.
+const RULED: f64 = 25.0;
+const LEAST_RULED: (f64, f64) = (5.0, 3.0);
+/// The key of false colours: its width and height, and the room for it.
+const KEY: Point = (300.0, 10.0);
+const KEY_ROOM: f64 = 38.0;
 /// Pixels across a disc.
 const PIXELS: u32 = 480;
 
@@ -80,25 +95,31 @@ impl Pages {
         self.sheet().size.0 - 2.0 * SIDE
     }
 
+    /// Where the page ends.
+    fn bottom(&self) -> f64 {
+        self.sheet().size.1 - FOOT
+    }
+
     /// Goes on to a new page where so much has no room on this one.
     fn need(&mut self, height: f64) {
-        if self.y > HEAD && self.y + height > self.sheet().size.1 - FOOT {
+        if self.y > HEAD && self.y + height > self.bottom() {
             self.turn();
         }
     }
 
     /// A paragraph after a word at the left that is set apart from it.
     fn paragraph(&mut self, label: &str, words: &str, set: Type) {
+        let label_set = set.bold();
         let indent = match label.is_empty() {
             true => 0.0,
-            false => self.sheet().width(label, LABEL) + 7.0,
+            false => self.sheet().width(label, label_set) + 7.0,
         };
         let lines = self.sheet().wrapped(words, self.room() - indent, set);
         for (k, line) in lines.iter().enumerate() {
             let high = LEADING * set.size;
             self.need(high);
             if k == 0 {
-                self.sheet().text(label, (SIDE, self.y), LABEL);
+                self.sheet().text(label, (SIDE, self.y), label_set);
             }
             let (at, room) = ((SIDE + indent, self.y), self.room() - indent);
             self.sheet().fitted(line, at, room, set);
@@ -120,13 +141,16 @@ impl Pages {
 /// Checked by: `tests/cli/lessons.rs`.
 pub fn booklet(title: &str, lessons: &[LessonRead]) -> Result<Vec<u8>, FigureError> {
     let mut pages = Pages::new(title);
-    pages.heading(title);
-    pages.paragraph("", "Each lesson has a question, what to do, and what to see. Try it at the bench, or in the live page: open polstack.html in a browser and choose the lesson under \"Start from\", or follow its link in links.html. The pictures and numbers here were computed by polstack. The answers stand at the end; leave those pages out for a class.", TEXT);
+    pages.paragraph("", title, HEADING.sized(24.0));
+    pages.y += PARAGRAPH;
+    pages.paragraph("", "Each lesson has a question, what to do, and what to see. Try it at the bench, or in the live page: open polstack.html in a browser and choose the lesson under \"Start from\", or follow its link in links.html. The pictures and numbers here were computed by polstack. The answers stand at the end; leave those pages out for a class.", FIRST);
+    pages.y += PARAGRAPH;
     for read in lessons {
-        pages.need(3.0 * LEADING * TEXT.size);
-        pages.paragraph("", &read.title, LABEL);
+        pages.need(3.0 * LEADING * FIRST.size);
+        pages.paragraph("", &read.title, FIRST.bold());
         pages.y -= PARAGRAPH;
-        pages.paragraph("", &read.lesson.question, TEXT);
+        pages.paragraph("", &read.lesson.question, FIRST);
+        pages.y += 0.5 * PARAGRAPH;
     }
     for read in lessons {
         pages.turn();
@@ -154,117 +178,222 @@ pub fn booklet(title: &str, lessons: &[LessonRead]) -> Result<Vec<u8>, FigureErr
 /// A lesson but for its answer.
 fn page(pages: &mut Pages, read: &LessonRead) {
     pages.heading(&read.title);
-    pages.paragraph("", &read.lesson.question, TEXT.sized(12.5).bold());
+    pages.paragraph("", &read.lesson.question, QUESTION);
     for (k, step) in read.lesson.steps.iter().enumerate() {
-        pages.paragraph(&format!("{}.", k + 1), step, TEXT);
+        pages.paragraph(&format!("{}.", k + 1), step, STEP);
     }
-    pages.paragraph("See:", &read.lesson.see, TEXT);
+    pages.paragraph("See:", &read.lesson.see, STEP);
     pictures(pages, read);
-    pages.paragraph("", "What I saw:", LABEL);
-    for _ in 0..6 {
-        pages.need(26.0);
-        let (y, right) = (pages.y + 20.0, SIDE + pages.room());
+    pages.paragraph("", "What I saw:", STEP.bold());
+    loop {
+        let (y, right) = (pages.y + 0.7 * RULED, SIDE + pages.room());
         pages
             .sheet()
             .line(&[(SIDE, y), (right, y)], Pen::full(GRID, 0.8));
-        pages.y += 26.0;
+        pages.y += RULED;
+        if pages.y + 0.7 * RULED > pages.bottom() {
+            return;
+        }
     }
 }
 
-/// The tries side by side: what there is to see, and the name under it.
+/// How the pictures of a lesson are drawn: all of them alike, so that they may be compared.
+enum Drawn {
+    /// Fields, exposed up by so many stops.
+    Fields(f64),
+    /// Back focal planes in true colour, exposed up by so many stops.
+    Colors(f64),
+    /// Back focal planes in false colours.
+    Scale(LightScale),
+}
+
+impl Drawn {
+    fn of(tries: &[(String, LessonAnswer)]) -> Self {
+        let least = |stops: &mut dyn Iterator<Item = f64>| {
+            let least = stops.fold(f64::INFINITY, f64::min);
+            if least.is_finite() { least } else { 0.0 }
+        };
+        let planes = || {
+            (tries.iter()).filter_map(|(_, answer)| match &answer.look {
+                LessonLook::Disc { plane, .. } => Some(plane),
+                LessonLook::Field(_) => None,
+            })
+        };
+        match tries.first().map(|(_, answer)| &answer.look) {
+            Some(LessonLook::Disc { color: true, .. }) => Self::Colors(least(
+                &mut planes().map(|plane| Exposure::of(plane.light.iter(), plane.parallel).stops),
+            )),
+            Some(LessonLook::Disc { .. }) => Self::Scale(LightScale::of(
+                planes().flat_map(|plane| plane.light.iter().map(Xyz::luminance)),
+            )),
+            _ => {
+                let looks = tries.iter().flat_map(|(_, answer)| match &answer.look {
+                    LessonLook::Field(looks) => {
+                        [Some(&looks.without_plate), looks.with_plate.as_ref()]
+                    }
+                    LessonLook::Disc { .. } => [None, None],
+                });
+                Self::Fields(least(&mut looks.flatten().map(|look| look.exposure_stops)))
+            }
+        }
+    }
+
+    /// What is said below the pictures.
+    fn words(&self) -> String {
+        let brighter = |stops: f64| {
+            let times = stops.exp2();
+            let times = plain(times, if times < 10.0 { 1 } else { 0 });
+            format!("{times} times brighter than beside a white parallel field")
+        };
+        match self {
+            Self::Fields(stops) if *stops > 0.0 => format!(
+                "All fields are shown {}, so the darker of two is as much darker as it looks.",
+                brighter(*stops)
+            ),
+            Self::Fields(_) => {
+                "All fields are shown as bright as they are beside a white parallel field.".to_owned()
+            }
+            Self::Colors(stops) if *stops > 0.0 => format!(
+                "The back focal planes with the plate in, in true colour, all shown {}.",
+                brighter(*stops)
+            ),
+            Self::Colors(_) => "The back focal planes with the plate in, in true colour, as bright as they are beside a white parallel field.".to_owned(),
+            Self::Scale(_) => "The back focal planes in false colours, all on this one scale. Its numbers are the light there over the mean light of the parallel field.".to_owned(),
+        }
+    }
+}
+
+/// The tries side by side: what there is to see, as large as the page has room, and the name under it.
 fn pictures(pages: &mut Pages, read: &LessonRead) {
-    let light = read
-        .tries
-        .iter()
-        .flat_map(|(_, answer)| match &answer.look {
-            LessonLook::Disc { plane, .. } => {
-                plane.light.iter().map(|xyz| xyz.luminance()).collect()
-            }
-            LessonLook::Field(_) => Vec::new(),
-        });
-    let scale = LightScale::of(light);
-    let abreast = read.tries.len().clamp(1, ABREAST) as f64;
-    let side = ((pages.room() + GAP) / abreast - GAP).min(LARGEST);
-    for row in read.tries.chunks(ABREAST) {
-        let lines: Vec<Vec<String>> = (row.iter())
-            .map(|(name, _)| pages.sheet().wrapped(name, side, CELL))
-            .collect();
-        let most = lines.iter().map(Vec::len).max().unwrap_or(0) as f64;
-        let high = side + 6.0 + most * 1.25 * CELL.size + PARAGRAPH;
-        pages.need(high);
-        for (k, ((_, answer), lines)) in row.iter().zip(&lines).enumerate() {
-            let at = (SIDE + k as f64 * (side + GAP), pages.y);
-            picture(pages.sheet(), answer, &scale, (at, side));
-            for (line, words) in lines.iter().enumerate() {
-                let y = at.1 + side + 6.0 + 1.25 * CELL.size * line as f64;
-                pages.sheet().fitted(words, (at.0, y), side, CELL);
-            }
-        }
-        pages.y += high;
-    }
-    let said = read.tries.first().map(|(_, answer)| match answer.look {
-        LessonLook::Field(_) if is_dim(answer) => {
-            "The fields are shown as bright as they are beside the parallel field."
-        }
-        LessonLook::Field(_) => {
-            "Dark fields are shown brighter than they are, so that their colour shows."
-        }
-        LessonLook::Disc { color: false, .. } => {
-            "The back focal planes are drawn in false colours, all on one scale: dark violet is dark, pale green is bright."
-        }
-        LessonLook::Disc { .. } => "The back focal planes with the plate in, in true colour.",
-    });
-    if let Some(words) = said {
-        pages.paragraph("", words, CELL.inked(SOFT_INK));
-    }
-}
-
-/// Whether its field is shown beside the parallel one's exposure.
-fn is_dim(answer: &LessonAnswer) -> bool {
-    let reads = |finding: &LessonFinding| {
-        matches!(finding, LessonFinding::Light(_) | LessonFinding::Passed(_))
+    let drawn = Drawn::of(&read.tries);
+    let count = read.tries.len().max(1);
+    let said = drawn.words();
+    let said_lines = pages.sheet().wrapped(&said, pages.room(), CELL).len() as f64;
+    let (key, ruled) = match drawn {
+        Drawn::Fields(_) => (0.0, LEAST_RULED.0),
+        Drawn::Colors(_) => (0.0, LEAST_RULED.1),
+        Drawn::Scale(_) => (KEY_ROOM, LEAST_RULED.1),
     };
-    answer.findings.iter().any(reads)
+    // What stands below the pictures: key and words, then the lines to write on.
+    let below = key
+        + LEADING * CELL.size * said_lines
+        + LEADING * STEP.size
+        + 2.0 * PARAGRAPH
+        + ruled * RULED;
+    let free = pages.bottom() - pages.y - below;
+    let names = |wide: f64| {
+        let lines = (read.tries.iter())
+            .map(|(name, _)| pages.sheet().wrapped(name, wide, CELL).len())
+            .max();
+        lines.unwrap_or(0) as f64 * 1.25 * CELL.size
+    };
+    // With so many side by side: their width and height, and the height of a row with its names.
+    let sized = |abreast: usize| {
+        let wide = (pages.room() + GAP) / abreast as f64 - GAP;
+        let rows = count.div_ceil(abreast) as f64;
+        let around = 6.0 + names(wide) + PARAGRAPH;
+        let high = (free / rows - around).clamp(SMALLEST, LARGEST);
+        match drawn {
+            Drawn::Fields(_) => (wide, high, high + around),
+            _ => (wide.min(high), wide.min(high), wide.min(high) + around),
+        }
+    };
+    // Fields are compared side by side; discs are drawn as large as can be.
+    let abreast = match drawn {
+        Drawn::Fields(_) => count.min(ABREAST),
+        _ => {
+            let larger = |a: &usize, b: &usize| sized(*a).1.total_cmp(&sized(*b).1);
+            (1..=count.min(ABREAST)).rev().max_by(larger).unwrap_or(1)
+        }
+    };
+    let (wide, high, row_high) = sized(abreast);
+    let left = SIDE + 0.5 * (pages.room() + GAP - abreast as f64 * (wide + GAP)).max(0.0);
+    for row in read.tries.chunks(abreast) {
+        pages.need(row_high);
+        for (k, (name, answer)) in row.iter().enumerate() {
+            let at = (left + k as f64 * (wide + GAP), pages.y);
+            picture(pages.sheet(), answer, &drawn, (at, (wide, high)));
+            let lines = pages.sheet().wrapped(name, wide, CELL);
+            for (line, words) in lines.iter().enumerate() {
+                let y = at.1 + high + 6.0 + 1.25 * CELL.size * line as f64;
+                pages.sheet().fitted(words, (at.0, y), wide, CELL);
+            }
+        }
+        pages.y += row_high;
+    }
+    if let Drawn::Scale(scale) = &drawn {
+        pages.need(KEY_ROOM);
+        self::key(pages.sheet(), scale, pages.y);
+        pages.y += KEY_ROOM;
+    }
+    pages.paragraph("", &said, CELL.inked(SOFT_INK));
 }
 
-fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, (at, side): (Point, f64)) {
+/// What false colours mean.
+fn key(sheet: &Sheet, scale: &LightScale, top: f64) {
+    let colors = ramp::colors();
+    // The first number is centred on the end.
+    let left = SIDE + 12.0;
+    let (right, bottom) = (left + KEY.0, top + KEY.1);
+    // Each colour over the rest of the bar, so that no seams show.
+    for (k, &[r, g, b]) in colors.iter().enumerate() {
+        let x = left + KEY.0 * k as f64 / colors.len() as f64;
+        sheet.fill((x, top), (right, bottom), Color(r, g, b));
+    }
+    let area = [left, right, top, bottom];
+    AxesPanel::new(area, decade_axis(scale, &[1]), AxisScale::bare())
+        .gridded(false, false)
+        .looking(IN_BOOKLET)
+        .draw(sheet);
+}
+
+fn picture(
+    sheet: &Sheet,
+    answer: &LessonAnswer,
+    drawn: &Drawn,
+    (at, (wide, high)): (Point, Point),
+) {
     match &answer.look {
-        LessonLook::Disc { plane, color } => {
+        LessonLook::Disc { plane, .. } => {
             let sampler = Sampler::new(&plane.rays.ring, &plane.rays.spoke_rad, plane.na, PIXELS);
-            let pixels = if *color {
-                let exposure = Exposure::of(plane.light.iter(), plane.parallel);
-                sampler.picture(&exposure.linear(&plane.light).0, |_, rgb| encoded(rgb))
-            } else {
-                let light = plane.light.iter().map(|xyz| [xyz.luminance() as f32]);
-                let light: Vec<[f32; 1]> = light.collect();
-                sampler.picture(&light, |_, [light]| scale.color(ramp::colors(), light))
+            let pixels = match drawn {
+                Drawn::Scale(scale) => {
+                    let light = plane.light.iter().map(|xyz| [xyz.luminance() as f32]);
+                    let light: Vec<[f32; 1]> = light.collect();
+                    sampler.picture(&light, |_, [light]| scale.color(ramp::colors(), light))
+                }
+                Drawn::Colors(stops) | Drawn::Fields(stops) => {
+                    let exposure = Exposure::of(plane.light.iter(), plane.parallel).by(*stops);
+                    sampler.picture(&exposure.linear(&plane.light).0, |_, rgb| encoded(rgb))
+                }
             };
-            sheet.picture(at, side, PIXELS, pixels);
-            let radius = 0.5 * side;
+            sheet.picture(at, wide, PIXELS, pixels);
+            let radius = 0.5 * wide;
             let centre = (at.0 + radius, at.1 + radius);
             sheet.circle(centre, radius, Pen::full(INK, 0.8));
         }
         LessonLook::Field(looks) => {
+            let stops = match drawn {
+                Drawn::Fields(stops) => *stops,
+                _ => 0.0,
+            };
             let both = [Some(&looks.without_plate), looks.with_plate.as_ref()];
             let shown: Vec<_> = both.into_iter().flatten().collect();
-            let high = side / shown.len() as f64;
+            let each = high / shown.len() as f64;
             for (k, look) in shown.iter().enumerate() {
                 let color: palette::Srgb<u8> = look.srgb.parse().unwrap_or_default();
-                let color = match is_dim(answer) {
-                    true => super::card::at_no_stops(color, look.exposure_stops).srgb,
-                    false => [color.red, color.green, color.blue],
-                };
-                let top = at.1 + k as f64 * high;
-                let corner = (at.0 + side, top + high);
-                sheet.fill((at.0, top), corner, Color(color[0], color[1], color[2]));
+                let swatch = super::card::at_no_stops(color, look.exposure_stops - stops);
+                let top = at.1 + k as f64 * each;
+                let corner = (at.0 + wide, top + each);
+                let [r, g, b] = swatch.srgb;
+                sheet.fill((at.0, top), corner, Color(r, g, b));
                 if shown.len() == 2 {
-                    let linear = color.map(|v| f64::from(v) / 255.0).map(|v| v.powf(2.2));
                     let words = ["plate out", "plate in"][k];
-                    let set = CELL.sized(7.0).inked(ink_on(linear));
+                    let set = CELL.inked(ink_on(swatch.linear));
                     sheet.text(words, (at.0 + 5.0, top + 5.0), set);
                 }
             }
-            let corner = (at.0 + side, at.1 + side);
+            let corner = (at.0 + wide, at.1 + high);
             sheet.frame(at, corner, Pen::full(FRAME, 0.8));
         }
     }
@@ -273,7 +402,7 @@ fn picture(sheet: &Sheet, answer: &LessonAnswer, scale: &LightScale, (at, side):
 /// What was found in each try, as a small table.
 fn values(pages: &mut Pages, read: &LessonRead) {
     let columns = read.lesson.readings.len() as f64;
-    let first = 0.34 * pages.room();
+    let first = if columns > 2.0 { 0.3 } else { 0.34 } * pages.room();
     let wide = (pages.room() - first) / columns;
     let left = |column: usize| match column {
         0 => SIDE,
@@ -306,4 +435,63 @@ fn values(pages: &mut Pages, read: &LessonRead) {
         row(std::iter::once(name.clone()).chain(cells).collect(), CELL);
     }
     pages.y += 2.0 * PARAGRAPH;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::{Memory, lesson_scenes};
+    use crate::study::lesson::{LessonReading, read_lesson};
+
+    /// Luminance of a screen's colour.
+    fn luminance(srgb: [u8; 3]) -> f64 {
+        let [r, g, b] = srgb.map(|v| {
+            let linear: f64 = palette::Srgb::new(v, 0, 0)
+                .into_format::<f64>()
+                .into_linear()
+                .red;
+            linear
+        });
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    }
+
+    /// Fields of one lesson have one exposure: a darker one is as much darker on paper as it is, and not the brightest is burnt out.
+    #[test]
+    fn fields_of_a_lesson_are_exposed_alike() {
+        let text = include_str!("../../../scenarios/lessons/4-strained-condenser.toml");
+        let scenes = lesson_scenes(text, "lesson", &Memory::default()).unwrap();
+        let tries: Vec<(String, LessonAnswer)> = (scenes.into_iter())
+            .map(|(name, scenario)| {
+                let readings = [LessonReading::ExtinctionRatio];
+                (name, read_lesson(&scenario.scene, &readings).unwrap())
+            })
+            .collect();
+        let drawn = Drawn::of(&tries);
+        let Drawn::Fields(stops) = drawn else {
+            panic!("lesson 4 shows fields");
+        };
+        assert!(
+            drawn.words().contains("137 times brighter"),
+            "{}",
+            drawn.words()
+        );
+        let shown: Vec<(f64, f64)> = (tries.iter())
+            .map(|(_, answer)| {
+                let LessonLook::Field(looks) = &answer.look else {
+                    panic!("lesson 4 shows fields");
+                };
+                let look = &looks.without_plate;
+                let swatch = look.srgb.parse().unwrap();
+                let swatch = super::super::card::at_no_stops(swatch, look.exposure_stops - stops);
+                (
+                    luminance(swatch.srgb),
+                    look.relative_luminance * stops.exp2(),
+                )
+            })
+            .collect();
+        for (paper, light) in &shown {
+            assert!((paper / light - 1.0).abs() < 0.2, "{paper} {light}");
+        }
+        assert!(shown[0].0 > 3.0 * shown[1].0 && shown[1].0 > 1.8 * shown[2].0);
+    }
 }

@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use miniz_oxide::inflate::decompress_to_vec_zlib;
 use ttf_parser::{Face, GlyphId};
 
 use super::{Point, Sheet, Type};
@@ -17,15 +18,17 @@ pub(super) struct Font {
     pub(super) face: Face<'static>,
 }
 
-/// The embedded font of a weight. `None` never happens: the bytes are part of the program, and tests read them.
+/// The embedded font of a weight. `None` never happens: `build.rs` packs them into the program, and tests read them.
 pub(super) fn font(bold: bool) -> Option<&'static Font> {
     static FONTS: OnceLock<[Option<Font>; 2]> = OnceLock::new();
     let fonts = FONTS.get_or_init(|| {
-        let all: [&'static [u8]; 2] = [
-            include_bytes!("font/regular.ttf"),
-            include_bytes!("font/bold.ttf"),
+        let all: [&[u8]; 2] = [
+            include_bytes!(concat!(env!("OUT_DIR"), "/regular.zlib")),
+            include_bytes!(concat!(env!("OUT_DIR"), "/bold.zlib")),
         ];
-        all.map(|bytes| {
+        all.map(|packed| {
+            // Unpacked once, and kept until the program ends.
+            let bytes: &'static [u8] = decompress_to_vec_zlib(packed).ok()?.leak();
             let face = Face::parse(bytes, 0).ok()?;
             Some(Font { bytes, face })
         })

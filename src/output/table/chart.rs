@@ -99,20 +99,34 @@ pub fn matrix(title: &str, chart: &ColorGrid, brief: bool) -> String {
     let titles = || std::iter::once(corner.clone()).chain(chart.columns.iter().cloned());
     for panel in &chart.panels {
         line("");
-        let stops = exposure(panel.exposure_stops);
+        let rows = panel.row_exposure_stops.as_ref();
+        let stops = match rows {
+            Some(_) => "Each row is shown brighter for itself".to_owned(),
+            None => exposure(panel.exposure_stops),
+        };
         line(&format!(
             "{BOLD}{}{BOLD:#}, with {}. {stops}",
             panel.heading, panel.labels_are
         ));
         let mut table = plain();
         table.set_header(titles());
-        for ((name, tints), labels) in chart.rows.iter().zip(&panel.cells).zip(&panel.labels) {
+        for (row, (tints, labels)) in panel.cells.iter().zip(&panel.labels).enumerate() {
+            let name = match rows {
+                Some(_) => {
+                    let stops = match panel.stops_of_row(row) {
+                        0.0 => "as white is".to_owned(),
+                        stops => format!("{stops:.1} stops brighter"),
+                    };
+                    format!("{}\n  {stops}", chart.rows[row])
+                }
+                None => chart.rows[row].clone(),
+            };
             let cells = tints.iter().zip(labels);
             let cells = cells.map(|(tint, label)| {
                 let mark = if tint.swatch.gamut_mapped { "*" } else { "" };
                 format!("{}{mark}\n{label}", tint.name)
             });
-            table.add_row(std::iter::once(name.clone()).chain(cells));
+            table.add_row(std::iter::once(name).chain(cells));
         }
         line(&table.trim_fmt());
     }

@@ -8,6 +8,7 @@ use crate::output::findings::{
     HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell, worth_words,
 };
 use crate::output::numbers::{digits, supported};
+use crate::output::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit, Interval, PhotographWorth, UnknownAnswer};
 use crate::study::strain_between::StrainBetween;
 
@@ -76,7 +77,7 @@ pub fn fit(
     if !answer.next.is_empty() && answer.consistent && !nothing_to_tell(answer) {
         line("");
         line(&format!(
-            "{BOLD}What to read next{BOLD:#}, and how much it is expected to tell of the part to blame, in nats: 0.69 decides between two that are equally probable. A reading may also leave it less decided."
+            "{BOLD}What to read next{BOLD:#}, and how much it is expected to tell of the part to blame: 0.69 decides between two that are equally probable (a measure of information, in nats). A reading may also leave it less decided."
         ));
         line(&candidates(answer));
     }
@@ -86,7 +87,7 @@ pub fn fit(
             line(&format!("Note: {note}"));
         }
         line(&format!(
-            "{} stands drawn (seed {}); their light is that of direct runs to {} (root mean square). Shares are Shapley values: they add up to 1, and one that cancels another is negative.",
+            "{} stands drawn (seed {}); their light is that of direct runs to {} (root mean square). Shares add up to 1; an imperfection that cancels another has a negative one (Shapley values).",
             answer.plan.draws,
             answer.plan.seed,
             match answer.surface_error {
@@ -159,7 +160,7 @@ fn unknowns(answer: &Fit) -> String {
         let [after, after_ends] = interval(&posterior.interval, told_as.unit);
         let told = if *told { "told" } else { "" }.to_owned();
         table.add_row([
-            told_as.name.clone(),
+            named_unknown(&told_as.name),
             before,
             before_ends,
             after,

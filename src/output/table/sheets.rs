@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{BOLD, plain};
 use crate::output::findings::chance;
-use crate::output::which_sheet::{cover, dark, light, which_sheet};
+use crate::output::which_sheet::{MIDDLE, cover, dark, light, which_sheet};
 use crate::study::chart::{ColorGrid, SheetComparison};
 
 /// The comparison, and under it the colours under every lamp; the arguments are those of [`scale`](super::scale).
@@ -18,6 +18,10 @@ pub fn sheets(title: &str, answer: &SheetComparison, colors: &ColorGrid, brief: 
         "Lamp {}; pairs of one sheet; ranges hold 90 %, as far as catalog and file tell how well a number is known",
         answer.lamp
     ));
+    line(&format!("{MIDDLE}."));
+    line(
+        "Colours: parallel pairs are shown one stop brighter, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated",
+    );
     line("");
     line(&rows(answer));
     line("");

@@ -69,6 +69,8 @@ enum ReadingWord {
     Cross,
     /// The colours of two quadrants of the back focal plane, plates in.
     Quadrants,
+    /// The colour of the middle of the back focal plane, plates in.
+    Middle,
     /// The smallest path difference that an eye sees.
     Smallest,
     /// The largest leak.
@@ -100,7 +102,7 @@ struct LessonSetTable {
     to: Option<NameOr<Limited<LessonNumber>>>,
     /// By how many degrees the part is turned, counter-clockwise.
     turn_deg: Option<Limited<Angle>>,
-    /// Whether the part is taken out.
+    /// Whether the part is taken out, or its key where one is named.
     out: Option<bool>,
     /// The part right above which this one is put.
     above: Option<String>,

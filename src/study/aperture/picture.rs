@@ -79,7 +79,8 @@ fn fringes(specimen: &Specimen, na: f64) -> (f64, f64) {
         steps.sum::<f64>() / GREEN_NM
     };
     let place = |k: usize| k as f64 / PLACES as f64;
-    let outward = (0..8)
+    let directions = if specimen.has_one_side() { 16 } else { 8 };
+    let outward = (0..directions)
         .map(|k| TAU * f64::from(k) / 16.0)
         .map(|azimuth| along(&mut (0..=PLACES).map(|k| at(na * place(k), azimuth))))
         .fold(0.0, f64::max);

@@ -70,7 +70,7 @@ pub fn turnable(path: &LightPath, name: &str) -> Result<(usize, f64), StudyError
         }
         PartKind::Slide(_) => Err(refused(NoTurn::Slide)),
         PartKind::Specimen(Specimen::Across { .. }) => Err(refused(NoTurn::Across)),
-        PartKind::Specimen(Specimen::Biaxial(plate)) if plate.is_tilted() => Ok((part, TAU)),
+        PartKind::Specimen(specimen) if specimen.has_one_side() => Ok((part, TAU)),
         _ => Ok((part, PI)),
     }
 }

@@ -246,6 +246,7 @@ fn panels(fields: &[Vec<Field>], shown: GridShown) -> Vec<Panel> {
             }
             .to_owned(),
             exposure_stops: stops,
+            row_exposure_stops: None,
             cells: table(fields, |field| field.seen.tint(look(field), stops)),
             labels_are: if with_plate {
                 FROM_THE_FIRST

@@ -5,8 +5,9 @@ use std::f64::consts::FRAC_PI_2;
 use serde::Serialize;
 
 use super::sheets::in_path;
+use super::tint::SeenBeside;
 use super::usual::{USUAL_WAVELENGTHS_NM, catalog_and_own, usual_lamp};
-use crate::color::{Background, Xyz};
+use crate::color::{Background, Xyz, stops_within};
 use crate::light_path::{LightPath, Part, PartKind};
 use crate::material::catalog::{self, SheetSection};
 use crate::material::{Glass, Index, PolarizingSheet};
@@ -24,6 +25,9 @@ use crate::study::unknown::cover_prior;
 /// Where sheets are compared without a microscope: above a condenser that is perfect but for the sheet, at this numerical aperture. A usual dry objective:
 /// common practice, no source.
 const STEEP_NA: f64 = 0.65;
+
+/// By so many stops the colour of a parallel pair is exposed up.
+const IDEAL_PAIR_STOPS: f64 = 1.0;
 
 /// Sheets side by side under one lamp.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -51,9 +55,9 @@ pub struct ComparedSheet {
     pub one: KnownLight,
     /// What two parallel ones pass.
     pub parallel: KnownLight,
-    /// The colour of two parallel ones beside the lamp.
+    /// The colour of two parallel ones beside the lamp, exposed up by one stop: an ideal pair, which passes half of the light, is white.
     pub parallel_color: Background,
-    /// The colour of two crossed ones beside the lamp, exposed up.
+    /// The colour of two crossed ones beside their own parallel light, white being the lamp, exposed up.
     pub crossed_color: Background,
     /// How dark two crossed ones are in collimated light.
     pub pair: KnownRatio,
@@ -66,10 +70,19 @@ pub struct ComparedSheet {
 /// A transmittance.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct KnownLight {
-    /// As the catalog or the scenario has it.
+    /// As the catalog or the scenario has it. It may lie at an end of `doubt` or outside of it: the catalog's iodine sheets may pass up to 8 % less
+    /// than is written there, and never more.
     pub transmittance: f64,
     /// Between what it lies; `None` where nothing is known of that.
     pub doubt: Option<Interval>,
+}
+
+impl KnownLight {
+    /// The middle of what it may be; as it is written where nothing is known of that.
+    #[must_use]
+    pub fn likely(&self) -> f64 {
+        self.doubt.map_or(self.transmittance, |doubt| doubt.median)
+    }
 }
 
 /// A luminous extinction ratio.
@@ -154,8 +167,12 @@ fn compared(
     let white = lamp.weights.white();
     let [parallel, crossed] = [parallel_pair, crossed_pair].map(|light| passed.seen(lamp, light));
     let (parallel, crossed) = (parallel?, crossed?);
-    let parallel_color = Background::of(parallel, white)?;
-    let crossed_color = Background::of(seen(crossed, parallel), white)?;
+    let parallel_color = Background::exposed(parallel, white, IDEAL_PAIR_STOPS)?;
+    // Brought to the lamp's luminance, so that the lamp's white and the parallel pair's light count as one.
+    let beside = seen(crossed, parallel).scaled(1.0 / parallel.luminance());
+    let brightest = SeenBeside::beside(white, 1.0)?.largest_channel(beside);
+    let stops = stops_within(brightest, false);
+    let crossed_color = Background::exposed(beside.scaled(white.luminance()), white, stops)?;
     let alone = Scene {
         path: collimated(sheet),
         ..placed.clone()

@@ -212,10 +212,23 @@ pub struct Panel {
     pub heading: String,
     /// By how many stops all of its colours are exposed up, beside the exposure of the parallel field.
     pub exposure_stops: f64,
+    /// By how many stops each row is exposed up, where each is exposed for itself; `exposure_stops` is then that of the brightest row.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub row_exposure_stops: Option<Vec<f64>>,
     /// What the labels are: "luminance over the parallel field's", "CIEDE2000 from the first cell".
     pub labels_are: String,
     /// A few characters for each cell, all of one kind in a panel: "38 %", "1/17 500", "0.4".
     pub labels: Vec<Vec<String>>,
     /// Colours, row by row.
     pub cells: Vec<Vec<Tint>>,
+}
+
+impl Panel {
+    /// By how many stops a row is exposed up.
+    #[must_use]
+    pub fn stops_of_row(&self, row: usize) -> f64 {
+        let own = self.row_exposure_stops.as_ref();
+        let own = own.and_then(|rows| rows.get(row).copied());
+        own.unwrap_or(self.exposure_stops)
+    }
 }

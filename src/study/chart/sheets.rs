@@ -76,13 +76,13 @@ pub fn sheets(
             panel(
                 ["parallel", "luminance over the lamp's"],
                 &cells,
-                shown,
+                (shown, false),
                 |pair| pair.parallel,
             ),
             panel(
                 ["crossed", "luminance over the parallel field's"],
                 &cells,
-                shown,
+                (shown, true),
                 |pair| pair.crossed,
             ),
         ],
@@ -144,21 +144,30 @@ pub(super) fn in_path(
     Ok((fields.parallel, fields.crossed))
 }
 
+/// A panel; with `by_row` each row is exposed for itself unless an exposure was asked for, since dark sheets would be black beside pale ones.
 fn panel(
     [heading, labels_are]: [&str; 2],
     cells: &[Vec<SheetPair>],
-    shown: GridShown,
+    (shown, by_row): (GridShown, bool),
     of: impl Fn(&SheetPair) -> Xyz,
 ) -> Panel {
-    let channels = cells
-        .iter()
-        .flatten()
-        .map(|pair| pair.seen.largest_channel(of(pair)));
-    let stops = shown.stops(channels.fold(0.0, f64::max));
+    let stops_of = |cells: &mut dyn Iterator<Item = &SheetPair>| {
+        let channels = cells.map(|pair| pair.seen.largest_channel(of(pair)));
+        shown.stops(channels.fold(0.0, f64::max))
+    };
+    let all = stops_of(&mut cells.iter().flatten());
+    let rows = (by_row && shown.exposure_stops.is_none())
+        .then(|| cells.iter().map(|row| stops_of(&mut row.iter())).collect());
+    let stops = |row: usize| rows.as_ref().map_or(all, |rows: &Vec<f64>| rows[row]);
+    let tints = cells.iter().enumerate().map(|(row, cells)| {
+        let tint = |pair: &SheetPair| pair.seen.tint(of(pair), stops(row));
+        cells.iter().map(tint).collect()
+    });
     Panel {
         heading: heading.to_owned(),
-        exposure_stops: stops,
-        cells: table(cells, |pair| pair.seen.tint(of(pair), stops)),
+        exposure_stops: all,
+        cells: tints.collect(),
+        row_exposure_stops: rows,
         labels_are: labels_are.to_owned(),
         labels: labels(&table(cells, |pair| of(pair).luminance())),
     }

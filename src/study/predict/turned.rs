@@ -36,7 +36,7 @@ pub struct TurnedSpecimen {
 pub enum TurnedDirection {
     /// A stated one: the slow direction, or an object's length.
     Stated,
-    /// The optic axis in a plate of a crystal.
+    /// The optic axis, as seen in a plate of a crystal.
     OpticAxis,
     /// Z, or Y where Z stands upright, as seen in a plate of a crystal with two optic axes.
     Indicatrix,
@@ -89,7 +89,7 @@ pub(super) fn turned(
         specimen: specimen.name.clone(),
         plate: plate.name.clone(),
         direction: match object {
-            Specimen::Plate { .. } => TurnedDirection::OpticAxis,
+            Specimen::Plate { .. } | Specimen::Askew(_) => TurnedDirection::OpticAxis,
             Specimen::Biaxial(_) => TurnedDirection::Indicatrix,
             Specimen::Stated { .. } | Specimen::Across { .. } => TurnedDirection::Stated,
         },

@@ -37,12 +37,27 @@ const KNOWN: f64 = 1e-9;
 
 /// A name that is none of the unknowns.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("\"{name}\" is not among the unknowns of this stand: {}; the name of a part stands for all of its own", names.join(", "))]
+#[error("\"{name}\" is not among the unknowns of this stand{}; a name may end at one of its points, and stands then for all that begin so", self.those())]
 pub struct UnknownError {
     /// The name.
     pub name: String,
     /// Those that there are.
     pub names: Vec<String>,
+}
+
+impl UnknownError {
+    /// The names that begin as the one that was given; all of them where none does.
+    fn those(&self) -> String {
+        let begun = self
+            .names
+            .iter()
+            .filter(|name| name.starts_with(&self.name));
+        let begun: Vec<&str> = begun.map(String::as_str).collect();
+        match begun[..] {
+            [] => format!(": {}", self.names.join(", ")),
+            _ => format!(", but these begin so: {}", begun.join(", ")),
+        }
+    }
 }
 
 /// What a bench asks of a stand, in so far as unknowns depend on it.
@@ -175,12 +190,11 @@ impl Unknowns {
 
 fn named(unknown: &Unknown, names: &[String]) -> bool {
     let is_meant = |told: &Told| {
-        let of_part = |name: &String| {
-            told.name
-                .split_once('.')
-                .is_some_and(|(part, _)| part == name)
+        let is_begun = |name: &String| {
+            let rest = told.name.strip_prefix(name.as_str());
+            rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
         };
-        names.iter().any(|name| *name == told.name || of_part(name))
+        names.iter().any(is_begun)
     };
     unknown.told.iter().any(is_meant)
 }

@@ -1,10 +1,10 @@
-"""Plates of crystals with two optic axes, and of quartz that turns light, by a 4x4 (Berreman) solver, pyElli; its version stands in ../requirements.txt.
+"""Plates of crystals with two optic axes, of crystals with one that leans, and of quartz that turns light, by a 4x4 (Berreman) solver, pyElli; its version stands in ../requirements.txt.
 
     python make_crystals.py       # a few seconds on one core
 
 A wave of the tangential component s crosses a plate in four ways; the solver's matrix for the plate has their normal components k_z (over that of
 a vacuum wave) as eigenvalues and their fields as eigenvectors. Path differences, vibrations, melatopes and rings follow from these alone; nothing
-here uses the program's formulas. Writes plates.json, figures.json and active.json.
+here uses the program's formulas. Writes plates.json, askew.json, figures.json, active.json and active-askew.json.
 """
 import json
 import math
@@ -91,6 +91,32 @@ def plates():
                        "slow": slow, "fast": fast, "slow_from_p_deg": math.degrees(mean_direction(d_slow, d_fast))}
 
 
+UNIAXIAL = {"quartz": (1.5442, 1.5533), "calcite": (1.6584, 1.4864), "strong": (1.5, 2.0)}
+
+
+def askew():
+    """One optic axis at an angle to the plate's normal, without optical activity and, for quartz, with it. The ordinary wave vibrates across the axis."""
+    for name, (o, e) in UNIAXIAL.items():
+        for tilt_deg in (5, 30, 55, 80):
+            tilt, azimuth_deg = math.radians(tilt_deg), 35
+            normal = (math.sin(tilt), 0, math.cos(tilt))
+            for s, ray_deg in [(0.0, 0), (0.2, 10), (0.5, 77), (0.5, 215), (0.8, 260), (0.95, 331), (1.25, 45)]:
+                turned = math.radians(ray_deg)
+                epsilon = permittivity((o, o, e), normal, math.radians(azimuth_deg), turned)
+                kz, ds = upward(epsilon, s)
+                lean = math.radians(azimuth_deg - ray_deg)
+                axis = np.array([math.sin(tilt) * math.cos(lean), math.sin(tilt) * math.sin(lean), math.cos(tilt)])
+                across = []
+                for k, (p, along_s) in zip(kz, ds):
+                    d = p * np.array([k, 0, -s]) / math.hypot(s, k) + along_s * np.array([0, 1, 0])
+                    across.append(abs(d @ axis))
+                ordinary = int(np.argmin(across))
+                assert across[ordinary] < 1e-6 * across[1 - ordinary] or tilt_deg == 5, "one wave vibrates across the axis"
+                yield {"name": name, "ordinary_index": o, "extraordinary_index": e, "axis_from_normal_deg": tilt_deg, "azimuth_deg": azimuth_deg, "s": s,
+                       "ray_deg": ray_deg, "ordinary": kz[ordinary], "extraordinary": kz[1 - ordinary],
+                       "extraordinary_from_p_deg": math.degrees(mean_direction(ds[1 - ordinary], ds[ordinary]))}
+
+
 def middle(least, largest, two_v_deg, positive):
     """The middle index that goes with the acute angle between the optic axes (closed form; checked below by the solver's own melatope)."""
     v = math.radians(two_v_deg / 2) if positive else math.pi / 2 - math.radians(two_v_deg / 2)
@@ -171,6 +197,29 @@ def active():
                    "linear_share": round(abs(d[0]) ** 2 - abs(d[1]) ** 2, 10), "deg_per_mm": turned}
 
 
+def active_askew():
+    """The same for an axis that leans: g along the mean of both waves' normals, as large as their angle to the axis makes it."""
+    nm = NM
+    o, e, turned = quartz(nm)
+    gyration = math.radians(turned) / 1e6 * nm / math.pi * o
+    for tilt_deg in (3, 15, 40):
+        tilt = math.radians(tilt_deg)
+        for s, ray_deg in [(0.0, 0), (0.05, 20), (0.1, 200), (0.25, 90), (0.4, 5), (0.5, 155)]:
+            plain = permittivity((o, o, e), (math.sin(tilt), 0, math.cos(tilt)), math.radians(30), math.radians(ray_deg))
+            (a, b), _ = upward(plain, s)
+            mean = (a + b) / 2
+            normal = np.array([s, 0, mean]) / math.hypot(s, mean)
+            lean = math.radians(30 - ray_deg)
+            along = normal @ np.array([math.sin(tilt) * math.cos(lean), math.sin(tilt) * math.sin(lean), math.cos(tilt)])
+            g = gyration * (along**2 + ACROSS_OVER_ALONG * (1 - along**2)) * normal
+            cross = np.array([[0, -g[2], g[1]], [g[2], 0, -g[0]], [-g[1], g[0], 0]])
+            (slow, fast), (d, _) = upward(plain + 1j * cross[None], s)
+            # Of the slow vibration: its Stokes parameters in p and s.
+            q, u = abs(d[0]) ** 2 - abs(d[1]) ** 2, 2 * (d[0] * np.conj(d[1])).real
+            yield {"wavelength_nm": nm, "axis_from_normal_deg": tilt_deg, "azimuth_deg": 30, "s": s, "ray_deg": ray_deg, "difference": slow - fast,
+                   "circular_share": round(2 * (d[0] * np.conj(d[1])).imag, 10), "s1": round(q, 10), "s2": round(u, 10)}
+
+
 def write(name, records):
     def plain(value):
         if isinstance(value, (tuple, list)):
@@ -184,8 +233,10 @@ def write(name, records):
 
 def main():
     write("plates.json", plates())
+    write("askew.json", askew())
     write("figures.json", figures())
     write("active.json", active())
+    write("active-askew.json", active_askew())
 
 
 main()

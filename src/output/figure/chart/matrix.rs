@@ -129,7 +129,13 @@ impl Table {
         let head = HEADING.sized(9.0);
         let heading = format!("{}, with {}", panel.heading, panel.labels_are);
         sheet.fitted(&heading, (EDGE, top), 0.5 * (right - EDGE), head);
-        let exposed = exposure(panel.exposure_stops);
+        let rows = panel.row_exposure_stops.as_ref();
+        let exposed = match rows {
+            Some(_) => {
+                "each row exposed for itself above white, by the stops at its name".to_owned()
+            }
+            None => exposure(panel.exposure_stops),
+        };
         sheet.fitted(&exposed, (right, top), 0.48 * (right - EDGE), TEXT.right());
         let first = top + ABOVE - 8.0;
         let label = self.left - 8.0 - EDGE;
@@ -144,7 +150,19 @@ impl Table {
         let beside = TEXT.right().sized(TEXT.size.min(high / LEADING));
         for (j, row) in chart.rows.iter().enumerate() {
             let y = first + j as f64 * high;
-            sheet.fitted(row, (self.left - 8.0, y + 0.5 * high), label, beside);
+            let middle = y + 0.5 * high;
+            match rows {
+                Some(_) => {
+                    let line = 0.5 * LEADING * beside.size;
+                    let stops = match panel.stops_of_row(j) {
+                        0.0 => "as white is".to_owned(),
+                        stops => format!("{stops:+.1} stops"),
+                    };
+                    sheet.fitted(row, (self.left - 8.0, middle - line), label, beside);
+                    sheet.fitted(&stops, (self.left - 8.0, middle + line), label, beside);
+                }
+                None => sheet.fitted(row, (self.left - 8.0, middle), label, beside),
+            }
             for (k, tint) in panel.cells[j].iter().enumerate() {
                 let corner = (self.left + k as f64 * wide, y);
                 self.cell(sheet, tint, &panel.labels[j][k], corner, set);
@@ -172,7 +190,14 @@ impl Table {
 
 /// What is said in the foot about this chart.
 fn remarks(chart: &ColorGrid) -> Vec<String> {
-    let mut said = vec!["One exposure for each panel, stated above it.".to_owned()];
+    let by_row = |panel: &Panel| panel.row_exposure_stops.is_some();
+    let mut said = vec![
+        match chart.panels.iter().any(by_row) {
+            true => "One exposure for each panel or row, stated there; a stop doubles the light.",
+            false => "One exposure for each panel, stated above it.",
+        }
+        .to_owned(),
+    ];
     let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
     if cells.any(|tint| tint.swatch.gamut_mapped) {
         let mark = "A corner mark: more colourful than a screen can show, brought in by lowering the chroma.";

@@ -6,7 +6,7 @@ use super::super::numbers::{extent, whole_step};
 use super::super::print::Paper;
 use super::foot::Foot;
 use super::{EDGE, HEADING, LEADING, SMALL, TEXT, on_paper};
-use crate::output::which_sheet::{cover, dark, light, which_sheet};
+use crate::output::which_sheet::{MIDDLE, cover, dark, light, which_sheet};
 use crate::study::chart::{ColorGrid, ComparedSheet, KnownRatio, SheetComparison};
 use crate::study::interval::Interval;
 
@@ -19,8 +19,10 @@ const COVER: f64 = 668.0;
 const GAP: f64 = 22.0;
 const ROW: f64 = 42.0;
 const SECTION: f64 = 20.0;
-/// Below the rows: numbers of the axes, and what the comparison says.
-const BELOW: f64 = 78.0;
+/// Below the rows: numbers of the axes; then what the comparison says, line by line, and a gap.
+const BELOW: f64 = 30.0;
+const SAID: f64 = 12.0;
+const AFTER: f64 = 12.0;
 /// Where the first row begins.
 const TOP: f64 = 104.0;
 /// Colour of bars.
@@ -49,23 +51,26 @@ pub fn compared_figure(
 
 fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let remarks = [
-        "Lines through a point and over the end of a bar: 90 % of what it may be, as far as catalog and file tell how well it is known. Colours: white is the lamp; those of crossed pairs are exposed up as stated."
-            .to_owned(),
+        "Lines through a point and over the end of a bar: 90 % of what it may be, as far as catalog and file tell how well it is known.".to_owned(),
+        format!("{MIDDLE}."),
+        "Colours: parallel pairs are shown one stop brighter than beside the lamp, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated.".to_owned(),
     ];
     let foot = Foot::of(sheet, &colors.conditions, &remarks);
     foot.draw(sheet);
-    let end = sheet.size.1 - EDGE - foot.height() - BELOW;
+    let set = TEXT.sized(8.0).bold();
+    let room = sheet.size.0 - 2.0 * EDGE;
+    let said: Vec<String> = (which_sheet(answer).iter())
+        .flat_map(|words| sheet.wrapped(words, room, set))
+        .collect();
+    let below = BELOW + SAID * said.len() as f64 + AFTER;
+    let end = sheet.size.1 - EDGE - foot.height() - below;
     let sections = (answer.sheets.chunk_by(|a, b| a.section == b.section)).count() as f64;
     let rows = answer.sheets.len() as f64;
     let row = ((end - TOP - SECTION * sections) / rows).min(ROW);
     let bottom = TOP + SECTION * sections + row * rows;
     let heads = [
-        (COLORS, LIGHT, "Colour of a pair, parallel and crossed"),
-        (
-            LIGHT,
-            EXTINCTION,
-            "Light passed, %: one sheet, parallel pair",
-        ),
+        (COLORS, LIGHT, "Colour: parallel and crossed"),
+        (LIGHT, EXTINCTION, "Light passed, %: one, parallel pair"),
         (
             EXTINCTION,
             COVER,
@@ -83,14 +88,9 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
         COVER - EXTINCTION - GAP,
         SMALL,
     );
-    let findings = which_sheet(answer);
-    let room = sheet.size.0 - 2.0 * EDGE;
-    let set = TEXT.sized(8.0).bold();
-    let lines = findings
-        .iter()
-        .flat_map(|words| sheet.wrapped(words, room, set));
-    for (k, words) in lines.enumerate() {
-        sheet.text(&words, (EDGE, bottom + 34.0 + 12.0 * k as f64), set);
+    for (k, words) in said.iter().enumerate() {
+        let y = bottom + BELOW + SAID * (k as f64 + 0.5);
+        sheet.text(words, (EDGE, y), set);
     }
     let panels = Panels::of(sheet, answer, bottom);
     let mut y = TOP;
@@ -132,7 +132,7 @@ impl Panels {
         let covers = answer.sheets.iter().map(|row| row.cover_nm);
         let cover_end = covers.fold(80.0, f64::max).min(MOST_COVER_NM);
         let panels = Self {
-            light: panel(LIGHT, EXTINCTION, AxisScale::linear(0.0, 60.0, 6)),
+            light: panel(LIGHT, EXTINCTION, AxisScale::linear(0.0, 70.0, 7)),
             extinction: panel(EXTINCTION, COVER, ratios),
             cover: panel(
                 COVER,
@@ -153,7 +153,7 @@ impl Panels {
         colors(sheet, row, (COLORS, y), high);
         for (known, offset) in [(&row.one, -0.22), (&row.parallel, 0.22)] {
             let at = middle + offset * high;
-            let x = self.light.x(100.0 * known.transmittance);
+            let x = self.light.x(100.0 * known.likely());
             let half = 0.13 * high;
             sheet.fill((self.light.left, at - half), (x, at + half), BAR);
             range(sheet, &self.light, known.doubt, at, 100.0);
