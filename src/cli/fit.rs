@@ -7,16 +7,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::photographs::PhotographArguments;
+use super::photographs::{PhotographArguments, STRAIN_MAP};
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
+use crate::output::findings::takes_photographs;
 use crate::output::{csv, json, table};
 use crate::scenario::suggest::nearest;
-use crate::scenario::{BenchReadings, Scenario, read_readings, with_stand};
+use crate::scenario::{BenchReadings, Scenario, read_readings, with_map, with_stand};
 use crate::scene::Scene;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
-use crate::study::strain_between::{can_be_mapped, strain_between};
+use crate::study::strain_between::{StrainBetween, can_be_mapped, strain_between};
 use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
@@ -35,7 +36,7 @@ pub(super) struct FitArguments {
     #[arg(long, value_name = "NAME")]
     known: Vec<String>,
     /// What you can do for the next reading, such as iris, analyzer, polar, filter, turn:objective, out:condenser (repeatable); everything
-    /// unless given
+    /// unless given, but photographs: photo adds photographs of the back focal plane to whatever else you can do
     #[arg(long, value_name = "ACTION")]
     can: Vec<String>,
     /// How many stands to draw
@@ -94,9 +95,16 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         return check_list(arguments, &job, title, scene, &unknowns, &all.notes);
     }
     let found = (arguments.write.as_ref())
-        .map(|folder| Found::new(folder, &arguments.file))
+        .map(|folder| Found::new("--write", folder, &arguments.file))
         .transpose()?;
-    let work = FitWork::new(arguments, &job, scene)?;
+    let mapped = (pictures.map.as_ref())
+        .map(|folder| Found::new("--map", folder, &arguments.file))
+        .transpose()?;
+    if mapped.is_some() && pictures.map == arguments.write {
+        let why = "--write and --map would both write the scenario there: name two directories";
+        return Err(failed(&arguments.file, &why));
+    }
+    let work = FitWork::new(arguments, &job, scene, &all.readings)?;
     if pictures.maps() {
         can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
     }
@@ -125,8 +133,11 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     if let Some(found) = found {
         found.write(&arguments.file, &unknowns, &answer, &job)?;
     }
-    if let Some(map) = map {
-        pictures.write(map, &figures, &job)?;
+    if let (Some(map), Some(mapped)) = (map, mapped) {
+        let stand = mapped.mapped(scene, &unknowns, (&answer, map));
+        let stand =
+            stand.ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?;
+        pictures.write(map, &figures, (&mapped.stem, &stand), &job)?;
     }
     job.print(
         || json::fit(title, &answer, map, notes),
@@ -190,6 +201,8 @@ fn unknowns(
 /// Where the stand that is found goes.
 struct Found<'a> {
     folder: &'a Path,
+    /// Where the scenario's own files are.
+    home: PathBuf,
     /// The scenario as it was.
     text: String,
     /// Its name without the ending.
@@ -198,21 +211,38 @@ struct Found<'a> {
 
 impl<'a> Found<'a> {
     /// Looks whether it can go there, before any work is done.
-    fn new(folder: &'a Path, file: &Path) -> Result<Self, Failure> {
+    fn new(option: &'static str, folder: &'a Path, file: &Path) -> Result<Self, Failure> {
         check_folder(folder)?;
         let stem = file
             .file_stem()
             .map(|stem| stem.to_string_lossy().into_owned());
         let (Some(stem), Ok(text)) = (stem, std::fs::read_to_string(file)) else {
-            let why = "--write needs a scenario that is a file, not standard input";
+            let why = format!("{option} needs a scenario that is a file, not standard input");
             return Err(failed(file, &why));
         };
         let itself = folder.join(format!("{stem}.toml")).canonicalize().ok();
         if itself.is_some() && itself == file.canonicalize().ok() {
-            let why = "--write would replace the scenario itself: name another directory";
+            let why = format!("{option} would replace the scenario itself: name another directory");
             return Err(failed(file, &why));
         }
-        Ok(Self { folder, text, stem })
+        Ok(Self {
+            folder,
+            home: file.parent().unwrap_or(Path::new("")).to_owned(),
+            text,
+            stem,
+        })
+    }
+
+    /// The scenario with a map in it, which stands beside it.
+    fn mapped(
+        &self,
+        scene: &Scene,
+        unknowns: &Unknowns,
+        (answer, map): (&Fit, &StrainBetween),
+    ) -> Option<String> {
+        let mapped = map.mapped(&scene.path)?;
+        let with = (&scene.path, &mapped, STRAIN_MAP);
+        with_map(&self.text, &self.home, unknowns, &medians(answer), with)
     }
 
     fn write(
@@ -223,12 +253,9 @@ impl<'a> Found<'a> {
         job: &Job<'_>,
     ) -> Result<(), Failure> {
         let sample = format!("{}.sample.csv", self.stem);
-        let home = file.parent().unwrap_or(Path::new(""));
-        let medians: Vec<f64> = (answer.unknown.iter())
-            .map(|unknown| unknown.posterior.interval.median)
-            .collect();
+        let medians = medians(answer);
         let named = (sample.as_str(), answer.stands.len());
-        let scenario = with_stand(&self.text, home, unknowns, &medians, named)
+        let scenario = with_stand(&self.text, &self.home, unknowns, &medians, named)
             .ok_or_else(|| failed(file, &"it changed while it was read"))?;
         let rows = csv::sample(unknowns, &answer.stands);
         let files = [
@@ -243,6 +270,12 @@ impl<'a> Found<'a> {
         ));
         Ok(())
     }
+}
+
+fn medians(answer: &Fit) -> Vec<f64> {
+    (answer.unknown.iter())
+        .map(|unknown| unknown.posterior.interval.median)
+        .collect()
 }
 
 /// Files by name, with "and" before the last.
@@ -263,7 +296,7 @@ fn check_list(
     notes: &[String],
 ) -> Result<(), Failure> {
     arguments.write.as_deref().map_or(Ok(()), check_folder)?;
-    let answer = FitWork::new(arguments, job, scene)?
+    let answer = FitWork::new(arguments, job, scene, &[])?
         .run("drawing stands", |question, watch| {
             checklist(scene, unknowns, question, watch)
         })?;
@@ -286,8 +319,12 @@ fn check_list(
         }
         let written = write_files(folder, &files)?;
         job.say(&format!(
-            "wrote {}; next: fill in reading and parallel, then polstack fit {} {}",
+            "wrote {}; next: fill in {}, then polstack fit {} {}",
             listed(&written),
+            match takes_photographs(&answer) {
+                true => "reading and parallel, and names and exposures of photographs",
+                false => "reading and parallel",
+            },
             arguments.file.display(),
             written[1].display()
         ));
@@ -309,15 +346,28 @@ struct FitWork<'a> {
 }
 
 impl<'a> FitWork<'a> {
-    fn new(arguments: &'a FitArguments, job: &'a Job<'a>, scene: &Scene) -> Result<Self, Failure> {
+    fn new(
+        arguments: &'a FitArguments,
+        job: &'a Job<'a>,
+        scene: &Scene,
+        readings: &[Reading],
+    ) -> Result<Self, Failure> {
         let can = (arguments.can.iter())
             .map(|word| Action::named(word, &scene.path))
             .collect::<Result<Vec<Action>, _>>()
             .map_err(|error| misnamed("--can", &error, &error.word, &error.allowed))?;
+        let (photo, can): (Vec<Action>, Vec<Action>) =
+            (can.into_iter()).partition(|action| *action == Action::Photo);
+        // Who has taken photographs can take more.
+        let has_camera = readings
+            .iter()
+            .any(|reading| reading.setting.zone.is_some());
         Ok(Self {
             arguments,
             job,
             question: FitQuestion {
+                photographs: (has_camera || !photo.is_empty())
+                    .then_some(arguments.photographs.zones),
                 plan: Plan {
                     draws: arguments.draws as usize,
                     seed: arguments.seed,

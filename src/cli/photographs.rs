@@ -19,6 +19,9 @@ use crate::study::fit::{Fit, FitError, FitQuestion, Reading, likelier};
 use crate::study::strain_between::StrainBetween;
 use crate::study::unknown::Unknowns;
 
+/// The file of the map.
+pub(super) const STRAIN_MAP: &str = "strain-map.csv";
+
 /// Below this difference of evidence, nats, pictures do not tell whether they are mirrored.
 const TELLS: f64 = 3.0;
 
@@ -34,7 +37,7 @@ pub(super) struct PhotographArguments {
     flip: Option<YesNo>,
     /// Rings and sectors that the disc is divided into
     #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
-    zones: ZoneGrid,
+    pub(super) zones: ZoneGrid,
     /// From which part of full scale, in percent, a pixel is saturated
     #[arg(long, value_name = "PERCENT", default_value_t = 98.0, allow_negative_numbers = true, value_parser = saturation)]
     saturation: f64,
@@ -45,9 +48,9 @@ pub(super) struct PhotographArguments {
     /// cameras where this is not given
     #[arg(long, value_name = "CSV", requires = "readings")]
     camera: Option<PathBuf>,
-    /// Map the strain between the polars, and write the map and its figures into this directory
+    /// Map the strain between the polars, and write the map, its figures and the scenario with the map in it into this directory
     #[arg(long, value_name = "DIR", requires = "readings")]
-    map: Option<PathBuf>,
+    pub(super) map: Option<PathBuf>,
 }
 
 fn degrees(text: &str) -> Result<f64, String> {
@@ -152,11 +155,12 @@ impl PhotographArguments {
         Ok(figures)
     }
 
-    /// Writes the map with its figures.
+    /// Writes the map with its figures, and the scenario with the map in it: its name without the ending, and its text.
     pub(super) fn write(
         &self,
         map: &StrainBetween,
         figures: &[Figure],
+        (stem, stand): (&str, &str),
         job: &Job<'_>,
     ) -> Result<(), Failure> {
         let Some(folder) = &self.map else {
@@ -164,16 +168,18 @@ impl PhotographArguments {
         };
         let (nodes, zones) = (csv::strain_map(map), csv::strain_zones(map));
         let mut files = vec![
-            ("strain-map.csv".to_owned(), nodes.as_bytes()),
+            (format!("{stem}.toml"), stand.as_bytes()),
+            (STRAIN_MAP.to_owned(), nodes.as_bytes()),
             ("strain-zones.csv".to_owned(), zones.as_bytes()),
         ];
         files.extend(figures.iter().flat_map(Figure::files));
         let written = write_files(folder, &files)?;
         job.tell_missing(figures);
         job.say(&format!(
-            "wrote {} files to {}; to go on with the map: in the scenario, give the part `{}` the line strain = [{{ map = {{ csv = \"{}\" }} }}], and take the strain of the other lenses between the polars out",
+            "wrote {} files to {}, among them {}: the stand with the map, which {} carries for all lenses between the polars; next: polstack predict {}",
             written.len(),
             folder.display(),
+            written[0].display(),
             map.lens,
             written[0].display(),
         ));

@@ -2,7 +2,7 @@
 
 use super::numbers::{digits, exponent, supported};
 use super::sentences::named_unknown;
-use crate::study::fit::{BlameShare, Fit};
+use crate::study::fit::{BlameShare, Checklist, Fit, PhotographWorth};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
 
@@ -208,25 +208,42 @@ fn one_part(answer: &Fit) -> Option<String> {
     })
 }
 
+/// Below this a p-value is told as being smaller.
+const LEAST_P: f64 = 1e-300;
+
 /// What readings and model do not agree on. Which part is to blame is then left open: the stands of the sample show other light than was read.
 fn misfit(answer: &Fit) -> Vec<String> {
     let mut all = vec![format!(
-        "Readings and model do not go together (p = {}): no stand that the priors allow shows them all, so it is left open which part is to blame.",
-        if answer.p_value < 1e-3 {
-            exponent(answer.p_value)
+        "Readings and model do not go together (p {}): no stand that the priors allow shows them all, so it is left open which part is to blame.",
+        if answer.p_value < LEAST_P {
+            "< 1e-300".to_owned()
+        } else if answer.p_value < 1e-3 {
+            format!("= {}", exponent(answer.p_value))
         } else {
-            digits(answer.p_value, 2)
+            format!("= {}", digits(answer.p_value, 2))
         }
     )];
     if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
-        all.push(format!(
-            "Without the reading of line {} ({}) the others go together best: read it again, and look how the stand was set.",
-            spoiled.line,
-            digits(spoiled.measured, 3),
-        ));
+        all.push(match spoiled.photograph {
+            false => format!(
+                "Without the reading of line {} ({}) the others go together best: read it again, and look how the stand was set.",
+                spoiled.line,
+                digits(spoiled.measured, 3),
+            ),
+            true => format!(
+                "Without the photograph of line {} the others go together best: take it again, and look how the stand was set.",
+                spoiled.line,
+            ),
+        });
+    }
+    if answer.readings.iter().any(|reading| reading.photograph) {
+        all.push(PHOTOGRAPHS_FIRST.to_owned());
     }
     all
 }
+
+/// What is wrong most often with photographs that no stand explains. Common practice, no source.
+const PHOTOGRAPHS_FIRST: &str = "Look at the photographs first: are exposure_s and exposure_parallel_s in the right columns, and was the exposure fixed; do the pictures lie as --turn-picture and --flip say; are they linear, without the curve of a JPEG; does the disc that the notes tell, or center_x, center_y and radius, lie on the bright disc? The figure `residuals` (--plots DIR) shows each zone.";
 
 /// What readings do not tell apart, in sentences.
 #[must_use]
@@ -288,6 +305,25 @@ fn next(answer: &Fit) -> Option<String> {
     })
 }
 
+/// What to mind when photographs of the back focal plane are taken.
+pub(crate) const PHOTOGRAPH_RULES: &str = "Photographs: eyepiece out, camera fixed over the tube, everything automatic off. For each line take one picture as the line says and one with the polars parallel (analyzer turned to the lower polar's azimuth, no plate), and write down both exposures. Dim the lamp before polars are uncrossed, and leave it so for both; nothing moves between the two but the polars.";
+
+/// Whether a checklist asks for photographs.
+pub(crate) fn takes_photographs(list: &Checklist) -> bool {
+    list.steps.iter().any(|step| step.worth.is_some())
+}
+
+/// How much a photograph tells, in meter readings.
+pub(crate) fn worth_words(worth: PhotographWorth) -> String {
+    match (worth.readings, worth.more) {
+        (0, _) => "more than any meter reading".to_owned(),
+        (1, false) => "as much as 1 meter reading".to_owned(),
+        (1, true) => "more than the 1 meter reading that tells anything".to_owned(),
+        (readings, false) => format!("as much as {readings} meter readings"),
+        (readings, true) => format!("more than {readings} meter readings"),
+    }
+}
+
 fn uncapital(words: &str) -> String {
     let mut letters = words.chars();
     match letters.next() {
@@ -333,6 +369,10 @@ pub fn map_findings(map: &StrainBetween) -> Vec<String> {
             false => ".",
             true => ": more than chance would have it. The strain changes faster over the disc than the map can follow, or a picture is off; the figure `residuals` shows where.",
         }
+    ));
+    all.push(format!(
+        "The map stands for all lenses between the polars together, whichever of them is strained: in a scenario {} carries it, the last of them, and the others have no strain.",
+        map.lens
     ));
     if !map.settled {
         all.push("The photographs do not tell this strain from others that look alike, such as the one with slow and fast axes exchanged: this is the one nearest to the fitted parts. A picture with a plate in would tell slow from fast.".to_owned());

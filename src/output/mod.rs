@@ -24,7 +24,6 @@ pub mod lesson;
     allow(dead_code, reason = "tables say most of it")
 )]
 pub(crate) mod numbers;
-#[cfg(any(feature = "cli", feature = "figures", feature = "page"))]
 #[cfg_attr(
     not(feature = "cli"),
     allow(dead_code, reason = "tables say most of it")

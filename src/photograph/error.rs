@@ -135,11 +135,22 @@ pub enum PhotographProblem {
     },
     /// The given disc lies outside the picture.
     DiscOutside,
+    /// So much of the picture is saturated in every exposure that nothing can be read of it.
+    TooBright,
+    /// So much of the picture is black that nothing can be read of it.
+    TooDark,
+    /// No zone holds pixels enough, though they are neither saturated nor black.
+    NoZone,
+    /// With the exposures that are told, the light with the polars as they are set is brighter than with the polars parallel, which cannot be.
+    Brighter {
+        /// By what factor.
+        times: f64,
+    },
 }
 
 impl PhotographError {
     /// A problem of one picture.
-    pub(super) fn of(picture: &str, problem: PhotographProblem) -> Self {
+    pub(crate) fn of(picture: &str, problem: PhotographProblem) -> Self {
         Self {
             picture: Some(picture.to_owned()),
             problem,
@@ -256,6 +267,14 @@ impl PhotographProblem {
                 format!("the disc is {percent:.1} % longer than wide: the camera is tilted")
             }
             Self::DiscOutside => "the given disc lies outside the picture".into(),
+            Self::TooBright => {
+                "the picture is saturated: no zone of the aperture can be read".into()
+            }
+            Self::TooDark => "the picture is black: no zone of the aperture can be read".into(),
+            Self::NoZone => "no zone of the aperture has enough pixels that can be read".into(),
+            Self::Brighter { times } => format!(
+                "with the exposures that are told, the light is {times:.2} times that of the polars set parallel, which is the brightest there is"
+            ),
         }
     }
 
@@ -300,6 +319,18 @@ impl PhotographProblem {
             }
             Self::DiscCut { .. } => "centre the camera so that most of the disc's edge is seen",
             Self::Tilted { .. } => "hold the camera square to the tube: up to 3 % is taken",
+            Self::TooBright => {
+                "expose it shorter, or take a shorter exposure besides and join the two by +"
+            }
+            Self::TooDark => {
+                "expose it longer, or take a longer exposure besides and join the two by +"
+            }
+            Self::NoZone => {
+                "see that the disc lies in the picture, and check center_x, center_y and radius where they are given"
+            }
+            Self::Brighter { .. } => {
+                "are exposure_s and exposure_parallel_s swapped, or photo and photo_parallel?"
+            }
             Self::DiscOutside => {
                 "check center_x, center_y and radius: pixels from the top left corner"
             }

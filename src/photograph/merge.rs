@@ -378,6 +378,41 @@ impl Merged {
     }
 }
 
+impl Merged {
+    /// The shares of the picture's pixels that are saturated in every exposure, and that are black in the longest one.
+    pub(super) fn useless(&self) -> (f64, f64) {
+        match self.header.channels {
+            1 => self.count_useless::<1>(),
+            _ => self.count_useless::<3>(),
+        }
+    }
+
+    fn count_useless<const CHANNELS: usize>(&self) -> (f64, f64) {
+        let (mut saturated, mut black) = (0usize, 0usize);
+        for j in 0..self.header.height {
+            let row = self.row(j);
+            for i in 0..self.header.width {
+                match row.pixel::<CHANNELS>(i) {
+                    None => saturated += 1,
+                    Some((_, channels)) => black += usize::from(channels != 0),
+                }
+            }
+        }
+        let all = (self.header.width * self.header.height).max(1) as f64;
+        (saturated as f64 / all, black as f64 / all)
+    }
+
+    /// The name of the picture with the longest exposure, or with the shortest.
+    pub(super) fn exposed(&self, longest: bool) -> &str {
+        let exposure = match longest {
+            true => self.longest_exposure(),
+            false => self.shortest_exposure(),
+        };
+        let shot = (self.shots.iter()).find(|shot| shot.exposure.relative == exposure);
+        shot.or(self.shots.first()).map_or("", |shot| &shot.name)
+    }
+}
+
 impl MergedRow<'_> {
     /// The rates of a pixel's channels, and a bit for each channel that is black; `None` where the pixel is saturated in every exposure, or outside
     /// the picture.

@@ -64,6 +64,10 @@ pub struct Pictures {
     pub disc_error: f64,
 }
 
+/// Shares of pixels from which a picture without a disc is called saturated, and black: a bright disc on a black background is neither.
+const MOSTLY: f64 = 0.5;
+const ALL_BUT: f64 = 0.999;
+
 /// How far the centre of a disc and its radius are usually off, as a share of its radius; see the measured accuracy in `photograph::disc::tests`.
 pub const DISC_ERROR: f64 = 0.003;
 
@@ -170,7 +174,9 @@ pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, Photograp
         Some(given) => given_disc(given, &parallel).map_err(blame)?,
         None => {
             let (grey, side) = Grey::of(&parallel);
-            disc::find(&grey).map_err(blame)?.enlarged(side as f64)
+            disc::find(&grey)
+                .map_err(|problem| too_bright_or_dark(&parallel).unwrap_or_else(|| blame(problem)))?
+                .enlarged(side as f64)
         }
     };
     let notes = notes::of_frame(&crossed, &parallel, &disc);
@@ -206,6 +212,20 @@ fn together(crossed: &Merged, parallel: &Merged) -> Result<(), PhotographError> 
     same_frame(parallel.header, crossed.header)
         .and_then(|()| same_exposure(other.exposure.kind, first.exposure.kind))
         .map_err(|problem| PhotographError::of(&other.name, problem))
+}
+
+/// A picture in which most pixels are saturated or black, where no disc is found in it.
+fn too_bright_or_dark(of: &Merged) -> Option<PhotographError> {
+    let (saturated, black) = of.useless();
+    if saturated > MOSTLY {
+        let shortest = of.exposed(false);
+        Some(PhotographError::of(shortest, PhotographProblem::TooBright))
+    } else if black > ALL_BUT {
+        let longest = of.exposed(true);
+        Some(PhotographError::of(longest, PhotographProblem::TooDark))
+    } else {
+        None
+    }
 }
 
 fn given_disc(given: GivenDisc, parallel: &Merged) -> Result<PictureDisc, PhotographProblem> {
@@ -321,6 +341,63 @@ impl Framed {
                 }
             })
             .collect()
+    }
+}
+
+impl Framed {
+    /// Why no zone of these can be read: the picture that is too bright or too dark, and what to do. `None` where one can.
+    ///
+    /// Checked by: `tests/cli/photographs.rs`.
+    #[must_use]
+    pub fn refusal(&self, picture: &ZonePicture) -> Option<PhotographError> {
+        let channels = || picture.zones.iter().flat_map(|zone| &zone.channels);
+        if channels().any(|channel| channel.reading.is_ok()) {
+            return None;
+        }
+        let often = |is: &dyn Fn(&ZoneChannel) -> bool| {
+            2 * channels().filter(|channel| is(channel)).count() > channels().count()
+        };
+        let dark = |of: &Merged| {
+            let longest = of.exposed(true);
+            Some(PhotographError::of(longest, PhotographProblem::TooDark))
+        };
+        let saturated: f64 = picture.zones.iter().map(|zone| zone.saturated as f64).sum();
+        let expected: f64 = picture.zones.iter().map(|zone| zone.expected).sum();
+        if saturated > 0.5 * expected {
+            let [crossed, parallel] = [&self.crossed, &self.parallel].map(|of| of.useless().0);
+            let of = match parallel > crossed {
+                true => &self.parallel,
+                false => &self.crossed,
+            };
+            let shortest = of.exposed(false);
+            return Some(PhotographError::of(shortest, PhotographProblem::TooBright));
+        }
+        if often(&|channel| matches!(channel.reading, Err(LeftOut::TooDark { .. }))) {
+            return dark(&self.crossed);
+        }
+        if often(&|channel| matches!(channel.reading, Err(LeftOut::NoLight))) {
+            return match often(&|channel| channel.parallel > 0.0) {
+                true => dark(&self.crossed),
+                false => dark(&self.parallel),
+            };
+        }
+        let shown = self.parallel.exposed(true);
+        Some(PhotographError::of(shown, PhotographProblem::NoZone))
+    }
+}
+
+impl ZonePicture {
+    /// Parallel light over the light as set, of all zones that can be read together; not a number where none can.
+    #[must_use]
+    pub fn ratio(&self) -> f64 {
+        let (mut parallel, mut set) = (0.0, 0.0);
+        for zone in &self.zones {
+            for channel in zone.channels.iter().filter(|of| of.reading.is_ok()) {
+                parallel += channel.parallel;
+                set += channel.crossed;
+            }
+        }
+        parallel / set
     }
 }
 

@@ -49,5 +49,5 @@ pub use readings::{BenchReadings, parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;
 #[cfg(feature = "cli")]
-pub use stand::with_stand;
+pub use stand::{with_map, with_stand};
 pub use start::{CondenserKind, ObjectiveKind, Starter, StarterPlace};

@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use super::files::{Disk, FileError, Files};
 use super::photograph_lines::{PhotographFile, PhotographLine};
-use super::readings::lines_in_words;
+use super::readings::{LEAST_RATIO, lines_in_words};
 use crate::optics::ZoneGrid;
 use crate::photograph::{
     Fetch, Framed, GivenDisc, Orientation, PhotographError, PhotographProblem, Pictures, Shot,
@@ -20,6 +20,9 @@ use crate::study::fit::{Reading, Zone};
 const MOST_BYTES: u64 = 500_000_000;
 /// Least error of a picture through an unknown curve, relatively: of each zone, and of what all zones share.
 const CURVE_ERROR: f64 = 0.15;
+
+/// What is said of pictures that are as bright as parallel light, or a little brighter.
+const BRIGHT: &str = "The light with the polars as they are set is as bright as with the polars parallel, or brighter. Are the exposures or the pictures swapped?";
 
 /// How the camera was held, and how its pictures are read.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,10 +125,24 @@ pub fn read_photographs(
         let Some(straight) = cut.next() else {
             continue;
         };
+        let wrong = |source| PhotographLineError {
+            line: line.line,
+            source,
+        };
+        framed
+            .refusal(&straight)
+            .map_or(Ok(()), |error| Err(wrong(error)))?;
+        let ratio = straight.ratio();
+        if ratio < LEAST_RATIO {
+            let times = 1.0 / ratio;
+            let problem = PhotographProblem::Brighter { times };
+            return Err(wrong(PhotographError::of(&line.crossed[0].name, problem)));
+        }
         let readings = |picture: &ZonePicture| readings(line, picture, framed.is_curved(), camera);
         all.readings.extend(readings(&straight));
         mirrored.extend(cut.flat_map(|other| readings(&other)));
-        for note in straight.notes {
+        let bright = (ratio < 1.0).then(|| BRIGHT.to_owned());
+        for note in straight.notes.into_iter().chain(bright) {
             match notes.iter_mut().find(|(known, _)| *known == note) {
                 Some((_, of)) => of.push(line.line),
                 None => notes.push((note, vec![line.line])),

@@ -44,7 +44,7 @@ const COLUMNS: [(&str, Is); 21] = [
     ("turn:NAME", Is::Turn(usize::MAX)),
 ];
 /// Parallel light is the brightest there is: a ratio below this is no reading, but two columns swapped.
-const LEAST_RATIO: f64 = 0.5;
+pub(super) const LEAST_RATIO: f64 = 0.5;
 
 /// The readings of a file.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -61,7 +61,20 @@ impl BenchReadings {
     /// The notes of a scenario, and after them what is to be said of lines that are left out.
     #[must_use]
     pub fn after(&self, notes: &[String]) -> Vec<String> {
-        notes.iter().cloned().chain(self.note()).collect()
+        let own = self.note().into_iter().chain(self.note_on_both());
+        notes.iter().cloned().chain(own).collect()
+    }
+
+    /// What an answer has to say of lines that hold a meter reading and photographs.
+    fn note_on_both(&self) -> Option<String> {
+        let both: Vec<usize> = (self.photographs.iter().map(|of| of.line))
+            .filter(|line| self.taken.iter().any(|reading| reading.line == *line))
+            .collect();
+        let (lines, many) = lines_in_words(&both)?;
+        let holds = if many { "hold" } else { "holds" };
+        Some(format!(
+            "{lines} of the readings {holds} a meter reading and photographs: both are taken, as two readings of one setting"
+        ))
     }
 
     /// What an answer has to say of the lines that are left out.

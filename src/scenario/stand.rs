@@ -4,7 +4,8 @@ use std::path::Path;
 
 use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, TableLike, Value, value};
 
-use crate::light_path::PartKind;
+use crate::light_path::{LightPath, PartKind};
+use crate::optics::Strain;
 use crate::study::unknown::{Sampled, Unknown, Unknowns};
 
 /// The text of a scenario with the medians of a sample in place, in the order of [`Unknowns::told`], and a line that refers to the sample, a file of
@@ -25,14 +26,7 @@ pub fn with_stand(
     medians: &[f64],
     (sample, stands): (&str, usize),
 ) -> Option<String> {
-    let mut document: DocumentMut = text.parse().ok()?;
-    find_files(document.as_table_mut(), folder);
-    let mut carried = Vec::new();
-    for (unknown, place) in unknowns.places() {
-        if write(&mut document, unknowns, unknown, &medians[place]).is_none() {
-            carried.extend(unknown.told.iter().map(|told| told.name.as_str()));
-        }
-    }
+    let (mut document, carried) = settled(text, folder, unknowns, medians)?;
     let mut doubt = toml_edit::Table::new();
     doubt.insert("sample", value(sample));
     document.insert("doubt", Item::Table(doubt));
@@ -46,6 +40,71 @@ pub fn with_stand(
     Some(format!(
         "# Written by polstack fit: every number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings. The sample takes the place of tolerances, and of what comments below call typical or assumed.\n{carried}{document}"
     ))
+}
+
+/// The text of a scenario with the medians of a sample in place, and with a map of the strain between the polars: the path as written; the path with the
+/// map in the lens that carries it and without strain in the others between the polars; and the map's file beside the scenario.
+///
+/// The map is worked out in stands of the sample; a number that the file has no place for stays as it is.
+///
+/// `None` for a text that is no scenario.
+///
+/// Checked by: `tests/cli/photographs.rs`.
+#[must_use]
+pub fn with_map(
+    text: &str,
+    folder: &Path,
+    unknowns: &Unknowns,
+    medians: &[f64],
+    (written, mapped, csv): (&LightPath, &LightPath, &str),
+) -> Option<String> {
+    let (mut document, _) = settled(text, folder, unknowns, medians)?;
+    // A sample of stands knows nothing of the map.
+    document.remove("doubt");
+    let mut carrier = None;
+    for (at, (part, before)) in mapped.parts.iter().zip(&written.parts).enumerate() {
+        let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &part.kind else {
+            continue;
+        };
+        let table = part_tables(&mut document)?.get_mut(at)?;
+        match &lens.strain[..] {
+            [] => {
+                table.remove("strain");
+            }
+            [Strain::Map(_)] if part.kind != before.kind => {
+                let (mut file, mut map) = (InlineTable::new(), InlineTable::new());
+                file.insert("csv", csv.into());
+                map.insert("map", Value::InlineTable(file));
+                let mut all = toml_edit::Array::new();
+                all.push(map);
+                table.insert("strain", value(all));
+                carrier = Some(part.name.as_str());
+            }
+            _ => {}
+        }
+    }
+    Some(format!(
+        "# Written by polstack fit --map: {} carries the strain of all lenses between the polars together, as photographs show it, and the others have none. Other numbers that were unknown stand at the median of the stands that explain the readings.\n{document}",
+        carrier?
+    ))
+}
+
+/// A scenario with medians in place, and the names of those that it has no place for.
+fn settled<'a>(
+    text: &str,
+    folder: &Path,
+    unknowns: &'a Unknowns,
+    medians: &[f64],
+) -> Option<(DocumentMut, Vec<&'a str>)> {
+    let mut document: DocumentMut = text.parse().ok()?;
+    find_files(document.as_table_mut(), folder);
+    let mut carried = Vec::new();
+    for (unknown, place) in unknowns.places() {
+        if write(&mut document, unknowns, unknown, &medians[place]).is_none() {
+            carried.extend(unknown.told.iter().map(|told| told.name.as_str()));
+        }
+    }
+    Some((document, carried))
 }
 
 /// Names of files, from wherever they are read.

@@ -4,15 +4,19 @@ use std::collections::BTreeSet;
 use std::sync::atomic::AtomicBool;
 
 use polstack::Scene;
+use polstack::optics::ZoneGrid;
+use polstack::scenario::{CameraReading, read_photographs};
 use polstack::study::draws::{Plan, Watch};
 use polstack::study::fit::{
-    Action, BenchSetting, Checklist, FitError, FitQuestion, SampleError, checklist,
+    Action, BenchSetting, BlameShare, Checklist, ChecklistStep, FitError, FitQuestion, Reading,
+    SampleError, checklist, fit,
 };
 use polstack::study::predict::predict;
 use polstack::study::unknown::Unknowns;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
+use crate::coverage::{camera, taken};
 use crate::fit_bench::{drawn, fitted_only, readings, scene, unknowns};
 
 fn question(can: Option<Vec<Action>>) -> FitQuestion {
@@ -79,6 +83,189 @@ fn promise_is_kept(scene: &Scene, unknowns: &Unknowns, benches: usize) {
     let sd = (promised * (1.0 - promised) / benches as f64).sqrt();
     assert!((found - promised).abs() < 3.0 * sd, "{promised} {found}");
     assert!(right > 0.85, "{right}");
+}
+
+/// How the checks with photographs go: as they are usually read, with some of the model's error.
+fn with_photographs(can: Vec<Action>, draws: usize) -> FitQuestion {
+    FitQuestion {
+        photographs: Some(ZoneGrid::default()),
+        model_error: 0.02,
+        ..FitQuestion {
+            plan: Plan { draws, seed: 3 },
+            ..question(Some(can))
+        }
+    }
+}
+
+/// Photographs of a stand, from pictures that are rendered with noise, misframed, mirrored and turned, and read back.
+fn photographed(
+    stand: &Scene,
+    settings: &[BenchSetting],
+    seed: u64,
+    random: &mut ChaCha8Rng,
+) -> Vec<Reading> {
+    if settings.is_empty() {
+        return Vec::new();
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let asked = (settings.to_vec(), 0.05);
+    let lines = taken(stand, camera(seed, 0.0), asked, folder.path(), random);
+    let held = CameraReading {
+        turn_rad: 17f64.to_radians(),
+        flip: Some(true),
+        ..CameraReading::default()
+    };
+    let seen = read_photographs(&lines, folder.path(), &held, &|_| ()).unwrap();
+    seen.readings
+}
+
+/// Whole fits of simulated benches that were read and photographed as a checklist says: how often they are decided, how often rightly, and how much is
+/// told of the part to blame, with its error.
+#[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
+fn promise_of_photographs_is_kept(benches: usize) {
+    let scene = scene();
+    let unknowns = unknowns(&scene);
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    let question = with_photographs(Vec::new(), 1500);
+    let list = checklist(&scene, &unknowns, &question, watch).unwrap();
+    let last = list.steps.last().unwrap();
+    let (photos, meter): (Vec<_>, Vec<_>) =
+        (list.steps.iter()).partition(|step| step.worth.is_some());
+    assert!(!photos.is_empty(), "{list:?}");
+    let settings = |steps: &[&ChecklistStep]| -> Vec<BenchSetting> {
+        steps.iter().map(|step| step.bench.clone()).collect()
+    };
+    let mut random = ChaCha8Rng::seed_from_u64(32);
+    let (mut decided, mut right, mut told) = (0, 0, Vec::new());
+    for bench in 0..benches {
+        let truth = drawn(&unknowns, &mut random);
+        let stand = scene.with_path(unknowns.with(&truth));
+        let mut read = readings(&scene, &unknowns, &truth, &settings(&meter), &mut random);
+        for reading in &mut read {
+            reading.line += 100;
+        }
+        let seen = photographed(&stand, &settings(&photos), bench as u64, &mut random);
+        let question = FitQuestion {
+            plan: Plan {
+                draws: 600,
+                seed: bench as u64,
+            },
+            photographs: None,
+            ..question.clone()
+        };
+        let answer = fit(&scene, &unknowns, &[seen, read].concat(), &question, watch).unwrap();
+        let leak = predict(&stand).unwrap().leak;
+        let largest = &leak.shares[0];
+        let is_true = |of: &&BlameShare| of.part == largest.part && of.cause == largest.cause;
+        let chance = |of: &[BlameShare]| of.iter().find(is_true).map_or(0.0, |of| of.largest);
+        let (after, before) = (chance(&answer.blame), chance(&list.before));
+        // As the checklist has it, no probability is below that of half a stand.
+        told.push((after.max(0.5 / 60.0) / before.max(0.5 / 1500.0)).ln());
+        if answer.blame[0].largest >= 0.9 {
+            decided += 1;
+            right += usize::from(is_true(&&answer.blame[0]));
+        }
+    }
+    let count = benches as f64;
+    let mean = told.iter().sum::<f64>() / count;
+    let variance = told.iter().map(|nats| (nats - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    let error = (variance / count).sqrt();
+    println!(
+        "{} photographs and {} readings: promised {:.2} decided, {:.2} nats; found {decided} of {benches}, {right} rightly, {mean:.2} +- {error:.2} nats",
+        photos.len(),
+        meter.len(),
+        last.decided,
+        last.told_nats,
+    );
+    for photo in &photos {
+        println!("  {}: {:?}", photo.words, photo.worth);
+    }
+    // One bench more or less, and three standard deviations of counting.
+    let sd = (last.decided * (1.0 - last.decided) / count).sqrt();
+    let found = f64::from(decided) / count;
+    assert!((found - last.decided).abs() < 3.0 * sd + 1.0 / count);
+    assert!((mean - last.told_nats).abs() < 3.0 * error + 0.05);
+    assert!(right as f64 >= 0.85 * f64::from(decided));
+}
+
+#[test]
+fn photographs_decide_as_often_as_promised() {
+    promise_of_photographs_is_kept(10);
+}
+
+#[test]
+#[ignore = "takes minutes"]
+fn photographs_decide_as_often_as_promised_on_forty_benches() {
+    promise_of_photographs_is_kept(40);
+}
+
+#[test]
+#[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
+fn the_next_photograph_tells_as_much_as_was_promised() {
+    let scene = scene();
+    let unknowns = unknowns(&scene);
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    let truth = unknowns.point(&[12.0, 6.0, 30.0, 90.2, 2e-5]).unwrap();
+    let mut random = ChaCha8Rng::seed_from_u64(9);
+    let irises = [0.5, 0.2].map(|na| BenchSetting {
+        na: Some(na),
+        ..BenchSetting::default()
+    });
+    let two = readings(&scene, &unknowns, &truth, &irises, &mut random);
+    let question = with_photographs(Vec::new(), 1000);
+    let before = fit(&scene, &unknowns, &two, &question, watch).unwrap();
+    let next = (before.next.iter()).find(|next| next.worth.is_some());
+    let next = next.unwrap();
+    // One photograph tells more than any meter reading.
+    let meter = before.next.iter().find(|next| next.worth.is_none());
+    assert!(meter.is_none_or(|meter| meter.gain_nats < next.gain_nats));
+    let entropy = |blame: &[BlameShare]| -> f64 {
+        let each = blame.iter().map(|blame| blame.largest);
+        each.filter(|p| *p > 0.0).map(|p| -p * p.ln()).sum()
+    };
+    let benches = 12;
+    let gains: Vec<f64> = (0..benches)
+        .map(|k| {
+            let point = &before.stands[k * before.stands.len() / benches];
+            let stand = scene.with_path(unknowns.with(point));
+            let setting = std::slice::from_ref(&next.bench);
+            let mut seen = photographed(&stand, setting, k as u64, &mut random);
+            for reading in &mut seen {
+                reading.line = 9;
+            }
+            let question = FitQuestion {
+                plan: Plan {
+                    draws: 600,
+                    seed: k as u64,
+                },
+                photographs: None,
+                ..question.clone()
+            };
+            let all = [&two[..], &seen].concat();
+            let after = fit(&scene, &unknowns, &all, &question, watch).unwrap();
+            entropy(&before.blame) - entropy(&after.blame)
+        })
+        .collect();
+    let count = gains.len() as f64;
+    let mean = gains.iter().sum::<f64>() / count;
+    let variance = gains.iter().map(|gain| (gain - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    // Where all benches are decided alike, the spread is taken to be that of one bench that is told nothing: so few cannot say that there are none.
+    let error = (variance / count)
+        .sqrt()
+        .max(entropy(&before.blame) / count);
+    println!(
+        "{}: {:?}, promised {:.2} nats, found {mean:.2} +- {error:.2}",
+        next.words, next.worth, next.gain_nats
+    );
+    assert!((mean - next.gain_nats).abs() < 3.0 * error + 0.05);
 }
 
 #[test]

@@ -46,7 +46,7 @@ fn pictured() -> Vec<BenchSetting> {
     ]
 }
 
-fn camera(seed: u64, dark_counts: f64) -> Camera {
+pub(crate) fn camera(seed: u64, dark_counts: f64) -> Camera {
     Camera {
         pixels: 384,
         bits: 12,
@@ -63,10 +63,11 @@ fn camera(seed: u64, dark_counts: f64) -> Camera {
     }
 }
 
-/// Takes the pictures into a folder, and the lines that name them.
-fn taken(
+/// Takes pictures in some settings into a folder, and the lines that name them; how far exposures are off, as one standard deviation that is told.
+pub(crate) fn taken(
     stand: &Scene,
     camera: Camera,
+    (settings, exposure_error): (Vec<BenchSetting>, f64),
     folder: &Path,
     random: &mut ChaCha8Rng,
 ) -> Vec<PhotographLine> {
@@ -87,14 +88,14 @@ fn taken(
             exposure_s: Some(picture.exposure * off),
         }]
     };
-    let lines = pictured().into_iter().enumerate().map(|(k, setting)| {
-        let off = (EXPOSURE_ERROR * normal(random)).exp();
+    let lines = settings.into_iter().enumerate().map(|(k, setting)| {
+        let off = (exposure_error * normal(random)).exp();
         PhotographLine {
             line: k + 2,
             crossed: take(2 * k, &setting, PicturedPolars::AsSet, off),
             parallel: take(2 * k + 1, &setting, PicturedPolars::Parallel, 1.0),
             setting,
-            error: EXPOSURE_ERROR,
+            error: exposure_error,
             disc: None,
             dark_counts,
             note: String::new(),
@@ -196,7 +197,13 @@ fn covered(trial: Trial) -> Coverage {
         let stand = scene.with_path(unknowns.with(&truth));
         let folder = tempfile::tempdir().unwrap();
         let camera = camera(trial.seed + case as u64, trial.dark_counts);
-        let lines = taken(&stand, camera, folder.path(), &mut random);
+        let lines = taken(
+            &stand,
+            camera,
+            (pictured(), EXPOSURE_ERROR),
+            folder.path(),
+            &mut random,
+        );
         let plan = Plan {
             draws: trial.draws,
             seed: trial.seed + case as u64,

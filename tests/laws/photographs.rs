@@ -1,18 +1,22 @@
 //! Zones of photographs as readings: what they add up to, what a fit makes of them, and the strain that comes back from them.
 
-use std::f64::consts::FRAC_PI_8;
+use std::f64::consts::{FRAC_PI_8, TAU};
 use std::sync::atomic::AtomicBool;
 
 use polstack::Scene;
-use polstack::light_path::PartKind;
+use polstack::light_path::{LightPath, PartKind};
 use polstack::optics::{Coating, Strain, StrainMap, ZoneGrid};
+use polstack::spectrum::{Source, WavelengthGrid};
 use polstack::study::draws::{Plan, Watch};
 use polstack::study::fit::{BenchSetting, FitQuestion, Reading, Zone, likelier, without_error};
+use polstack::study::predict::predict;
 use polstack::study::strain_between::{StrainBetween, strain_between};
 use polstack::study::unknown::Unknowns;
 
 use crate::fit_bench;
-use crate::paths::lens;
+use crate::paths::{
+    analyzer, ideal_sheet, lens, lens_pair, part, polarizer, retarder, sheet, stack, uniform,
+};
 
 /// One setting for each zone of a photograph.
 fn zones(setting: &BenchSetting) -> Vec<BenchSetting> {
@@ -260,4 +264,115 @@ fn a_mirrored_picture_is_found_out() {
     };
     assert!(gain(&mirrored, &straight) > 3.0);
     assert!(gain(&straight, &mirrored) < -3.0);
+}
+
+/// Closed forms of phase stepping, with lights that `tests/reference/photographs/phase_stepping.py` derived from Jones calculus.
+fn phase() -> serde_json::Value {
+    serde_json::from_str(include_str!("../reference/photographs/phase.json")).unwrap()
+}
+
+/// Light of 546.1 nm and hardly any other.
+fn in_one_line(path: LightPath, nm: f64) -> Scene {
+    let line = Source::Line {
+        centre_nm: nm,
+        width_nm: 1.0,
+    };
+    Scene::new(path, line).with_grid(WavelengthGrid::new(nm - 0.5, nm + 0.5, 0.5).unwrap())
+}
+
+#[test]
+fn polars_turned_together_show_what_the_closed_form_says_and_the_map_gives_it_back() {
+    const NM: f64 = 546.1;
+    let phase = phase();
+    let rows = phase["turned_polars"].as_array().unwrap();
+    let mut mapped = 0;
+    for row in rows {
+        let number = |key: &str| row["in"][key].as_f64().unwrap();
+        let (k1, k2) = (number("k1"), number("k2"));
+        let (retardance, azimuth_deg) = (number("G"), number("a_deg"));
+        let stand = |strain: Vec<Strain>| {
+            let [condenser, objective] = lens_pair(0.5, [Vec::new(), strain]);
+            let parts = vec![
+                polarizer(sheet(k1, k2), 0.0),
+                condenser,
+                objective,
+                analyzer(sheet(k1, k2), 90.0),
+            ];
+            in_one_line(stack(0.5, parts), NM)
+        };
+        let strained = stand(vec![uniform(retardance * NM / TAU, azimuth_deg)]);
+        let lights = row["I"].as_array().unwrap();
+        for (setting, expected) in turns().iter().zip(lights) {
+            let expected = expected.as_f64().unwrap();
+            for ratio in without_error(&strained, &zones(setting)).unwrap() {
+                // Nothing absorbs between the sheets: crossed and parallel light add up to what one sheet lets through of polarized light.
+                let crossed = 0.5 * (k1 + k2).powi(2) / (1.0 + ratio);
+                let got = crossed / (0.5 * (k1 - k2).powi(2));
+                approx::assert_relative_eq!(got, expected, max_relative = 1e-3, epsilon = 1e-8);
+            }
+        }
+        // The map is a small strain's.
+        if !(0.04..0.5).contains(&retardance) {
+            continue;
+        }
+        mapped += 1;
+        let map = map_of(&strained, &stand(Vec::new()), &turns());
+        for zone in &map.zones {
+            let got = zone.found.path_difference_nm * TAU / NM;
+            let closed = row["four_step"]["G"].as_f64().unwrap();
+            approx::assert_relative_eq!(got, closed, max_relative = 2e-3);
+            let closed = row["four_step"]["a_deg_mod_90"].as_f64().unwrap();
+            let off = (zone.found.slow_azimuth_rad.to_degrees() - closed).rem_euclid(90.0);
+            assert!(off.min(90.0 - off) < 0.1, "{off}");
+        }
+    }
+    assert_eq!((rows.len(), mapped), (5, 2));
+}
+
+/// Six steps with circular light (Patterson and Wang 1991, from memory): a polar, a quarter-wave plate, the specimen, a quarter-wave plate, the analyzer.
+#[test]
+fn six_steps_with_circular_light_are_those_of_the_closed_form() {
+    const NM: f64 = 550.0;
+    let phase = phase();
+    let rows = phase["six_step"].as_array().unwrap();
+    for row in rows {
+        let number = |key: &str| row["in"][key].as_f64().unwrap();
+        let (retardance, azimuth_deg) = (number("G"), number("a_deg"));
+        let (handed, background) = (number("handed"), number("background"));
+        let mut found = Vec::new();
+        for setting in row["in"]["settings"].as_array().unwrap() {
+            let deg = |key: &str| setting[key].as_f64().unwrap();
+            let quarter = |deg| part("quarter wave", PartKind::Retarder(retarder(NM / 4.0, deg)));
+            let strain = vec![uniform(retardance * NM / TAU, azimuth_deg)];
+            let [condenser, objective] = lens_pair(0.3, [Vec::new(), strain]);
+            let parts = vec![
+                polarizer(ideal_sheet(), 90.0),
+                quarter(handed * 45.0),
+                condenser,
+                objective,
+                quarter(deg("quarter_slow_deg")),
+                analyzer(ideal_sheet(), deg("analyzer_deg")),
+            ];
+            let answer = predict(&in_one_line(stack(0.3, parts), NM)).unwrap();
+            let middle = answer.spectrum.wavelength_nm.len() / 2;
+            found.push(background + answer.spectrum.fields.crossed[middle] / 0.5);
+        }
+        for (got, expected) in found.iter().zip(row["I"].as_array().unwrap()) {
+            let expected = expected.as_f64().unwrap();
+            approx::assert_relative_eq!(*got, expected, max_relative = 1e-6, epsilon = 1e-9);
+        }
+        // The closed form, from the program's lights.
+        let sine = handed * (found[2] - found[4]) / 2.0;
+        let cosine = handed * (found[5] - found[3]) / 2.0;
+        let along = handed * (found[1] - found[0]) / 2.0;
+        let got = sine.hypot(cosine).atan2(along);
+        approx::assert_relative_eq!(got, row["out"]["G"].as_f64().unwrap(), max_relative = 1e-6);
+        let got = (0.5 * sine.atan2(cosine)).to_degrees().rem_euclid(180.0);
+        approx::assert_relative_eq!(
+            got,
+            row["out"]["a_deg"].as_f64().unwrap(),
+            max_relative = 1e-6
+        );
+    }
+    assert_eq!(rows.len(), 4);
 }

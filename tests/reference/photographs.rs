@@ -1,11 +1,17 @@
 //! Zones of photographs against an independent pipeline in NumPy: `photographs/README.md` says how it was made.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
-use polstack::optics::ZoneGrid;
+use polstack::light_path::PartKind;
+use polstack::optics::{Strain, ZoneGrid};
 use polstack::photograph::{
     GivenDisc, LeftOut, Orientation, PhotographProblem, Pictures, Shot, reduce,
 };
+use polstack::scenario::{CameraReading, read_photographs, read_readings};
+use polstack::study::draws::Watch;
+use polstack::study::strain_between::{StrainZone, strain_between};
+use polstack::study::unknown::Unknowns;
 use serde::Deserialize;
 
 /// Relative: sums of single precision over a few hundred pixels against those of double precision.
@@ -45,6 +51,87 @@ struct Expected {
     rel_error: Option<f64>,
     quantised: bool,
     left_out: Option<String>,
+}
+
+/// What `photographs/make_maps.py` found zone by zone.
+#[derive(Deserialize)]
+struct MapCase {
+    flip: bool,
+    turn_deg: f64,
+    rms_nm: f64,
+    zones: Vec<MapZone>,
+}
+
+#[derive(Deserialize)]
+struct MapZone {
+    zone: usize,
+    x: f64,
+    y: f64,
+    u_nm: [f64; 6],
+    v_nm: [f64; 6],
+}
+
+/// Strain maps from the same pictures by another way: within 1 % of the strain, root mean square over the disc. Where two lenses are strained, the other
+/// one's strain is known to both.
+#[test]
+#[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
+fn maps_are_those_of_the_reference() {
+    let maps = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/photographs/maps");
+    let stop = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_| (),
+        stop: &stop,
+    };
+    for name in ["even-and-radial", "two-lenses", "uneven"] {
+        let text = std::fs::read_to_string(maps.join(format!("{name}.json"))).unwrap();
+        let case: MapCase = serde_json::from_str(&text).unwrap();
+        let mut scene = polstack::scenario::read(&maps.join("stand.toml"))
+            .unwrap()
+            .scene;
+        if name == "two-lenses" {
+            for part in &mut scene.path.parts {
+                if let PartKind::Condenser(lens) = &mut part.kind {
+                    lens.strain = vec![Strain::radial(30.0)];
+                }
+            }
+        }
+        let readings = read_readings(&maps.join(format!("{name}.csv")), &scene).unwrap();
+        let camera = CameraReading {
+            turn_rad: case.turn_deg.to_radians(),
+            flip: Some(case.flip),
+            ..CameraReading::default()
+        };
+        let seen = read_photographs(&readings.photographs, &maps, &camera, &|_| ()).unwrap();
+        let unknowns = Unknowns::of_bench(&scene.path)
+            .only(&["stray.fraction".to_owned()])
+            .unwrap();
+        let stand = unknowns.point(&[1e-9]).unwrap();
+        let map = strain_between(&scene, &unknowns, &seen.readings, &[stand], 0.005, watch);
+        let map = map.unwrap();
+        let (mut squares, mut worst) = (0.0, 0.0f64);
+        for zone in &case.zones {
+            let number = |of: &&StrainZone| of.ring * 16 + of.sector == zone.zone;
+            let found = &map.zones.iter().find(number).unwrap().found;
+            let (x, y) = (found.x / map.reach - zone.x, found.y / map.reach - zone.y);
+            let at = |terms: &[f64; 6]| {
+                let powers = [1.0, x, y, x * x, x * y, y * y];
+                terms.iter().zip(powers).map(|(a, b)| a * b).sum::<f64>()
+            };
+            let off = (found.u_nm - at(&zone.u_nm)).hypot(found.v_nm - at(&zone.v_nm));
+            squares += off * off;
+            worst = worst.max(off);
+        }
+        assert_eq!(map.zones.len(), case.zones.len());
+        let off = (squares / case.zones.len() as f64).sqrt() / case.rms_nm;
+        let worst = worst / case.rms_nm;
+        println!(
+            "{name}: {:.3} % rms, {:.3} % at worst",
+            100.0 * off,
+            100.0 * worst
+        );
+        assert!(off < 0.01, "{name}: {off}");
+        assert!(worst < 0.02, "{name}: {worst}");
+    }
 }
 
 fn folder() -> PathBuf {

@@ -1,6 +1,7 @@
 //! `fit` as CSV.
 
 use super::text;
+use crate::output::findings::takes_photographs;
 use crate::study::fit::{Checklist, Fit, SettingCell};
 use crate::study::strain_between::{StrainBetween, StrainNode};
 use crate::study::unknown::Unknowns;
@@ -20,7 +21,15 @@ pub fn sample(unknowns: &Unknowns, points: &[Vec<f64>]) -> String {
     text
 }
 
-/// The table of a checklist to fill in, as `fit` reads it: readings and parallel light are empty.
+/// Columns of photographs.
+const PHOTOGRAPHS: [&str; 4] = [
+    "photo",
+    "photo_parallel",
+    "exposure_s",
+    "exposure_parallel_s",
+];
+
+/// The table of a checklist to fill in, as `fit` reads it: readings and parallel light are empty, and so are names and exposures of photographs.
 #[must_use]
 pub fn checklist(answer: &Checklist) -> String {
     let mut settings: Vec<&str> = Vec::new();
@@ -31,7 +40,11 @@ pub fn checklist(answer: &Checklist) -> String {
     }
     // The iris last, as the instructions have it.
     settings.sort_by_key(|name| *name == "na");
-    let header = ["reading", "parallel", "error_percent"].into_iter();
+    let mut header = vec!["reading", "parallel", "error_percent"];
+    if takes_photographs(answer) {
+        header.extend(PHOTOGRAPHS);
+    }
+    let blank = header.len();
     let rows = (answer.steps.iter().enumerate()).map(|(number, step)| {
         let cell = |wanted: &&str| {
             let cell = step.setting.iter().find(|(name, _)| name == wanted);
@@ -40,12 +53,16 @@ pub fn checklist(answer: &Checklist) -> String {
                 SettingCell::Word(word) => word.clone(),
             })
         };
-        let mut row = vec![String::new(), String::new(), String::new()];
+        let mut row = vec![String::new(); blank];
         row.extend(settings.iter().map(cell));
-        row.push(format!("checklist {}", number + 1));
+        row.push(match step.worth {
+            None => format!("checklist {}", number + 1),
+            Some(_) => format!("checklist {}: photographs", number + 1),
+        });
         row
     });
-    text(header.chain(settings.iter().copied()).chain(["note"]), rows)
+    let settings = settings.iter().copied();
+    text(header.into_iter().chain(settings).chain(["note"]), rows)
 }
 
 /// A row for each unknown, before and after the readings.

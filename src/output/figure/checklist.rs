@@ -3,7 +3,9 @@
 use super::look::*;
 use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
-use crate::output::findings::{among_leaks, named_leak};
+use crate::output::findings::{
+    PHOTOGRAPH_RULES, among_leaks, named_leak, takes_photographs, worth_words,
+};
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::Checklist;
 
@@ -52,6 +54,10 @@ fn head(sheet: &Sheet, title: &str, answer: &Checklist) -> f64 {
         100.0 * decided
     );
     let y = paragraph(sheet, &words, (SIDE, y + 6.0), room, TEXT);
+    let y = match takes_photographs(answer) {
+        true => paragraph(sheet, PHOTOGRAPH_RULES, (SIDE, y + 3.0), room, TEXT),
+        false => y,
+    };
     let words = "Dim the lamp before polars are uncrossed or a sheet is lifted.";
     let y = paragraph(sheet, words, (SIDE, y + 3.0), room, TEXT.bold());
     let line = "Dark value ____________     unit ____________     lamp ____________     read by ____________     day ____________";
@@ -69,7 +75,15 @@ fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
     sheet.line(&[(left, y), (right, y)], rule);
     for (number, step) in answer.steps.iter().enumerate() {
         let room = COLUMNS[2] - COLUMNS[1] - 10.0;
-        let lines = sheet.wrapped(&step.words, room, TEXT);
+        let words = match step.worth {
+            None => step.words.clone(),
+            Some(worth) => format!(
+                "Photograph the back focal plane. {}. Alone it tells {}.",
+                step.words,
+                worth_words(worth)
+            ),
+        };
+        let lines = sheet.wrapped(&words, room, TEXT);
         let height = ROW.max(LEADING * lines.len() as f64 + 10.0);
         let middle = y + 0.5 * height;
         sheet.text(&(number + 1).to_string(), (left + 4.0, middle), TEXT.bold());
@@ -79,6 +93,14 @@ fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
         let expect = [median, format!("{low} to {high}")];
         let room = COLUMNS[3] - COLUMNS[2] - 8.0;
         sheet.block(&expect, (COLUMNS[2] + 4.0, middle), (LEADING, room), TEXT);
+        if step.worth.is_some() {
+            for column in [3, 4] {
+                for (line, words) in ["file", "seconds"].iter().enumerate() {
+                    let at = (COLUMNS[column] + 4.0, middle - 6.0 + LEADING * line as f64);
+                    sheet.text(words, at, SMALL);
+                }
+            }
+        }
         y += height;
         sheet.line(&[(left, y), (right, y)], rule);
     }

@@ -4,9 +4,11 @@ use std::fmt::Write;
 
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
-use crate::output::findings::{among_leaks, chance, named_leak};
+use crate::output::findings::{
+    PHOTOGRAPH_RULES, among_leaks, chance, named_leak, takes_photographs, worth_words,
+};
 use crate::output::numbers::{digits, supported};
-use crate::study::fit::{Checklist, IfToBlame, Interval};
+use crate::study::fit::{Checklist, ChecklistStep, IfToBlame, Interval};
 
 /// A checklist for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
@@ -52,6 +54,9 @@ pub fn checklist(title: &str, answer: &Checklist, notes: &[String], brief: bool)
         line(
             "Subtract the dark value from each reading, and read crossed and parallel light in one unit.",
         );
+        if takes_photographs(answer) {
+            line(PHOTOGRAPH_RULES);
+        }
         line(CAUTION);
     }
     text
@@ -64,7 +69,7 @@ fn steps(answer: &Checklist) -> String {
         let [middle, ends] = rough(&step.ratio);
         table.add_row([
             (number + 1).to_string(),
-            step.words.clone(),
+            step_words(step),
             middle,
             ends,
             chance(step.decided),
@@ -72,6 +77,18 @@ fn steps(answer: &Checklist) -> String {
     }
     right_columns(&mut table, &[0, 2, 3, 4]);
     table.trim_fmt()
+}
+
+/// What to do for a step; of a photograph with what it is worth.
+fn step_words(step: &ChecklistStep) -> String {
+    match step.worth {
+        None => step.words.clone(),
+        Some(worth) => format!(
+            "Photographs. {} (alone tells {})",
+            step.words,
+            worth_words(worth)
+        ),
+    }
 }
 
 fn rough(interval: &Interval) -> [String; 2] {

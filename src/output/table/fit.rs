@@ -5,11 +5,11 @@ use std::fmt::Write;
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
 use crate::output::findings::{
-    HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell,
+    HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell, worth_words,
 };
 use crate::output::numbers::{digits, supported};
 use crate::output::sentences::named_unknown;
-use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
+use crate::study::fit::{BlameShare, Fit, Interval, PhotographWorth, UnknownAnswer};
 use crate::study::strain_between::StrainBetween;
 
 /// Parts and causes that are hardly ever the largest, and have no larger share, are gathered in one line.
@@ -183,7 +183,10 @@ fn readings(answer: &Fit) -> String {
             (false, note) => note.to_owned(),
         };
         table.add_row([
-            reading.line.to_string(),
+            match reading.photograph {
+                true => format!("{} (photograph)", reading.line),
+                false => reading.line.to_string(),
+            },
             digits(reading.measured, 3),
             middle,
             ends,
@@ -198,11 +201,18 @@ fn readings(answer: &Fit) -> String {
     table.trim_fmt()
 }
 
+/// What a photograph is worth, in brackets.
+fn worth(worth: &PhotographWorth) -> String {
+    format!(" ({})", worth_words(*worth))
+}
+
 fn candidates(answer: &Fit) -> String {
     let mut table = plain();
     table.set_header(["tells", "what to do"]);
     for next in &answer.next {
-        table.add_row([format!("{:.2}", next.gain_nats), next.words.clone()]);
+        let worth = next.worth.as_ref().map_or_else(String::new, worth);
+        let words = format!("{}{worth}", next.words);
+        table.add_row([format!("{:.2}", next.gain_nats), words]);
     }
     right_columns(&mut table, &[0]);
     table.trim_fmt()

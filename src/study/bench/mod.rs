@@ -20,6 +20,8 @@ use crate::threads;
 /// Terms of a response surface, and points to each.
 const MOST_TERMS: usize = 600;
 const FEW_TERMS: usize = 120;
+/// Terms of polynomials through other numbers than light.
+const MOST_TERMS_OF_NUMBERS: usize = 200;
 const POINTS_A_TERM: f64 = 1.7;
 const FEWEST_POINTS: usize = 60;
 
@@ -50,6 +52,13 @@ pub(in crate::study) struct BenchSurface {
     /// Of many lights, what each is made of: see [`patterns`]. `None` where the coefficients are the lights' own.
     patterns: Option<Vec<Vec<f64>>>,
     stray: Option<usize>,
+}
+
+/// Numbers of a stand other than light, as polynomials.
+#[derive(Debug, Clone)]
+pub(in crate::study) struct BenchNumbers {
+    basis: Basis,
+    coefficients: Vec<Vec<f64>>,
 }
 
 impl<'a> Bench<'a> {
@@ -166,6 +175,51 @@ impl<'a> Bench<'a> {
             basis,
             stray,
         }
+    }
+
+    /// Polynomials through numbers that are known at points and do not depend on stray light: `values[number][point]`, each as exact as `sizes` of the
+    /// point says.
+    pub(in crate::study) fn numbers(
+        &self,
+        points: &[&Vec<f64>],
+        values: &[Vec<f64>],
+        sizes: &[f64],
+    ) -> BenchNumbers {
+        let smooth: Vec<Vec<f64>> = (points.iter())
+            .map(|point| {
+                let mut smooth = Vec::new();
+                self.smooth(point, &mut smooth);
+                smooth
+            })
+            .collect();
+        let most = MOST_TERMS_OF_NUMBERS.min((points.len() as f64 / POINTS_A_TERM) as usize);
+        let basis = Basis::new(&smooth, &self.weights(), most);
+        let weight = |_: usize, point: usize| 1.0 / sizes[point].max(f64::MIN_POSITIVE);
+        let coefficients = surface::fit_weighted(&basis, &smooth, values, &weight);
+        BenchNumbers {
+            basis,
+            coefficients,
+        }
+    }
+
+    /// These numbers at a point.
+    pub(in crate::study) fn numbers_at(
+        &self,
+        numbers: &BenchNumbers,
+        point: &[f64],
+        work: &mut SurfaceWork,
+    ) -> Vec<f64> {
+        self.smooth(point, &mut work.smooth);
+        let terms = numbers.basis.at(&work.smooth, &mut work.basis);
+        let rows = numbers.coefficients.iter();
+        rows.map(|row| dot(row, terms)).collect()
+    }
+
+    /// The stray light of a point; `None` where it is known.
+    pub(in crate::study) fn stray(&self, point: &[f64]) -> Option<f64> {
+        (self.unknowns.places())
+            .find(|(unknown, _)| unknown.sampled == Sampled::Stray)
+            .map(|(_, place)| math::exp(point[place.start]))
     }
 
     /// Relative error of polynomials at some points, root mean square over points and settings.

@@ -127,6 +127,22 @@ pub(super) fn fit(
     counts: &[f64],
     light: &[Vec<f64>],
 ) -> Vec<Vec<f64>> {
+    fit_weighted(basis, points, light, &|setting, row| {
+        let value = light[setting][row];
+        match value > 0.0 {
+            true => counts[row].sqrt() / value,
+            false => 0.0,
+        }
+    })
+}
+
+/// The same for values of either sign, each point weighted as `weight` says of the setting and the point.
+pub(super) fn fit_weighted(
+    basis: &Basis,
+    points: &[Vec<f64>],
+    values: &[Vec<f64>],
+    weight: &(dyn Fn(usize, usize) -> f64 + Sync),
+) -> Vec<Vec<f64>> {
     let terms = basis.terms();
     let mut work = BasisWork::default();
     let mut design = DMatrix::<f64>::zeros(points.len(), terms);
@@ -135,15 +151,11 @@ pub(super) fn fit(
             design[(row, column)] = *value;
         }
     }
-    threads::map(0..light.len(), |setting| {
+    threads::map(0..values.len(), |setting| {
         let mut rows = design.clone();
         let mut wanted = DVector::<f64>::zeros(points.len());
-        for (row, (value, count)) in light[setting].iter().zip(counts).enumerate() {
-            let weight = if *value > 0.0 {
-                count.sqrt() / value
-            } else {
-                0.0
-            };
+        for (row, value) in values[setting].iter().enumerate() {
+            let weight = weight(setting, row);
             rows.row_mut(row).scale_mut(weight);
             wanted[row] = weight * value;
         }

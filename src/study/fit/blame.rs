@@ -124,8 +124,20 @@ impl Shares {
         }
     }
 
+    /// Of at most so many stands, evenly spread.
+    pub(super) fn thinned(&self, most: usize) -> Self {
+        let stride = self.members.len().div_ceil(most).max(1);
+        Self {
+            of: self.of.clone(),
+            share: (self.share.iter()).map(|of| every(of, stride)).collect(),
+            largest: every(&self.largest, stride),
+            ratios: every(&self.ratios, stride),
+            members: every(&self.members, stride),
+        }
+    }
+
     /// How often each is the largest.
-    fn often(&self, of: usize) -> f64 {
+    pub(super) fn often(&self, of: usize) -> f64 {
         let count = self
             .largest
             .iter()
@@ -133,6 +145,11 @@ impl Shares {
             .count();
         count as f64 / self.members.len().max(1) as f64
     }
+}
+
+/// One of so many, from the first on.
+fn every<T: Copy>(all: &[T], stride: usize) -> Vec<T> {
+    all.iter().copied().step_by(stride).collect()
 }
 
 /// The blame, most probable first.

@@ -16,8 +16,10 @@ use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 use serde::Serialize;
 
+use super::around::{Around, Told};
 use super::blame::{self, Shares};
-use super::next::{as_map, candidates};
+use super::next::{PhotographWorth, as_map, candidates};
+use super::photo;
 use super::{
     BenchSetting, BlameShare, FitError, FitQuestion, Interval, READING_ERROR, SampleError,
     SettingCell,
@@ -33,6 +35,8 @@ use crate::threads;
 /// How many stands are drawn at most, and how many of them take the place of the true one.
 const STANDS: usize = 1500;
 const TRUE_STANDS: usize = 300;
+/// How many where photographs are among the candidates.
+const TRUE_STANDS_OF_PHOTOGRAPHS: usize = 150;
 /// How many stands are taken to be like the true one: those whose readings are nearest to its readings.
 const ALIKE: usize = 120;
 /// Added to the diagonal of the normal equations, relatively.
@@ -67,9 +71,12 @@ pub struct ChecklistStep {
     /// The setting as columns of a readings file.
     #[serde(serialize_with = "as_map")]
     pub setting: Vec<(String, SettingCell)>,
-    /// How the stand is set; crossed and parallel light are read.
+    /// How the stand is set; crossed and parallel light are read, or photographed.
     pub words: String,
-    /// What the stands drawn would read: parallel light over this light.
+    /// Of a photograph of the back focal plane: what it alone is worth. `None` for a meter reading.
+    #[serde(rename = "photograph", skip_serializing_if = "Option::is_none")]
+    pub worth: Option<PhotographWorth>,
+    /// What the stands drawn would read: parallel light over this light; of a photograph, over its whole disc.
     pub ratio: Interval,
     /// The same for those stands in which a part is to blame, of the parts that are most probable before any reading.
     pub if_to_blame: Vec<IfToBlame>,
@@ -116,15 +123,24 @@ pub fn checklist(
     let shares = blame::shares(scene, unknowns, &points, watch)?;
     let settings = candidates(&unknowns.path, question.can.as_deref(), &[]);
     let sd = math::hypot(READING_ERROR, question.model_error);
-    let read = Simulated::new(
-        scene,
-        unknowns,
-        &settings,
-        (&points, &shares),
-        (sd, seed),
-        watch,
-    )?;
-    let mut chosen = Knowledge::new(&read);
+    let of = (&points[..], &shares);
+    let mut read = Simulated::new(scene, unknowns, &settings, of, (sd, seed), watch)?;
+    let (mut exact, mut meter) = (None, Vec::new());
+    if let Some(grid) = question.photographs {
+        meter = Knowledge::new(&read).curve(watch)?;
+        let ratio = Interval::of(&shares.ratios).median;
+        let taken = photo::photographs(&unknowns.path, ratio, &[]);
+        read.add_photographs(scene, unknowns, &taken, of, watch)?;
+        let trues = read.trues(TRUE_STANDS_OF_PHOTOGRAPHS);
+        let how = (grid, question.model_error, seed);
+        let around = Around::new(scene, unknowns, of, &trues, None, how)?;
+        exact = Some(Exact::new(&mut read, around, trues, scene, watch)?);
+    }
+    let fresh = || match &exact {
+        None => Knowledge::new(&read),
+        Some(exact) => Knowledge::with(&read, exact),
+    };
+    let mut chosen = fresh();
     let mut told = 0.0;
     while chosen.chosen.len() < MOST_STEPS && chosen.decided() < ENOUGH {
         if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
@@ -141,11 +157,13 @@ pub fn checklist(
         told = nats;
     }
     let culprits = blame::blame(&shares);
-    let mut so_far = Knowledge::new(&read);
+    let nothing = fresh();
+    let mut so_far = fresh();
     let steps = (in_bench_order(&read, &chosen.chosen).into_iter())
         .map(|at| {
             so_far.add(at);
             let (setting, light) = &read.lights[at];
+            let is_photograph = read.is_photograph(at);
             let of = |keep: &dyn Fn(usize) -> bool| {
                 let kept = (light.iter().zip(&read.blamed)).filter(|(_, blamed)| keep(**blamed));
                 Interval::of(&kept.map(|(log, _)| math::exp(*log)).collect::<Vec<_>>())
@@ -156,6 +174,7 @@ pub fn checklist(
             ChecklistStep {
                 setting: setting.columns(&unknowns.path),
                 words: setting.words(&unknowns.path),
+                worth: is_photograph.then(|| PhotographWorth::of(nothing.nats(Some(at)), &meter)),
                 ratio: of(&|_| true),
                 if_to_blame: (probable.take(MOST_CULPRITS))
                     .filter_map(|culprit| {
@@ -190,9 +209,12 @@ fn stream(seed: u64, number: usize) -> ChaCha8Rng {
 
 /// Readings of the same state of the stand one after the other, from the open iris down; states in the order in which they were chosen.
 fn in_bench_order(read: &Simulated, chosen: &[usize]) -> Vec<usize> {
-    let state = |at: &usize| BenchSetting {
-        na: None,
-        ..read.lights[*at].0.clone()
+    let state = |at: &usize| {
+        let setting = BenchSetting {
+            na: None,
+            ..read.lights[*at].0.clone()
+        };
+        (read.is_photograph(*at), setting)
     };
     let mut order: Vec<usize> = Vec::new();
     for first in chosen {
@@ -210,10 +232,10 @@ fn in_bench_order(read: &Simulated, chosen: &[usize]) -> Vec<usize> {
 }
 
 /// Every candidate on every stand.
-struct Simulated {
+pub(super) struct Simulated {
     /// Logarithm of the parallel light over the light, stand by stand.
     lights: Vec<(BenchSetting, Vec<f64>)>,
-    /// The same with the errors of readings, in standard deviations of them.
+    /// The same with the errors of readings, in standard deviations of them. Of photographs, which stand behind, there is nothing here.
     read: Vec<Vec<f64>>,
     /// The shares of the leak of each part and cause, stand by stand.
     share: Vec<Vec<f64>>,
@@ -222,7 +244,7 @@ struct Simulated {
 }
 
 impl Simulated {
-    fn new(
+    pub(super) fn new(
         scene: &Scene,
         unknowns: &Unknowns,
         settings: &[BenchSetting],
@@ -270,9 +292,71 @@ impl Simulated {
     }
 }
 
+impl Simulated {
+    fn is_photograph(&self, candidate: usize) -> bool {
+        candidate >= self.read.len()
+    }
+
+    /// Stands that take the place of the true one.
+    fn trues(&self, most: usize) -> Vec<usize> {
+        let many = self.blamed.len();
+        (0..many).step_by(many.div_ceil(most).max(1)).collect()
+    }
+
+    /// Adds photographs, with the light of their whole disc.
+    fn add_photographs(
+        &mut self,
+        scene: &Scene,
+        unknowns: &Unknowns,
+        settings: &[BenchSetting],
+        (points, shares): (&[Vec<f64>], &Shares),
+        watch: Watch,
+    ) -> Result<(), FitError> {
+        // The errors are of no account here.
+        let whole = Self::new(scene, unknowns, settings, (points, shares), (1.0, 0), watch)?;
+        self.lights.extend(whole.lights);
+        Ok(())
+    }
+}
+
+/// What every candidate tells in the stands that take the place of the true one, for readings with photographs among them.
+struct Exact<'a> {
+    around: Around<'a>,
+    stands: Vec<usize>,
+    told: Vec<Told>,
+}
+
+impl<'a> Exact<'a> {
+    /// A candidate that cannot be run in one of these stands is none.
+    fn new(
+        read: &mut Simulated,
+        around: Around<'a>,
+        stands: Vec<usize>,
+        scene: &Scene,
+        watch: Watch,
+    ) -> Result<Self, FitError> {
+        let all = (0..read.lights.len())
+            .map(|at| around.told(scene, &read.lights[at].0, read.is_photograph(at), watch))
+            .collect::<Result<Vec<Option<Told>>, FitError>>()?;
+        let runs = |at: &usize| all[*at].is_some();
+        let meters = read.read.len();
+        let kept: Vec<usize> = (0..all.len()).filter(runs).collect();
+        read.read = (kept.iter().filter(|at| **at < meters))
+            .map(|at| std::mem::take(&mut read.read[*at]))
+            .collect();
+        read.lights = kept.iter().map(|at| read.lights[*at].clone()).collect();
+        Ok(Self {
+            around,
+            stands,
+            told: all.into_iter().flatten().collect(),
+        })
+    }
+}
+
 /// What readings leave of the question, for stands that take the place of the true one.
-struct Knowledge<'a> {
+pub(super) struct Knowledge<'a> {
     read: &'a Simulated,
+    exact: Option<&'a Exact<'a>>,
     /// The true stands.
     stands: Vec<usize>,
     chosen: Vec<usize>,
@@ -281,20 +365,51 @@ struct Knowledge<'a> {
 }
 
 impl<'a> Knowledge<'a> {
-    fn new(read: &'a Simulated) -> Self {
-        let many = read.blamed.len();
-        let stands: Vec<usize> = (0..many)
-            .step_by(many.div_ceil(TRUE_STANDS).max(1))
-            .collect();
+    /// Of meter readings alone.
+    pub(super) fn new(read: &'a Simulated) -> Self {
+        let stands = read.trues(TRUE_STANDS);
         Self {
             read,
-            distance: vec![vec![0.0; many]; stands.len()],
+            exact: None,
+            distance: vec![vec![0.0; read.blamed.len()]; stands.len()],
             stands,
             chosen: Vec::new(),
         }
     }
 
+    /// Of photographs too.
+    fn with(read: &'a Simulated, exact: &'a Exact<'a>) -> Self {
+        Self {
+            exact: Some(exact),
+            distance: vec![vec![0.0; read.blamed.len()]; exact.stands.len()],
+            stands: exact.stands.clone(),
+            ..Self::new(read)
+        }
+    }
+
+    /// What the best reading tells, the best two, and so on, as long as one more adds to it.
+    pub(super) fn curve(mut self, watch: Watch) -> Result<Vec<f64>, FitError> {
+        let mut told: Vec<f64> = Vec::new();
+        while told.len() < MOST_STEPS {
+            if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+                return Err(SampleError::Stopped.into());
+            }
+            match self.best() {
+                Some((best, nats)) if nats - told.last().unwrap_or(&0.0) >= LEAST_NATS => {
+                    self.add(best);
+                    told.push(nats);
+                }
+                _ => break,
+            }
+        }
+        Ok(told)
+    }
+
     fn add(&mut self, reading: usize) {
+        if self.read.is_photograph(reading) {
+            self.chosen.push(reading);
+            return;
+        }
         for (distance, stand) in self.distance.iter_mut().zip(&self.stands) {
             let read = &self.read.read[reading];
             for (distance, other) in distance.iter_mut().zip(read) {
@@ -307,6 +422,13 @@ impl<'a> Knowledge<'a> {
     /// The probabilities that the chosen readings, and one more, leave for each part and cause. The stand that takes the place of the true one is left
     /// out of the stands like it.
     fn left(&self, stand: usize, more: Option<usize>) -> Vec<f64> {
+        if let Some(exact) = self.exact
+            && (self.chosen.iter().chain(&more)).any(|at| self.read.is_photograph(*at))
+        {
+            let all = self.chosen.iter().chain(&more);
+            let told = all.map(|at| &exact.told[*at][stand]);
+            return exact.around.left(stand, told);
+        }
         let own = self.stands[stand];
         let mut near: Vec<(f64, usize)> = (self.distance[stand].iter().enumerate())
             .filter(|(other, _)| *other != own)

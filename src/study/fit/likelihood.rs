@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use nalgebra::{Matrix3, Matrix4, Vector3, Vector4};
+use nalgebra::{DMatrix, Matrix3, Matrix4, Vector3, Vector4};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::Reading;
@@ -218,13 +218,33 @@ impl Likelihood {
 
     /// Misfit of all lines but one that is left out: a chi-squared number with as many degrees of freedom as there are lights.
     fn chi_squared(&self, light: &[f64], skip: Option<usize>) -> f64 {
+        self.misfit(|at| self.read[at].0 - math::log(light[at]), skip)
+    }
+
+    /// What the readings tell of some numbers, to first order: the inverse of the covariance that they leave. `slopes[number][light]` says by how much
+    /// the logarithm of each light changes with each number.
+    pub(super) fn information(&self, slopes: &[Vec<f64>]) -> DMatrix<f64> {
+        let both = |i: usize, j: usize, sign: f64| {
+            self.misfit(|at| slopes[i][at] + sign * slopes[j][at], None)
+        };
+        let mut all = DMatrix::zeros(slopes.len(), slopes.len());
+        for i in 0..slopes.len() {
+            for j in 0..=i {
+                all[(i, j)] = 0.25 * (both(i, j, 1.0) - both(i, j, -1.0));
+                all[(j, i)] = all[(i, j)];
+            }
+        }
+        all
+    }
+
+    /// The same of lights whose logarithms lie off by what a function tells.
+    fn misfit(&self, off: impl Fn(usize) -> f64, skip: Option<usize>) -> f64 {
         let mut sum = 0.0;
         let mut all_share = Vector3::zeros();
         for (number, line) in self.lines.iter().enumerate() {
             if skip == Some(number) {
                 continue;
             }
-            let off = |at: usize| self.read[at].0 - math::log(light[at]);
             let Some(weights) = &line.weights else {
                 for at in line.lights.clone() {
                     let z = off(at) / self.read[at].1;

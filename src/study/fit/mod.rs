@@ -29,11 +29,13 @@
 //! ```
 
 mod agreement;
+mod around;
 mod blame;
 mod checklist;
 mod likelihood;
 mod moves;
 mod next;
+mod photo;
 mod sampler;
 mod stages;
 mod summary;
@@ -46,7 +48,8 @@ use thiserror::Error;
 
 pub use blame::{BlameShare, PartBlame, blame_over};
 pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
-pub use next::{Action, ActionError, NextReading};
+pub use next::{Action, ActionError, NextReading, PhotographWorth};
+pub use photo::best_bias_rad;
 pub use sampler::{Population, Posterior, SampleError, sample};
 pub use summary::{Ambiguous, Posted, ReadingAnswer, UnknownAnswer, ZoneAnswer};
 
@@ -61,6 +64,7 @@ use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::draws::{Plan, Watch};
 use super::unknown::Unknowns;
+use crate::optics::ZoneGrid;
 use crate::scene::Scene;
 use crate::threads;
 
@@ -97,6 +101,8 @@ pub struct FitQuestion {
     pub model_error: f64,
     /// What the user can do for the next reading; `None` for everything.
     pub can: Option<Vec<Action>>,
+    /// How photographs of the back focal plane would be divided, where they can be taken; `None` where nobody has a camera.
+    pub photographs: Option<ZoneGrid>,
 }
 
 impl FitQuestion {
@@ -107,6 +113,7 @@ impl FitQuestion {
             plan,
             model_error: MODEL_ERROR,
             can: None,
+            photographs: None,
         }
     }
 }
@@ -237,6 +244,11 @@ pub fn fit(
         stands: Vec::new(),
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
+    let taken = around::Taken {
+        bench: &bench,
+        surface: &surface,
+        likelihood: &likelihood,
+    };
     answer.next = next::next(
         scene,
         unknowns,
@@ -244,7 +256,7 @@ pub fn fit(
         &shares,
         &settings,
         question,
-        watch,
+        (&taken, watch),
     )?;
     let every = finer(question.plan.draws);
     answer.stands = (population.points.into_iter().step_by(every))

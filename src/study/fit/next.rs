@@ -11,11 +11,14 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use thiserror::Error;
 
+use super::around::{Around, Taken};
 use super::blame::Shares;
+use super::checklist::{Knowledge, Simulated};
+use super::photo;
 use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, SettingCell};
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
-use crate::optics::Strain;
+use crate::optics::{Strain, ZoneGrid};
 use crate::scene::Scene;
 use crate::spectrum::Source;
 use crate::study::bench::{Bench, Care};
@@ -27,8 +30,11 @@ use crate::threads;
 /// Stands on which candidates are simulated: with fewer, readings with few others near them tell less than they would (at 300, 0.32 of 0.55 nats in
 /// the check of `tests/laws/fit_bench.rs`; at this many, 0.51).
 const STANDS: usize = 1500;
-/// Readings that are told.
+/// Readings that are told, and photographs.
 const MOST_TOLD: usize = 5;
+const MOST_PHOTOGRAPHS: usize = 3;
+/// How many stands take the place of the true one, for photographs.
+const TRUE_STANDS: usize = 150;
 /// Iris settings of candidates, as parts of the stand's.
 const IRISES: [f64; 3] = [1.0, 0.5, 0.25];
 /// Turns of a lens, degrees, and how far the analyzer is set off.
@@ -60,6 +66,8 @@ pub enum Action {
     Iris,
     /// Put a filter before the lamp.
     Filter,
+    /// Photograph the back focal plane, at whatever azimuths of the polars tell most. It is no part of what is possible unless it is named.
+    Photo,
 }
 
 /// A word that is no action.
@@ -84,9 +92,37 @@ pub struct NextReading {
     pub reading_nats: f64,
     /// What to do.
     pub words: String,
+    /// Of a photograph of the back focal plane: what it is worth. `None` for a meter reading.
+    #[serde(rename = "photograph", skip_serializing_if = "Option::is_none")]
+    pub worth: Option<PhotographWorth>,
     /// The setting itself.
     #[serde(skip)]
     pub bench: BenchSetting,
+}
+
+/// How many meter readings tell as much of the part to blame as a photograph: the best that can be taken, chosen one by one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct PhotographWorth {
+    /// So many.
+    pub readings: usize,
+    /// Whether it tells more than these, and others would hardly add anything.
+    pub more: bool,
+}
+
+impl PhotographWorth {
+    /// Of a photograph with so much information, beside what one meter reading tells, two, and so on.
+    pub(super) fn of(nats: f64, meter: &[f64]) -> Self {
+        match meter.iter().position(|told| *told >= nats) {
+            Some(before) => Self {
+                readings: before + 1,
+                more: false,
+            },
+            None => Self {
+                readings: meter.len(),
+                more: true,
+            },
+        }
+    }
 }
 
 /// A setting as a table of its columns.
@@ -123,6 +159,7 @@ impl Action {
             ("analyzer".to_owned(), Self::Analyzer),
             ("iris".to_owned(), Self::Iris),
             ("filter".to_owned(), Self::Filter),
+            ("photo".to_owned(), Self::Photo),
         ]);
         all
     }
@@ -222,6 +259,14 @@ pub(super) fn candidates(
     wide.filter(|setting| !read.contains(setting)).collect()
 }
 
+/// What to do for a photograph.
+fn photograph_words(setting: &BenchSetting, path: &LightPath) -> String {
+    format!(
+        "{}, then photograph the back focal plane, and once more with the polars parallel",
+        setting.words(path)
+    )
+}
+
 /// What to do for a reading.
 fn instruction(setting: &BenchSetting, path: &LightPath) -> String {
     format!("{}, then read crossed and parallel", setting.words(path))
@@ -235,7 +280,7 @@ pub(super) fn next(
     shares: &Shares,
     read: &[BenchSetting],
     question: &FitQuestion,
-    watch: Watch,
+    (taken, watch): (&Taken<'_>, Watch),
 ) -> Result<Vec<NextReading>, FitError> {
     let path = &unknowns.path;
     let settings = candidates(path, question.can.as_deref(), read);
@@ -267,6 +312,7 @@ pub(super) fn next(
             gain_nats: information(&simulated, sd),
             reading_nats: of_reading(&simulated, sd),
             words: instruction(&light.setting, path),
+            worth: None,
             bench: light.setting.clone(),
         })
     })
@@ -280,7 +326,89 @@ pub(super) fn next(
         (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
     });
     found.truncate(MOST_TOLD);
+    if let Some(grid) = question.photographs {
+        let shares = shares.thinned(STANDS);
+        let ratio = super::Interval::of(&shares.ratios).median;
+        let settings_of = photo::photographs(path, ratio, read);
+        let seen = Seen {
+            scene,
+            unknowns,
+            points,
+            shares: &shares,
+            question,
+            taken,
+        };
+        found.extend(seen.photographs(&settings_of, &settings, grid, watch)?);
+        found.sort_by(|a, b| b.gain_nats.total_cmp(&a.gain_nats));
+    }
     Ok(found)
+}
+
+/// What photographs are compared in.
+struct Seen<'a> {
+    scene: &'a Scene,
+    unknowns: &'a Unknowns,
+    points: &'a [Vec<f64>],
+    shares: &'a Shares,
+    question: &'a FitQuestion,
+    taken: &'a Taken<'a>,
+}
+
+impl Seen<'_> {
+    /// The photographs that would tell most, beside what the meter's settings would.
+    fn photographs(
+        &self,
+        photographs: &[BenchSetting],
+        meter: &[BenchSetting],
+        grid: ZoneGrid,
+        watch: Watch,
+    ) -> Result<Vec<NextReading>, FitError> {
+        let Self {
+            scene,
+            unknowns,
+            points,
+            shares,
+            question,
+            taken,
+        } = *self;
+        let of = (points, shares);
+        let seed = question.plan.seed;
+        let errors = (math::hypot(READING_ERROR, question.model_error), seed);
+        let simulated = Simulated::new(scene, unknowns, meter, of, errors, watch)?;
+        let curve = Knowledge::new(&simulated).curve(watch)?;
+        let count = shares.members.len();
+        let trues: Vec<usize> = (0..count)
+            .step_by(count.div_ceil(TRUE_STANDS).max(1))
+            .collect();
+        let how = (grid, question.model_error, seed);
+        let around = Around::new(scene, unknowns, of, &trues, Some(taken), how)?;
+        let mut found = Vec::new();
+        for setting in photographs {
+            let Some(told) = around.told(scene, setting, true, watch)? else {
+                continue;
+            };
+            let each = threads::map(0..trues.len(), |stand| {
+                let blamed = shares.largest[trues[stand]];
+                let left = around.left(stand, std::iter::once(&told[stand]));
+                let left = left.get(blamed).copied().unwrap_or(0.0);
+                math::log(left.max(Around::least()) / shares.often(blamed))
+            });
+            let gain_nats = (each.iter().sum::<f64>() / trues.len().max(1) as f64).max(0.0);
+            found.push(NextReading {
+                setting: setting.columns(&unknowns.path),
+                gain_nats,
+                reading_nats: around.of_reading(&told),
+                words: photograph_words(setting, &unknowns.path),
+                worth: Some(PhotographWorth::of(gain_nats, &curve)),
+                bench: setting.clone(),
+            });
+        }
+        found.sort_by(|a, b| {
+            (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
+        });
+        found.truncate(MOST_PHOTOGRAPHS);
+        Ok(found)
+    }
 }
 
 /// Mutual information, nats, of a reading with errors of `sd` and a group, from pairs of both.

@@ -59,6 +59,9 @@ pub struct ReadingAnswer {
     pub z: f64,
     /// How the stand was set.
     pub words: String,
+    /// Whether it is a photograph: a line of the readings file may hold a meter reading too.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub photograph: bool,
     /// The zones of a photograph.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub zones: Vec<ZoneAnswer>,
@@ -197,6 +200,7 @@ pub(super) fn readings(
                 measured,
                 predicted,
                 z: math::log(measured / predicted.median) / sd,
+                photograph: zoned,
                 zones: match zoned {
                     true => zones(line, of, likelihood, light),
                     false => Vec::new(),

@@ -2,8 +2,9 @@
 
 The pictures are computed here by Jones calculus, without noise, for parts without geometry: every ray sees the same polars, and lenses only retard.
 The map is found by least squares zone by zone: within a zone both components of the strain are polynomials of the second degree of the place, and all
-pixels of the zone in all pictures are compared with Jones calculus of one retarder. What the program does is another thing: one surface over the
-whole disc, from the zones' means.
+pixels of the zone in all pictures are compared with Jones calculus of one retarder. Where another lens is strained too, its strain is held at what it
+is, as a retarder that the light crosses before: two retarders whose axes differ also turn the light, so that one retarder for both is off by some per
+cent. What is told is their sum. What the program does is another thing: one surface over the whole disc, from the zones' means.
 
 Writes maps/NAME-*.png, maps/NAME.csv (readings) and maps/NAME.json (what is expected).
 """
@@ -119,8 +120,8 @@ def terms(x, y):
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
 
 
-def zone_fit(x, y, ratios, settings, starts):
-    """The polynomials of a zone: ratios[setting][pixel] is the light over the parallel light."""
+def zone_fit(x, y, ratios, settings, starts, held):
+    """The polynomials of a zone: ratios[setting][pixel] is the light over the parallel light; `held` are strains that the light crosses before."""
     t = terms(x, y)
     known = np.stack(ratios)
 
@@ -128,7 +129,7 @@ def zone_fit(x, y, ratios, settings, starts):
         u, v = p[:6] @ t, p[6:] @ t
         out = []
         for setting, seen in zip(settings, known):
-            dark, bright = pictured([(u, v)], setting)
+            dark, bright = pictured(held + [(u, v)], setting)
             out.append((dark / bright - seen) / np.mean(seen))
         return np.concatenate(out)
 
@@ -177,13 +178,19 @@ def make(name, strains, settings, flip, turn):
     for z in range(RINGS * SECTORS):
         m = zones == z
         cx, cy = float(x[m].mean()), float(y[m].mean())
-        starts = [(r * math.cos(a), r * math.sin(a)) for r in (6.0, 20.0) for a in np.arange(8) * math.pi / 4]
-        best = zone_fit(x[m] - cx, y[m] - cy, [r[m] for r in ratios], settings, starts)
+        # From all sides in the first zone; then also from the zone before.
+        sides = [(r, a) for r in (6.0, 20.0) for a in np.arange(8) * math.pi / 4] if guess is None else [(8.0, a) for a in np.arange(4) * math.pi / 2]
+        starts = [(r * math.cos(a), r * math.sin(a)) for r, a in sides] + ([guess] if guess else [])
+        before = [(u[m], v[m]) for u, v in sums[:-1]]
+        best = zone_fit(x[m] - cx, y[m] - cy, [r[m] for r in ratios], settings, starts, before)
+        guess = (best.x[0], best.x[6])
         off = math.sqrt(2 * best.cost / (m.sum() * len(settings)))
         t = terms(x[m] - cx, y[m] - cy)
-        miss = np.hypot(best.x[:6] @ t - truth[0][m], best.x[6:] @ t - truth[1][m]).max()
+        # Strains that are held are polynomials of the second degree too.
+        both = [best.x[6 * k:6 * k + 6] + sum(np.linalg.lstsq(t.T, strain[k], rcond=None)[0] for strain in before) for k in (0, 1)]
+        miss = np.hypot(both[0] @ t - truth[0][m], both[1] @ t - truth[1][m]).max()
         worst = max(worst, miss)
-        out.append({"zone": z, "x": cx, "y": cy, "u_nm": [float(c) for c in best.x[:6]], "v_nm": [float(c) for c in best.x[6:]],
+        out.append({"zone": z, "x": cx, "y": cy, "u_nm": [float(c) for c in both[0]], "v_nm": [float(c) for c in both[1]],
                     "misfit": off})
     rms = math.sqrt(float(np.mean((truth[0] ** 2 + truth[1] ** 2)[zones >= 0])))
     print("%s: %d pictures, rms strain %.2f nm, worst pixel off the truth by %.3f nm, misfit up to %.5f"
