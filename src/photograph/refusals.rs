@@ -82,7 +82,7 @@ fn every_kind_of_pixel_that_is_not_read_is_told() {
     let sixteen = png::BitDepth::Sixteen;
     let mut nan = vec![0.5_f32; pixels];
     nan[17] = f32::NAN;
-    let mut opaque = vec![0xffff_u16; 4 * pixels];
+    let mut opaque = [0x7fff, 0x7fff, 0x7fff, 0xffff_u16].repeat(pixels);
     let solid = tiff_of::<kinds::RGBA16>((40, 40), &opaque);
     opaque[4 * 33 + 3] = 0xfffe;
     let kind = |problem: &Problem| matches!(problem, Problem::Pixels { .. });

@@ -126,8 +126,8 @@ fn predict_answers_over_the_stand_that_was_written() {
 fn what_cannot_be_answered_is_told_before_any_work() {
     for (arguments, words) in [
         (
-            &[READINGS, "--known", "condenser.radial"][..],
-            "\"condenser.radial\" is not among the unknowns of this stand: ",
+            &[READINGS, "--known", "condenser.radia"][..],
+            "\"condenser.radia\" is not among the unknowns of this stand, but these begin so: condenser.radial.edge_nm",
         ),
         (
             &[READINGS, "--can", "turn:slide"],
