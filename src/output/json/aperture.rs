@@ -37,7 +37,7 @@ impl Serialize for BackFocalPlane {
     }
 }
 
-/// A view with its light as a map: how many spokes a ring has the view itself does not know.
+/// A view with its light as a map. The view does not know how many spokes a ring has: that is told beside it.
 #[derive(Serialize)]
 struct Plane {
     extinction_ratio: Option<f64>,

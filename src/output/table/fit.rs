@@ -9,7 +9,7 @@ use crate::output::findings::{
 };
 use crate::output::numbers::{digits, supported};
 use crate::output::sentences::named_unknown;
-use crate::study::fit::{BlameShare, Fit, Interval, PhotographWorth, UnknownAnswer};
+use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 use crate::study::strain_between::StrainBetween;
 
 /// Parts and causes that are hardly ever the largest, and have no larger share, are gathered in one line.
@@ -201,18 +201,17 @@ fn readings(answer: &Fit) -> String {
     table.trim_fmt()
 }
 
-/// What a photograph is worth, in brackets.
-fn worth(worth: &PhotographWorth) -> String {
-    format!(" ({})", worth_words(*worth))
-}
-
 fn candidates(answer: &Fit) -> String {
     let mut table = plain();
     table.set_header(["tells", "what to do"]);
     for next in &answer.next {
-        let worth = next.worth.as_ref().map_or_else(String::new, worth);
-        let words = format!("{}{worth}", next.words);
-        table.add_row([format!("{:.2}", next.gain_nats), words]);
+        let gain = format!("{:.2}", next.gain_nats);
+        // What tells nothing is compared with nothing.
+        let words = match next.worth {
+            Some(worth) if gain != "0.00" => format!("{} ({})", next.words, worth_words(worth)),
+            _ => next.words.clone(),
+        };
+        table.add_row([gain, words]);
     }
     right_columns(&mut table, &[0]);
     table.trim_fmt()
