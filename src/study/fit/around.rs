@@ -58,7 +58,7 @@ struct TrueStand {
 pub(super) type Told = Vec<DMatrix<f64>>;
 
 /// Readings that were taken already, and polynomials of their light.
-pub(super) struct Taken<'a> {
+pub(super) struct AlreadyRead<'a> {
     pub(super) bench: &'a Bench<'a>,
     pub(super) surface: &'a BenchSurface,
     pub(super) likelihood: &'a Likelihood,
@@ -71,7 +71,7 @@ impl<'a> Around<'a> {
         unknowns: &'a Unknowns,
         (points, shares): (&[Vec<f64>], &Shares),
         trues: &[usize],
-        taken: Option<&Taken<'_>>,
+        taken: Option<&AlreadyRead<'_>>,
         (grid, model_error, seed): (ZoneGrid, f64, u64),
     ) -> Result<Self, FitError> {
         let plain = [BenchSetting::default()];
@@ -260,7 +260,7 @@ fn slopes(
         .collect()
 }
 
-fn of_taken(taken: &Taken<'_>, point: &[f64], unit: &[f64]) -> DMatrix<f64> {
+fn of_taken(taken: &AlreadyRead<'_>, point: &[f64], unit: &[f64]) -> DMatrix<f64> {
     let mut work = SurfaceWork::default();
     let slopes = slopes(point, unit, STEP_ON_SURFACE, &mut |there| {
         taken.bench.by_surface(taken.surface, there, &mut work);

@@ -21,7 +21,7 @@ pub(super) struct Likelihood {
     pub(super) read: Vec<(f64, f64)>,
     /// The lines of the readings file. A meter's line holds one light, a grey photograph's line one for each zone, a colour photograph's as many for
     /// each channel.
-    pub(super) lines: Vec<Line>,
+    pub(super) lines: Vec<ReadLine>,
     /// Of what all photographs share: the inverse of 1 plus the weights of all lines.
     shared: Matrix3<f64>,
     /// What normalises it: minus the logarithm of the likelihood of readings without misfit.
@@ -30,7 +30,7 @@ pub(super) struct Likelihood {
 
 /// A line of the readings file.
 #[derive(Debug, Clone)]
-pub(super) struct Line {
+pub(super) struct ReadLine {
     /// Which lights it holds.
     pub(super) lights: Range<usize>,
     /// Standard deviation of the error that they share.
@@ -53,7 +53,7 @@ struct LineWeights {
     shared_weight: Matrix3<f64>,
 }
 
-impl Line {
+impl ReadLine {
     /// A line of readings, of which the first light is number `start`.
     pub(super) fn new(line: &[Reading], start: usize) -> Self {
         Self {
@@ -154,22 +154,22 @@ impl Likelihood {
             one.setting.zone.is_some() && other.setting.zone.is_some() && one.line == other.line
         };
         let mut start = 0;
-        let lines: Vec<Line> = (readings.chunk_by(same))
+        let lines: Vec<ReadLine> = (readings.chunk_by(same))
             .map(|line| {
                 start += line.len();
-                Line::new(line, start - line.len())
+                ReadLine::new(line, start - line.len())
             })
             .collect();
         Self::weighed(read, lines)
     }
 
-    fn weighed(read: Vec<(f64, f64)>, mut lines: Vec<Line>) -> Self {
+    fn weighed(read: Vec<(f64, f64)>, mut lines: Vec<ReadLine>) -> Self {
         lines.iter_mut().for_each(|line| line.weigh(&read));
         let whole = Matrix3::identity() + Self::shared_weights(&lines, None);
         let norm: f64 = (read.iter())
             .map(|(_, sd)| math::log(sd * std::f64::consts::TAU.sqrt()))
             .sum();
-        let norm = norm + lines.iter().map(Line::half_log).sum::<f64>();
+        let norm = norm + lines.iter().map(ReadLine::half_log).sum::<f64>();
         let shared = whole.try_inverse().unwrap_or_else(Matrix3::identity);
         Self {
             norm: norm + 0.5 * math::log(whole.determinant()),
@@ -180,7 +180,7 @@ impl Likelihood {
     }
 
     /// The weights of what all photographs share, without a line that is left out.
-    fn shared_weights(lines: &[Line], skip: Option<usize>) -> Matrix3<f64> {
+    fn shared_weights(lines: &[ReadLine], skip: Option<usize>) -> Matrix3<f64> {
         let kept = lines.iter().enumerate().filter(|(k, _)| skip != Some(*k));
         let weights = kept.filter_map(|(_, line)| line.weights.as_ref());
         weights.map(|of| of.shared_weight).sum()

@@ -244,7 +244,7 @@ pub fn fit(
         stands: Vec::new(),
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
-    let taken = around::Taken {
+    let taken = around::AlreadyRead {
         bench: &bench,
         surface: &surface,
         likelihood: &likelihood,

@@ -11,7 +11,7 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use thiserror::Error;
 
-use super::around::{Around, Taken};
+use super::around::{AlreadyRead, Around};
 use super::blame::Shares;
 use super::checklist::{Knowledge, Simulated};
 use super::photo;
@@ -280,7 +280,7 @@ pub(super) fn next(
     shares: &Shares,
     read: &[BenchSetting],
     question: &FitQuestion,
-    (taken, watch): (&Taken<'_>, Watch),
+    (taken, watch): (&AlreadyRead<'_>, Watch),
 ) -> Result<Vec<NextReading>, FitError> {
     let path = &unknowns.path;
     let settings = candidates(path, question.can.as_deref(), read);
@@ -330,7 +330,7 @@ pub(super) fn next(
         let shares = shares.thinned(STANDS);
         let ratio = super::Interval::of(&shares.ratios).median;
         let settings_of = photo::photographs(path, ratio, read);
-        let seen = Seen {
+        let prospect = Prospect {
             scene,
             unknowns,
             points,
@@ -338,23 +338,23 @@ pub(super) fn next(
             question,
             taken,
         };
-        found.extend(seen.photographs(&settings_of, &settings, grid, watch)?);
+        found.extend(prospect.photographs(&settings_of, &settings, grid, watch)?);
         found.sort_by(|a, b| b.gain_nats.total_cmp(&a.gain_nats));
     }
     Ok(found)
 }
 
-/// What photographs are compared in.
-struct Seen<'a> {
+/// What photographs that could be taken are compared in.
+struct Prospect<'a> {
     scene: &'a Scene,
     unknowns: &'a Unknowns,
     points: &'a [Vec<f64>],
     shares: &'a Shares,
     question: &'a FitQuestion,
-    taken: &'a Taken<'a>,
+    taken: &'a AlreadyRead<'a>,
 }
 
-impl Seen<'_> {
+impl Prospect<'_> {
     /// The photographs that would tell most, beside what the meter's settings would.
     fn photographs(
         &self,

@@ -28,7 +28,7 @@ const MOST_STAGES: usize = 10;
 const PRIOR_COUNTS: f64 = 1e-3;
 
 /// Polynomials, and the readings with what the polynomials may be off in their errors.
-struct Stage {
+struct FitStage {
     surface: BenchSurface,
     likelihood: Likelihood,
 }
@@ -36,11 +36,11 @@ struct Stage {
 /// The way from one stage to the next; the first stage begins with the prior.
 struct Way<'a> {
     bench: &'a Bench<'a>,
-    before: Option<&'a Stage>,
-    here: &'a Stage,
+    before: Option<&'a FitStage>,
+    here: &'a FitStage,
 }
 
-impl Stage {
+impl FitStage {
     fn log(&self, bench: &Bench<'_>, point: &[f64]) -> f64 {
         super::WORK.with_borrow_mut(|work| {
             bench.by_surface(&self.surface, point, work);
@@ -131,7 +131,7 @@ pub(super) fn stands(
     let fresh = (0..CHECKED).map(|_| bench.unknowns.draw(&mut random));
     let checked = Checked::new(bench, fresh.collect());
     let mut off = checked.off(bench, &surface, likelihood, 0.5);
-    let mut stage = Stage {
+    let mut stage = FitStage {
         surface,
         likelihood: likelihood.widened(&off),
     };
@@ -165,7 +165,7 @@ pub(super) fn stands(
         let found = checked.off(bench, &surface, likelihood, 0.9);
         let sum = |off: &[f64]| off.iter().sum::<f64>();
         let better = sum(&found) <= BETTER * sum(&off);
-        let next = Stage {
+        let next = FitStage {
             surface,
             likelihood: likelihood.widened(&found),
         };

@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::Serialize;
 
-use super::likelihood::Line;
+use super::likelihood::ReadLine;
 use super::{Likelihood, Reading};
 use crate::light_path::LightPath;
 use crate::math;
@@ -216,7 +216,7 @@ pub(super) fn readings(
 /// The zones of a photograph against the middle of what stands would show.
 fn zones(
     line: &[Reading],
-    of: &Line,
+    of: &ReadLine,
     likelihood: &Likelihood,
     light: &[Vec<f64>],
 ) -> Vec<ZoneAnswer> {
@@ -241,13 +241,13 @@ pub(in crate::study) fn zones_against(
     model_error: f64,
 ) -> Vec<ZoneAnswer> {
     let sd = line.iter().map(|zone| math::hypot(zone.error, model_error));
-    against(line, &Line::new(line, 0), predicted, sd)
+    against(line, &ReadLine::new(line, 0), predicted, sd)
 }
 
 /// The same with the standard deviations of the zones' own errors; the errors that they share are taken off as far as is probable.
 fn against(
     line: &[Reading],
-    of: &Line,
+    of: &ReadLine,
     predicted: &[f64],
     sd: impl Iterator<Item = f64>,
 ) -> Vec<ZoneAnswer> {
