@@ -91,6 +91,15 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     let (pictures, file) = (&arguments.photographs, arguments.readings.as_deref());
     let mut all = pictures.read(readings, file, notes, &job)?;
     let unknowns = unknowns(arguments, scene, &all.readings)?;
+    if !arguments.unknown.is_empty() {
+        all.notes.push(format!(
+            "Only {} free (--unknown): every probability holds for a stand that is in all else as written.",
+            match unknowns.count() {
+                1 => "one number was".to_owned(),
+                count => format!("{count} numbers were"),
+            }
+        ));
+    }
     if arguments.checklist {
         return check_list(arguments, &job, title, scene, &unknowns, &all.notes);
     }

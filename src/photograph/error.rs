@@ -312,7 +312,7 @@ impl PhotographProblem {
                 "look down the tube without the eyepiece, focus on the aperture's edge, or give center_x, center_y and radius"
             }
             Self::SeveralDiscs { .. } => {
-                "cut the picture to one disc, or give center_x, center_y and radius"
+                "see that photo and photo_parallel are not swapped: the disc is found on the parallel picture; or cut the picture to one disc, or give center_x, center_y and radius"
             }
             Self::DiscTooSmall { .. } => {
                 "fill more of the frame with the aperture: at least 16 pixels of radius are needed"

@@ -58,7 +58,7 @@ pub fn with_map(
     medians: &[f64],
     (written, mapped, csv): (&LightPath, &LightPath, &str),
 ) -> Option<String> {
-    let (mut document, _) = settled(text, folder, unknowns, medians)?;
+    let (mut document, lost) = settled(text, folder, unknowns, medians)?;
     // A sample of stands knows nothing of the map.
     document.remove("doubt");
     let mut carrier = None;
@@ -83,8 +83,15 @@ pub fn with_map(
             _ => {}
         }
     }
+    let lost = match lost.is_empty() {
+        true => String::new(),
+        false => format!(
+            "# The file has no place for these, so that answers from it are less exact than the fit: {}.\n",
+            lost.join(", ")
+        ),
+    };
     Some(format!(
-        "# Written by polstack fit --map: {} carries the strain of all lenses between the polars together, as photographs show it, and the others have none. Other numbers that were unknown stand at the median of the stands that explain the readings.\n{document}",
+        "# Written by polstack fit --map: {} carries the strain of all lenses between the polars together, as photographs show it, and the others have none. Other numbers that were unknown stand at the median of the stands that explain the readings.\n# It is for predict and aperture with the polars where they are. What blames a part or moves a polar between the lenses (place, tolerate) needs the stand of fit --write.\n{lost}{document}",
         carrier?
     ))
 }

@@ -39,7 +39,7 @@ pub trait Posterior: Sync {
     fn log_prior(&self, point: &[f64]) -> f64;
     /// Logarithm of the likelihood; minus infinity or not a number where a point explains nothing.
     fn log_likelihood(&self, point: &[f64]) -> f64;
-    /// Logarithm of the likelihood that the population that [`sample_on`] begins with was drawn by, at a point of this likelihood. The power leads from
+    /// Logarithm of the likelihood that the population that `sample_on` begins with was drawn by, at a point of this likelihood. The power leads from
     /// the one to the other.
     fn log_before(&self, _point: &[f64], _log_likelihood: f64) -> f64 {
         0.0

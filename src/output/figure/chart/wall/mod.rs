@@ -315,7 +315,7 @@ fn foot(scale: &Scale) -> Vec<String> {
         .to_owned();
     said.push(circumstances(&scale.conditions));
     said.push(format!(
-        "{CAUTION} Computed, not painted, by polstack {version}; sources and notes are on the sheet of details."
+        "{CAUTION} Computed, not painted, by polstack {version}; sources and notes are on the sheet of details that a chart on paper has."
     ));
     said
 }
