@@ -43,4 +43,4 @@ pub use retarder::Retarder;
 pub use specimen::{CrystalRay, Specimen};
 pub use strain::{AMOUNT_WITHIN, LocalStrain, RadialAlong, RadialSlow, Strain, StressProfile};
 pub use strain_map::{StrainMap, StrainMapError};
-pub use zone_grid::ZoneGrid;
+pub use zone_grid::{DISC_ERROR, ZoneGrid};

@@ -376,9 +376,7 @@ impl Merged {
     fn rate(&self, sum: f32, (dark, exposure): (f64, f64)) -> f64 {
         (f64::from(sum) * self.scale - dark) / exposure
     }
-}
 
-impl Merged {
     /// The shares of the picture's pixels that are saturated in every exposure, and that are black in the longest one.
     pub(super) fn useless(&self) -> (f64, f64) {
         match self.header.channels {

@@ -19,6 +19,7 @@ mod notes;
 mod sizes;
 mod zones;
 
+pub use crate::optics::DISC_ERROR;
 pub use disc::PictureDisc;
 pub use error::{PhotographError, PhotographProblem};
 pub use exposure::ExposureKind;
@@ -67,9 +68,6 @@ pub struct Pictures {
 /// Shares of pixels from which a picture without a disc is called saturated, and black: a bright disc on a black background is neither.
 const MOSTLY: f64 = 0.5;
 const ALL_BUT: f64 = 0.999;
-
-/// How far the centre of a disc and its radius are usually off, as a share of its radius; see the measured accuracy in `photograph::disc::tests`.
-pub const DISC_ERROR: f64 = 0.003;
 
 impl Pictures {
     /// Pictures without dark counts, saturated from 98 % of full scale, linear, the disc to be found.
@@ -342,9 +340,7 @@ impl Framed {
             })
             .collect()
     }
-}
 
-impl Framed {
     /// Why no zone of these can be read: the picture that is too bright or too dark, and what to do. `None` where one can.
     ///
     /// Checked by: `tests/cli/photographs.rs`.

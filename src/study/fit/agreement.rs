@@ -11,7 +11,11 @@ const MEMBERS: usize = 250;
 
 /// The plans of populations that have `plan.draws` members together.
 pub(super) fn plans(plan: Plan) -> Vec<Plan> {
-    let count = (plan.draws / MEMBERS).clamp(FEWEST, MOST);
+    shared_out(plan, (plan.draws / MEMBERS).clamp(FEWEST, MOST))
+}
+
+/// The same for so many populations.
+pub(super) fn shared_out(plan: Plan, count: usize) -> Vec<Plan> {
     (0..count as u64)
         .map(|number| Plan {
             draws: plan.draws.div_ceil(count),

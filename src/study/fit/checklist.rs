@@ -36,7 +36,7 @@ use crate::threads;
 const STANDS: usize = 1500;
 const TRUE_STANDS: usize = 300;
 /// How many where photographs are among the candidates.
-const TRUE_STANDS_OF_PHOTOGRAPHS: usize = 150;
+pub(super) const TRUE_STANDS_OF_PHOTOGRAPHS: usize = 150;
 /// How many stands are taken to be like the true one: those whose readings are nearest to its readings.
 const ALIKE: usize = 120;
 /// Added to the diagonal of the normal equations, relatively.
@@ -290,15 +290,13 @@ impl Simulated {
             blamed: shares.largest.clone(),
         })
     }
-}
 
-impl Simulated {
     fn is_photograph(&self, candidate: usize) -> bool {
         candidate >= self.read.len()
     }
 
     /// Stands that take the place of the true one.
-    fn trues(&self, most: usize) -> Vec<usize> {
+    pub(super) fn trues(&self, most: usize) -> Vec<usize> {
         let many = self.blamed.len();
         (0..many).step_by(many.div_ceil(most).max(1)).collect()
     }

@@ -117,7 +117,9 @@ pub(super) fn proposal(
                 true => {
                     let kept = below(point.len(), random);
                     for (axis, along) in by.iter_mut().enumerate() {
-                        *along *= f64::from(u8::from(axis == kept));
+                        if axis != kept {
+                            *along = 0.0;
+                        }
                     }
                     length(1, random)
                 }

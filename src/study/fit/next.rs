@@ -13,7 +13,7 @@ use thiserror::Error;
 
 use super::around::{AlreadyRead, Around};
 use super::blame::Shares;
-use super::checklist::{Knowledge, Simulated};
+use super::checklist::{Knowledge, Simulated, TRUE_STANDS_OF_PHOTOGRAPHS};
 use super::photo;
 use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, SettingCell};
 use crate::light_path::{LightPath, PartKind};
@@ -33,8 +33,6 @@ const STANDS: usize = 1500;
 /// Readings that are told, and photographs.
 const MOST_TOLD: usize = 5;
 const MOST_PHOTOGRAPHS: usize = 3;
-/// How many stands take the place of the true one, for photographs.
-const TRUE_STANDS: usize = 150;
 /// Iris settings of candidates, as parts of the stand's.
 const IRISES: [f64; 3] = [1.0, 0.5, 0.25];
 /// Turns of a lens, degrees, and how far the analyzer is set off.
@@ -322,93 +320,72 @@ pub(super) fn next(
     if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
         return Err(SampleError::Stopped.into());
     }
-    found.sort_by(|a, b| {
-        (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
-    });
-    found.truncate(MOST_TOLD);
+    best_first(&mut found, MOST_TOLD);
     if let Some(grid) = question.photographs {
-        let shares = shares.thinned(STANDS);
-        let ratio = super::Interval::of(&shares.ratios).median;
-        let settings_of = photo::photographs(path, ratio, read);
-        let prospect = Prospect {
+        let of = (points, &shares.thinned(STANDS));
+        let photographs = photographs(
             scene,
             unknowns,
-            points,
-            shares: &shares,
+            of,
+            (read, &settings),
             question,
-            taken,
-        };
-        found.extend(prospect.photographs(&settings_of, &settings, grid, watch)?);
+            (grid, taken, watch),
+        )?;
+        found.extend(photographs);
         found.sort_by(|a, b| b.gain_nats.total_cmp(&a.gain_nats));
     }
     Ok(found)
 }
 
-/// What photographs that could be taken are compared in.
-struct Prospect<'a> {
-    scene: &'a Scene,
-    unknowns: &'a Unknowns,
-    points: &'a [Vec<f64>],
-    shares: &'a Shares,
-    question: &'a FitQuestion,
-    taken: &'a AlreadyRead<'a>,
+/// The photographs that would tell most, beside what the meter's settings would.
+fn photographs(
+    scene: &Scene,
+    unknowns: &Unknowns,
+    of: (&[Vec<f64>], &Shares),
+    (read, meter): (&[BenchSetting], &[BenchSetting]),
+    question: &FitQuestion,
+    (grid, taken, watch): (ZoneGrid, &AlreadyRead<'_>, Watch),
+) -> Result<Vec<NextReading>, FitError> {
+    let (path, shares) = (&unknowns.path, of.1);
+    let seed = question.plan.seed;
+    let errors = (math::hypot(READING_ERROR, question.model_error), seed);
+    let simulated = Simulated::new(scene, unknowns, meter, of, errors, watch)?;
+    let curve = Knowledge::new(&simulated).curve(watch)?;
+    let trues = simulated.trues(TRUE_STANDS_OF_PHOTOGRAPHS);
+    let how = (grid, question.model_error, seed);
+    let around = Around::new(scene, unknowns, of, &trues, Some(taken), how)?;
+    let ratio = super::Interval::of(&shares.ratios).median;
+    let mut found = Vec::new();
+    for setting in photo::photographs(path, ratio, read) {
+        let Some(told) = around.told(scene, &setting, true, watch)? else {
+            continue;
+        };
+        let each = threads::map(0..trues.len(), |stand| {
+            let blamed = shares.largest[trues[stand]];
+            let left = around.left(stand, std::iter::once(&told[stand]));
+            let left = left.get(blamed).copied().unwrap_or(0.0);
+            math::log(left.max(Around::least()) / shares.often(blamed))
+        });
+        let gain_nats = (each.iter().sum::<f64>() / trues.len().max(1) as f64).max(0.0);
+        found.push(NextReading {
+            setting: setting.columns(path),
+            gain_nats,
+            reading_nats: around.of_reading(&told),
+            words: photograph_words(&setting, path),
+            worth: Some(PhotographWorth::of(gain_nats, &curve)),
+            bench: setting,
+        });
+    }
+    best_first(&mut found, MOST_PHOTOGRAPHS);
+    Ok(found)
 }
 
-impl Prospect<'_> {
-    /// The photographs that would tell most, beside what the meter's settings would.
-    fn photographs(
-        &self,
-        photographs: &[BenchSetting],
-        meter: &[BenchSetting],
-        grid: ZoneGrid,
-        watch: Watch,
-    ) -> Result<Vec<NextReading>, FitError> {
-        let Self {
-            scene,
-            unknowns,
-            points,
-            shares,
-            question,
-            taken,
-        } = *self;
-        let of = (points, shares);
-        let seed = question.plan.seed;
-        let errors = (math::hypot(READING_ERROR, question.model_error), seed);
-        let simulated = Simulated::new(scene, unknowns, meter, of, errors, watch)?;
-        let curve = Knowledge::new(&simulated).curve(watch)?;
-        let count = shares.members.len();
-        let trues: Vec<usize> = (0..count)
-            .step_by(count.div_ceil(TRUE_STANDS).max(1))
-            .collect();
-        let how = (grid, question.model_error, seed);
-        let around = Around::new(scene, unknowns, of, &trues, Some(taken), how)?;
-        let mut found = Vec::new();
-        for setting in photographs {
-            let Some(told) = around.told(scene, setting, true, watch)? else {
-                continue;
-            };
-            let each = threads::map(0..trues.len(), |stand| {
-                let blamed = shares.largest[trues[stand]];
-                let left = around.left(stand, std::iter::once(&told[stand]));
-                let left = left.get(blamed).copied().unwrap_or(0.0);
-                math::log(left.max(Around::least()) / shares.often(blamed))
-            });
-            let gain_nats = (each.iter().sum::<f64>() / trues.len().max(1) as f64).max(0.0);
-            found.push(NextReading {
-                setting: setting.columns(&unknowns.path),
-                gain_nats,
-                reading_nats: around.of_reading(&told),
-                words: photograph_words(setting, &unknowns.path),
-                worth: Some(PhotographWorth::of(gain_nats, &curve)),
-                bench: setting.clone(),
-            });
-        }
-        found.sort_by(|a, b| {
-            (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
-        });
-        found.truncate(MOST_PHOTOGRAPHS);
-        Ok(found)
-    }
+/// As many as are told, those that tell most of the part to blame first.
+fn best_first(found: &mut Vec<NextReading>, most: usize) {
+    found.sort_by(|a, b| {
+        (b.gain_nats.total_cmp(&a.gain_nats)).then(b.reading_nats.total_cmp(&a.reading_nats))
+    });
+    found.truncate(most);
 }
 
 /// Mutual information, nats, of a reading with errors of `sd` and a group, from pairs of both.

@@ -3,12 +3,10 @@
 use super::{BenchSetting, READING_ERROR, Reading, Zone};
 use crate::light_path::LightPath;
 use crate::math;
-use crate::optics::ZoneGrid;
+use crate::optics::{DISC_ERROR, ZoneGrid};
 
 /// One standard deviation of a zone's own error in a good picture: noise of its pixels, and its border along whole pixels.
 const ZONE_ERROR: f64 = 0.005;
-/// How far the disc's centre is off either way, and its radius, as a share of its radius: as pictures are read (`photograph::DISC_ERROR`).
-const DISC_ERROR: f64 = 0.003;
 /// By how much both polars are turned together, degrees.
 const TURNED_DEG: [f64; 3] = [22.5, 45.0, 67.5];
 /// A photograph with the analyzer nearer than this to that of one that was taken, radians, is no other photograph.

@@ -190,11 +190,7 @@ pub(super) fn stands(
         draws: finer(plan.draws) * plan.draws,
         ..plan
     };
-    let mut plans = agreement::plans(finer);
-    plans.truncate(populations.len());
-    for each in &mut plans {
-        each.draws = finer.draws.div_ceil(populations.len());
-    }
+    let plans = agreement::shared_out(finer, populations.len());
     let populations = led_on(&way, &populations, &plans, watch)?;
     Ok((populations, stage.surface))
 }
