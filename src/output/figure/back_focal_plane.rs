@@ -97,6 +97,7 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
     let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
     let ring_map = map.ring_map();
+    let mut levels = Vec::new();
     for level in ratio_levels(&ring_map) {
         let (mut lines, cut) = followed(isolines(&ring_map, 1.0 / level));
         any_cut |= cut;
@@ -108,11 +109,12 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
             sheet.line(&line, Pen::full(Color(0x10, 0x10, 0x14), 2.4));
             sheet.line(&line, Pen::full(Color::WHITE, 1.0));
         }
-        for line in lines.iter().filter(|line| length(line) > LABELLED) {
-            if label(sheet, level, line, centre, &mut taken) {
-                break;
-            }
-        }
+        lines.retain(|line| length(line) > LABELLED);
+        levels.push((level, lines));
+    }
+    // A number over all lines.
+    for (level, lines) in levels {
+        (lines.iter()).any(|line| label(sheet, level, line, centre, &mut taken));
     }
     match (any, any_cut) {
         (false, false) => "",

@@ -8,6 +8,9 @@ use crate::output::disc::{LightScale, ramp};
 /// Left edge and width of the bar.
 const BAR: f64 = 648.0;
 const BAR_WIDTH: f64 = 24.0;
+/// Middle of the words beside it, and from one line of them to the next.
+const WORDS: f64 = BAR + 98.0;
+const LINE: f64 = 19.0;
 
 /// A scale as an axis, with ticks at some mantissas and numbers at powers of ten.
 pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
@@ -20,15 +23,26 @@ pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
 }
 
 /// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
-pub(super) fn bar(sheet: &Sheet, scale: &LightScale, (top, bottom): (f64, f64)) {
-    let axis = decade_axis(scale, &[1, 2, 5]);
-    colored_bar(sheet, axis, ramp::colors(), BAR, (top, bottom));
+pub(super) fn bar(sheet: &Sheet, scale: &LightScale, ends: (f64, f64)) {
+    bar_up_to(sheet, scale, scale.high, ends);
+}
+
+/// The same without the decades above a power of ten, where a figure shows a part of what the scale holds.
+pub(super) fn bar_up_to(sheet: &Sheet, scale: &LightScale, high: i32, (top, bottom): (f64, f64)) {
+    let high = high.clamp(scale.low + 1, scale.high);
+    let axis = decade_axis(&LightScale { high, ..*scale }, &[1, 2, 5]);
+    let part = f64::from(high - scale.low) / f64::from(scale.high - scale.low);
+    let colors = ramp::colors();
+    let colors = &colors[..(part * colors.len() as f64).round() as usize];
+    colored_bar(sheet, axis, colors, BAR, (top, bottom));
     let words = match bottom - top < 320.0 {
         true => "over the parallel field's mean",
         false => "light relative to the mean of the parallel field",
     };
     let set = BODY.centred().turned(true);
-    sheet.text(words, (BAR + 122.0, 0.5 * (top + bottom)), set)
+    for (k, line) in sheet.wrapped(words, bottom - top, set).iter().enumerate() {
+        sheet.text(line, (WORDS + LINE * k as f64, 0.5 * (top + bottom)), set);
+    }
 }
 
 /// The bar alone with its axis, from `left` on.

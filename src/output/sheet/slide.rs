@@ -1,18 +1,27 @@
-//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on two slides.
+//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on several slides.
+
+use std::collections::BTreeMap;
 
 use super::png::ClearRaster;
-use super::{Color, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, font};
+use super::{Color, HPos, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, Type, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
-/// Its width over its height.
-const WIDE: f64 = 16.0 / 9.0;
-/// Free room around what is drawn, points of the sheet.
-const EDGE: f64 = 10.0;
+/// Its size in points: 13.33 by 7.5 inches.
+pub(crate) const SLIDE: Point = (960.0, 540.0);
+/// The least size of type on a slide, and that of the notes at its foot, points (common practice, no source).
+pub(crate) const LEAST_TYPE: f64 = 18.0;
+pub(crate) const FOOT_TYPE: f64 = 12.0;
+/// Sizes of a title on one line and of a longer one.
+const TITLE: [f64; 2] = [26.0, 20.0];
+/// Between lines, over the size of their type.
+const LEADING: f64 = 1.25;
+/// Free room around what is drawn.
+const EDGE: f64 = 24.0;
 /// Titles and subtitles stand above this line of a sheet.
 const HEAD: f64 = 70.0;
-/// A sheet that is taller than this, over its width, is cut in two where it can be, ...
-const TALL: f64 = 0.8;
+/// What is drawn higher than this, over the width of the sheet, is cut in two where it can be, ...
+const TALL: f64 = 0.62;
 /// ... each of which has at least this part of it.
 const LEAST: f64 = 0.25;
 /// How much wider a gap must be for each point that it is farther from the middle.
@@ -66,9 +75,12 @@ impl Sheet {
         }
     }
 
-    /// The slides: one, or two where the sheet is tall and can be cut.
+    /// The slides: one, or several where the sheet is tall and can be cut. A sheet of a slide's size was laid out for it, and stays.
     pub(crate) fn slides(&self, theme: SlideTheme) -> Vec<Self> {
         let bare = self.bare(theme);
+        if self.size == SLIDE {
+            return vec![bare];
+        }
         let items = bare.items.into_inner();
         let (head, rest): (Vec<Item>, Vec<Item>) = (items.into_iter())
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
@@ -79,32 +91,60 @@ impl Sheet {
             .take_while(|item| item.is_foot(self.size))
             .count();
         let (body, foot) = rest.split_at(rest.len() - foot_from);
-        let Some(y) = cut(self.size, body) else {
-            return vec![self.slide([&head[..], body, foot].concat())];
-        };
-        let (above, below): (Vec<Item>, Vec<Item>) =
-            body.iter().cloned().partition(|item| item.frame()[3] <= y);
-        [above, below]
-            .map(|part| self.slide(composed(&head, part, foot)))
-            .to_vec()
+        let parts = cut(self.size.0, body.to_vec()).into_iter();
+        parts.map(|part| self.slide(&head, part, foot)).collect()
     }
 
-    /// What is drawn in the middle of a slide, its type enlarged.
-    fn slide(&self, items: Vec<Item>) -> Self {
-        let [left, top, right, bottom] = around(&items);
-        let (wide, high) = (right - left + 2.0 * EDGE, bottom - top + 2.0 * EDGE);
-        let size = match wide / high > WIDE {
-            true => (wide, wide / WIDE),
-            false => (high * WIDE, high),
-        };
+    /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
+    fn slide(&self, head: &[Item], body: Vec<Item>, foot: &[Item]) -> Self {
+        let (slide, room) = (self.with(SLIDE, Vec::new()), SLIDE.0 - 2.0 * EDGE);
+        let mut top = 0.5 * EDGE;
+        for (bold, sizes) in [(true, TITLE), (false, [LEAST_TYPE; 2])] {
+            let words: Vec<(&str, Type)> =
+                texts(head).filter(|(_, set)| set.bold == bold).collect();
+            let Some((_, set)) = words.first() else {
+                continue;
+            };
+            let text = words.iter().map(|words| words.0).collect::<Vec<_>>();
+            let (text, set) = (text.join(" "), set.anchored(HPos::Left));
+            let long = font::width(&text, set.sized(sizes[0])) > room;
+            let set = set.sized(sizes[usize::from(long)]);
+            top = slide.paragraph(&text, (EDGE, top), (LEADING * set.size, room), set);
+        }
+        let line = LEADING * FOOT_TYPE;
+        let notes: Vec<(String, Type)> = texts(foot)
+            .map(|(text, set)| (text, set.sized(FOOT_TYPE).anchored(HPos::Left)))
+            .flat_map(|(text, set)| {
+                let lines = slide.wrapped(text, room, set);
+                lines.into_iter().map(move |line| (line, set))
+            })
+            .collect();
+        let bottom = SLIDE.1 - 0.4 * EDGE - line * notes.len() as f64;
+        let [left, upper, right, lower] = around(&body);
+        let (wide, high) = ((right - left).max(1.0), (lower - upper).max(1.0));
+        let zone = bottom - top - 2.0 * CLEAR;
+        let scale = (room / wide).min(zone / high);
         let by = (
-            0.5 * (size.0 - wide) + EDGE - left,
-            0.5 * (size.1 - high) + EDGE - top,
+            0.5 * (SLIDE.0 - scale * (left + right)),
+            0.5 * (top + bottom - scale * (upper + lower)),
         );
-        let items: Vec<Item> = items.into_iter().map(|item| item.moved(by)).collect();
-        let room = [4.0, 4.0, size.0 - 4.0, size.1 - 4.0];
-        self.with(size, enlarged(items, room))
+        let placed = body.into_iter().map(|item| item.placed(scale, by));
+        let limits = [6.0, top + 1.0, SLIDE.0 - 6.0, bottom - 1.0];
+        let body = enlarged(thinned(placed.collect()), limits);
+        slide.items.borrow_mut().extend(body);
+        for (k, (text, set)) in notes.iter().enumerate() {
+            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
+        }
+        slide
     }
+}
+
+/// The texts among items, and how they are set.
+fn texts(items: &[Item]) -> impl Iterator<Item = (&str, Type)> {
+    items.iter().filter_map(|item| match item {
+        Item::Text(text, _, set) => Some((&**text, *set)),
+        _ => None,
+    })
 }
 
 /// The frame around all items.
@@ -127,13 +167,10 @@ fn both([left, top, right, bottom]: Frame, other: Frame) -> Frame {
     ]
 }
 
-/// Where a tall sheet can be cut across: in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis and
-/// its title.
-fn cut((width, height): Point, body: &[Item]) -> Option<f64> {
-    if height < TALL * width {
-        return None;
-    }
-    let [_, top, _, bottom] = around(body);
+/// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
+/// and its title.
+fn cut(width: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
+    let [_, top, _, bottom] = around(&body);
     let mut reaches: Vec<(f64, f64)> = (body.iter())
         .map(|item| (item.frame()[1], item.frame()[3]))
         .collect();
@@ -150,19 +187,46 @@ fn cut((width, height): Point, body: &[Item]) -> Option<f64> {
         }
         down_to = f64::max(down_to, to);
     }
-    best.map(|(y, _)| y)
+    let Some((y, _)) = best.filter(|_| bottom - top > TALL * width) else {
+        return vec![body];
+    };
+    let (above, below) = body.into_iter().partition(|item| item.frame()[3] <= y);
+    [cut(width, above), cut(width, below)].concat()
 }
 
-/// A part of a sheet between its head and its foot.
-fn composed(head: &[Item], part: Vec<Item>, foot: &[Item]) -> Vec<Item> {
-    const GAP: f64 = 16.0;
-    let under = around(head)[3].max(0.0);
-    let [_, top, _, bottom] = around(&part);
-    let up = under + GAP - top;
-    let down = bottom + up + GAP - around(foot)[1];
-    let part = part.into_iter().map(|item| item.moved((0.0, up)));
-    let foot = foot.iter().map(|item| item.clone().moved((0.0, down)));
-    head.iter().cloned().chain(part).chain(foot).collect()
+/// Without every second number of an axis, or more of them, where they have no room for the least type.
+fn thinned(mut items: Vec<Item>) -> Vec<Item> {
+    let number = |item: &Item| match item {
+        Item::Text(text, (_, y), set) if !set.upward && set.size < LEAST_TYPE => {
+            let value: f64 = text.replace('−', "-").parse().ok()?;
+            let frame = item.scaled_text(LEAST_TYPE / set.size).frame();
+            Some(((100.0 * y).round() as i64, value, frame))
+        }
+        _ => None,
+    };
+    loop {
+        let mut rows = BTreeMap::<i64, Vec<(usize, f64, Frame)>>::new();
+        for (k, item) in items.iter().enumerate() {
+            if let Some((y, value, frame)) = number(item) {
+                rows.entry(y).or_default().push((k, value, frame));
+            }
+        }
+        let drop = rows.into_values().find_map(|row| {
+            // Numbers of an axis rise by even steps.
+            let step = row.get(1)?.1 - row[0].1;
+            let even = |pair: &[(usize, f64, Frame)]| {
+                (pair[1].1 - pair[0].1 - step).abs() < 1e-6 * step.abs()
+            };
+            let meets = |pair: &[(usize, f64, Frame)]| pair[1].2[0] < pair[0].2[2] + CLEAR;
+            let crowded = row.len() > 3 && row.windows(2).all(even) && row.windows(2).any(meets);
+            let zero = row.iter().position(|number| number.1 == 0.0).unwrap_or(0);
+            let dropped = row.iter().enumerate().filter(|(k, _)| k % 2 != zero % 2);
+            crowded.then(|| dropped.map(|(_, number)| number.0).collect::<Vec<_>>())
+        });
+        let Some(drop) = drop else { return items };
+        let mut k = 0..;
+        items.retain(|_| k.next().is_none_or(|k| !drop.contains(&k)));
+    }
 }
 
 /// Texts as large as they can be within a room, all of one size and weight alike, none over another or over what it was clear of.
@@ -194,7 +258,9 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
         .map(|text| kinds.binary_search(&kind(text)).unwrap_or(0))
         .collect();
     let plain: Vec<Frame> = texts.iter().map(|text| text.frame()).collect();
-    let mut factors = vec![LARGEST; kinds.len()];
+    let mut factors: Vec<f64> = (kinds.iter())
+        .map(|(size, _)| LARGEST.max(1.1 * LEAST_TYPE / (0.01 * *size as f64)))
+        .collect();
     loop {
         let large: Vec<Frame> = (texts.iter().zip(&of))
             .map(|(text, kind)| text.scaled_text(factors[*kind]).frame())
@@ -267,19 +333,27 @@ impl Item {
         matches!(self, Self::Text(..)) && self.frame()[1] > size.1 - 32.0
     }
 
-    /// The same elsewhere.
-    fn moved(self, (x, y): Point) -> Self {
-        let to = |point: Point| (point.0 + x, point.1 + y);
+    /// The same larger or smaller by a factor, and then elsewhere.
+    fn placed(self, scale: f64, (x, y): Point) -> Self {
+        let to = |point: Point| (scale * point.0 + x, scale * point.1 + y);
         let all = |points: Vec<Point>| points.into_iter().map(to).collect();
+        let large = |(width, height): Point| (scale * width, scale * height);
+        let drawn = |pen: Pen| Pen {
+            width: scale * pen.width,
+            ..pen
+        };
         match self {
-            Self::Line(points, pen) => Self::Line(all(points), pen),
+            Self::Line(points, pen) => Self::Line(all(points), drawn(pen)),
             Self::Polygon(points, color) => Self::Polygon(all(points), color),
-            Self::Circle(centre, radius, pen) => Self::Circle(to(centre), radius, pen),
-            Self::Dot(centre, radius, color) => Self::Dot(to(centre), radius, color),
-            Self::Fill(corner, size, color) => Self::Fill(to(corner), size, color),
-            Self::Text(text, foot, set) => Self::Text(text, to(foot), set),
+            Self::Circle(centre, radius, pen) => {
+                Self::Circle(to(centre), scale * radius, drawn(pen))
+            }
+            Self::Dot(centre, radius, color) => Self::Dot(to(centre), scale * radius, color),
+            Self::Fill(corner, size, color) => Self::Fill(to(corner), large(size), color),
+            Self::Text(text, foot, set) => Self::Text(text, to(foot), set.sized(scale * set.size)),
             Self::Picture(picture) => Self::Picture(PlacedPicture {
                 corner: to(picture.corner),
+                size: large(picture.size),
                 ..picture
             }),
         }
@@ -300,7 +374,13 @@ impl Item {
 
     /// The same in the inks of a theme, a disc without its white corners; `under` is what was drawn before.
     fn for_theme(&self, theme: SlideTheme, under: &[Self]) -> Self {
-        let own = self.frame();
+        let mut own = self.frame();
+        if let Self::Text(_, (_, foot), set) = self
+            && !set.upward
+        {
+            // A digit at the edge of a patch stands on it, though a comma would reach beyond.
+            own[3] = *foot;
+        }
         let is_patch = |item: &Self| {
             matches!(item, Self::Fill(..) | Self::Picture(_)) && holds(item.frame(), own)
         };
@@ -386,7 +466,6 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
 mod tests {
     use super::*;
     use crate::output::figure::look::{BODY, INK};
-    use crate::output::sheet::Type;
 
     fn figure() -> Sheet {
         let sheet = Sheet::new("A title", (800.0, 600.0));
@@ -401,7 +480,7 @@ mod tests {
         sheet
     }
 
-    fn texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
+    fn set_texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
         let items = sheet.items.borrow();
         let text = |item: &Item| match item {
             Item::Text(text, _, set) => Some((text.clone(), item.frame(), *set)),
@@ -415,9 +494,9 @@ mod tests {
         let [slide] = &figure().slides(SlideTheme::Light)[..] else {
             panic!("one slide")
         };
-        assert!((slide.size.0 / slide.size.1 - WIDE).abs() < 1e-9);
+        assert!(slide.size == SLIDE);
         assert!(!matches!(slide.items.borrow()[0], Item::Fill(..)));
-        let all = texts(slide);
+        let all = set_texts(slide);
         assert_eq!(all.len(), 9);
         for (k, (text, frame, set)) in all.iter().enumerate() {
             assert!(
@@ -442,7 +521,7 @@ mod tests {
         let sheet = figure();
         sheet.fill((300.0, 200.0), (500.0, 260.0), Color(240, 240, 200));
         sheet.text("on a patch", (320.0, 230.0), BODY);
-        for (text, _, set) in texts(&sheet.bare(SlideTheme::Dark)) {
+        for (text, _, set) in set_texts(&sheet.bare(SlideTheme::Dark)) {
             let expected = if text == "on a patch" {
                 INK
             } else {
@@ -462,7 +541,12 @@ mod tests {
         }
         sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
         let slides = sheet.slides(SlideTheme::Light);
-        let words = |slide: &Sheet| texts(slide).into_iter().map(|t| t.0).collect::<Vec<_>>();
+        let words = |slide: &Sheet| {
+            set_texts(slide)
+                .into_iter()
+                .map(|t| t.0)
+                .collect::<Vec<_>>()
+        };
         assert_eq!(slides.len(), 2);
         assert_eq!(words(&slides[0]), ["Tall", "upper", "The caution"]);
         assert_eq!(words(&slides[1]), ["Tall", "lower", "The caution"]);
