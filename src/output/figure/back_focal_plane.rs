@@ -126,12 +126,12 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
 fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut Vec<Point>) -> bool {
     let words = plain(level, usize::from(level < 1.0));
-    let set = BODY.sized(11.0).centred();
+    let set = BODY.sized(12.5).centred();
     let half = 0.5 * sheet.width(&words, set) + 3.0;
     let clear = |at: &Point| {
         taken.iter().all(|other| {
             let (x, y) = ((at.0 - other.0) * RADIUS, (at.1 - other.1) * RADIUS);
-            x.abs() > 2.4 * half || y.abs() > 19.0
+            x.abs() > 2.4 * half || y.abs() > 21.0
         })
     };
     // Along the axes of the sheet the arms of a cross are too narrow for a number.
@@ -143,7 +143,7 @@ fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut V
     let Some(&at) = best else { return false };
     taken.push(at);
     let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);
-    sheet.fill((x - half, y - 7.5), (x + half, y + 7.5), Color::WHITE);
+    sheet.fill((x - half, y - 9.0), (x + half, y + 9.0), Color::WHITE);
     sheet.text(&words, (x, y), set);
     true
 }

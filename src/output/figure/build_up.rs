@@ -20,7 +20,7 @@ const APART: f64 = 28.0;
 /// The largest radius.
 const LARGEST: f64 = 130.0;
 /// Larger discs have a bar beside each row; a bar for all rows needs as much with its words.
-const ROW_WITH_BAR: f64 = 80.0;
+const ROW_WITH_BAR: f64 = 60.0;
 const LEAST_HEIGHT: f64 = 350.0;
 
 /// Draws the figure.

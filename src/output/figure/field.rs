@@ -49,6 +49,7 @@ pub fn field_figure(
     let subtitle = "The field between crossed polars: an invented specimen in this stack";
     let small = SOFT.sized(12.0);
     draw("field", (title, subtitle), height, |sheet| {
+        let mut vivid = Vec::new();
         for (k, light) in fields.into_iter().enumerate() {
             let left = MARGIN + k as f64 * (ROOM - SIDE);
             let Some(light) = light else { continue };
@@ -63,10 +64,12 @@ pub fn field_figure(
             sheet.text(&exposure.words(), at, SOFT.sized(13.0).right());
             sheet.picture((left, TOP), SIDE, view.size as u32, rgb);
             bar(sheet, view.width_um, (left, TOP + SIDE));
-            if mapped {
-                let words = "some colours are more vivid than a screen can show";
-                sheet.text(words, (left, TOP + SIDE + 38.0), small);
-            }
+            vivid.extend(mapped.then_some(name));
+        }
+        if !vivid.is_empty() {
+            let fields = vivid.join(" and ");
+            let words = format!("Some colours are more vivid than a screen can show: {fields}.");
+            sheet.fitted(&words, (MARGIN, TOP + SIDE + 40.0), ROOM, small);
         }
         let words = "Diffraction is left out. The specimen is invented; path differences are the same at every wavelength.";
         sheet.fitted(words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);

@@ -30,7 +30,15 @@ const OFF: f64 = 0.05;
 const LARGEST: f64 = 1.6;
 const STEP: f64 = 0.05;
 /// Between two texts, points.
-const CLEAR: f64 = 5.0;
+const CLEAR: f64 = 7.0;
+/// Notes at the foot may come nearer to the edges, so that a caution has one line.
+const FOOT_EDGE: f64 = 9.0;
+/// A sentence of so many characters is a note.
+const NOTE: usize = 50;
+/// Where type stays too small, what is drawn is made smaller by steps, to make room for it.
+const SMALLER: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
+/// Numbers beside an upright axis grow outward by so many sizes of their type: its title gives way.
+const OUTWARD: f64 = 2.0;
 
 /// On which slides a figure is to lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,15 +92,10 @@ impl Sheet {
         let items = bare.items.into_inner();
         let (head, rest): (Vec<Item>, Vec<Item>) = (items.into_iter())
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
-        // The caution is what was written last.
-        let foot_from = rest
-            .iter()
-            .rev()
-            .take_while(|item| item.is_foot(self.size))
-            .count();
-        let (body, foot) = rest.split_at(rest.len() - foot_from);
-        let parts = cut(self.size.0, body.to_vec()).into_iter();
-        parts.map(|part| self.slide(&head, part, foot)).collect()
+        let (foot, body): (Vec<Item>, Vec<Item>) =
+            (rest.into_iter()).partition(|item| item.is_foot(self.size));
+        let parts = cut(self.size.0, body).into_iter();
+        parts.map(|part| self.slide(&head, part, &foot)).collect()
     }
 
     /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
@@ -115,7 +118,7 @@ impl Sheet {
         let notes: Vec<(String, Type)> = texts(foot)
             .map(|(text, set)| (text, set.sized(FOOT_TYPE).anchored(HPos::Left)))
             .flat_map(|(text, set)| {
-                let lines = slide.wrapped(text, room, set);
+                let lines = slide.wrapped(text, SLIDE.0 - 2.0 * FOOT_EDGE, set);
                 lines.into_iter().map(move |line| (line, set))
             })
             .collect();
@@ -124,16 +127,28 @@ impl Sheet {
         let (wide, high) = ((right - left).max(1.0), (lower - upper).max(1.0));
         let zone = bottom - top - 2.0 * CLEAR;
         let scale = (room / wide).min(zone / high);
-        let by = (
-            0.5 * (SLIDE.0 - scale * (left + right)),
-            0.5 * (top + bottom - scale * (upper + lower)),
-        );
-        let placed = body.into_iter().map(|item| item.placed(scale, by));
         let limits = [6.0, top + 1.0, SLIDE.0 - 6.0, bottom - 1.0];
-        let body = enlarged(thinned(placed.collect()), limits);
-        slide.items.borrow_mut().extend(body);
+        let mut best: Option<(f64, Vec<Item>)> = None;
+        for part in SMALLER {
+            let scale = part * scale;
+            let by = (
+                0.5 * (SLIDE.0 - scale * (left + right)),
+                0.5 * (top + bottom - scale * (upper + lower)),
+            );
+            let placed = body.iter().map(|item| item.clone().placed(scale, by));
+            let body = enlarged(thinned(placed.collect()), limits);
+            let sizes = texts(&body).map(|(_, set)| set.size);
+            let least = sizes.fold(LEAST_TYPE, f64::min);
+            if best.as_ref().is_none_or(|(best, _)| least > *best) {
+                best = Some((least, body));
+            }
+        }
+        slide
+            .items
+            .borrow_mut()
+            .extend(best.into_iter().flat_map(|best| best.1));
         for (k, (text, set)) in notes.iter().enumerate() {
-            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
+            slide.text(text, (FOOT_EDGE, bottom + line * (k as f64 + 0.5)), *set);
         }
         slide
     }
@@ -257,13 +272,15 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
     let of: Vec<usize> = (texts.iter())
         .map(|text| kinds.binary_search(&kind(text)).unwrap_or(0))
         .collect();
+    let [left, _, right, _] = around(&items);
+    let middle = 0.5 * (left + right);
     let plain: Vec<Frame> = texts.iter().map(|text| text.frame()).collect();
     let mut factors: Vec<f64> = (kinds.iter())
         .map(|(size, _)| LARGEST.max(1.1 * LEAST_TYPE / (0.01 * *size as f64)))
         .collect();
     loop {
         let large: Vec<Frame> = (texts.iter().zip(&of))
-            .map(|(text, kind)| text.scaled_text(factors[*kind]).frame())
+            .map(|(text, kind)| text.grown(factors[*kind], middle).frame())
             .collect();
         let mut smaller = vec![false; kinds.len()];
         for (k, frame) in large.iter().enumerate() {
@@ -295,7 +312,7 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
     }
     (items.iter())
         .map(|item| match kinds.binary_search(&kind(item)) {
-            Ok(kind) => item.scaled_text(factors[kind]),
+            Ok(kind) => item.grown(factors[kind], middle),
             Err(_) => item.clone(),
         })
         .collect()
@@ -328,9 +345,27 @@ impl Item {
         }
     }
 
-    /// Whether it is a text at the lower edge of a sheet.
+    /// Whether it is a text at the lower edge of a sheet, or a note in a whole sentence.
     fn is_foot(&self, size: Point) -> bool {
-        matches!(self, Self::Text(..)) && self.frame()[1] > size.1 - 32.0
+        match self {
+            Self::Text(text, ..) => {
+                self.frame()[1] > size.1 - 32.0 || text.ends_with('.') && text.len() > NOTE
+            }
+            _ => false,
+        }
+    }
+
+    /// A text set larger; an upright one moves away from the middle of the slide.
+    fn grown(&self, factor: f64, middle: f64) -> Self {
+        let large = self.scaled_text(factor);
+        match large {
+            Self::Text(text, (x, y), set) if set.upward => {
+                let by = OUTWARD * (1.0 - 1.0 / factor) * set.size;
+                let x = if x < middle { x - by } else { x + by };
+                Self::Text(text, (x, y), set)
+            }
+            other => other,
+        }
     }
 
     /// The same larger or smaller by a factor, and then elsewhere.

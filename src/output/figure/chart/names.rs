@@ -178,8 +178,10 @@ fn placed(named: Vec<ColorName>, axis: &PathAxis, look: &NameLook) -> Vec<(Color
     order.sort_by(|a, b| named[*b].worth.total_cmp(&named[*a].worth));
     if look.afar {
         let mut seen = BTreeSet::new();
-        let (first, again): (Vec<_>, Vec<_>) =
+        let (mut first, again): (Vec<_>, Vec<_>) =
             (order.into_iter()).partition(|k| seen.insert(&named[*k].lines));
+        // "green" before "yellow-green".
+        first.sort_by_key(|k| hue(&named[*k].lines.join(" ")).contains([' ', '-']));
         order = [first, again].concat();
     }
     let mut kept = Vec::new();

@@ -55,7 +55,7 @@ const SLIDE: Layout = Layout {
     values: slide::TEXT,
     heading: slide::TEXT.bold(),
     said: slide::TEXT,
-    off: [0.23; 2],
+    off: [0.26; 2],
     is_slide: true,
 };
 
@@ -87,7 +87,7 @@ pub fn compared_figure(
         let said = (&colors.conditions, remark);
         return slide::on_slide(NAME, (title, &subject), paper, said, |sheet, (top, end)| {
             let heads = [
-                ["Colours,", "parallel, crossed"],
+                ["Parallel,", "crossed"],
                 ["Light passed, %:", "one, parallel pair"],
                 ["Extinction ratio:", "○ pair  ● in place"],
                 ["Cover,", "nm"],
@@ -212,7 +212,7 @@ impl<'a> Panels<'a> {
         };
         let ratios = AxisScale::steps(ends, &[1], number, true);
         let linear = |end, most| match layout.is_slide {
-            true => AxisScale::ticked(0.0, 1.15 * end, std::iter::empty()),
+            true => AxisScale::ticked(0.0, 1.3 * end, std::iter::empty()),
             false => AxisScale::linear(0.0, end, most),
         };
         let covers = answer.sheets.iter().map(|row| row.cover_nm);
@@ -279,10 +279,21 @@ impl<'a> Panels<'a> {
                 false => sheet.text(&value, (right + 7.0, at), values),
             }
         }
-        range(sheet, &self.cover, row.cover, middle, 1.0);
-        sheet.dot((self.cover.x(row.cover_nm), middle), 3.0, INK);
+        // On a slide the value stands in the upper half of the row.
+        let down = if self.layout.is_slide {
+            0.26 * high
+        } else {
+            0.0
+        };
+        range(sheet, &self.cover, row.cover, middle + down, 1.0);
+        sheet.dot((self.cover.x(row.cover_nm), middle + down), 3.0, INK);
         let [value, _] = cover(row);
-        let place = (self.cover.x(row.cover_nm), middle - 2.5 - values.size);
+        let up = if self.layout.is_slide {
+            down
+        } else {
+            2.5 + values.size
+        };
+        let place = (self.cover.x(row.cover_nm), middle - up);
         let set = values.anchored(match row.cover_nm < 10.0 {
             true => HPos::Left,
             false => HPos::Center,
