@@ -39,7 +39,11 @@ pub(super) fn figure(
         false => "Directions from which light reaches the eye or camera",
     };
     let turned = polars_words(&prediction.crossing);
-    let subtitle = format!("{plane}, {turned}{plates}");
+    let marks = map.polars_rad.map(|(lower, analyzer)| {
+        let [lower, analyzer] = [lower, analyzer].map(degrees);
+        format!("; marks: lower polar {lower}° thick, analyzer {analyzer}° thin")
+    });
+    let subtitle = format!("{plane}, {turned}{plates}{}", marks.unwrap_or_default());
     let scale = LightScale::of(map.value.iter().copied());
     draw("aperture", (title, &subtitle), HEIGHT, |sheet| {
         map.draw_marked(sheet, &scale, (CENTRE, RADIUS));
@@ -49,12 +53,7 @@ pub(super) fn figure(
         let mean = significant(prediction.background.without_plate.relative_luminance);
         let na = plain(map.na, 2);
         let caption = format!("NA {na} · mean {mean} of the parallel field · {extinction}");
-        sheet.fitted(&caption, (MARGIN, HEIGHT - 40.0), ROOM, BODY);
-        if let Some((lower, analyzer)) = map.polars_rad {
-            let [lower, analyzer] = [lower, analyzer].map(degrees);
-            let marks = format!("marks: lower polar {lower}° thick, analyzer {analyzer}° thin");
-            sheet.fitted(&marks, (MARGIN, HEIGHT - 18.0), ROOM, BODY);
-        }
+        sheet.fitted(&caption, (MARGIN, HEIGHT - 28.0), ROOM, BODY)
     })
 }
 

@@ -44,7 +44,7 @@ pub(super) fn figure(
         .map(|step| ApertureMap::of_light(answer, &step.light))
         .collect::<Result<Vec<_>, _>>()?;
     let shown = maps.iter().flat_map(|map| map.value.iter().copied());
-    let high = LightScale::of(shown).high;
+    let brightest = shown.fold(0.0, f64::max);
     draw("build-up", (title, &subtitle), bottom + 12.0, |sheet| {
         for (k, (step, map)) in steps.iter().zip(&maps).enumerate() {
             let x = LEFT + column * ((k % columns) as f64 + 0.5);
@@ -61,11 +61,11 @@ pub(super) fn figure(
         }
         if radius < ROW_WITH_BAR {
             let end = (TOP + row_height * rows as f64 - BELOW).max(TOP + LEAST_HEIGHT - 16.0);
-            return bar_up_to(sheet, scale, high, (TOP + 4.0, end));
+            return bar_up_to(sheet, scale, brightest, (TOP + 4.0, end));
         }
         for row in 0..rows {
             let top = TOP + row_height * row as f64 + ABOVE;
-            bar_up_to(sheet, scale, high, (top, top + 2.0 * radius));
+            bar_up_to(sheet, scale, brightest, (top, top + 2.0 * radius));
         }
     })
 }

@@ -45,7 +45,7 @@ pub fn field_figure(
     exposure: FieldExposure,
 ) -> Result<Figure, FigureError> {
     let fields = [Some(&view.without_plate), view.with_plate.as_ref()];
-    let height = TOP + SIDE + 74.0;
+    let height = TOP + SIDE + 92.0;
     let subtitle = "The field between crossed polars: an invented specimen in this stack";
     let small = SOFT.sized(12.0);
     draw("field", (title, subtitle), height, |sheet| {
@@ -60,8 +60,8 @@ pub fn field_figure(
                 _ => "plate in",
             };
             sheet.text(name, (left, TOP - 14.0), BODY.bold());
-            let at = (left + SIDE, TOP - 14.0);
-            sheet.text(&exposure.words(), at, SOFT.sized(13.0).right());
+            let at = (left, TOP + SIDE + 38.0);
+            sheet.text(&exposure.words(), at, SOFT.sized(13.0));
             sheet.picture((left, TOP), SIDE, view.size as u32, rgb);
             bar(sheet, view.width_um, (left, TOP + SIDE));
             vivid.extend(mapped.then_some(name));
@@ -69,10 +69,10 @@ pub fn field_figure(
         if !vivid.is_empty() {
             let fields = vivid.join(" and ");
             let words = format!("Some colours are more vivid than a screen can show: {fields}.");
-            sheet.fitted(&words, (MARGIN, TOP + SIDE + 40.0), ROOM, small);
+            sheet.fitted(&words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);
         }
         let words = "Diffraction is left out. The specimen is invented; path differences are the same at every wavelength.";
-        sheet.fitted(words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);
+        sheet.fitted(words, (MARGIN, TOP + SIDE + 78.0), ROOM, small);
     })
 }
 

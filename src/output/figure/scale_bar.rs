@@ -14,24 +14,35 @@ const LINE: f64 = 19.0;
 
 /// A scale as an axis, with ticks at some mantissas and numbers at powers of ten.
 pub(super) fn decade_axis(scale: &LightScale, mantissas: &[u32]) -> AxisScale {
-    let LightScale { low, high, cut } = *scale;
+    part_axis(scale, f64::from(scale.high), mantissas)
+}
+
+/// The same up to the logarithm of some light.
+fn part_axis(scale: &LightScale, high: f64, mantissas: &[u32]) -> AxisScale {
+    let LightScale { low, cut, .. } = *scale;
     let words = |_, exponent| match cut && exponent == low {
         true => format!("≤ {}", power_of_ten(exponent)),
         false => power_of_ten(exponent),
     };
-    AxisScale::steps((f64::from(low), f64::from(high)), mantissas, words, false)
+    AxisScale::steps((f64::from(low), high), mantissas, words, false)
 }
 
 /// What the colours mean, in words beside a bar from `top` to `bottom` at the right of the sheet.
 pub(super) fn bar(sheet: &Sheet, scale: &LightScale, ends: (f64, f64)) {
-    bar_up_to(sheet, scale, scale.high, ends);
+    bar_up_to(sheet, scale, f64::INFINITY, ends);
 }
 
-/// The same without the decades above a power of ten, where a figure shows a part of what the scale holds.
-pub(super) fn bar_up_to(sheet: &Sheet, scale: &LightScale, high: i32, (top, bottom): (f64, f64)) {
-    let high = high.clamp(scale.low + 1, scale.high);
-    let axis = decade_axis(&LightScale { high, ..*scale }, &[1, 2, 5]);
-    let part = f64::from(high - scale.low) / f64::from(scale.high - scale.low);
+/// The same without what is brighter than all light of a figure.
+pub(super) fn bar_up_to(
+    sheet: &Sheet,
+    scale: &LightScale,
+    brightest: f64,
+    (top, bottom): (f64, f64),
+) {
+    let (low, end) = (f64::from(scale.low), f64::from(scale.high));
+    let high = brightest.log10().max(low + 1.0).min(end);
+    let axis = part_axis(scale, high, &[1, 2, 5]);
+    let part = (high - low) / (end - low);
     let colors = ramp::colors();
     let colors = &colors[..(part * colors.len() as f64).round() as usize];
     colored_bar(sheet, axis, colors, BAR, (top, bottom));

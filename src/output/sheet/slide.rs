@@ -39,6 +39,8 @@ const NOTE: usize = 50;
 const SMALLER: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
 /// Numbers beside an upright axis grow outward by so many sizes of their type: its title gives way.
 const OUTWARD: f64 = 2.0;
+/// From one line of a block to the next it is less than this, over the size of their type.
+const BLOCK: f64 = 1.5;
 
 /// On which slides a figure is to lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -274,13 +276,14 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
         .collect();
     let [left, _, right, _] = around(&items);
     let middle = 0.5 * (left + right);
+    let centres = block_centres(&texts);
     let plain: Vec<Frame> = texts.iter().map(|text| text.frame()).collect();
     let mut factors: Vec<f64> = (kinds.iter())
         .map(|(size, _)| LARGEST.max(1.1 * LEAST_TYPE / (0.01 * *size as f64)))
         .collect();
     loop {
-        let large: Vec<Frame> = (texts.iter().zip(&of))
-            .map(|(text, kind)| text.grown(factors[*kind], middle).frame())
+        let large: Vec<Frame> = (texts.iter().zip(&of).zip(&centres))
+            .map(|((text, kind), centre)| text.grown(factors[*kind], (middle, *centre)).frame())
             .collect();
         let mut smaller = vec![false; kinds.len()];
         for (k, frame) in large.iter().enumerate() {
@@ -310,12 +313,45 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
             break;
         }
     }
+    let mut place = of.iter().zip(&centres);
     (items.iter())
-        .map(|item| match kinds.binary_search(&kind(item)) {
-            Ok(kind) => item.grown(factors[kind], middle),
-            Err(_) => item.clone(),
+        .map(|item| match item {
+            Item::Text(..) => place.next().map_or_else(
+                || item.clone(),
+                |(kind, centre)| item.grown(factors[*kind], (middle, *centre)),
+            ),
+            _ => item.clone(),
         })
         .collect()
+}
+
+/// The height of the middle of the block of lines that each text is a line of: lines of a block keep their distance over the size of their type.
+fn block_centres(texts: &[&Item]) -> Vec<f64> {
+    let line = |item: &Item| match item {
+        Item::Text(text, (x, y), set) if !set.upward => {
+            let width = font::width(text, *set);
+            Some(([*x, x + 0.5 * width, x + width], *y, *set))
+        }
+        _ => None,
+    };
+    let follows = |a: &Item, b: &Item| {
+        let (Some((across, upper, set)), Some((other, lower, below))) = (line(a), line(b)) else {
+            return false;
+        };
+        let aligned = (across.iter().zip(other)).any(|(a, b)| (a - b).abs() < 0.5);
+        let gap = lower - upper;
+        aligned && set == Type { h: set.h, ..below } && 0.0 < gap && gap < BLOCK * set.size
+    };
+    let mut centres: Vec<f64> = Vec::new();
+    for run in texts.chunk_by(|a, b| follows(a, b)) {
+        let heights = run.iter().map(|item| match item {
+            Item::Text(_, (_, y), _) => *y,
+            _ => 0.0,
+        });
+        let middle = heights.sum::<f64>() / run.len() as f64;
+        centres.extend(vec![middle; run.len()]);
+    }
+    centres
 }
 
 impl Item {
@@ -355,10 +391,16 @@ impl Item {
         }
     }
 
-    /// A text set larger; an upright one moves away from the middle of the slide.
-    fn grown(&self, factor: f64, middle: f64) -> Self {
+    /// A text set larger about the middle of its block of lines; an upright one moves away from the middle of the slide.
+    fn grown(&self, factor: f64, (middle, block): Point) -> Self {
         let large = self.scaled_text(factor);
         match large {
+            Self::Text(text, (x, y), set) if !set.upward => {
+                let Self::Text(_, (_, plain), _) = self else {
+                    return Self::Text(text, (x, y), set);
+                };
+                Self::Text(text, (x, y + (factor - 1.0) * (plain - block)), set)
+            }
             Self::Text(text, (x, y), set) if set.upward => {
                 let by = OUTWARD * (1.0 - 1.0 / factor) * set.size;
                 let x = if x < middle { x - by } else { x + by };
@@ -496,6 +538,47 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
             .collect(),
     }
 }
+
+/// Checks slides of a figure: no text is cut, covered by what is drawn later or over another, and none is smaller than `least`, or than
+/// [`FOOT_TYPE`] at the foot.
+#[cfg(test)]
+pub(crate) fn slides_can_be_read(figure: &str, slides: &[Sheet], least: f64) {
+    for slide in slides {
+        assert_eq!(slide.size, SLIDE, "{figure}");
+        let items = slide.items.borrow();
+        assert!(texts(&items).count() > 8, "{figure}");
+        for (k, item) in items.iter().enumerate() {
+            let Item::Text(text, _, set) = item else {
+                continue;
+            };
+            let frame = item.frame();
+            let inside = holds([4.0, 4.0, SLIDE.0 - 4.0, SLIDE.1 - 4.0], frame);
+            assert!(inside, "{figure}: `{text}` at {frame:?}");
+            let foot = if frame[1] > 0.78 * SLIDE.1 {
+                FOOT_TYPE
+            } else {
+                least
+            };
+            let at_foot = text.len() > NOTE || set.color == SOFT_INK;
+            let least = if at_foot { foot } else { least };
+            assert!(
+                set.size >= least - 1e-6,
+                "{figure}: `{text}` of {}",
+                set.size
+            );
+            for over in &items[k + 1..] {
+                let hides = matches!(over, Item::Text(..) | Item::Fill(..) | Item::Picture(_));
+                assert!(
+                    !(hides && meet(frame, over.frame())),
+                    "{figure}: `{text}` under {over:?}"
+                );
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+use crate::output::figure::look::SOFT_INK;
 
 #[cfg(test)]
 mod tests {

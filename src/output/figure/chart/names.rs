@@ -178,10 +178,12 @@ fn placed(named: Vec<ColorName>, axis: &PathAxis, look: &NameLook) -> Vec<(Color
     order.sort_by(|a, b| named[*b].worth.total_cmp(&named[*a].worth));
     if look.afar {
         let mut seen = BTreeSet::new();
-        let (mut first, again): (Vec<_>, Vec<_>) =
-            (order.into_iter()).partition(|k| seen.insert(&named[*k].lines));
-        // "green" before "yellow-green".
-        first.sort_by_key(|k| hue(&named[*k].lines.join(" ")).contains([' ', '-']));
+        // One of each plain hue first: "green", not "yellow-green".
+        let (first, again): (Vec<_>, Vec<_>) = (order.into_iter()).partition(|k| {
+            let name = named[*k].lines.join(" ");
+            let hue = hue(&name);
+            !hue.contains([' ', '-']) && seen.insert(hue.to_owned())
+        });
         order = [first, again].concat();
     }
     let mut kept = Vec::new();

@@ -191,7 +191,12 @@ impl<'a> Panels<'a> {
     ) -> Self {
         let [edge, _, light, extinction, cover] = layout.at;
         let panel = |left: f64, right: f64, x| {
-            let area = [left, right - layout.gap, top + 6.0, bottom];
+            let area = [
+                left,
+                right - layout.gap,
+                top + if layout.is_slide { -4.0 } else { 6.0 },
+                bottom,
+            ];
             AxesPanel::of_rows(area, x).looking(ON_PAPER)
         };
         let most = answer.sheets.iter().flat_map(|row| {
