@@ -46,10 +46,7 @@ pub(super) fn bar_up_to(
     let colors = ramp::colors();
     let colors = &colors[..(part * colors.len() as f64).round() as usize];
     colored_bar(sheet, axis, colors, BAR, (top, bottom));
-    let words = match bottom - top < 320.0 {
-        true => "over the parallel field's mean",
-        false => "light relative to the mean of the parallel field",
-    };
+    let words = "light over the parallel field's mean";
     let set = BODY.centred().turned(true);
     for (k, line) in sheet.wrapped(words, bottom - top, set).iter().enumerate() {
         sheet.text(line, (WORDS + LINE * k as f64, 0.5 * (top + bottom)), set);

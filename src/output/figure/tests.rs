@@ -55,7 +55,7 @@ fn figures_say_what_they_show_and_in_which_unit() {
         &[
             "x in NA (East)",
             "y in NA (North)",
-            "light relative to the mean of the parallel field",
+            "light over the parallel field's mean",
             "Back focal plane, polars crossed, plate out; marks: lower polar 0° thick, analyzer 90° thin",
         ],
         &["plate out", "plate in", &look.name, &look.srgb, &stops],

@@ -31,8 +31,6 @@ const LARGEST: f64 = 1.6;
 const STEP: f64 = 0.05;
 /// Between two texts, points.
 const CLEAR: f64 = 7.0;
-/// Notes at the foot may come nearer to the edges, so that a caution has one line.
-const FOOT_EDGE: f64 = 9.0;
 /// A sentence of so many characters is a note.
 const NOTE: usize = 50;
 /// Where type stays too small, what is drawn is made smaller by steps, to make room for it.
@@ -120,7 +118,7 @@ impl Sheet {
         let notes: Vec<(String, Type)> = texts(foot)
             .map(|(text, set)| (text, set.sized(FOOT_TYPE).anchored(HPos::Left)))
             .flat_map(|(text, set)| {
-                let lines = slide.wrapped(text, SLIDE.0 - 2.0 * FOOT_EDGE, set);
+                let lines = slide.wrapped(text, room, set);
                 lines.into_iter().map(move |line| (line, set))
             })
             .collect();
@@ -150,7 +148,7 @@ impl Sheet {
             .borrow_mut()
             .extend(best.into_iter().flat_map(|best| best.1));
         for (k, (text, set)) in notes.iter().enumerate() {
-            slide.text(text, (FOOT_EDGE, bottom + line * (k as f64 + 0.5)), *set);
+            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
         }
         slide
     }
