@@ -11,7 +11,7 @@ use super::{
 use crate::calculus::Stokes;
 use crate::optics::{Ray, Rays};
 use crate::output::disc::ramp;
-use crate::output::sheet::{SlideTheme, slides_can_be_read};
+use crate::output::sheet::{FOOT_TYPE, SlideTheme, slides_can_be_read};
 use crate::spectrum::Source;
 use crate::study::place::{IrisFlip, place};
 use crate::study::predict::leak_map;
@@ -73,7 +73,11 @@ fn figures_say_what_they_show_and_in_which_unit() {
     // Every text keeps clear of the others and of the edges, on slides too.
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
-        slides_can_be_read(figure.name, &figure.sheet.slides(SlideTheme::Light), 17.0);
+        slides_can_be_read(
+            figure.name,
+            &figure.sheet.slides(SlideTheme::Light),
+            FOOT_TYPE,
+        );
     }
     let mut wide = map.clone();
     wide.value.mapv_inplace(|v| v.powi(5));
@@ -119,7 +123,11 @@ fn figures_of_places_name_every_line_and_plane() {
     assert_eq!(figures[1].svg.matches("<image").count(), planes.len());
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
-        slides_can_be_read(figure.name, &figure.sheet.slides(SlideTheme::Light), 17.0);
+        slides_can_be_read(
+            figure.name,
+            &figure.sheet.slides(SlideTheme::Light),
+            FOOT_TYPE,
+        );
     }
     // Marks close together, and places where nothing leaks.
     let mut crowded = answer;

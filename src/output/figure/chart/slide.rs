@@ -150,7 +150,12 @@ pub(super) fn grid(sheet: &Sheet, chart: &ColorGrid, (top, bottom): (f64, f64)) 
             sheet.text(&named(panel, row), (EDGE, y + 0.5 * cell.1), TEXT);
             for (k, tint) in tints.iter().enumerate() {
                 let corner = (left + cell.0 * k as f64, y);
-                table.cell(sheet, tint, &panel.labels[row][k], corner, set);
+                // Without the spaces of large numbers, for which a cell has no room.
+                let label = match &panel.labels[row][k] {
+                    label if label.ends_with('%') => label.clone(),
+                    label => label.replace(' ', ""),
+                };
+                table.cell(sheet, tint, &label, corner, set);
             }
         }
     }
