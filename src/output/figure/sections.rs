@@ -36,7 +36,7 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             };
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
             let which = ["dark", "bright"][k % 2];
-            let name = vec![format!("{which} direction, {degrees}°{plates}")];
+            let name = vec![format!("{which} at {degrees}°{plates}")];
             let light = light.iter().map(Xyz::luminance);
             let points = section.na.iter().copied().zip(light).collect();
             let pen = PENS[(2 * usize::from(plate) + k) % PENS.len()];
