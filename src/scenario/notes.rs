@@ -262,7 +262,7 @@ fn summed_maps(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
             _ => format!("{} and {name}", others.join(", ")),
         };
         notes.push(format!(
-            "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. So the share of {name} in the leak and its limits are those of all of them, and the answer for a polar moved, or a lens turned or taken out, holds only if all the strain is in {name}"
+            "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain: ask that of the scenario that `fit --write` writes"
         ));
     }
 }

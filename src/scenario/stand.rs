@@ -83,8 +83,8 @@ pub fn with_map(
     }
     let carrier = carrier?;
     let sum = match lenses.len() {
-        1 => String::new(),
-        _ => " for all lenses between the polars together, which photographs do not tell apart; the others have none".to_owned(),
+        1 => " as photographs show it".to_owned(),
+        _ => " of all lenses between the polars together, which photographs do not tell apart; the others have none".to_owned(),
     };
     let rest = match sample {
         Some((sample, stands)) => {
