@@ -123,7 +123,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         all.settle_flip(scene, &unknowns, (question, watch))?;
         let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
         if !answer.consistent {
-            all.question_flip(scene, &unknowns, (question, watch))?;
+            all.question_flip(scene, &unknowns, &answer, (question, watch))?;
         }
         Ok(answer)
     })?;

@@ -236,6 +236,7 @@ impl AllReadings {
         &mut self,
         scene: &Scene,
         unknowns: &Unknowns,
+        answer: &Fit,
         (question, watch): (&FitQuestion, Watch<'_>),
     ) -> Result<(), FitError> {
         let (Some(flip), Some(otherwise)) = (self.flip, &self.otherwise) else {
@@ -243,7 +244,10 @@ impl AllReadings {
         };
         let both = (&self.readings[..], &otherwise[..]);
         let gain = likelier(scene, unknowns, both, question, watch)?;
-        if gain >= FAR_BETTER {
+        // Among pictures that fit badly either way, for another reason, one way is better by chance: it must explain most of the misfit.
+        let zones = answer.readings.iter().flat_map(|reading| &reading.zones);
+        let misfit: f64 = zones.map(|zone| 0.5 * (zone.z * zone.z - 1.0)).sum();
+        if gain >= FAR_BETTER.max(0.5 * misfit) {
             let (how, other) = match flip {
                 YesNo::Yes => ("not mirrored", "no"),
                 YesNo::No => ("mirrored", "yes"),

@@ -129,10 +129,15 @@ fn what_is_rendered_is_read_back_and_mapped() {
             .count()
     };
     let (map, found) = (at("map/leaking-stand.toml"), at("found/leaking-stand.toml"));
-    for command in ["predict", "place", "tolerate"] {
-        assert_eq!(told(&[command, &map]), 1, "{command}");
-        assert_eq!(told(&[command, &map, "--json"]), 1, "{command}");
-        assert_eq!(told(&[command, &found]), 0, "{command}");
+    for command in [
+        &["predict"][..],
+        &["place"],
+        &["tolerate", "--part", "first-order plate"],
+    ] {
+        let with = |more: &[&str]| told(&[command, more].concat());
+        assert_eq!(with(&[&map]), 1, "{command:?}");
+        assert_eq!(with(&[&map, "--json"]), 1, "{command:?}");
+        assert_eq!(with(&[&found]), 0, "{command:?}");
     }
 
     // Told to be held the other way, the pictures go with no stand, and the answer says what to try.
@@ -151,6 +156,33 @@ fn what_is_rendered_is_read_back_and_mapped() {
         said.contains("more than a million times as probable: try --flip no."),
         "{said}"
     );
+
+    // Given a disc in the wrong place they go with no stand either; that is said of the disc, and not of how they are held.
+    let mut rows = fs::read_to_string(at("pictures/readings.csv")).unwrap();
+    let lines: Vec<String> = (rows
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .enumerate())
+    .map(|(number, line)| match number {
+        0 => format!("{line},center_x,center_y,radius"),
+        _ => format!("{line},144,128,110"),
+    })
+    .collect();
+    rows = lines.join("\n");
+    fs::write(at("pictures/elsewhere.csv"), rows).unwrap();
+    let elsewhere = (polstack().arg("fit").arg(scenario("leaking-stand")))
+        .arg(at("pictures/elsewhere.csv"))
+        .args(["--unknown", "condenser.radial.edge_nm", "--flip", "no"])
+        .args(["--unknown", "analyzer.azimuth_deg", "--draws", "100"])
+        .output()
+        .unwrap();
+    let said = text(&elsewhere.stdout);
+    assert!(
+        said.contains("The disc is given (centre 144.0, 128.0, radius 110.0 pixels), but"),
+        "{said}"
+    );
+    assert!(said.contains("is found elsewhere (centre "), "{said}");
+    assert!(!said.contains("far better"), "{said}");
 }
 
 /// Runs a fit of two pictures, one with the polars crossed and one with the polars parallel; nothing but those files is in the folder.
