@@ -15,9 +15,10 @@ use crate::output::{csv, json, table};
 use crate::scenario::suggest::nearest;
 use crate::scenario::{BenchReadings, Scenario, read_readings, with_map, with_stand};
 use crate::scene::Scene;
+use crate::study::doubt::Stands;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
-use crate::study::strain_between::{StrainBetween, can_be_mapped, strain_between};
+use crate::study::strain_between::{StrainBetween, beside_map, can_be_mapped, strain_between};
 use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
@@ -120,7 +121,11 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     say_if_long(&all.readings, &unknowns, &job);
     let answer = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
-        fit(scene, &unknowns, &all.readings, question, watch)
+        let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
+        if !answer.consistent {
+            all.question_flip(scene, &unknowns, &answer, (question, watch))?;
+        }
+        Ok(answer)
     })?;
     let map = pictures.maps().then(|| {
         let map = work.run("mapping the strain", |question, watch| {
@@ -146,7 +151,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         let stand = mapped.mapped(scene, &unknowns, (&answer, map));
         let stand =
             stand.ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?;
-        pictures.write(map, &figures, (&mapped.stem, &stand), &job)?;
+        pictures.write(map, &figures, &stand, &job)?;
     }
     job.print(
         || json::fit(title, &answer, map, notes),
@@ -242,16 +247,30 @@ impl<'a> Found<'a> {
         })
     }
 
-    /// The scenario with a map in it, which stands beside it.
+    /// Names and texts of the scenario with a map in it, which stands beside it, and of the sample of what else was unknown.
     fn mapped(
         &self,
         scene: &Scene,
         unknowns: &Unknowns,
         (answer, map): (&Fit, &StrainBetween),
-    ) -> Option<String> {
+    ) -> Option<Vec<(String, String)>> {
         let mapped = map.mapped(&scene.path)?;
+        let Stands { unknowns, points } = beside_map(unknowns, &answer.stands);
+        let names = unknowns.names();
+        let medians: Vec<f64> = (answer.unknown.iter().zip(medians(answer)))
+            .filter(|(unknown, _)| names.contains(&unknown.told_as.name.as_str()))
+            .map(|(_, median)| median)
+            .collect();
+        let file = format!("{}.sample.csv", self.stem);
+        let sample = (!names.is_empty()).then_some((file.as_str(), points.len()));
         let with = (&scene.path, &mapped, STRAIN_MAP);
-        with_map(&self.text, &self.home, unknowns, &medians(answer), with)
+        let known = (&unknowns, &medians[..]);
+        let stand = with_map(&self.text, &self.home, known, sample, with)?;
+        let mut files = vec![(format!("{}.toml", self.stem), stand)];
+        if sample.is_some() {
+            files.push((file, csv::sample(&unknowns, &points)));
+        }
+        Some(files)
     }
 
     fn write(

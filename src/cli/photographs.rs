@@ -12,6 +12,7 @@ use crate::output::csv;
 use crate::output::figure::{
     Figure, check_folder, residuals_figure, strain_map_figure, write_files,
 };
+use crate::output::numbers::digits;
 use crate::scenario::{BenchReadings, CameraReading, ScenarioError, read_camera, read_photographs};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
@@ -24,6 +25,11 @@ pub(super) const STRAIN_MAP: &str = "strain-map.csv";
 
 /// Below this difference of evidence, nats, pictures do not tell whether they are mirrored.
 const TELLS: f64 = 3.0;
+/// From this difference on, pictures that were told to be held one way are said to go far better the other way: wrong exposures or curves alone may make
+/// a smaller one.
+const FAR_BETTER: f64 = 10.0;
+/// Odds above this are not told as a number.
+const MANY: f64 = 1e6;
 
 /// How the camera was held and how its pictures are read.
 #[derive(Debug, Args)]
@@ -73,7 +79,9 @@ fn zones(text: &str) -> Result<ZoneGrid, String> {
 /// The readings of a file, its photographs read.
 pub(super) struct AllReadings {
     pub(super) readings: Vec<Reading>,
-    mirrored: Option<Vec<Reading>>,
+    /// The same with the photographs mirrored the other way; `None` without photographs.
+    otherwise: Option<Vec<Reading>>,
+    flip: Option<YesNo>,
     pub(super) notes: Vec<String>,
 }
 
@@ -104,7 +112,8 @@ impl PhotographArguments {
         let (Some(file), false) = (file, bench.photographs.is_empty()) else {
             return Ok(AllReadings {
                 readings: bench.taken,
-                mirrored: None,
+                otherwise: None,
+                flip: self.flip,
                 notes,
             });
         };
@@ -126,7 +135,8 @@ impl PhotographArguments {
         };
         Ok(AllReadings {
             readings: together(seen.readings),
-            mirrored: seen.mirrored.map(together),
+            otherwise: Some(together(seen.otherwise)),
+            flip: self.flip,
             notes: notes.into_iter().chain(seen.notes).collect(),
         })
     }
@@ -155,23 +165,25 @@ impl PhotographArguments {
         Ok(figures)
     }
 
-    /// Writes the map with its figures, and the scenario with the map in it: its name without the ending, and its text.
+    /// Writes the map with its figures, and the scenario with the map in it and what belongs to it, by name and text.
     pub(super) fn write(
         &self,
         map: &StrainBetween,
         figures: &[Figure],
-        (stem, stand): (&str, &str),
+        stand: &[(String, String)],
         job: &Job<'_>,
     ) -> Result<(), Failure> {
         let Some(folder) = &self.map else {
             return Ok(());
         };
         let (nodes, zones) = (csv::strain_map(map), csv::strain_zones(map));
-        let mut files = vec![
-            (format!("{stem}.toml"), stand.as_bytes()),
+        let mut files: Vec<(String, &[u8])> = (stand.iter())
+            .map(|(name, text)| (name.clone(), text.as_bytes()))
+            .collect();
+        files.extend([
             (STRAIN_MAP.to_owned(), nodes.as_bytes()),
             ("strain-zones.csv".to_owned(), zones.as_bytes()),
-        ];
+        ]);
         files.extend(figures.iter().flat_map(Figure::files));
         let written = write_files(folder, &files)?;
         job.tell_missing(figures);
@@ -195,7 +207,10 @@ impl AllReadings {
         unknowns: &Unknowns,
         (question, watch): (&FitQuestion, Watch<'_>),
     ) -> Result<(), FitError> {
-        let Some(mirrored) = self.mirrored.take() else {
+        if self.flip.is_some() {
+            return Ok(());
+        }
+        let Some(mirrored) = self.otherwise.take() else {
             return Ok(());
         };
         let both = (&self.readings[..], &mirrored[..]);
@@ -204,13 +219,52 @@ impl AllReadings {
             true => ("mirrored", "yes"),
             false => ("not mirrored", "no"),
         };
+        let times = times(gain.abs());
         self.notes.push(match gain.abs() >= TELLS {
-            true => format!("The photographs are taken as {taken}: that goes together with the model better than the other way round. Say --flip {flip}, and it is not tried again."),
-            false => format!("The photographs do not tell whether they are mirrored; they are taken as {taken}. A picture with the analyzer 5 degrees off would tell, or you can: --flip yes or --flip no."),
+            true => format!("The photographs are taken as {taken}: the model makes them {times} as probable so as the other way round. Say --flip {flip}, and it is not tried again."),
+            false => format!("The photographs do not tell whether they are mirrored; they are taken as {taken}, which makes them {times} as probable as the other way round. A picture with the analyzer 5 degrees off would tell, or you can: --flip yes or --flip no."),
         });
         if gain > 0.0 {
             self.readings = mirrored;
         }
         Ok(())
+    }
+
+    /// Of pictures of which it was told whether they are mirrored, and that do not go together with the model: says where they do far better the other
+    /// way round.
+    pub(super) fn question_flip(
+        &mut self,
+        scene: &Scene,
+        unknowns: &Unknowns,
+        answer: &Fit,
+        (question, watch): (&FitQuestion, Watch<'_>),
+    ) -> Result<(), FitError> {
+        let (Some(flip), Some(otherwise)) = (self.flip, &self.otherwise) else {
+            return Ok(());
+        };
+        let both = (&self.readings[..], &otherwise[..]);
+        let gain = likelier(scene, unknowns, both, question, watch)?;
+        // Among pictures that fit badly either way, for another reason, one way is better by chance: it must explain most of the misfit.
+        let zones = answer.readings.iter().flat_map(|reading| &reading.zones);
+        let misfit: f64 = zones.map(|zone| 0.5 * (zone.z * zone.z - 1.0)).sum();
+        if gain >= FAR_BETTER.max(0.5 * misfit) {
+            let (how, other) = match flip {
+                YesNo::Yes => ("not mirrored", "no"),
+                YesNo::No => ("mirrored", "yes"),
+            };
+            self.notes.push(format!(
+                "The photographs go together with the model far better if they are {how}, which makes them {} as probable: try --flip {other}.",
+                times(gain)
+            ));
+        }
+        Ok(())
+    }
+}
+
+/// By how much one of two readings of the pictures is more probable, from the difference of the logarithms.
+fn times(gain: f64) -> String {
+    match gain < MANY.ln() {
+        true => format!("{} times", digits(gain.exp(), 2)),
+        false => "more than a million times".to_owned(),
     }
 }

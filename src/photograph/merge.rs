@@ -1,10 +1,13 @@
 //! Several exposures of one setting become one picture of rates: light per exposure, of the exposures in which a pixel is not saturated.
 
-use super::decode::{Depth, Opened, PictureHeader, RowSamples};
+mod adding;
+
+use super::decode::{Depth, Opened, PictureHeader};
 use super::error::{PhotographError, PhotographProblem};
 use super::exposure::{CameraNotes, ExposureKind, PictureExposure};
 use super::{Fetch, Pictures, Shot};
 use crate::threads;
+use adding::Adding;
 
 /// The most exposures of one setting: `free` has a bit for each.
 pub(super) const MOST_EXPOSURES: usize = 16;
@@ -376,39 +379,6 @@ impl Merged {
     fn rate(&self, sum: f32, (dark, exposure): (f64, f64)) -> f64 {
         (f64::from(sum) * self.scale - dark) / exposure
     }
-
-    /// The shares of the picture's pixels that are saturated in every exposure, and that are black in the longest one.
-    pub(super) fn useless(&self) -> (f64, f64) {
-        match self.header.channels {
-            1 => self.count_useless::<1>(),
-            _ => self.count_useless::<3>(),
-        }
-    }
-
-    fn count_useless<const CHANNELS: usize>(&self) -> (f64, f64) {
-        let (mut saturated, mut black) = (0usize, 0usize);
-        for j in 0..self.header.height {
-            let row = self.row(j);
-            for i in 0..self.header.width {
-                match row.pixel::<CHANNELS>(i) {
-                    None => saturated += 1,
-                    Some((_, channels)) => black += usize::from(channels != 0),
-                }
-            }
-        }
-        let all = (self.header.width * self.header.height).max(1) as f64;
-        (saturated as f64 / all, black as f64 / all)
-    }
-
-    /// The name of the picture with the longest exposure, or with the shortest.
-    pub(super) fn exposed(&self, longest: bool) -> &str {
-        let exposure = match longest {
-            true => self.longest_exposure(),
-            false => self.shortest_exposure(),
-        };
-        let shot = (self.shots.iter()).find(|shot| shot.exposure.relative == exposure);
-        shot.or(self.shots.first()).map_or("", |shot| &shot.name)
-    }
 }
 
 impl MergedRow<'_> {
@@ -445,166 +415,4 @@ impl MergedRow<'_> {
             }
         }
     }
-}
-
-/// What adds one picture to the sums.
-struct Adding<'a> {
-    sum: &'a mut Merged,
-    header: PictureHeader,
-    /// The exposure's bit.
-    bit: u16,
-    /// Whether no exposure before was as long.
-    longest: bool,
-    curve: Vec<f32>,
-    saturated: usize,
-}
-
-impl<'a> Adding<'a> {
-    fn new(sum: &'a mut Merged, header: PictureHeader, number: usize, longest: bool) -> Self {
-        Self {
-            sum,
-            header,
-            bit: 1 << number,
-            longest,
-            curve: (0..=u8::MAX)
-                .map(|count| eotf(f64::from(count) / 255.0) as f32)
-                .collect(),
-            saturated: 0,
-        }
-    }
-
-    fn add(
-        &mut self,
-        x: usize,
-        y: usize,
-        samples: RowSamples<'_>,
-    ) -> Result<(), PhotographProblem> {
-        let opaque = match samples {
-            RowSamples::Eight(row) => {
-                let curve = std::mem::take(&mut self.curve);
-                let value = |c: u8| curve.get(usize::from(c)).copied().unwrap_or_default();
-                let opaque = self.add_row(x, y, row, u8::MAX, f32::from, value);
-                self.curve = curve;
-                opaque
-            }
-            RowSamples::Sixteen(row) => {
-                let (stored, channels) = (self.header.stored(), self.header.channels);
-                for color in row
-                    .chunks_exact(stored)
-                    .flat_map(|pixel| &pixel[..channels])
-                {
-                    if let Some(occurs) = self.sum.occurring.get_mut(usize::from(*color)) {
-                        *occurs = true;
-                    }
-                }
-                match &self.sum.kept {
-                    KeptPicture::Counts(_) => self.keep_row(x, y, row),
-                    KeptPicture::Sums { .. } => {
-                        self.add_row(x, y, row, u16::MAX, f32::from, |c| f32::from(c) * COUNT)
-                    }
-                }
-            }
-            RowSamples::Float(row) => {
-                if !row.iter().all(|value| value.is_finite()) {
-                    return Err(PhotographProblem::NotFinite);
-                }
-                self.add_row(x, y, row, 1.0, |c| c, |c| c)
-            }
-        };
-        if opaque {
-            Ok(())
-        } else {
-            Err(PhotographProblem::NotOpaque)
-        }
-    }
-
-    /// Keeps a stretch of a row of a picture that stands alone; whether it is opaque.
-    fn keep_row(&mut self, x: usize, y: usize, row: &[u16]) -> bool {
-        let (stored, channels) = (self.header.stored(), self.header.channels);
-        let first = (y * self.header.width + x) * channels;
-        let samples = first..first + row.len() / stored * channels;
-        let limit = self.sum.limit;
-        let KeptPicture::Counts(counts) = &mut self.sum.kept else {
-            return true;
-        };
-        let Some(counts) = counts.get_mut(samples) else {
-            return true;
-        };
-        let mut clear = true;
-        for (kept, pixel) in (counts.chunks_exact_mut(channels)).zip(row.chunks_exact(stored)) {
-            let (colors, alpha) = pixel.split_at(channels);
-            clear &= alpha.iter().all(|&alpha| alpha == u16::MAX);
-            self.saturated += usize::from(colors.iter().any(|&c| f64::from(c) >= limit));
-            kept.copy_from_slice(colors);
-        }
-        clear
-    }
-
-    /// Adds a stretch of a row; whether it is opaque.
-    fn add_row<T: Copy + PartialEq>(
-        &mut self,
-        x: usize,
-        y: usize,
-        row: &[T],
-        opaque: T,
-        count: impl Fn(T) -> f32,
-        value: impl Fn(T) -> f32,
-    ) -> bool {
-        let PictureHeader {
-            width, channels, ..
-        } = self.header;
-        let stored = self.header.stored();
-        let first = y * width + x;
-        let pixels = first..(first + row.len() / stored);
-        let limit = self.sum.limit;
-        let KeptPicture::Sums { sums, free, black } = &mut self.sum.kept else {
-            return true;
-        };
-        let (Some(sums), Some(free), Some(black)) = (
-            sums.get_mut(pixels.start * channels..pixels.end * channels),
-            free.get_mut(pixels.clone()),
-            black.get_mut(pixels),
-        ) else {
-            return true;
-        };
-        let mut clear = true;
-        let kept = sums.chunks_exact_mut(channels).zip(free).zip(black);
-        for (samples, ((sums, free), black)) in row.chunks_exact(stored).zip(kept) {
-            let (colors, alpha) = samples.split_at(channels);
-            clear &= alpha.iter().all(|&alpha| alpha == opaque);
-            if self.longest {
-                *black = (colors.iter().enumerate())
-                    .fold(0, |bits, (k, &c)| bits | u8::from(count(c) == 0.0) << k);
-            }
-            if colors.iter().any(|&c| f64::from(count(c)) >= limit) {
-                self.saturated += 1;
-                continue;
-            }
-            *free |= self.bit;
-            for (sum, &c) in sums.iter_mut().zip(colors) {
-                *sum += value(c);
-            }
-        }
-        clear
-    }
-}
-
-/// Light of an sRGB value, both from 0 to 1 (IEC 61966-2-1).
-pub(super) fn eotf(value: f64) -> f64 {
-    if value <= 0.04045 {
-        value / 12.92
-    } else {
-        crate::math::pow((value + 0.055) / 1.055, 2.4)
-    }
-}
-
-/// What one more count of an 8-bit picture is worth where its light is `light`, full scale 1: the slope of the sRGB curve over 255.
-pub(super) fn eight_bit_step(light: f64) -> f64 {
-    let light = light.clamp(0.0, 1.0);
-    let slope = if light <= 0.04045 / 12.92 {
-        1.0 / 12.92
-    } else {
-        2.4 / 1.055 * crate::math::pow(light, 1.4 / 2.4)
-    };
-    slope / 255.0
 }

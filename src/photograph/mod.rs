@@ -7,6 +7,7 @@
 
 #![warn(clippy::disallowed_methods)]
 
+mod curve;
 mod decode;
 mod disc;
 mod error;
@@ -17,6 +18,7 @@ mod merge;
 mod noise;
 mod notes;
 mod sizes;
+mod useless;
 mod zones;
 
 pub use crate::optics::DISC_ERROR;
@@ -30,6 +32,7 @@ pub use zones::{LeftOut, SeenZone, ZoneChannel, ZoneReading};
 use decode::Depth;
 use grey::Grey;
 use merge::{Merged, merge_both, same_exposure, same_frame};
+use useless::too_bright_or_dark;
 use zones::Cutting;
 
 use crate::optics::ZoneGrid;
@@ -64,10 +67,6 @@ pub struct Pictures {
     /// How far the disc's centre may be off either way, and its radius, one standard deviation, as a share of its radius.
     pub disc_error: f64,
 }
-
-/// Shares of pixels from which a picture without a disc is called saturated, and black: a bright disc on a black background is neither.
-const MOSTLY: f64 = 0.5;
-const ALL_BUT: f64 = 0.999;
 
 impl Pictures {
     /// Pictures without dark counts, saturated from 98 % of full scale, linear, the disc to be found.
@@ -168,16 +167,23 @@ pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, Photograp
     together(&crossed, &parallel)?;
     let name = parallel.shots.first().map_or("", |shot| &shot.name);
     let blame = |problem| PhotographError::of(name, problem);
-    let disc = match pictures.disc {
-        Some(given) => given_disc(given, &parallel).map_err(blame)?,
+    let found = || {
+        let (grey, side) = Grey::of(&parallel);
+        disc::find(&grey).map(|disc| disc.enlarged(side as f64))
+    };
+    let (disc, elsewhere) = match pictures.disc {
+        Some(given) => {
+            let disc = given_disc(given, &parallel).map_err(blame)?;
+            // Where none is found, the user had reason to give it.
+            (disc, found().ok().filter(|found| found.is_elsewhere(&disc)))
+        }
         None => {
-            let (grey, side) = Grey::of(&parallel);
-            disc::find(&grey)
-                .map_err(|problem| too_bright_or_dark(&parallel).unwrap_or_else(|| blame(problem)))?
-                .enlarged(side as f64)
+            let problem = |problem| too_bright_or_dark(&parallel).unwrap_or_else(|| blame(problem));
+            (found().map_err(problem)?, None)
         }
     };
-    let notes = notes::of_frame(&crossed, &parallel, &disc);
+    let mut notes = notes::of_frame(&crossed, &parallel, &disc);
+    notes.extend(elsewhere.map(|found| notes::of_elsewhere(&disc, &found)));
     Ok(Framed {
         crossed,
         parallel,
@@ -210,20 +216,6 @@ fn together(crossed: &Merged, parallel: &Merged) -> Result<(), PhotographError> 
     same_frame(parallel.header, crossed.header)
         .and_then(|()| same_exposure(other.exposure.kind, first.exposure.kind))
         .map_err(|problem| PhotographError::of(&other.name, problem))
-}
-
-/// A picture in which most pixels are saturated or black, where no disc is found in it.
-fn too_bright_or_dark(of: &Merged) -> Option<PhotographError> {
-    let (saturated, black) = of.useless();
-    if saturated > MOSTLY {
-        let shortest = of.exposed(false);
-        Some(PhotographError::of(shortest, PhotographProblem::TooBright))
-    } else if black > ALL_BUT {
-        let longest = of.exposed(true);
-        Some(PhotographError::of(longest, PhotographProblem::TooDark))
-    } else {
-        None
-    }
 }
 
 fn given_disc(given: GivenDisc, parallel: &Merged) -> Result<PictureDisc, PhotographProblem> {
@@ -339,46 +331,6 @@ impl Framed {
                 }
             })
             .collect()
-    }
-
-    /// Why no zone of these can be read: the picture that is too bright or too dark, and what to do. `None` where one can.
-    ///
-    /// Checked by: `tests/cli/photographs.rs`.
-    #[must_use]
-    pub fn refusal(&self, picture: &ZonePicture) -> Option<PhotographError> {
-        let channels = || picture.zones.iter().flat_map(|zone| &zone.channels);
-        if channels().any(|channel| channel.reading.is_ok()) {
-            return None;
-        }
-        let often = |is: &dyn Fn(&ZoneChannel) -> bool| {
-            2 * channels().filter(|channel| is(channel)).count() > channels().count()
-        };
-        let dark = |of: &Merged| {
-            let longest = of.exposed(true);
-            Some(PhotographError::of(longest, PhotographProblem::TooDark))
-        };
-        let saturated: f64 = picture.zones.iter().map(|zone| zone.saturated as f64).sum();
-        let expected: f64 = picture.zones.iter().map(|zone| zone.expected).sum();
-        if saturated > 0.5 * expected {
-            let [crossed, parallel] = [&self.crossed, &self.parallel].map(|of| of.useless().0);
-            let of = match parallel > crossed {
-                true => &self.parallel,
-                false => &self.crossed,
-            };
-            let shortest = of.exposed(false);
-            return Some(PhotographError::of(shortest, PhotographProblem::TooBright));
-        }
-        if often(&|channel| matches!(channel.reading, Err(LeftOut::TooDark { .. }))) {
-            return dark(&self.crossed);
-        }
-        if often(&|channel| matches!(channel.reading, Err(LeftOut::NoLight))) {
-            return match often(&|channel| channel.parallel > 0.0) {
-                true => dark(&self.crossed),
-                false => dark(&self.parallel),
-            };
-        }
-        let shown = self.parallel.exposed(true);
-        Some(PhotographError::of(shown, PhotographProblem::NoZone))
     }
 }
 

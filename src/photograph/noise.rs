@@ -1,7 +1,8 @@
 //! The noise of a zone's pixels, from neighbours in a row: what differs slowly over the zone is not noise.
 
+use super::curve::eight_bit_step;
 use super::decode::Depth;
-use super::merge::{Merged, eight_bit_step};
+use super::merge::Merged;
 
 /// The standard deviation of rounding to whole counts, in counts: 1 over the root of 12.
 pub(super) const ROUNDING: f64 = 0.29;

@@ -389,3 +389,57 @@ fn black_and_missing_pixels_leave_zones_out() {
         picture.notes
     );
 }
+
+#[test]
+fn a_given_disc_that_the_picture_contradicts_is_told_beside_the_one_that_is_found() {
+    let with = files([
+        ("crossed", even(0.2, 1).png()),
+        ("parallel", even(0.8, 1).png()),
+    ]);
+    let said = |off: [f64; 3]| {
+        let mut pictures = pair();
+        pictures.disc = Some(GivenDisc {
+            center_x: CIRCLE.0 + off[0] * CIRCLE.2,
+            center_y: CIRCLE.1 + off[1] * CIRCLE.2,
+            radius: CIRCLE.2 * (1.0 + off[2]),
+        });
+        let notes = zones_of(&pictures, &with).notes;
+        (notes.into_iter()).find(|note| note.contains("is found elsewhere"))
+    };
+    // What a disc may be off, and nothing.
+    for near in [
+        [0.0; 3],
+        [DISC_ERROR, -DISC_ERROR, 0.0],
+        [0.0, 0.0, -DISC_ERROR],
+    ] {
+        assert_eq!(said(near), None, "{near:?}");
+    }
+    for far in [
+        [0.05, 0.0, 0.0],
+        [0.0, -0.05, 0.0],
+        [0.0, 0.0, 0.04],
+        [0.0, 0.0, -0.04],
+    ] {
+        let note = said(far).unwrap();
+        let given = format!(
+            "({:.1}, {:.1}",
+            CIRCLE.0 + far[0] * CIRCLE.2,
+            CIRCLE.1 + far[1] * CIRCLE.2
+        );
+        assert!(note.contains(&given.replace('(', "(centre ")), "{note}");
+        assert!(
+            note.contains("(centre 118.4, 97.7, radius 80.2 pixels)"),
+            "{note}"
+        );
+    }
+    // A picture without a disc contradicts nothing.
+    let flat = Made::new(SIZE, 1, |_, _, _| 0.5).png();
+    let with = files([("crossed", even(0.2, 1).png()), ("parallel", flat)]);
+    let mut pictures = pair();
+    pictures.disc = Some(GIVEN);
+    let notes = zones_of(&pictures, &with).notes;
+    assert!(
+        !notes.iter().any(|note| note.contains("elsewhere")),
+        "{notes:?}"
+    );
+}

@@ -1,12 +1,13 @@
 //! What is no mistake in a scenario but worth saying.
 
 use super::located::Located;
-use super::schema::ScenarioFile;
+use super::schema::{MapOfWord, ScenarioFile};
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::SODIUM_NM;
 use crate::material::catalog::{self, Standing};
 use crate::optics::{AskewPlate, BiaxialPlate, LensForm, Specimen};
 use crate::spectrum::{Source, WavelengthGrid};
+use crate::study::strain_between::lenses_between;
 
 pub(super) fn notes(
     file: &ScenarioFile,
@@ -26,6 +27,7 @@ pub(super) fn notes(
     unknown_covers(path, file, &mut notes);
     idle_covers(path, file, &mut notes);
     inner_aperture(path, &mut notes);
+    summed_maps(file, path, &mut notes);
     measured_ranges(file, path, grid, &mut notes);
     from_memory(file, &mut notes);
     notes
@@ -237,6 +239,31 @@ fn inner_aperture(path: &LightPath, notes: &mut Vec<String>) {
                 part.name
             ));
         }
+    }
+}
+
+/// Maps of the strain of several lenses together, which lie in one of them.
+fn summed_maps(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
+    let lenses = lenses_between(path).into_iter();
+    let others: Vec<&str> = lenses.map(|at| path.parts[at].name.as_str()).collect();
+    for (part, written) in path.parts.iter().zip(&file.part) {
+        let profiles = written.get().strain.iter().flat_map(Located::get);
+        let mut maps = profiles.filter_map(|profile| profile.get().map.as_ref());
+        let is_sum = |of: &Located<MapOfWord>| *of.get() == MapOfWord::Sum;
+        if !maps.any(|map| map.get().of.as_ref().is_some_and(is_sum)) {
+            continue;
+        }
+        let name = part.name.as_str();
+        let others: Vec<&str> = (others.iter().copied())
+            .filter(|other| *other != name)
+            .collect();
+        let all = match others[..] {
+            [] => "all lenses that were between the polars".to_owned(),
+            _ => format!("{} and {name}", others.join(", ")),
+        };
+        notes.push(format!(
+            "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain, and no probability counts that it may not: ask that of the scenario that `fit --write` writes"
+        ));
     }
 }
 

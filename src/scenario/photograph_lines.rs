@@ -95,10 +95,16 @@ impl PictureCells {
     fn shots(&self, k: usize) -> Result<Vec<PhotographFile>, (&'static str, &'static str)> {
         let (files, exposures) = (&self.files[k], &self.exposures[k]);
         if files.is_empty() {
-            return Err((
-                "names one picture of two",
-                "photo is the picture with the polars as they are set, photo_parallel the one with the polars parallel: name both",
-            ));
+            return Err(match k {
+                0 => (
+                    "names photo_parallel, but no photo",
+                    "fill in photo too: the picture with the polars as they are set",
+                ),
+                _ => (
+                    "names photo, but no photo_parallel",
+                    "fill in photo_parallel too: the picture with the polars parallel, against which the other is read; error_percent tells how uncertain their two exposures are and takes the place of neither",
+                ),
+            });
         }
         if files.len() > MOST_EXPOSURES {
             return Err((

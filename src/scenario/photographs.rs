@@ -59,8 +59,8 @@ impl Default for CameraReading {
 pub struct Photographed {
     /// Readings as the camera is told to be held; where it is not told whether the pictures are mirrored, as if they were not.
     pub readings: Vec<Reading>,
-    /// The same if the pictures are mirrored, where that is not told.
-    pub mirrored: Option<Vec<Reading>>,
+    /// The same with the pictures mirrored the other way.
+    pub otherwise: Vec<Reading>,
     /// What is to be said of the pictures, in whole sentences.
     pub notes: Vec<String>,
 }
@@ -103,7 +103,6 @@ pub fn read_photographs(
         })
     };
     let mut all = Photographed::default();
-    let mut mirrored = Vec::new();
     let mut notes: Vec<(String, Vec<usize>)> = Vec::new();
     let (mut pictures, mut colored) = (0, false);
     for line in lines {
@@ -111,16 +110,11 @@ pub fn read_photographs(
             line: line.line,
             source: blamed(source, line, lines, &fetch),
         })?;
-        let flips: &[bool] = match camera.flip {
-            Some(true) => &[true],
-            Some(false) => &[false],
-            None => &[false, true],
-        };
-        let orientation = |flip: &bool| Orientation {
-            flip: *flip,
+        let held = camera.flip.unwrap_or(false);
+        let orientations = [held, !held].map(|flip| Orientation {
+            flip,
             turn_rad: camera.turn_rad,
-        };
-        let orientations: Vec<Orientation> = flips.iter().map(orientation).collect();
+        });
         let mut cut = framed.zones_of(camera.grid, &orientations).into_iter();
         let Some(straight) = cut.next() else {
             continue;
@@ -140,7 +134,7 @@ pub fn read_photographs(
         }
         let readings = |picture: &ZonePicture| readings(line, picture, framed.is_curved(), camera);
         all.readings.extend(readings(&straight));
-        mirrored.extend(cut.flat_map(|other| readings(&other)));
+        all.otherwise.extend(cut.flat_map(|other| readings(&other)));
         let bright = (ratio < 1.0).then(|| BRIGHT.to_owned());
         for note in straight.notes.into_iter().chain(bright) {
             match notes.iter_mut().find(|(known, _)| *known == note) {
@@ -158,7 +152,6 @@ pub fn read_photographs(
         (false, Some(_)) => Some("All photographs are grey: the sensitivities of --camera are not needed.".to_owned()),
         _ => None,
     });
-    all.mirrored = camera.flip.is_none().then_some(mirrored);
     Ok(all)
 }
 

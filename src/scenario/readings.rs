@@ -297,6 +297,19 @@ impl BenchSheet<'_> {
         }
         let has = |is| self.columns.contains(&is);
         let photographs = has(Is::Photo) && has(Is::PhotoParallel);
+        if has(Is::Photo) != has(Is::PhotoParallel) {
+            let (why, remedy) = match has(Is::Photo) {
+                true => (
+                    "has the column photo, but not photo_parallel",
+                    "add the column photo_parallel: the name of the picture with the polars parallel, with exposure_parallel_s, its exposure. A photograph is read against it, and error_percent then tells how uncertain the two exposures are; for a meter reading take photo out",
+                ),
+                false => (
+                    "has the column photo_parallel, but not photo",
+                    "add the column photo: the name of the picture with the polars as they are set, with exposure_s, its exposure",
+                ),
+            };
+            return Err(self.error(line.start, None, refused(why, remedy)));
+        }
         if has(Is::Reading) && has(Is::Parallel) || has(Is::Ratio) || photographs {
             return Ok(());
         }

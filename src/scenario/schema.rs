@@ -526,6 +526,20 @@ pub(super) struct MapTable {
     /// File with the columns x,y,path_difference_nm,azimuth_deg, x and y as fractions of the full aperture; relative to
     /// the scenario's folder.
     pub(super) csv: Located<String>,
+    /// Whose strain it is: "lens", that of its own lens, where it is left out; "sum", that of all lenses between the polars together, as photographs
+    /// of the back focal plane show it.
+    pub(super) of: Option<Located<MapOfWord>>,
+}
+
+/// Whose strain a map is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+#[schemars(inline)]
+pub(super) enum MapOfWord {
+    /// That of its own lens.
+    Lens,
+    /// That of all lenses between the polars.
+    Sum,
 }
 
 /// How a strain's path difference scales with wavelength.

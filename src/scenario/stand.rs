@@ -6,6 +6,7 @@ use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, TableLike, Value,
 
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::Strain;
+use crate::study::strain_between::lenses_between;
 use crate::study::unknown::{Sampled, Unknown, Unknowns};
 
 /// The text of a scenario with the medians of a sample in place, in the order of [`Unknowns::told`], and a line that refers to the sample, a file of
@@ -27,25 +28,17 @@ pub fn with_stand(
     (sample, stands): (&str, usize),
 ) -> Option<String> {
     let (mut document, carried) = settled(text, folder, unknowns, medians)?;
-    let mut doubt = toml_edit::Table::new();
-    doubt.insert("sample", value(sample));
-    document.insert("doubt", Item::Table(doubt));
-    let carried = match carried.is_empty() {
-        true => String::new(),
-        false => format!(
-            "# Only the sample carries these, for which the file has no place: {}.\n",
-            carried.join(", ")
-        ),
-    };
+    refer(&mut document, sample);
+    let carried = only_in_sample(&carried);
     Some(format!(
         "# Written by polstack fit: every number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings. The sample takes the place of tolerances, and of what comments below call typical or assumed.\n{carried}{document}"
     ))
 }
 
-/// The text of a scenario with the medians of a sample in place, and with a map of the strain between the polars: the path as written; the path with the
-/// map in the lens that carries it and without strain in the others between the polars; and the map's file beside the scenario.
-///
-/// The map is worked out in stands of the sample; a number that the file has no place for stays as it is.
+/// The text of a scenario with a map of the strain between the polars: the path as written; the path with the map in the lens that carries it and
+/// without strain in the others between the polars; and the map's file beside the scenario. All other numbers stand at the medians of the sample, whose
+/// file, and how many stands it holds, are named too: `unknowns` are those without the strains that the map holds. Where nothing else was unknown there is
+/// no sample.
 ///
 /// `None` for a text that is no scenario.
 ///
@@ -54,46 +47,79 @@ pub fn with_stand(
 pub fn with_map(
     text: &str,
     folder: &Path,
-    unknowns: &Unknowns,
-    medians: &[f64],
+    (unknowns, medians): (&Unknowns, &[f64]),
+    sample: Option<(&str, usize)>,
     (written, mapped, csv): (&LightPath, &LightPath, &str),
 ) -> Option<String> {
-    let (mut document, lost) = settled(text, folder, unknowns, medians)?;
-    // A sample of stands knows nothing of the map.
-    document.remove("doubt");
+    let (mut document, carried) = settled(text, folder, unknowns, medians)?;
+    let lenses = lenses_between(mapped);
     let mut carrier = None;
-    for (at, (part, before)) in mapped.parts.iter().zip(&written.parts).enumerate() {
+    for &at in &lenses {
+        let (part, before) = (&mapped.parts[at], &written.parts[at]);
         let (PartKind::Condenser(lens) | PartKind::Objective(lens)) = &part.kind else {
             continue;
         };
         let table = part_tables(&mut document)?.get_mut(at)?;
+        // What it says is how far the strain may be off that was written here.
+        table.remove("tolerance");
         match &lens.strain[..] {
-            [] => {
-                table.remove("strain");
-            }
             [Strain::Map(_)] if part.kind != before.kind => {
                 let (mut file, mut map) = (InlineTable::new(), InlineTable::new());
                 file.insert("csv", csv.into());
+                if lenses.len() > 1 {
+                    file.insert("of", "sum".into());
+                }
                 map.insert("map", Value::InlineTable(file));
                 let mut all = toml_edit::Array::new();
                 all.push(map);
                 table.insert("strain", value(all));
                 carrier = Some(part.name.as_str());
             }
-            _ => {}
+            _ => {
+                table.remove("strain");
+                table.remove("strain_dispersion");
+            }
         }
     }
-    let lost = match lost.is_empty() {
-        true => String::new(),
-        false => format!(
-            "# The file has no place for these, so that answers from it are less exact than the fit: {}.\n",
-            lost.join(", ")
-        ),
+    let carrier = carrier?;
+    let sum = match lenses.len() {
+        1 => " as photographs show it".to_owned(),
+        _ => " of all lenses between the polars together, which photographs do not tell apart; the others have none".to_owned(),
+    };
+    let rest = match sample {
+        Some((sample, stands)) => {
+            refer(&mut document, sample);
+            format!(
+                "# Every other number that was unknown stands at the median of the {stands} stands in {sample} that explain the readings. The sample takes the place of tolerances, and of what comments below call typical or assumed; of the strain between the polars it holds nothing, and that is taken as the map has it.\n{}",
+                only_in_sample(&carried)
+            )
+        }
+        None => {
+            document.remove("doubt");
+            String::new()
+        }
     };
     Some(format!(
-        "# Written by polstack fit --map: {} carries the strain of all lenses between the polars together, as photographs show it, and the others have none. Other numbers that were unknown stand at the median of the stands that explain the readings.\n# It is for predict and aperture with the polars where they are. What blames a part or moves a polar between the lenses (place, tolerate) needs the stand of fit --write.\n{lost}{document}",
-        carrier?
+        "# Written by polstack fit --map: {carrier} carries the strain{sum}.\n{rest}{document}"
     ))
+}
+
+/// Makes a scenario refer to a sample.
+fn refer(document: &mut DocumentMut, sample: &str) {
+    let mut doubt = toml_edit::Table::new();
+    doubt.insert("sample", value(sample));
+    document.insert("doubt", Item::Table(doubt));
+}
+
+/// What a scenario's head says of numbers that it has no place for.
+fn only_in_sample(carried: &[&str]) -> String {
+    match carried.is_empty() {
+        true => String::new(),
+        false => format!(
+            "# Only the sample carries these, for which the file has no place: {}.\n",
+            carried.join(", ")
+        ),
+    }
 }
 
 /// A scenario with medians in place, and the names of those that it has no place for.

@@ -15,6 +15,7 @@ use polstack::study::predict::predict;
 use polstack::study::unknown::Unknowns;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
 
 use crate::coverage::{camera, taken};
 use crate::fit_bench::{drawn, fitted_only, readings, scene, unknowns};
@@ -158,22 +159,16 @@ fn promise_of_photographs_is_kept(benches: usize) {
             ..question.clone()
         };
         let answer = fit(&scene, &unknowns, &[seen, read].concat(), &question, watch).unwrap();
-        let leak = predict(&stand).unwrap().leak;
-        let largest = &leak.shares[0];
-        let is_true = |of: &&BlameShare| of.part == largest.part && of.cause == largest.cause;
-        let chance = |of: &[BlameShare]| of.iter().find(is_true).map_or(0.0, |of| of.largest);
-        let (after, before) = (chance(&answer.blame), chance(&list.before));
-        // As the checklist has it, no probability is below that of half a stand.
-        told.push((after.max(0.5 / 60.0) / before.max(0.5 / 1500.0)).ln());
-        if answer.blame[0].largest >= 0.9 {
+        told.push(told_of_the_right_part(&stand, &list.before, &answer.blame));
+        let blamed = &answer.blame[0];
+        if blamed.largest >= 0.9 {
             decided += 1;
-            right += usize::from(is_true(&&answer.blame[0]));
+            let largest = &predict(&stand).unwrap().leak.shares[0];
+            right += usize::from(largest.part == blamed.part && largest.cause == blamed.cause);
         }
     }
     let count = benches as f64;
-    let mean = told.iter().sum::<f64>() / count;
-    let variance = told.iter().map(|nats| (nats - mean).powi(2)).sum::<f64>() / (count - 1.0);
-    let error = (variance / count).sqrt();
+    let (mean, error) = mean_with_error(&told);
     println!(
         "{} photographs and {} readings: promised {:.2} decided, {:.2} nats; found {decided} of {benches}, {right} rightly, {mean:.2} +- {error:.2} nats",
         photos.len(),
@@ -203,9 +198,14 @@ fn photographs_decide_as_often_as_promised_on_forty_benches() {
     promise_of_photographs_is_kept(40);
 }
 
-#[test]
+/// The next photograph, taken and fitted on so many benches drawn from what two readings left. What it tells is measured in two ways, whose mean over
+/// many benches is the information of the photograph: by the probability of the part that is to blame, after over before, and by how much
+/// less open the question is. The first differs from bench to bench, since the part to blame does, and counts fits that are sure of the wrong part; the
+/// second is the steadier one. Where all benches were decided, its standard error would be 0: then it may only be off by what is allowed beside it.
+///
+/// The promise counts what the model leaves out: every zone of the pictures is off by so much too.
 #[expect(clippy::print_stdout, reason = "the numbers are kept in DEVELOPERS.md")]
-fn the_next_photograph_tells_as_much_as_was_promised() {
+fn promise_of_the_next_photograph_is_kept(benches: usize) {
     let scene = scene();
     let unknowns = unknowns(&scene);
     let stop = AtomicBool::new(false);
@@ -227,12 +227,7 @@ fn the_next_photograph_tells_as_much_as_was_promised() {
     // One photograph tells more than any meter reading.
     let meter = before.next.iter().find(|next| next.worth.is_none());
     assert!(meter.is_none_or(|meter| meter.gain_nats < next.gain_nats));
-    let entropy = |blame: &[BlameShare]| -> f64 {
-        let each = blame.iter().map(|blame| blame.largest);
-        each.filter(|p| *p > 0.0).map(|p| -p * p.ln()).sum()
-    };
-    let benches = 12;
-    let gains: Vec<f64> = (0..benches)
+    let each: Vec<(f64, f64)> = (0..benches)
         .map(|k| {
             let point = &before.stands[k * before.stands.len() / benches];
             let stand = scene.with_path(unknowns.with(point));
@@ -240,6 +235,8 @@ fn the_next_photograph_tells_as_much_as_was_promised() {
             let mut seen = photographed(&stand, setting, k as u64, &mut random);
             for reading in &mut seen {
                 reading.line = 9;
+                let left_out: f64 = StandardNormal.sample(&mut random);
+                reading.ratio *= (question.model_error * left_out).exp();
             }
             let question = FitQuestion {
                 plan: Plan {
@@ -251,21 +248,57 @@ fn the_next_photograph_tells_as_much_as_was_promised() {
             };
             let all = [&two[..], &seen].concat();
             let after = fit(&scene, &unknowns, &all, &question, watch).unwrap();
-            entropy(&before.blame) - entropy(&after.blame)
+            (
+                told_of_the_right_part(&stand, &before.blame, &after.blame),
+                open(&before.blame) - open(&after.blame),
+            )
         })
         .collect();
-    let count = gains.len() as f64;
-    let mean = gains.iter().sum::<f64>() / count;
-    let variance = gains.iter().map(|gain| (gain - mean).powi(2)).sum::<f64>() / (count - 1.0);
-    // Where all benches are decided alike, the spread is taken to be that of one bench that is told nothing: so few cannot say that there are none.
-    let error = (variance / count)
-        .sqrt()
-        .max(entropy(&before.blame) / count);
-    println!(
-        "{}: {:?}, promised {:.2} nats, found {mean:.2} +- {error:.2}",
-        next.words, next.worth, next.gain_nats
-    );
-    assert!((mean - next.gain_nats).abs() < 3.0 * error + 0.05);
+    println!("{}: {:?}", next.words, next.worth);
+    let (right, closed): (Vec<f64>, Vec<f64>) = each.into_iter().unzip();
+    for (what, told) in [("right part", right), ("less open", closed)] {
+        let (mean, error) = mean_with_error(&told);
+        println!(
+            "promised {:.3} nats, {what} {mean:.3} +- {error:.3} on {benches} benches: {told:.2?}",
+            next.gain_nats
+        );
+        assert!((mean - next.gain_nats).abs() < 3.0 * error + 0.05);
+    }
+}
+
+#[test]
+fn the_next_photograph_tells_as_much_as_was_promised() {
+    promise_of_the_next_photograph_is_kept(12);
+}
+
+#[test]
+#[ignore = "takes minutes"]
+fn the_next_photograph_tells_as_much_as_was_promised_on_sixty_benches() {
+    promise_of_the_next_photograph_is_kept(60);
+}
+
+/// How much more probable the part that is to blame in a stand has become, as a logarithm. As the program has it, no probability is below that of half
+/// a stand.
+fn told_of_the_right_part(stand: &Scene, before: &[BlameShare], after: &[BlameShare]) -> f64 {
+    let leak = predict(stand).unwrap().leak;
+    let largest = &leak.shares[0];
+    let is_true = |of: &&BlameShare| of.part == largest.part && of.cause == largest.cause;
+    let chance = |of: &[BlameShare]| of.iter().find(is_true).map_or(0.0, |of| of.largest);
+    (chance(after).max(0.5 / 60.0) / chance(before).max(0.5 / 1500.0)).ln()
+}
+
+/// How open the question is: the entropy of who is to blame.
+fn open(blame: &[BlameShare]) -> f64 {
+    let each = blame.iter().map(|of| of.largest);
+    each.filter(|p| *p > 0.0).map(|p| -p * p.ln()).sum()
+}
+
+/// The mean, and its standard error.
+fn mean_with_error(each: &[f64]) -> (f64, f64) {
+    let count = each.len() as f64;
+    let mean = each.iter().sum::<f64>() / count;
+    let variance = each.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    (mean, (variance / count).sqrt())
 }
 
 #[test]

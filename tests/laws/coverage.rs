@@ -158,7 +158,7 @@ fn read(
         ..CameraReading::default()
     };
     let seen = read_photographs(lines, folder, &held, &|_| ()).unwrap();
-    let mirrored = seen.mirrored.unwrap();
+    let mirrored = seen.otherwise;
     let gain = likelier(
         scene,
         unknowns,

@@ -107,7 +107,27 @@ fn mistakes_are_told_at_their_cell() {
         ),
         (
             "ratio,photo\n300,a.png\n",
-            "names one picture of two",
+            "add the column photo_parallel",
+            Some((1, 1)),
+        ),
+        (
+            "photo,exposure_s,error_percent\na.png,1,5\n",
+            "add the column photo_parallel",
+            Some((1, 1)),
+        ),
+        (
+            "ratio,photo_parallel\n300,a.png\n",
+            "add the column photo:",
+            Some((1, 1)),
+        ),
+        (
+            "photo,photo_parallel,error_percent\na.png,,5\n",
+            "fill in photo_parallel too",
+            Some((2, 1)),
+        ),
+        (
+            "photo,photo_parallel\n,b.png\n",
+            "fill in photo too",
             Some((2, 1)),
         ),
         (

@@ -8,6 +8,7 @@ mod fit;
 use super::error::PhotographProblem;
 use super::grey::Grey;
 use crate::math::{cos, sin};
+use crate::optics::DISC_ERROR;
 use coarse::Patch;
 use fit::Oval;
 
@@ -69,6 +70,17 @@ impl PictureDisc {
     #[must_use]
     pub fn normalized(&self, x: f64, y: f64) -> (f64, f64) {
         self.turned().normalized(x, y)
+    }
+
+    /// Whether its centre or its radius lies off another disc's by more than twice what a disc may be off ([`DISC_ERROR`]).
+    pub(super) fn is_elsewhere(&self, other: &Self) -> bool {
+        let off = [
+            self.center_x - other.center_x,
+            self.center_y - other.center_y,
+            self.radius() - other.radius(),
+        ];
+        let most = 2.0 * DISC_ERROR * other.radius();
+        off.iter().any(|off| off.abs() > most)
     }
 
     /// On a picture with so many times as many pixels to a side.

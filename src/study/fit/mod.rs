@@ -32,11 +32,13 @@ mod agreement;
 mod around;
 mod blame;
 mod checklist;
+mod knowledge;
 mod likelihood;
 mod moves;
 mod next;
 mod photo;
 mod sampler;
+mod simulated;
 mod stages;
 mod summary;
 

@@ -13,8 +13,9 @@ use thiserror::Error;
 
 use super::around::{AlreadyRead, Around};
 use super::blame::Shares;
-use super::checklist::{Knowledge, Simulated, TRUE_STANDS_OF_PHOTOGRAPHS};
+use super::knowledge::{Knowledge, TRUE_STANDS_OF_PHOTOGRAPHS};
 use super::photo;
+use super::simulated::Simulated;
 use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, SettingCell};
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
@@ -356,7 +357,7 @@ fn photographs(
     let around = Around::new(scene, unknowns, of, &trues, Some(taken), how)?;
     let ratio = super::Interval::of(&shares.ratios).median;
     let mut found = Vec::new();
-    for setting in photo::photographs(path, ratio, read) {
+    for setting in photo::photographs(path, ratio, question.can.as_deref(), read) {
         let Some(told) = around.told(scene, &setting, true, watch)? else {
             continue;
         };

@@ -1,7 +1,7 @@
 //! Photographs of the back focal plane that could be taken: their settings, and how exact their zones would be.
 
-use super::{BenchSetting, READING_ERROR, Reading, Zone};
-use crate::light_path::LightPath;
+use super::{Action, BenchSetting, READING_ERROR, Reading, Zone};
+use crate::light_path::{LightPath, PartKind};
 use crate::math;
 use crate::optics::{DISC_ERROR, ZoneGrid};
 
@@ -22,14 +22,24 @@ pub fn best_bias_rad(extinction_ratio: f64) -> f64 {
 }
 
 /// Photographs that could be taken with a stand of such an extinction ratio, those that were taken left out: polars crossed, the analyzer off to both
-/// sides, both polars turned together, and that with the analyzer off.
+/// sides, both polars turned together, that with the analyzer off, and each plate in that can be put in.
 pub(super) fn photographs(
     path: &LightPath,
     extinction_ratio: f64,
+    can: Option<&[Action]>,
     read: &[BenchSetting],
 ) -> Vec<BenchSetting> {
     let plain = BenchSetting::default();
     let mut all = vec![plain.clone()];
+    for (index, part) in path.parts.iter().enumerate() {
+        let in_ = Action::In(index);
+        if matches!(part.kind, PartKind::Plate(_)) && can.is_none_or(|can| can.contains(&in_)) {
+            all.push(BenchSetting {
+                plates: vec![index],
+                ..plain.clone()
+            });
+        }
+    }
     if let Some((_, polar)) = path.polars()
         && !path.is_circular()
     {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{between, carrier, with_strains};
+use super::{carrier, lenses_between, with_strains};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Rays, Strain, StrainMap};
 use crate::scene::Scene;
@@ -122,7 +122,7 @@ impl StrainBetween {
             .map(|n| (n.x, n.y, n.path_difference_nm, n.slow_azimuth_rad))
             .collect();
         let map = StrainMap::new(&nodes).ok()?;
-        let mut mapped = with_strains(path, between(path), Vec::clear);
+        let mut mapped = with_strains(path, lenses_between(path), Vec::clear);
         let carrier = carrier(path)?;
         match &mut mapped.parts[carrier].kind {
             PartKind::Condenser(lens) | PartKind::Objective(lens) => {

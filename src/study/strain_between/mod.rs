@@ -25,10 +25,11 @@ use nalgebra::DMatrix;
 use thiserror::Error;
 
 use super::bench::Bench;
+use super::doubt::Stands;
 use super::draws::Watch;
 use super::fit::{FitError, Reading, bench_of, zones_against};
 use super::reading::Zone;
-use super::unknown::Unknowns;
+use super::unknown::{Sampled, Unknowns};
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
 use crate::optics::{Rays, Strain};
@@ -284,8 +285,24 @@ fn usable(readings: &[Reading]) -> (Vec<Reading>, Vec<LeftOutLine>) {
     (kept, left_out)
 }
 
-/// Lenses between the polars.
-fn between(path: &LightPath) -> Vec<usize> {
+/// Of stands that explain readings, what a map of them does not hold: all but the strains of the lenses between the polars.
+///
+/// Checked by: `tests/cli/photographs.rs`.
+#[must_use]
+pub fn beside_map(unknowns: &Unknowns, stands: &[Vec<f64>]) -> Stands {
+    let lenses = lenses_between(&unknowns.path);
+    let (unknowns, points) = unknowns.some_of(stands, |unknown| match &unknown.sampled {
+        Sampled::UniformStrain { part, .. }
+        | Sampled::RadialStrain { part, .. }
+        | Sampled::ScaledStrain { part, .. } => !lenses.contains(part),
+        _ => true,
+    });
+    Stands { unknowns, points }
+}
+
+/// Lenses between the polars, by their index.
+#[must_use]
+pub fn lenses_between(path: &LightPath) -> Vec<usize> {
     let lower = path.find(|kind| matches!(kind, PartKind::Polarizer(_)));
     let (Some(lower), Some(analyzer)) = (lower, path.analyzer()) else {
         return Vec::new();
@@ -300,7 +317,7 @@ fn between(path: &LightPath) -> Vec<usize> {
 
 /// The lens that carries the sum: the last one.
 fn carrier(path: &LightPath) -> Option<usize> {
-    between(path).pop()
+    lenses_between(path).pop()
 }
 
 /// A stand with the strains of some of its lenses changed.
@@ -320,7 +337,7 @@ fn with_strains(
 
 /// A stand whose lenses between the polars have fast axes where slow ones were.
 fn exchanged_axes(stand: &LightPath) -> LightPath {
-    with_strains(stand, between(stand), |strains| {
+    with_strains(stand, lenses_between(stand), |strains| {
         for strain in strains {
             *strain = strain.scaled(-1.0);
         }
@@ -330,7 +347,7 @@ fn exchanged_axes(stand: &LightPath) -> LightPath {
 /// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
 fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
     let mut strains: Vec<(f64, &Strain)> = Vec::new();
-    for part in between(stand) {
+    for part in lenses_between(stand) {
         let (lens, side) = match &stand.parts[part].kind {
             // Rays cross a condenser opposite to where they cross the objective's pupil.
             PartKind::Condenser(lens) => (lens, -1.0),

@@ -309,6 +309,27 @@ impl Unknowns {
         path
     }
 
+    /// Some of the unknowns, and of each point their numbers.
+    #[must_use]
+    pub fn some_of(
+        &self,
+        points: &[Vec<f64>],
+        keep: impl Fn(&Unknown) -> bool,
+    ) -> (Self, Vec<Vec<f64>>) {
+        let (mut list, mut places) = (Vec::new(), Vec::new());
+        for (unknown, place) in self.places().filter(|(unknown, _)| keep(unknown)) {
+            list.push(unknown.clone());
+            places.push(place);
+        }
+        let of = |point: &Vec<f64>| -> Vec<f64> {
+            (places.iter().flat_map(|place| &point[place.clone()]))
+                .copied()
+                .collect()
+        };
+        let path = self.path.clone();
+        (Self { path, list }, points.iter().map(of).collect())
+    }
+
     /// A point of the prior.
     pub(crate) fn draw(&self, random: &mut ChaCha8Rng) -> Vec<f64> {
         let mut point = Vec::with_capacity(self.count());

@@ -22,6 +22,8 @@ use visibility::visibility;
 
 /// Bias that changes a contrast by less than this is not worth a sentence.
 const LITTLE_BIAS: f64 = 0.01;
+/// A contrast of less than this is none.
+const NO_CONTRAST: f64 = 0.001;
 
 /// `tolerate` for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
 #[must_use]
@@ -197,16 +199,29 @@ fn contrast(contrast: f64) -> String {
 /// What bias makes of a specimen, in a sentence; `None` where it makes little.
 fn bias(path_difference_nm: f64, bias: Bias) -> Option<String> {
     (bias.with_bias - bias.own > LITTLE_BIAS).then(|| {
-        let turned = match bias.turned {
-            turned if turned < 0.0 => format!("darker by {}", contrast(-turned)),
-            turned => format!("brighter by {}", contrast(turned)),
+        let side = |light: f64| if light < 0.0 { "darker" } else { "brighter" };
+        let against = |light: f64| format!("{} by {}", side(light), contrast(light.abs()));
+        let turned = against(bias.turned);
+        if bias.own.abs() < NO_CONTRAST {
+            // Along a polar, say: there bias comes from strain on one side of the specimen and light that lenses turn on the other.
+            return format!(
+                "At one azimuth a specimen shows by bias alone: with its slow direction at {:.0} degrees one of {} nm adds no light of its own, but is {} than the background by {}, turned by 90 degrees it is {turned}.",
+                bias.azimuth_rad.to_degrees(),
+                digits(path_difference_nm, 3),
+                side(bias.with_bias),
+                contrast(bias.with_bias.abs()),
+            );
+        }
+        let own = match bias.own {
+            own if own < 0.0 => against(own),
+            own => contrast(own),
         };
         format!(
-            "Bias, which strain at one azimuth makes, changes that: with its slow direction at {:.0} degrees a specimen of {} nm is brighter than the background by {} instead of {}, turned by 90 degrees it is {turned}.",
+            "Bias, which strain at one azimuth makes, changes that: with its slow direction at {:.0} degrees a specimen of {} nm is {} than the background by {} instead of {own}, turned by 90 degrees it is {turned}.",
             bias.azimuth_rad.to_degrees(),
             digits(path_difference_nm, 3),
-            contrast(bias.with_bias),
-            contrast(bias.own)
+            side(bias.with_bias),
+            contrast(bias.with_bias.abs()),
         )
     })
 }
