@@ -2,6 +2,8 @@
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
+use serde::Serialize;
+
 use crate::math;
 use crate::optics::Rays;
 use crate::study::measures::NOTHING;
@@ -31,7 +33,8 @@ pub struct Cross {
 
 impl Cross {
     /// From the luminance of rays evenly spaced over a disc, the axis among them; `None` where nothing leaks, and where there is no
-    /// cross: the disc is of one brightness (within [`CONTRAST`]), or where its arms would meet it is nearer to its brightest than to its darkest.
+    /// cross: the disc is of one brightness (within [`CONTRAST`]), or where its arms would meet, on either side of the axis, it is nearer to its brightest
+    /// than to its darkest. That a crystal's figure is centred, which these measures take for granted, the caller sees to.
     ///
     /// Checked by: this file's unit tests and `tests/laws/aperture.rs`.
     pub(super) fn of(rays: &Rays, luminance: &[f64], lower_rad: f64) -> Option<Self> {
@@ -77,7 +80,7 @@ struct Parted {
     azimuth_rad: f64,
     /// How far from the axis, over the disc's radius.
     distance: f64,
-    /// The luminance there.
+    /// The luminance there, on the brighter side of the axis.
     light: f64,
 }
 
@@ -90,7 +93,8 @@ fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<Parted> {
         return None;
     }
     let azimuth_rad = (arm_rad - FRAC_PI_4 * difference.signum()).rem_euclid(PI);
-    let along = diameter(rays, luminance, azimuth_rad);
+    let halves = halves(rays, luminance, azimuth_rad);
+    let along: Vec<f64> = halves.iter().map(|[a, b]| 0.5 * (a + b)).collect();
     let (ring, least) = (along.iter().enumerate())
         .min_by(|a, b| a.1.total_cmp(b.1))
         .map(|(ring, light)| (ring, *light))?;
@@ -113,12 +117,18 @@ fn parted(rays: &Rays, luminance: &[f64], arm_rad: f64) -> Option<Parted> {
     Some(Parted {
         azimuth_rad,
         distance: (ring as f64 + off) / last as f64,
-        light: least,
+        light: halves[ring][0].max(halves[ring][1]),
     })
 }
 
-/// Light along a diameter from the axis out, the mean of both its halves, between the nearest spokes.
+/// Light along a diameter from the axis out, the mean of both its halves.
 fn diameter(rays: &Rays, luminance: &[f64], azimuth_rad: f64) -> Vec<f64> {
+    let halves = halves(rays, luminance, azimuth_rad);
+    halves.into_iter().map(|[a, b]| 0.5 * (a + b)).collect()
+}
+
+/// Light along both halves of a diameter from the axis out, between the nearest spokes.
+fn halves(rays: &Rays, luminance: &[f64], azimuth_rad: f64) -> Vec<[f64; 2]> {
     let spokes = rays.spoke_rad.len();
     let at = azimuth_rad.rem_euclid(2.0 * PI) / (2.0 * PI) * spokes as f64;
     let (first, on) = (at as usize, at.fract());
@@ -127,20 +137,44 @@ fn diameter(rays: &Rays, luminance: &[f64], azimuth_rad: f64) -> Vec<f64> {
             let light = |spoke: usize| luminance[ring * spokes + spoke % spokes];
             let half =
                 |turn: usize| (1.0 - on) * light(first + turn) + on * light(first + turn + 1);
-            0.5 * (half(0) + half(spokes / 2))
+            [half(0), half(spokes / 2)]
         })
         .collect()
 }
 
-/// The diameters worth looking along: the dark direction and the bright one, radians within 0 to pi.
+/// What the two diameters are along which light is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SectionsAlong {
+    /// The dark direction of a cross and the bright one.
+    DarkAndBright,
+    /// There is no cross: one of the polars' directions and a diagonal.
+    NoCross,
+    /// The middle of a crystal's figure lies off that of the disc: the diameter through it, and the one at right angles.
+    FigureMiddle,
+}
+
+/// The diameters worth looking along: the dark direction and the bright one, radians within 0 to pi. `off_middle_rad` is the azimuth at which the middle of a
+/// crystal's figure lies off that of the disc: then it is that diameter, and the one at right angles.
 ///
 /// Where the arms of a cross have parted, the dark one is that on which they have, and the bright one is at right angles to it. Otherwise the
 /// dark one is that arm, of the cross as it is turned, that has less light on it, and the bright one that of the two diagonals that has more.
 /// Without a cross (`lower_rad` is `None` for circular polars) the arms are taken along East and North.
-pub(super) fn directions_rad(rays: &Rays, luminance: &[f64], lower_rad: Option<f64>) -> [f64; 2] {
+pub(super) fn directions_rad(
+    rays: &Rays,
+    luminance: &[f64],
+    lower_rad: Option<f64>,
+    off_middle_rad: Option<f64>,
+) -> (SectionsAlong, [f64; 2]) {
+    if let Some(off_rad) = off_middle_rad {
+        let through_rad = off_rad.rem_euclid(PI);
+        let across_rad = (off_rad + FRAC_PI_2).rem_euclid(PI);
+        return (SectionsAlong::FigureMiddle, [through_rad, across_rad]);
+    }
     let cross = lower_rad.and_then(|lower| Cross::of(rays, luminance, lower));
     if let Some(parted_rad) = cross.and_then(|cross| cross.parted_rad) {
-        return [parted_rad, (parted_rad + FRAC_PI_2).rem_euclid(PI)];
+        let bright_rad = (parted_rad + FRAC_PI_2).rem_euclid(PI);
+        return (SectionsAlong::DarkAndBright, [parted_rad, bright_rad]);
     }
     let turned = cross.and_then(|cross| cross.turned_rad);
     // Turned by less than a spoke it stands along the polars.
@@ -164,7 +198,11 @@ pub(super) fn directions_rad(rays: &Rays, luminance: &[f64], lower_rad: Option<f
         };
         chosen.rem_euclid(PI)
     };
-    [pair(arm, -1.0), pair(arm + FRAC_PI_4, 1.0)]
+    let along = match cross {
+        Some(_) => SectionsAlong::DarkAndBright,
+        None => SectionsAlong::NoCross,
+    };
+    (along, [pair(arm, -1.0), pair(arm + FRAC_PI_4, 1.0)])
 }
 
 #[cfg(test)]
@@ -193,7 +231,9 @@ mod tests {
             let parted = cross.parted_rad.unwrap().to_degrees();
             assert!((parted - azimuth_deg).abs() < 1e-6, "{b}: {parted}");
             assert!(cross.turned_rad.unwrap().abs() < 1e-9);
-            let dark = directions_rad(&rays, &light, Some(0.0)).map(f64::to_degrees);
+            let (along, dark) = directions_rad(&rays, &light, Some(0.0), None);
+            assert_eq!(along, SectionsAlong::DarkAndBright);
+            let dark = dark.map(f64::to_degrees);
             assert!(
                 (dark[0] - azimuth_deg).abs() < 1e-6
                     && (dark[1] + azimuth_deg - 180.0).abs() < 1e-6
@@ -220,7 +260,7 @@ mod tests {
                 disc(|r, phi| (r * r * math::sin(2.0 * (phi - lower - turn))).powi(2) + 0.1);
             let cross = Cross::of(&rays, &light, lower).unwrap();
             assert!((cross.turned_rad.unwrap() - turn).abs() < 1e-9, "{turn}");
-            let [dark, bright] = directions_rad(&rays, &light, Some(lower));
+            let (_, [dark, bright]) = directions_rad(&rays, &light, Some(lower), None);
             let arm = ((dark - lower - turn) / FRAC_PI_2).rem_euclid(1.0);
             assert!(arm.min(1.0 - arm) < 1e-9, "{turn}: {dark}");
             let off = ((bright - dark) / FRAC_PI_2).rem_euclid(1.0);
@@ -236,8 +276,20 @@ mod tests {
         let (rays, fringes) =
             disc(|r, phi| math::cos(6.0 * r * r * math::cos(2.0 * phi)).powi(2) + 0.05);
         assert_eq!(Cross::of(&rays, &fringes, 0.0), None);
+        // Dark to one side of the axis only, and bright opposite to it.
+        let (rays, one_side) = disc(|r, phi| {
+            let (sin, cos) = math::sincos(phi);
+            let off = (r * cos + 0.5).powi(2) + (r * sin - 0.5).powi(2);
+            (4.0 * off).min(1.0)
+        });
+        assert_eq!(Cross::of(&rays, &one_side, 0.0), None);
         let (rays, _) = disc(|_, _| 0.5);
-        assert_eq!(directions_rad(&rays, &light, None), [0.0, FRAC_PI_4]);
+        let (along, directions) = directions_rad(&rays, &light, None, None);
+        assert_eq!(along, SectionsAlong::NoCross);
+        assert_eq!(directions, [0.0, FRAC_PI_4]);
+        let (along, directions) = directions_rad(&rays, &light, Some(0.0), Some(-0.5));
+        assert_eq!(along, SectionsAlong::FigureMiddle);
+        assert_eq!(directions, [PI - 0.5, FRAC_PI_2 - 0.5]);
         let (rays, dark) = disc(|_, _| 0.0);
         assert_eq!(Cross::of(&rays, &dark, 0.0), None);
     }

@@ -11,6 +11,7 @@ use crate::study::lamp::Lamp;
 use crate::study::measures::ratio;
 use crate::study::predict::{Backgrounds, backgrounds};
 
+use super::crystal::off_middle_rad;
 use super::{Cross, light};
 
 /// Numbers of wavelengths that are tried one after the other; then all.
@@ -109,6 +110,8 @@ pub struct QuickPlane {
     pub na: f64,
     /// Azimuths that lower polar and analyzer pass, radians; `None` for circular polars.
     pub polars_rad: Option<(f64, f64)>,
+    /// Whether the figure of a crystal, if there is one, lies about the middle of the disc (within [`super::OFF_MIDDLE`]).
+    pub is_centred: bool,
     /// The rays, evenly spaced.
     pub rays: Rays,
     /// Light of each, relative to the mean of the parallel field, in the order of [`Rays::iter`].
@@ -122,10 +125,10 @@ pub struct QuickPlane {
 }
 
 impl QuickPlane {
-    /// How the dark cross stands; `None` where there is none.
+    /// How the dark cross stands; `None` where there is none about the middle of the disc.
     #[must_use]
     pub fn cross(&self) -> Option<Cross> {
-        let (lower_rad, _) = self.polars_rad?;
+        let (lower_rad, _) = self.polars_rad.filter(|_| self.is_centred)?;
         let luminance: Vec<f64> = self.light.iter().map(Xyz::luminance).collect();
         Cross::of(&self.rays, &luminance, lower_rad)
     }
@@ -181,6 +184,7 @@ pub fn quick_frame(
     let plane = QuickPlane {
         na: path.na(),
         polars_rad: super::polars_rad(path),
+        is_centred: off_middle_rad(path).is_none(),
         light: light(path, few_lamp, &rays, plates, parallel)?,
         extinction_ratio: ratio(parallel.luminance(), lamp.luminance(crossed)),
         parallel: parallel.scaled(1.0 / parallel.luminance()),
