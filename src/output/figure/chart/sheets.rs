@@ -53,7 +53,7 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let remarks = [
         "Lines through a point and over the end of a bar: 90 % of what it may be, as far as catalog and file tell how well it is known.".to_owned(),
         format!("{MIDDLE}."),
-        "Colours: parallel pairs are shown one stop brighter than beside the lamp, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated.".to_owned(),
+        "Colours are those of a pair alone, parallel and crossed: parallel pairs are shown one stop brighter than beside the lamp, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated.".to_owned(),
     ];
     let foot = Foot::of(sheet, &colors.conditions, &remarks);
     foot.draw(sheet);
@@ -69,7 +69,7 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let row = ((end - TOP - SECTION * sections) / rows).min(ROW);
     let bottom = TOP + SECTION * sections + row * rows;
     let heads = [
-        (COLORS, LIGHT, "Colour: parallel and crossed"),
+        (COLORS, LIGHT, "Colour of a pair alone"),
         (LIGHT, EXTINCTION, "Light passed, %: one, parallel pair"),
         (
             EXTINCTION,
