@@ -286,6 +286,8 @@ fn sheets_are_compared_in_json_csv_and_words() {
         "Display films:",
         "Lamp cie-d65",
         "Not decided which is darkest",
+        "colour, crossed,",
+        "Brightest: display-film and display-film-low-cover, alike, of each of which",
     ] {
         assert!(words.contains(part), "{part} is missing in\n{words}");
     }

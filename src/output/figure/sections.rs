@@ -38,7 +38,7 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             let [first, second] = match answer.sections_along {
                 SectionsAlong::DarkAndBright => ["dark direction", "bright direction"],
                 SectionsAlong::NoCross => ["diameter", "diameter"],
-                SectionsAlong::FigureMiddle => ["through the figure's middle", "across"],
+                SectionsAlong::FigureMiddle => ["figure's middle", "across it"],
             };
             let which = [first, second][k % 2];
             let name = vec![format!("{which}, {degrees}°{plates}")];

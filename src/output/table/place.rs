@@ -460,7 +460,7 @@ fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
             )
         });
         sentences.push(format!(
-            "To decide, read parallel over crossed light with the lower polar in each of these places; readings for polstack fit that tell the parts decide it too.{knowing}"
+            "To decide, read parallel over crossed light with the lower polar in each of these places; or let polstack fit tell the parts from readings, and ask again with the scenario that it writes.{knowing}"
         ));
     }
     Some(sentences)

@@ -69,7 +69,7 @@ fn draw(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let row = ((end - TOP - SECTION * sections) / rows).min(ROW);
     let bottom = TOP + SECTION * sections + row * rows;
     let heads = [
-        (COLORS, LIGHT, "Colour of a pair alone"),
+        (COLORS, LIGHT, "Pair alone: parallel, crossed"),
         (LIGHT, EXTINCTION, "Light passed, %: one, parallel pair"),
         (
             EXTINCTION,
