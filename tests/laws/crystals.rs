@@ -518,6 +518,53 @@ fn colours_that_are_alike_beside_a_plate_are_told_as_alike() {
         wide.is_alike() && wide.color_difference_on_axis > 10.0,
         "{wide:?}"
     );
+    // Of a figure full of fringes the two colours are mixtures, alike or not.
+    let mica = told(0.85, Specimen::Biaxial(bisectrix("muscovite", 100.0)));
+    assert!(mica.is_mixed() && !needle.is_mixed(), "{mica:?}");
     let narrow = told(0.02, Specimen::Askew(askew(20.0, 0.0)));
     assert!(!narrow.is_alike(), "{narrow:?}");
+}
+
+/// The arms of a crystal with two optic axes part as rectangular hyperbolas through the places where the axes come out do: by `m sqrt(sin 2p)`. Where
+/// these are out of sight, a dark fringe is not taken for an arm.
+#[test]
+fn arms_of_two_optic_axes_part_as_hyperbolas_do() {
+    let grid = WavelengthGrid::new(420.0, 680.0, 10.0).unwrap();
+    let source = Source::named("cie-d65").unwrap();
+    let na = 0.8;
+    let cross = |plate: &BiaxialPlate| {
+        let path = conoscope(na, Specimen::Biaxial(plate.clone()), 550.0, 90.0);
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
+        let cross = plane.build_up.last().unwrap().cross;
+        (cross, plane.crystal.unwrap().melatopes[0].na / na)
+    };
+    for azimuth_deg in [0.0, 10.0, 20.0, 45.0, 60.0, 120.0] {
+        let mut plate = bisectrix("muscovite", 100.0);
+        plate.azimuth_rad = f64::to_radians(azimuth_deg);
+        let (cross, distance) = cross(&plate);
+        let cross = cross.unwrap();
+        let sin = (2.0 * plate.azimuth_rad).sin();
+        let expected = distance * sin.abs().sqrt();
+        close(&format!("{azimuth_deg}"), cross.opening, expected, 0.05);
+        if let Some(parted_rad) = cross.parted_rad {
+            let diagonal = if sin > 0.0 { 45.0 } else { 135.0 };
+            close("diagonal", parted_rad.to_degrees(), diagonal, 1e-6);
+        }
+        assert_eq!(cross.turned_rad, None);
+    }
+    // The axes come out at NA 0.89.
+    let [x, y, z] = [1.52, 1.53, 1.55];
+    for azimuth_deg in [30.0, 45.0, 60.0, 130.0] {
+        let plate = BiaxialPlate {
+            crystal: Biaxial {
+                name: String::new(),
+                principal: [x, y, z].map(Index::Constant),
+                middle_shift: 0.0,
+            },
+            thickness_um: 50.0,
+            normal: [0.0, 0.0, 1.0],
+            azimuth_rad: f64::to_radians(azimuth_deg),
+        };
+        assert_eq!(cross(&plate).0, None, "{azimuth_deg}");
+    }
 }

@@ -220,10 +220,17 @@ fn two_positions(turned: &TurnedSpecimen) -> String {
 
 /// What the two colours tell, and why they tell nothing where they are alike.
 fn told_by_colors(turned: &TurnedSpecimen) -> String {
-    if !turned.is_alike() {
+    if !turned.is_alike() && !turned.is_mixed() {
         return TWO_COLORS.to_owned();
     }
     let apart = |difference: f64| format!("CIEDE2000 {}", digits(difference, 2));
+    if !turned.is_alike() {
+        return format!(
+            "The two colours ({}) are mixtures of rays at many angles: from those of light along the microscope's axis alone they differ more ({}), so they do not tell which direction is slow. Close the iris, or look at the back focal plane. {IDENTIFIES_NOTHING}",
+            apart(turned.color_difference),
+            apart(turned.color_mixing)
+        );
+    }
     let why = if turned.color_difference_on_axis >= JUST_VISIBLE {
         format!(
             "Rays at other angles have other path differences and azimuths in it, and over the aperture their colours mix to one. Along the microscope's axis alone they differ by {}: close the iris, or look at the back focal plane",

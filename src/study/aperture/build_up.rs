@@ -8,7 +8,7 @@ use crate::math;
 use crate::optics::{Coating, Polarizer, Rays};
 
 use super::cross::Cross;
-use super::crystal::off_middle_rad;
+use super::crystal::FigureLies;
 use super::{ApertureBench, luminances, polars_rad};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -58,10 +58,10 @@ fn step(
         true => view.relative_luminance,
         false => 0.0,
     };
-    let is_centred = off_middle_rad(&path).is_none();
+    let figure = FigureLies::of(&path);
     let cross = match polars_rad(&path) {
-        Some((lower, _)) if relative_luminance > 0.0 && is_centred => {
-            Cross::of(picture, &luminances(&view.light), lower)
+        Some((lower, _)) if relative_luminance > 0.0 => {
+            Cross::of(picture, &luminances(&view.light), lower, figure)
         }
         _ => None,
     };
@@ -71,7 +71,7 @@ fn step(
         light: view.light,
         relative_luminance,
         extinction_ratio: ratio(1.0, relative_luminance),
-        is_centred,
+        is_centred: figure.is_centred(),
         cross,
     })
 }

@@ -137,31 +137,66 @@ fn axis_comes_out(plate: &AskewPlate, na: f64) -> Melatope {
     }
 }
 
-/// The azimuth at which the middle of a crystal's figure lies off that of the disc, radians; `None` where every figure is centred. A dark cross about the middle
-/// of the aperture can then not be measured.
-///
-/// The middle of a figure is where the optic axis comes out, or halfway between where two of them do. It is off when it lies farther from the disc's middle
-/// than [`OFF_MIDDLE`] times the aperture. A plate with an axis of the indicatrix upright, or with its one axis lying in it, shows a figure that half a
-/// turn does not change: it is centred wherever the axes come out.
-pub(super) fn off_middle_rad(path: &LightPath) -> Option<f64> {
-    let na = path.na();
-    path.parts.iter().find_map(|part| {
-        let axes = match &part.kind {
-            PartKind::Specimen(Specimen::Askew(plate))
-                if math::sincos(plate.axis_from_normal_rad).1.abs() > LYING =>
-            {
-                let axis = axis_comes_out(plate, na);
-                [axis, axis]
-            }
-            PartKind::Specimen(Specimen::Biaxial(plate)) if plate.is_tilted() => {
-                melatopes(plate, na)
-            }
-            _ => return None,
+/// How the figure of the first crystal lies in the disc: what the measures of the dark cross may take for granted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum FigureLies {
+    /// About the middle, with arms along the polars or none of its own: no crystal, one whose only axis stands upright or lies in the plate, or a
+    /// stated retardation.
+    Centred,
+    /// Its middle lies off that of the disc, at this azimuth, radians. A dark cross about the middle of the disc can then not be measured.
+    ///
+    /// The middle of a figure is where the optic axis comes out, or halfway between where two of them do. It is off when it lies farther from the disc's
+    /// middle than [`OFF_MIDDLE`] times the aperture. A plate with an axis of the indicatrix upright, or with its one axis lying in it, shows a figure
+    /// that half a turn does not change: it is centred wherever the axes come out.
+    OffMiddle(f64),
+    /// About the middle, between the two places where the axes of a crystal that has two come out.
+    TwoAxes {
+        /// How far from the middle, over the aperture.
+        distance: f64,
+        /// Azimuth of one of them, radians.
+        azimuth_rad: f64,
+    },
+}
+
+impl FigureLies {
+    pub(super) fn of(path: &LightPath) -> Self {
+        let na = path.na();
+        let two = |at: Melatope| Self::TwoAxes {
+            distance: at.na / na,
+            azimuth_rad: at.azimuth_rad,
         };
-        let [a, b] = axes.map(point);
-        let (x, y) = (0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]));
-        (math::hypot(x, y) > OFF_MIDDLE * na).then(|| math::atan2(y, x))
-    })
+        let one = |specimen: &Specimen| match specimen {
+            Specimen::Stated { .. } | Specimen::Plate { .. } | Specimen::Across { .. } => None,
+            Specimen::Askew(plate) => {
+                let axis = axis_comes_out(plate, na);
+                let leans = math::sincos(plate.axis_from_normal_rad).1.abs() > LYING;
+                off_middle([axis, axis], na).filter(|_| leans)
+            }
+            Specimen::Biaxial(plate) => {
+                let axes = melatopes(plate, na);
+                match plate.is_tilted() {
+                    true => off_middle(axes, na).or(Some(two(axes[0]))),
+                    false => Some(two(axes[0])),
+                }
+            }
+        };
+        (path.parts.iter())
+            .find_map(|part| match &part.kind {
+                PartKind::Specimen(specimen) => one(specimen),
+                _ => None,
+            })
+            .unwrap_or(Self::Centred)
+    }
+
+    pub(super) fn is_centred(self) -> bool {
+        !matches!(self, Self::OffMiddle(_))
+    }
+}
+
+fn off_middle(axes: [Melatope; 2], na: f64) -> Option<FigureLies> {
+    let [a, b] = axes.map(point);
+    let (x, y) = (0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]));
+    (math::hypot(x, y) > OFF_MIDDLE * na).then(|| FigureLies::OffMiddle(math::atan2(y, x)))
 }
 
 /// A melatope's place in the disc, NA toward East and North.

@@ -30,7 +30,7 @@ use crate::spectrum::WavelengthGrid;
 use crate::threads::join;
 
 use self::cross::directions_rad;
-use self::crystal::off_middle_rad;
+use self::crystal::FigureLies;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::measures::{ACCURACY, ratio};
@@ -137,7 +137,7 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
             let without_plate = bench.view(&rays, false)?;
             let lower = polars_rad(path).map(|(lower, _)| lower);
             let light = luminances(&without_plate.light);
-            let (along, directions) = directions_rad(&rays, &light, lower, off_middle_rad(path));
+            let (along, directions) = directions_rad(&rays, &light, lower, FigureLies::of(path));
             let sections = (along, sections(&bench, &rays, directions)?);
             Ok::<_, StudyError>((without_plate, with_plate, sections))
         },

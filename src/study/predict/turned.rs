@@ -29,10 +29,12 @@ pub struct TurnedSpecimen {
     pub across: Background,
     /// Path difference along the microscope's axis at [`GREEN_NM`], slow along that direction minus slow across it, nm.
     pub path_difference_nm: f64,
-    /// CIEDE2000 of the two colours, both at the exposure of the brighter one, to an eye as the answer has it.
+    /// CIEDE2000 of the two colours, at one exposure, to an eye as the answer has it.
     pub color_difference: f64,
     /// The same of the light along the microscope's axis alone: what an iris that is all but closed would show.
     pub color_difference_on_axis: f64,
+    /// CIEDE2000 of the colour over the aperture from that of the axis alone, in the position in which it is larger.
+    pub color_mixing: f64,
 }
 
 impl TurnedSpecimen {
@@ -40,6 +42,13 @@ impl TurnedSpecimen {
     #[must_use]
     pub fn is_alike(&self) -> bool {
         self.color_difference < JUST_VISIBLE
+    }
+
+    /// Whether the two colours differ less from each other than from those of the axis: they are mixtures over the aperture, of which nobody can say that a path
+    /// difference was added or taken away.
+    #[must_use]
+    pub fn is_mixed(&self) -> bool {
+        self.color_difference < self.color_mixing
     }
 }
 
@@ -104,8 +113,12 @@ pub(super) fn turned(
         spoke_rad: vec![0.0],
         spoke_weight: vec![1.0],
     };
-    let whole = two(rays)?;
-    let color_difference = apart(&whole);
+    let (whole, on_axis) = (two(rays)?, two(&axis)?);
+    let fields = [&whole[0], &whole[1], &on_axis[0], &on_axis[1]];
+    let stops = (fields.iter())
+        .map(|(seen, _)| seen.exposure_stops)
+        .fold(f64::INFINITY, f64::min);
+    let [a, b, axis_a, axis_b] = fields.map(|field| lab(field, stops));
     let [along, across] = whole.map(|(seen, _)| seen);
     let upright = Ray {
         s: 0.0,
@@ -125,24 +138,19 @@ pub(super) fn turned(
         along,
         across,
         path_difference_nm: sign * seen.path_difference_nm,
-        color_difference,
-        color_difference_on_axis: apart(&two(&axis)?),
+        color_difference: ciede2000(a, b),
+        color_difference_on_axis: ciede2000(axis_a, axis_b),
+        color_mixing: ciede2000(a, axis_a).max(ciede2000(b, axis_b)),
     }))
 }
 
-/// CIEDE2000 of two fields, each beside its parallel field, both at the exposure of the brighter one.
-fn apart(fields: &[(Background, Xyz); 2]) -> f64 {
-    let stops = (fields.iter())
-        .map(|(seen, _)| seen.exposure_stops)
-        .fold(f64::INFINITY, f64::min);
-    let [one, other] = fields.each_ref().map(|(seen, parallel)| {
-        let degree = seen.adaptation.degree;
-        let balance = degree.and_then(|degree| Adaptation::by_degree(*parallel, degree));
-        let exposed = Xyz(seen.xyz).scaled(math::exp2(stops));
-        Lab::of(
-            balance.unwrap_or(Adaptation::NONE).apply(exposed),
-            D65_WHITE,
-        )
-    });
-    ciede2000(one, other)
+/// The colour of a field beside its parallel field, exposed up by so many stops.
+fn lab((seen, parallel): &(Background, Xyz), stops: f64) -> Lab {
+    let degree = seen.adaptation.degree;
+    let balance = degree.and_then(|degree| Adaptation::by_degree(*parallel, degree));
+    let exposed = Xyz(seen.xyz).scaled(math::exp2(stops));
+    Lab::of(
+        balance.unwrap_or(Adaptation::NONE).apply(exposed),
+        D65_WHITE,
+    )
 }
