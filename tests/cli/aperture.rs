@@ -245,7 +245,7 @@ fn figures_are_written_with_their_texts() {
     for (name, words) in [
         ("back-focal-plane", "lines: extinction ratio there"),
         ("build-up", "+ crystal"),
-        ("sections", "bright direction, 45°, plate in"),
+        ("sections", "bright at 45°, plate in"),
     ] {
         let svg = fs::read_to_string(folder.path().join(name).with_extension("svg")).unwrap();
         assert!(svg.contains(words), "{name}");

@@ -44,6 +44,11 @@ pub(super) fn run(arguments: &InterferenceArguments) -> Result<(), Failure> {
     let asked = ChartJob::read(scale.scenario.as_deref(), shown)?;
     let mut chart = asked.answer(|scene| scale.answer(scene, interference))?;
     let paper = shown.paper();
+    if *layout == Some(LayoutWord::Desk) && asked.job.slides.is_some() {
+        return Err(Failure::Start(
+            "--layout desk has type too small for a slide: leave it out, or draw it on paper without --slides".to_owned(),
+        ));
+    }
     let usual = match paper.size {
         PaperSize::A4 => LayoutWord::Desk,
         _ => LayoutWord::Wall,

@@ -10,7 +10,7 @@ use plotters::style::{Color as _, RGBColor, TRANSPARENT, TextStyle};
 use super::look::*;
 use super::marks::spread;
 use super::numbers::{decade_steps, linear_ticks, plain};
-use crate::output::sheet::{SheetBackend, UNIT};
+use crate::output::sheet::{LEAST_TYPE, SheetBackend, UNIT};
 
 /// How a panel is drawn: the type of its numbers and titles; the width of its frame, a little more than that of the grid; the length of a
 /// tick; and the room for numbers and title at the left, at the right and below, which is none where there is no such axis.
@@ -25,6 +25,8 @@ pub(super) const AT_RIGHT: Look = Look(BODY.sized(13.0), 1.2, 5.0, [0.0, 60.0, 0
 /// On paper lines are thinner and numbers smaller: an axis below alone, and one at the left alone.
 pub(super) const ON_PAPER: Look = Look(BODY.sized(5.5), 0.6, 3.0, [0.0, 0.0, 20.0]);
 pub(super) const BESIDE_PAPER: Look = Look(BODY.sized(6.5), 0.6, 4.0, [34.0, 0.0, 0.0]);
+/// On a slide: an axis at the left alone.
+pub(super) const BESIDE_SLIDE: Look = Look(BODY.sized(LEAST_TYPE), 1.2, 6.0, [84.0, 0.0, 0.0]);
 /// In a booklet: an axis below alone.
 pub(super) const IN_BOOKLET: Look = Look(BODY.sized(8.0), 0.6, 3.0, [0.0, 0.0, 22.0]);
 /// On a wall everything goes by the size of the names: an axis below alone.

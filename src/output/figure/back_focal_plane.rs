@@ -97,6 +97,7 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
     let (mut any, mut any_cut) = (false, false);
     let mut taken: Vec<Point> = Vec::new();
     let ring_map = map.ring_map();
+    let mut levels = Vec::new();
     for level in ratio_levels(&ring_map) {
         let (mut lines, cut) = followed(isolines(&ring_map, 1.0 / level));
         any_cut |= cut;
@@ -108,11 +109,12 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
             sheet.line(&line, Pen::full(Color(0x10, 0x10, 0x14), 2.4));
             sheet.line(&line, Pen::full(Color::WHITE, 1.0));
         }
-        for line in lines.iter().filter(|line| length(line) > LABELLED) {
-            if label(sheet, level, line, centre, &mut taken) {
-                break;
-            }
-        }
+        lines.retain(|line| length(line) > LABELLED);
+        levels.push((level, lines));
+    }
+    // A number over all lines.
+    for (level, lines) in levels {
+        (lines.iter()).any(|line| label(sheet, level, line, centre, &mut taken));
     }
     match (any, any_cut) {
         (false, false) => "",
@@ -124,12 +126,12 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
 /// The number of a line where it keeps clear of others, as far inside as the line goes; says whether there was such a place.
 fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut Vec<Point>) -> bool {
     let words = plain(level, usize::from(level < 1.0));
-    let set = BODY.sized(11.0).centred();
+    let set = BODY.sized(12.5).centred();
     let half = 0.5 * sheet.width(&words, set) + 3.0;
     let clear = |at: &Point| {
         taken.iter().all(|other| {
             let (x, y) = ((at.0 - other.0) * RADIUS, (at.1 - other.1) * RADIUS);
-            x.abs() > 2.4 * half || y.abs() > 19.0
+            x.abs() > 2.4 * half || y.abs() > 21.0
         })
     };
     // Along the axes of the sheet the arms of a cross are too narrow for a number.
@@ -141,7 +143,7 @@ fn label(sheet: &Sheet, level: f64, line: &[Point], centre: Point, taken: &mut V
     let Some(&at) = best else { return false };
     taken.push(at);
     let (x, y) = (centre.0 + RADIUS * at.0, centre.1 - RADIUS * at.1);
-    sheet.fill((x - half, y - 7.5), (x + half, y + 7.5), Color::WHITE);
+    sheet.fill((x - half, y - 9.0), (x + half, y + 9.0), Color::WHITE);
     sheet.text(&words, (x, y), set);
     true
 }

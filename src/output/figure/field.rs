@@ -45,10 +45,11 @@ pub fn field_figure(
     exposure: FieldExposure,
 ) -> Result<Figure, FigureError> {
     let fields = [Some(&view.without_plate), view.with_plate.as_ref()];
-    let height = TOP + SIDE + 74.0;
+    let height = TOP + SIDE + 92.0;
     let subtitle = "The field between crossed polars: an invented specimen in this stack";
     let small = SOFT.sized(12.0);
     draw("field", (title, subtitle), height, |sheet| {
+        let mut vivid = Vec::new();
         for (k, light) in fields.into_iter().enumerate() {
             let left = MARGIN + k as f64 * (ROOM - SIDE);
             let Some(light) = light else { continue };
@@ -59,17 +60,19 @@ pub fn field_figure(
                 _ => "plate in",
             };
             sheet.text(name, (left, TOP - 14.0), BODY.bold());
-            let at = (left + SIDE, TOP - 14.0);
-            sheet.text(&exposure.words(), at, SOFT.sized(13.0).right());
+            let at = (left, TOP + SIDE + 38.0);
+            sheet.text(&exposure.words(), at, SOFT.sized(13.0));
             sheet.picture((left, TOP), SIDE, view.size as u32, rgb);
             bar(sheet, view.width_um, (left, TOP + SIDE));
-            if mapped {
-                let words = "some colours are more vivid than a screen can show";
-                sheet.text(words, (left, TOP + SIDE + 38.0), small);
-            }
+            vivid.extend(mapped.then_some(name));
+        }
+        if !vivid.is_empty() {
+            let fields = vivid.join(" and ");
+            let words = format!("Some colours are more vivid than a screen can show: {fields}.");
+            sheet.fitted(&words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);
         }
         let words = "Diffraction is left out. The specimen is invented; path differences are the same at every wavelength.";
-        sheet.fitted(words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);
+        sheet.fitted(words, (MARGIN, TOP + SIDE + 78.0), ROOM, small);
     })
 }
 

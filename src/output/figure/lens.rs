@@ -119,8 +119,12 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
         } else if !lens.is_objective {
             let side = if mm < 0.0 { "before" } else { "behind" };
             let words = format!("{words}: {} mm {side} the first vertex", plain(mm.abs(), 1));
-            let low = if h == HPos::Right { 0.0 } else { 16.0 };
-            sheet.text(&words, (MARGIN, top + HIGH - 32.0 + low), set);
+            let x = if h == HPos::Right {
+                MARGIN
+            } else {
+                0.4 * WIDTH
+            };
+            sheet.text(&words, (x, top + HIGH - 6.0), set);
         }
     };
     across(filter, PLANE, "filter plane", HPos::Right);
@@ -129,7 +133,7 @@ fn side_view(sheet: &Sheet, top: f64, name: &str, lens: &LensAnswer, slide_mm: f
     }
     let bar = BARS.into_iter().rfind(|mm| mm * points < 120.0);
     let bar = bar.unwrap_or(BARS[0]);
-    let (y, end) = (top + HIGH - 6.0, WIDTH - MARGIN);
+    let (y, end) = (top + HIGH - 14.0, WIDTH - MARGIN);
     sheet.line(&[(end - bar * points, y), (end, y)], Pen::full(INK, 2.0));
     let words = format!("{} mm", plain(bar, usize::from(bar < 1.0)));
     let beside = (end - bar * points - 8.0, y);

@@ -98,7 +98,7 @@ impl Figure {
             .collect()
     }
 
-    /// The figure made over for slides of 16 to 9: without a background, its type as large as there is room, a tall figure on two slides; name and bytes
+    /// The figure made over for slides of 16 to 9: without a background, its type as large as there is room, a tall figure on several slides; name and bytes
     /// of each PNG and SVG.
     ///
     /// # Errors

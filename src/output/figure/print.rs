@@ -3,6 +3,7 @@
 //! The design is A4's, and larger paper shows it larger: a chart on A3 is read from farther away. A sheet of its own design is drawn at its own size.
 
 use super::look::{Figure, FigureError, Point, Sheet, finished, undrawn};
+use crate::output::sheet::SLIDE;
 
 /// Width of every upright sheet in points of the design, 1/72 inch on A4.
 const WIDTH: f64 = 210.0 / 25.4 * 72.0;
@@ -80,7 +81,7 @@ fn turned<T>((width, height): (T, T), landscape: bool) -> (T, T) {
 pub(super) struct Held {
     /// Whether it is held sideways.
     pub(super) sideways: bool,
-    /// At its own size, in points of 1/72 inch, and not in the design of A4, shown larger on larger paper.
+    /// At its own size, in points of 1/72 inch, and not in the design of A4, shown larger on larger paper; on a screen in points of a slide.
     pub(super) own_size: bool,
 }
 
@@ -102,6 +103,7 @@ pub(super) fn printed(
     let points = |mm: f64| mm / 25.4 * 72.0;
     let size = (points(width), points(height));
     let drawn = match held.own_size {
+        true if paper.size == PaperSize::Wide => SLIDE,
         true => size,
         false => paper.points(landscape),
     };

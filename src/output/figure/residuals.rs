@@ -17,10 +17,13 @@ const WORDS: f64 = 140.0;
 /// Radius of a disc at the most, and room around it.
 const RADIUS: f64 = 54.0;
 const GAP: f64 = 8.0;
-/// Where the bar begins, its height, and the height of all below the discs.
+/// Where the bar begins, its height, and the height of it with its words.
 const BAR_LEFT: f64 = 250.0;
 const BAR: f64 = 14.0;
-const FOOT: f64 = 130.0;
+const FOOT: f64 = 94.0;
+/// What is said in sentences, from line to line.
+const SAID: Type = BODY.sized(13.0);
+const LINE: f64 = 18.0;
 /// Zones that are off by so many errors have their sign drawn in them, and half its length over the radius of the disc.
 const SIGNED: f64 = 2.0;
 const SIGN: f64 = 0.055;
@@ -69,6 +72,13 @@ pub fn residuals_figure(
         false => "Photographs".to_owned(),
     };
     let subtitle = format!("{which} against the model, zone by zone; East is right, North is up");
+    let mut sentences = left_over(answer, map);
+    sentences.push("The factor that all zones of a photograph share, its exposures' error, is taken off. A pattern of signs: the model lacks something.".to_owned());
+    let said = |sheet: &Sheet| {
+        (sentences.iter()).fold(bottom + FOOT, |y, words| {
+            sheet.paragraph(words, (MARGIN, y), (LINE, ROOM), SAID)
+        })
+    };
     let draw_all = |sheet: &Sheet| {
         let small = BODY.sized(13.0);
         let x = |number: usize, place: usize| {
@@ -116,16 +126,10 @@ pub fn residuals_figure(
             }
         }
         bar(sheet, bottom);
-        let set = BODY.sized(13.0);
-        for (k, words) in left_over(answer, map).iter().enumerate() {
-            let y = bottom + FOOT - 32.0 + 18.0 * k as f64;
-            sheet.fitted(words, (MARGIN, y), ROOM, set);
-        }
-        let words = "The factor that all zones of a photograph share, its exposures' error, is taken off. A pattern of signs: the model lacks something.";
-        let y = bottom + FOOT - 26.0 + 18.0 * models as f64;
-        sheet.fitted(words, (MARGIN, y), ROOM, SOFT.sized(12.0));
+        said(sheet);
     };
-    let height = bottom + FOOT + 18.0 * (models as f64 - 1.0);
+    // As high as the sentences reach.
+    let height = said(&Sheet::new("", (WIDTH, 1.0))) + 4.0;
     draw("residuals", (title, &subtitle), height, draw_all).map(Some)
 }
 
@@ -218,13 +222,7 @@ fn bar(sheet: &Sheet, bottom: f64) {
     let y = top + 0.5 * BAR;
     sign(sheet, false, (left - 12.0, y), 5.0);
     sign(sheet, true, (right + 12.0, y), 5.0);
-    let room = BAR_LEFT - MARGIN - 30.0;
-    let words = [
-        "Blue, −: darker than predicted;",
-        "orange, +: brighter; grey: not read.",
-        "Signs: from 2 errors on.",
-    ];
-    for (k, words) in words.iter().enumerate() {
-        sheet.fitted(words, (MARGIN, y + 17.0 * k as f64), room, set);
-    }
+    let words = "Blue, −: darker than predicted; orange, +: brighter; grey: not read. Signs: from 2 errors on.";
+    let lines = (16.0, BAR_LEFT - MARGIN - 30.0);
+    sheet.paragraph(words, (MARGIN, top), lines, set);
 }

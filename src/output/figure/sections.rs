@@ -36,12 +36,12 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             };
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
             let [first, second] = match answer.sections_along {
-                SectionsAlong::DarkAndBright => ["dark direction", "bright direction"],
+                SectionsAlong::DarkAndBright => ["dark", "bright"],
                 SectionsAlong::NoCross => ["diameter", "diameter"],
-                SectionsAlong::FigureMiddle => ["figure's middle", "across it"],
+                SectionsAlong::FigureMiddle => ["figure's middle", "across"],
             };
             let which = [first, second][k % 2];
-            let name = vec![format!("{which}, {degrees}°{plates}")];
+            let name = vec![format!("{which} at {degrees}°{plates}")];
             let light = light.iter().map(Xyz::luminance);
             let points = section.na.iter().copied().zip(light).collect();
             let pen = PENS[(2 * usize::from(plate) + k) % PENS.len()];

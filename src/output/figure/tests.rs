@@ -11,6 +11,7 @@ use super::{
 use crate::calculus::Stokes;
 use crate::optics::{Ray, Rays};
 use crate::output::disc::ramp;
+use crate::output::sheet::{FOOT_TYPE, SlideTheme, slides_can_be_read};
 use crate::spectrum::Source;
 use crate::study::place::{IrisFlip, place};
 use crate::study::predict::leak_map;
@@ -54,9 +55,8 @@ fn figures_say_what_they_show_and_in_which_unit() {
         &[
             "x in NA (East)",
             "y in NA (North)",
-            "light relative to the mean of the parallel field",
-            "lower polar 0°",
-            "analyzer 90°",
+            "light over the parallel field's mean",
+            "Back focal plane, polars crossed, plate out; marks: lower polar 0° thick, analyzer 90° thin",
         ],
         &["plate out", "plate in", &look.name, &look.srgb, &stops],
     ];
@@ -70,9 +70,14 @@ fn figures_say_what_they_show_and_in_which_unit() {
         assert_eq!(picture.width(), 1600);
     }
     assert!(says(&figures[2], crate::output::CAUTION_IN_A_LINE));
-    // Every text keeps clear of the others and of the edges.
+    // Every text keeps clear of the others and of the edges, on slides too.
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
+        slides_can_be_read(
+            figure.name,
+            &figure.sheet.slides(SlideTheme::Light),
+            FOOT_TYPE,
+        );
     }
     let mut wide = map.clone();
     wide.value.mapv_inplace(|v| v.powi(5));
@@ -118,6 +123,11 @@ fn figures_of_places_name_every_line_and_plane() {
     assert_eq!(figures[1].svg.matches("<image").count(), planes.len());
     for figure in &figures {
         no_text_is_covered_or_cut(figure);
+        slides_can_be_read(
+            figure.name,
+            &figure.sheet.slides(SlideTheme::Light),
+            FOOT_TYPE,
+        );
     }
     // Marks close together, and places where nothing leaks.
     let mut crowded = answer;

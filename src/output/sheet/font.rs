@@ -77,7 +77,12 @@ pub(super) fn printable(text: &str) -> String {
         .chars()
         .map(|c| if allowed(c) { c } else { ' ' })
         .collect();
-    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+    // A space that binds stays one.
+    let parts = spaced.split(|c: char| c.is_whitespace() && c != '\u{a0}');
+    parts
+        .filter(|part| !part.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 impl Sheet {

@@ -19,8 +19,10 @@ pub(crate) use self::font::missing_characters;
 pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
 pub(crate) use self::png::{ClearRaster, DPI, Raster, apng, parse};
-pub(crate) use self::slide::SLIDE_PIXELS;
 pub use self::slide::SlideTheme;
+#[cfg(test)]
+pub(crate) use self::slide::slides_can_be_read;
+pub(crate) use self::slide::{FOOT_TYPE, LEAST_TYPE, SLIDE, SLIDE_PIXELS};
 
 use self::font::{FAMILY, printable};
 

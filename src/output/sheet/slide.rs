@@ -1,18 +1,27 @@
-//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on two slides.
+//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on several slides.
+
+use std::collections::BTreeMap;
 
 use super::png::ClearRaster;
-use super::{Color, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, font};
+use super::{Color, HPos, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, Type, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
-/// Its width over its height.
-const WIDE: f64 = 16.0 / 9.0;
-/// Free room around what is drawn, points of the sheet.
-const EDGE: f64 = 10.0;
+/// Its size in points: 13.33 by 7.5 inches.
+pub(crate) const SLIDE: Point = (960.0, 540.0);
+/// The least size of type on a slide, and that of the notes at its foot, points (common practice, no source).
+pub(crate) const LEAST_TYPE: f64 = 18.0;
+pub(crate) const FOOT_TYPE: f64 = 12.0;
+/// Sizes of a title on one line and of a longer one.
+const TITLE: [f64; 2] = [26.0, 20.0];
+/// Between lines, over the size of their type.
+const LEADING: f64 = 1.25;
+/// Free room around what is drawn.
+const EDGE: f64 = 24.0;
 /// Titles and subtitles stand above this line of a sheet.
 const HEAD: f64 = 70.0;
-/// A sheet that is taller than this, over its width, is cut in two where it can be, ...
-const TALL: f64 = 0.8;
+/// What is drawn higher than this, over the width of the sheet, is cut in two where it can be, ...
+const TALL: f64 = 0.62;
 /// ... each of which has at least this part of it.
 const LEAST: f64 = 0.25;
 /// How much wider a gap must be for each point that it is farther from the middle.
@@ -21,7 +30,15 @@ const OFF: f64 = 0.05;
 const LARGEST: f64 = 1.6;
 const STEP: f64 = 0.05;
 /// Between two texts, points.
-const CLEAR: f64 = 5.0;
+const CLEAR: f64 = 7.0;
+/// A sentence of so many characters is a note.
+const NOTE: usize = 50;
+/// Where type stays too small, what is drawn is made smaller by steps, to make room for it.
+const SMALLER: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
+/// Numbers beside an upright axis grow outward by so many sizes of their type: its title gives way.
+const OUTWARD: f64 = 2.0;
+/// From one line of a block to the next it is less than this, over the size of their type.
+const BLOCK: f64 = 1.5;
 
 /// On which slides a figure is to lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,45 +83,83 @@ impl Sheet {
         }
     }
 
-    /// The slides: one, or two where the sheet is tall and can be cut.
+    /// The slides: one, or several where the sheet is tall and can be cut. A sheet of a slide's size was laid out for it, and stays.
     pub(crate) fn slides(&self, theme: SlideTheme) -> Vec<Self> {
         let bare = self.bare(theme);
+        if self.size == SLIDE {
+            return vec![bare];
+        }
         let items = bare.items.into_inner();
         let (head, rest): (Vec<Item>, Vec<Item>) = (items.into_iter())
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
-        // The caution is what was written last.
-        let foot_from = rest
-            .iter()
-            .rev()
-            .take_while(|item| item.is_foot(self.size))
-            .count();
-        let (body, foot) = rest.split_at(rest.len() - foot_from);
-        let Some(y) = cut(self.size, body) else {
-            return vec![self.slide([&head[..], body, foot].concat())];
-        };
-        let (above, below): (Vec<Item>, Vec<Item>) =
-            body.iter().cloned().partition(|item| item.frame()[3] <= y);
-        [above, below]
-            .map(|part| self.slide(composed(&head, part, foot)))
-            .to_vec()
+        let (foot, body): (Vec<Item>, Vec<Item>) =
+            (rest.into_iter()).partition(|item| item.is_foot(self.size));
+        let parts = cut(self.size.0, body).into_iter();
+        parts.map(|part| self.slide(&head, part, &foot)).collect()
     }
 
-    /// What is drawn in the middle of a slide, its type enlarged.
-    fn slide(&self, items: Vec<Item>) -> Self {
-        let [left, top, right, bottom] = around(&items);
-        let (wide, high) = (right - left + 2.0 * EDGE, bottom - top + 2.0 * EDGE);
-        let size = match wide / high > WIDE {
-            true => (wide, wide / WIDE),
-            false => (high * WIDE, high),
-        };
-        let by = (
-            0.5 * (size.0 - wide) + EDGE - left,
-            0.5 * (size.1 - high) + EDGE - top,
-        );
-        let items: Vec<Item> = items.into_iter().map(|item| item.moved(by)).collect();
-        let room = [4.0, 4.0, size.0 - 4.0, size.1 - 4.0];
-        self.with(size, enlarged(items, room))
+    /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
+    fn slide(&self, head: &[Item], body: Vec<Item>, foot: &[Item]) -> Self {
+        let (slide, room) = (self.with(SLIDE, Vec::new()), SLIDE.0 - 2.0 * EDGE);
+        let mut top = 0.5 * EDGE;
+        for (bold, sizes) in [(true, TITLE), (false, [LEAST_TYPE; 2])] {
+            let words: Vec<(&str, Type)> =
+                texts(head).filter(|(_, set)| set.bold == bold).collect();
+            let Some((_, set)) = words.first() else {
+                continue;
+            };
+            let text = words.iter().map(|words| words.0).collect::<Vec<_>>();
+            let (text, set) = (text.join(" "), set.anchored(HPos::Left));
+            let long = font::width(&text, set.sized(sizes[0])) > room;
+            let set = set.sized(sizes[usize::from(long)]);
+            top = slide.paragraph(&text, (EDGE, top), (LEADING * set.size, room), set);
+        }
+        let line = LEADING * FOOT_TYPE;
+        let notes: Vec<(String, Type)> = texts(foot)
+            .map(|(text, set)| (text, set.sized(FOOT_TYPE).anchored(HPos::Left)))
+            .flat_map(|(text, set)| {
+                let lines = slide.wrapped(text, room, set);
+                lines.into_iter().map(move |line| (line, set))
+            })
+            .collect();
+        let bottom = SLIDE.1 - 0.4 * EDGE - line * notes.len() as f64;
+        let [left, upper, right, lower] = around(&body);
+        let (wide, high) = ((right - left).max(1.0), (lower - upper).max(1.0));
+        let zone = bottom - top - 2.0 * CLEAR;
+        let scale = (room / wide).min(zone / high);
+        let limits = [6.0, top + 1.0, SLIDE.0 - 6.0, bottom - 1.0];
+        let mut best: Option<(f64, Vec<Item>)> = None;
+        for part in SMALLER {
+            let scale = part * scale;
+            let by = (
+                0.5 * (SLIDE.0 - scale * (left + right)),
+                0.5 * (top + bottom - scale * (upper + lower)),
+            );
+            let placed = body.iter().map(|item| item.clone().placed(scale, by));
+            let body = enlarged(thinned(placed.collect()), limits);
+            let sizes = texts(&body).map(|(_, set)| set.size);
+            let least = sizes.fold(LEAST_TYPE, f64::min);
+            if best.as_ref().is_none_or(|(best, _)| least > *best) {
+                best = Some((least, body));
+            }
+        }
+        slide
+            .items
+            .borrow_mut()
+            .extend(best.into_iter().flat_map(|best| best.1));
+        for (k, (text, set)) in notes.iter().enumerate() {
+            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
+        }
+        slide
     }
+}
+
+/// The texts among items, and how they are set.
+fn texts(items: &[Item]) -> impl Iterator<Item = (&str, Type)> {
+    items.iter().filter_map(|item| match item {
+        Item::Text(text, _, set) => Some((&**text, *set)),
+        _ => None,
+    })
 }
 
 /// The frame around all items.
@@ -127,13 +182,10 @@ fn both([left, top, right, bottom]: Frame, other: Frame) -> Frame {
     ]
 }
 
-/// Where a tall sheet can be cut across: in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis and
-/// its title.
-fn cut((width, height): Point, body: &[Item]) -> Option<f64> {
-    if height < TALL * width {
-        return None;
-    }
-    let [_, top, _, bottom] = around(body);
+/// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
+/// and its title.
+fn cut(width: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
+    let [_, top, _, bottom] = around(&body);
     let mut reaches: Vec<(f64, f64)> = (body.iter())
         .map(|item| (item.frame()[1], item.frame()[3]))
         .collect();
@@ -150,19 +202,46 @@ fn cut((width, height): Point, body: &[Item]) -> Option<f64> {
         }
         down_to = f64::max(down_to, to);
     }
-    best.map(|(y, _)| y)
+    let Some((y, _)) = best.filter(|_| bottom - top > TALL * width) else {
+        return vec![body];
+    };
+    let (above, below) = body.into_iter().partition(|item| item.frame()[3] <= y);
+    [cut(width, above), cut(width, below)].concat()
 }
 
-/// A part of a sheet between its head and its foot.
-fn composed(head: &[Item], part: Vec<Item>, foot: &[Item]) -> Vec<Item> {
-    const GAP: f64 = 16.0;
-    let under = around(head)[3].max(0.0);
-    let [_, top, _, bottom] = around(&part);
-    let up = under + GAP - top;
-    let down = bottom + up + GAP - around(foot)[1];
-    let part = part.into_iter().map(|item| item.moved((0.0, up)));
-    let foot = foot.iter().map(|item| item.clone().moved((0.0, down)));
-    head.iter().cloned().chain(part).chain(foot).collect()
+/// Without every second number of an axis, or more of them, where they have no room for the least type.
+fn thinned(mut items: Vec<Item>) -> Vec<Item> {
+    let number = |item: &Item| match item {
+        Item::Text(text, (_, y), set) if !set.upward && set.size < LEAST_TYPE => {
+            let value: f64 = text.replace('−', "-").parse().ok()?;
+            let frame = item.scaled_text(LEAST_TYPE / set.size).frame();
+            Some(((100.0 * y).round() as i64, value, frame))
+        }
+        _ => None,
+    };
+    loop {
+        let mut rows = BTreeMap::<i64, Vec<(usize, f64, Frame)>>::new();
+        for (k, item) in items.iter().enumerate() {
+            if let Some((y, value, frame)) = number(item) {
+                rows.entry(y).or_default().push((k, value, frame));
+            }
+        }
+        let drop = rows.into_values().find_map(|row| {
+            // Numbers of an axis rise by even steps.
+            let step = row.get(1)?.1 - row[0].1;
+            let even = |pair: &[(usize, f64, Frame)]| {
+                (pair[1].1 - pair[0].1 - step).abs() < 1e-6 * step.abs()
+            };
+            let meets = |pair: &[(usize, f64, Frame)]| pair[1].2[0] < pair[0].2[2] + CLEAR;
+            let crowded = row.len() > 3 && row.windows(2).all(even) && row.windows(2).any(meets);
+            let zero = row.iter().position(|number| number.1 == 0.0).unwrap_or(0);
+            let dropped = row.iter().enumerate().filter(|(k, _)| k % 2 != zero % 2);
+            crowded.then(|| dropped.map(|(_, number)| number.0).collect::<Vec<_>>())
+        });
+        let Some(drop) = drop else { return items };
+        let mut k = 0..;
+        items.retain(|_| k.next().is_none_or(|k| !drop.contains(&k)));
+    }
 }
 
 /// Texts as large as they can be within a room, all of one size and weight alike, none over another or over what it was clear of.
@@ -193,11 +272,16 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
     let of: Vec<usize> = (texts.iter())
         .map(|text| kinds.binary_search(&kind(text)).unwrap_or(0))
         .collect();
+    let [left, _, right, _] = around(&items);
+    let middle = 0.5 * (left + right);
+    let centres = block_centres(&texts);
     let plain: Vec<Frame> = texts.iter().map(|text| text.frame()).collect();
-    let mut factors = vec![LARGEST; kinds.len()];
+    let mut factors: Vec<f64> = (kinds.iter())
+        .map(|(size, _)| LARGEST.max(1.1 * LEAST_TYPE / (0.01 * *size as f64)))
+        .collect();
     loop {
-        let large: Vec<Frame> = (texts.iter().zip(&of))
-            .map(|(text, kind)| text.scaled_text(factors[*kind]).frame())
+        let large: Vec<Frame> = (texts.iter().zip(&of).zip(&centres))
+            .map(|((text, kind), centre)| text.grown(factors[*kind], (middle, *centre)).frame())
             .collect();
         let mut smaller = vec![false; kinds.len()];
         for (k, frame) in large.iter().enumerate() {
@@ -227,12 +311,45 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
             break;
         }
     }
+    let mut place = of.iter().zip(&centres);
     (items.iter())
-        .map(|item| match kinds.binary_search(&kind(item)) {
-            Ok(kind) => item.scaled_text(factors[kind]),
-            Err(_) => item.clone(),
+        .map(|item| match item {
+            Item::Text(..) => place.next().map_or_else(
+                || item.clone(),
+                |(kind, centre)| item.grown(factors[*kind], (middle, *centre)),
+            ),
+            _ => item.clone(),
         })
         .collect()
+}
+
+/// The height of the middle of the block of lines that each text is a line of: lines of a block keep their distance over the size of their type.
+fn block_centres(texts: &[&Item]) -> Vec<f64> {
+    let line = |item: &Item| match item {
+        Item::Text(text, (x, y), set) if !set.upward => {
+            let width = font::width(text, *set);
+            Some(([*x, x + 0.5 * width, x + width], *y, *set))
+        }
+        _ => None,
+    };
+    let follows = |a: &Item, b: &Item| {
+        let (Some((across, upper, set)), Some((other, lower, below))) = (line(a), line(b)) else {
+            return false;
+        };
+        let aligned = (across.iter().zip(other)).any(|(a, b)| (a - b).abs() < 0.5);
+        let gap = lower - upper;
+        aligned && set == Type { h: set.h, ..below } && 0.0 < gap && gap < BLOCK * set.size
+    };
+    let mut centres: Vec<f64> = Vec::new();
+    for run in texts.chunk_by(|a, b| follows(a, b)) {
+        let heights = run.iter().map(|item| match item {
+            Item::Text(_, (_, y), _) => *y,
+            _ => 0.0,
+        });
+        let middle = heights.sum::<f64>() / run.len() as f64;
+        centres.extend(vec![middle; run.len()]);
+    }
+    centres
 }
 
 impl Item {
@@ -262,24 +379,56 @@ impl Item {
         }
     }
 
-    /// Whether it is a text at the lower edge of a sheet.
+    /// Whether it is a text at the lower edge of a sheet, or a note in a whole sentence.
     fn is_foot(&self, size: Point) -> bool {
-        matches!(self, Self::Text(..)) && self.frame()[1] > size.1 - 32.0
+        match self {
+            Self::Text(text, ..) => {
+                self.frame()[1] > size.1 - 32.0 || text.ends_with('.') && text.len() > NOTE
+            }
+            _ => false,
+        }
     }
 
-    /// The same elsewhere.
-    fn moved(self, (x, y): Point) -> Self {
-        let to = |point: Point| (point.0 + x, point.1 + y);
+    /// A text set larger about the middle of its block of lines; an upright one moves away from the middle of the slide.
+    fn grown(&self, factor: f64, (middle, block): Point) -> Self {
+        let large = self.scaled_text(factor);
+        match large {
+            Self::Text(text, (x, y), set) if !set.upward => {
+                let Self::Text(_, (_, plain), _) = self else {
+                    return Self::Text(text, (x, y), set);
+                };
+                Self::Text(text, (x, y + (factor - 1.0) * (plain - block)), set)
+            }
+            Self::Text(text, (x, y), set) if set.upward => {
+                let by = OUTWARD * (1.0 - 1.0 / factor) * set.size;
+                let x = if x < middle { x - by } else { x + by };
+                Self::Text(text, (x, y), set)
+            }
+            other => other,
+        }
+    }
+
+    /// The same larger or smaller by a factor, and then elsewhere.
+    fn placed(self, scale: f64, (x, y): Point) -> Self {
+        let to = |point: Point| (scale * point.0 + x, scale * point.1 + y);
         let all = |points: Vec<Point>| points.into_iter().map(to).collect();
+        let large = |(width, height): Point| (scale * width, scale * height);
+        let drawn = |pen: Pen| Pen {
+            width: scale * pen.width,
+            ..pen
+        };
         match self {
-            Self::Line(points, pen) => Self::Line(all(points), pen),
+            Self::Line(points, pen) => Self::Line(all(points), drawn(pen)),
             Self::Polygon(points, color) => Self::Polygon(all(points), color),
-            Self::Circle(centre, radius, pen) => Self::Circle(to(centre), radius, pen),
-            Self::Dot(centre, radius, color) => Self::Dot(to(centre), radius, color),
-            Self::Fill(corner, size, color) => Self::Fill(to(corner), size, color),
-            Self::Text(text, foot, set) => Self::Text(text, to(foot), set),
+            Self::Circle(centre, radius, pen) => {
+                Self::Circle(to(centre), scale * radius, drawn(pen))
+            }
+            Self::Dot(centre, radius, color) => Self::Dot(to(centre), scale * radius, color),
+            Self::Fill(corner, size, color) => Self::Fill(to(corner), large(size), color),
+            Self::Text(text, foot, set) => Self::Text(text, to(foot), set.sized(scale * set.size)),
             Self::Picture(picture) => Self::Picture(PlacedPicture {
                 corner: to(picture.corner),
+                size: large(picture.size),
                 ..picture
             }),
         }
@@ -300,7 +449,13 @@ impl Item {
 
     /// The same in the inks of a theme, a disc without its white corners; `under` is what was drawn before.
     fn for_theme(&self, theme: SlideTheme, under: &[Self]) -> Self {
-        let own = self.frame();
+        let mut own = self.frame();
+        if let Self::Text(_, (_, foot), set) = self
+            && !set.upward
+        {
+            // A digit at the edge of a patch stands on it, though a comma would reach beyond.
+            own[3] = *foot;
+        }
         let is_patch = |item: &Self| {
             matches!(item, Self::Fill(..) | Self::Picture(_)) && holds(item.frame(), own)
         };
@@ -382,11 +537,51 @@ pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
     }
 }
 
+/// Checks slides of a figure: no text is cut, covered by what is drawn later or over another, and none is smaller than `least`, or than
+/// [`FOOT_TYPE`] at the foot.
+#[cfg(test)]
+pub(crate) fn slides_can_be_read(figure: &str, slides: &[Sheet], least: f64) {
+    for slide in slides {
+        assert_eq!(slide.size, SLIDE, "{figure}");
+        let items = slide.items.borrow();
+        assert!(texts(&items).count() > 8, "{figure}");
+        for (k, item) in items.iter().enumerate() {
+            let Item::Text(text, _, set) = item else {
+                continue;
+            };
+            let frame = item.frame();
+            let inside = holds([4.0, 4.0, SLIDE.0 - 4.0, SLIDE.1 - 4.0], frame);
+            assert!(inside, "{figure}: `{text}` at {frame:?}");
+            let foot = if frame[1] > 0.78 * SLIDE.1 {
+                FOOT_TYPE
+            } else {
+                least
+            };
+            let at_foot = text.len() > NOTE || set.color == SOFT_INK;
+            let least = if at_foot { foot } else { least };
+            assert!(
+                set.size >= least - 1e-6,
+                "{figure}: `{text}` of {}",
+                set.size
+            );
+            for over in &items[k + 1..] {
+                let hides = matches!(over, Item::Text(..) | Item::Fill(..) | Item::Picture(_));
+                assert!(
+                    !(hides && meet(frame, over.frame())),
+                    "{figure}: `{text}` under {over:?}"
+                );
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+use crate::output::figure::look::SOFT_INK;
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::output::figure::look::{BODY, INK};
-    use crate::output::sheet::Type;
 
     fn figure() -> Sheet {
         let sheet = Sheet::new("A title", (800.0, 600.0));
@@ -401,7 +596,7 @@ mod tests {
         sheet
     }
 
-    fn texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
+    fn set_texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
         let items = sheet.items.borrow();
         let text = |item: &Item| match item {
             Item::Text(text, _, set) => Some((text.clone(), item.frame(), *set)),
@@ -415,9 +610,9 @@ mod tests {
         let [slide] = &figure().slides(SlideTheme::Light)[..] else {
             panic!("one slide")
         };
-        assert!((slide.size.0 / slide.size.1 - WIDE).abs() < 1e-9);
+        assert!(slide.size == SLIDE);
         assert!(!matches!(slide.items.borrow()[0], Item::Fill(..)));
-        let all = texts(slide);
+        let all = set_texts(slide);
         assert_eq!(all.len(), 9);
         for (k, (text, frame, set)) in all.iter().enumerate() {
             assert!(
@@ -442,7 +637,7 @@ mod tests {
         let sheet = figure();
         sheet.fill((300.0, 200.0), (500.0, 260.0), Color(240, 240, 200));
         sheet.text("on a patch", (320.0, 230.0), BODY);
-        for (text, _, set) in texts(&sheet.bare(SlideTheme::Dark)) {
+        for (text, _, set) in set_texts(&sheet.bare(SlideTheme::Dark)) {
             let expected = if text == "on a patch" {
                 INK
             } else {
@@ -462,7 +657,12 @@ mod tests {
         }
         sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
         let slides = sheet.slides(SlideTheme::Light);
-        let words = |slide: &Sheet| texts(slide).into_iter().map(|t| t.0).collect::<Vec<_>>();
+        let words = |slide: &Sheet| {
+            set_texts(slide)
+                .into_iter()
+                .map(|t| t.0)
+                .collect::<Vec<_>>()
+        };
         assert_eq!(slides.len(), 2);
         assert_eq!(words(&slides[0]), ["Tall", "upper", "The caution"]);
         assert_eq!(words(&slides[1]), ["Tall", "lower", "The caution"]);

@@ -6,6 +6,8 @@
 //! Source: G. E. P. Box and K. B. Wilson, J. R. Stat. Soc. B 13, 1 (1951), for the method; Hermite polynomials for normal variables: N. Wiener,
 //! Am. J. Math. 60, 897 (1938). Both from memory.
 
+use std::collections::HashMap;
+
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use crate::threads;
@@ -23,8 +25,9 @@ const RIDGE: f64 = 1e-11;
 pub(super) struct Basis {
     /// Middle and spread of each variable.
     scale: Vec<(f64, f64)>,
-    /// Of each term: places in the table of single polynomials, [`DEGREE`] + 1 for each variable.
-    terms: Vec<Vec<usize>>,
+    /// Of each term but the first, which is 1: an earlier term, and the place of what it is multiplied by in the table of single polynomials,
+    /// [`DEGREE`] + 1 for each variable.
+    products: Vec<(usize, usize)>,
 }
 
 /// Room to work in.
@@ -54,16 +57,25 @@ impl Basis {
             .map(|(degree, joint)| terms(&varies, weight, degree, joint))
             .find(|terms| terms.len() <= most)
             .unwrap_or_else(|| terms(&varies, weight, 1, 1));
-        Self { scale, terms }
+        let place: HashMap<&[usize], usize> = (terms.iter().enumerate())
+            .map(|(place, term)| (term.as_slice(), place))
+            .collect();
+        let products = (terms.iter())
+            .filter_map(|term| term.split_last())
+            .map(|(last, earlier)| (place[earlier], *last))
+            .collect();
+        Self { scale, products }
     }
 
     pub(super) fn terms(&self) -> usize {
-        self.terms.len()
+        self.products.len() + 1
     }
 
     /// The terms at a point.
     pub(super) fn at<'a>(&self, point: &[f64], work: &'a mut BasisWork) -> &'a [f64] {
         let BasisWork { single, terms } = work;
+        let roots: [(f64, f64); DEGREE + 1] =
+            std::array::from_fn(|n| ((n as f64).sqrt(), (n as f64 + 1.0).sqrt()));
         single.clear();
         for (x, (mean, spread)) in point.iter().zip(&self.scale) {
             let z = if *spread > 0.0 {
@@ -72,24 +84,23 @@ impl Basis {
                 0.0
             };
             let (mut before, mut here) = (0.0, 1.0);
-            for degree in 0..=DEGREE {
+            for (root, next_root) in roots {
                 single.push(here);
-                let n = degree as f64;
                 // Normalised: He_(n+1) / sqrt((n+1)!).
-                let next = (z * here - n.sqrt() * before) / (n + 1.0).sqrt();
-                (before, here) = (here, next);
+                (before, here) = (here, (z * here - root * before) / next_root);
             }
         }
         terms.clear();
-        terms.extend(
-            (self.terms.iter())
-                .map(|places| places.iter().map(|place| single[*place]).product::<f64>()),
-        );
+        terms.push(1.0);
+        for (earlier, place) in &self.products {
+            terms.push(terms[*earlier] * single[*place]);
+        }
         terms
     }
 }
 
-/// All products of the variables up to a degree, of at most `joint` variables each.
+/// All products of the variables up to a degree, of at most `joint` variables each, as places of their factors. Each comes after the product of all its
+/// factors but the last.
 fn terms(varies: &[usize], weight: &[usize], degree: usize, joint: usize) -> Vec<Vec<usize>> {
     let mut all: Vec<(Vec<usize>, usize)> = vec![(Vec::new(), 0)];
     for &variable in varies {

@@ -1,6 +1,6 @@
 //! A column of colour over path difference, and the axis that everything on the sheet shares with it.
 
-use super::super::axes::{AxesPanel, AxisScale, BESIDE_PAPER, ON_PAPER};
+use super::super::axes::{AxesPanel, AxisScale, BESIDE_PAPER, Look, ON_PAPER};
 use super::super::look::*;
 use super::super::numbers::linear_ticks;
 use super::{LEADING, TEXT};
@@ -94,18 +94,23 @@ impl PathAxis {
 
     /// The ruler in nm, with its right edge at `right`.
     pub(super) fn ruler(&self, sheet: &Sheet, right: f64) {
-        let (ends, within) = (self.ends(), (self.first_nm, self.last_nm));
-        let nm = AxisScale::linear_within(ends.0, ends.1, within, 20);
-        let area = [right, right + GUTTER, self.top, self.bottom];
-        AxesPanel::new(area, AxisScale::bare(), nm)
-            .gridded(false, false)
-            .looking(BESIDE_PAPER)
-            .axes(sheet);
+        self.ruler_of(sheet, right, 20, BESIDE_PAPER, "");
         for nm in linear_ticks(self.first_nm, self.last_nm, 100).0 {
             let y = self.y(nm);
             sheet.line(&[(right - 2.5, y), (right, y)], Pen::full(FRAME, 0.5));
         }
         self.orders_beside(sheet, right - RULER)
+    }
+
+    /// A ruler of so many numbers at the most, without more.
+    pub(super) fn ruler_of(&self, sheet: &Sheet, right: f64, most: u32, look: Look, title: &str) {
+        let (ends, within) = (self.ends(), (self.first_nm, self.last_nm));
+        let nm = AxisScale::linear_within(ends.0, ends.1, within, most).titled(title);
+        let area = [right, right + GUTTER, self.top, self.bottom];
+        AxesPanel::new(area, AxisScale::bare(), nm)
+            .gridded(false, false)
+            .looking(look)
+            .axes(sheet);
     }
 
     /// "order 1" from 0 to the first whole order, and so on, at the left of the ruler.

@@ -56,10 +56,11 @@ pub(super) fn is_wide(chart: &ColorGrid) -> bool {
     chart.columns.len() > UPRIGHT
 }
 
-/// Where the cells stand.
-struct Table {
-    left: f64,
-    cell: Point,
+/// Where the cells stand, and whether colours are named in them.
+pub(super) struct Table {
+    pub(super) left: f64,
+    pub(super) cell: Point,
+    pub(super) named: bool,
 }
 
 /// Draws it.
@@ -79,7 +80,8 @@ pub(super) fn draw(sheet: &Sheet, chart: &ColorGrid) {
         wide.min(CELL.0),
         (high / chart.rows.len() as f64).min(CELL.1),
     );
-    let table = Table { left, cell };
+    let named = true;
+    let table = Table { left, cell, named };
     let set = table.type_of(sheet, chart);
     let step = ABOVE + BELOW + table.cell.1 * chart.rows.len() as f64;
     for (k, panel) in chart.panels.iter().enumerate() {
@@ -91,23 +93,28 @@ impl Table {
     /// The largest type at which the words of every cell have room.
     fn type_of(&self, sheet: &Sheet, chart: &ColorGrid) -> Type {
         let mut set = TEXT.sized(LARGEST).centred();
-        let fit = |set| {
-            let mut words = chart.panels.iter().flat_map(|panel| {
-                let labels = panel.labels.iter().flatten();
-                panel.cells.iter().flatten().zip(labels)
-            });
-            words.all(|(tint, label)| self.lines(sheet, &tint.name, label, set).is_some())
-        };
-        while set.size > SMALLEST && !fit(set) {
+        while set.size > SMALLEST && !self.fits(sheet, chart, set) {
             set.size -= 0.5;
         }
         set
     }
 
+    /// Whether the words of every cell have room.
+    pub(super) fn fits(&self, sheet: &Sheet, chart: &ColorGrid, set: Type) -> bool {
+        let mut words = chart.panels.iter().flat_map(|panel| {
+            let labels = panel.labels.iter().flatten();
+            panel.cells.iter().flatten().zip(labels)
+        });
+        words.all(|(tint, label)| self.lines(sheet, &tint.name, label, set).is_some())
+    }
+
     /// The lines of a cell; none where they have no room.
     fn lines(&self, sheet: &Sheet, name: &str, label: &str, set: Type) -> Option<Vec<String>> {
         let width = self.cell.0 - JOINT - 2.0 * PAD;
-        let mut lines = sheet.wrapped(name, width, set);
+        let mut lines = match self.named {
+            true => sheet.wrapped(name, width, set),
+            false => Vec::new(),
+        };
         lines.extend(sheet.wrapped(label, width, set));
         let high = lines.len() as f64 * LEADING * set.size;
         let fit = lines.iter().all(|line| sheet.width(line, set) <= width);
@@ -161,7 +168,7 @@ impl Table {
         }
     }
 
-    fn cell(&self, sheet: &Sheet, tint: &Tint, label: &str, (x, y): Point, set: Type) {
+    pub(super) fn cell(&self, sheet: &Sheet, tint: &Tint, label: &str, (x, y): Point, set: Type) {
         let (right, bottom) = (x + self.cell.0 - JOINT, y + self.cell.1 - JOINT);
         let [r, g, b] = tint.swatch.srgb;
         sheet.fill((x, y), (right, bottom), Color(r, g, b));
@@ -175,7 +182,12 @@ impl Table {
         let lines = self.lines(sheet, &tint.name, label, set);
         let middle = (0.5 * (x + right), 0.5 * (y + bottom));
         let room = (LEADING * set.size, self.cell.0);
-        sheet.block(&lines.unwrap_or_default(), middle, room, set.inked(color));
+        // A number alone stands even where it is a hair too wide.
+        let lines = lines.unwrap_or_else(|| match self.named {
+            true => Vec::new(),
+            false => vec![label.to_owned()],
+        });
+        sheet.block(&lines, middle, room, set.inked(color));
     }
 }
 

@@ -8,10 +8,11 @@ mod names;
 mod panel;
 mod scale;
 mod sheets;
+mod slide;
 mod wall;
 
 use super::look::*;
-use super::print::{Held, Paper, printed};
+use super::print::{Held, Paper, PaperSize, printed};
 use crate::study::chart::{ColorGrid, Scale};
 
 pub use sheets::compared_figure;
@@ -51,18 +52,32 @@ pub fn chart_figure(
     paper: Paper,
 ) -> Result<Figure, FigureError> {
     let wrong = undrawn::<String>(figure);
+    let wide = paper.size == PaperSize::Wide;
     match chart {
         ChartRef::Scale(scale) => {
             let axis = scale::check(scale).map_err(wrong)?;
             let titles = (title, scale::subject(scale));
+            if wide && scale.lines.is_empty() {
+                let said = (&scale.conditions, "");
+                return slide::on_slide(figure, titles, paper, said, |sheet, room| {
+                    slide::scale(sheet, scale, axis, room)
+                });
+            }
             on_paper(figure, titles, paper, false, |sheet| {
                 scale::draw(sheet, scale, axis)
             })
         }
         ChartRef::ColorGrid(chart) => {
             matrix::check(chart).map_err(wrong)?;
-            let (titles, wide) = ((title, &*matrix::subject(chart)), matrix::is_wide(chart));
-            on_paper(figure, titles, paper, wide, |sheet| {
+            let subject = matrix::subject(chart);
+            let titles = (title, &*subject);
+            if wide {
+                let said = (&chart.conditions, "");
+                return slide::on_slide(figure, titles, paper, said, |sheet, room| {
+                    slide::grid(sheet, chart, room)
+                });
+            }
+            on_paper(figure, titles, paper, matrix::is_wide(chart), |sheet| {
                 matrix::draw(sheet, chart)
             })
         }

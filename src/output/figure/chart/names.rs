@@ -1,5 +1,7 @@
 //! Names of colours beside a column, each with a leader where it holds over enough room.
 
+use std::collections::BTreeSet;
+
 use super::super::look::*;
 use super::super::marks::spread_evenly;
 use super::SMALL;
@@ -29,6 +31,8 @@ pub(super) struct NameLook {
     pub(super) leader: f64,
     /// Whether names stand at the left of the column.
     at_left: bool,
+    /// Whether they are to be read from afar: one name for colours of one hue, one name of each hue first.
+    afar: bool,
 }
 
 impl NameLook {
@@ -42,6 +46,7 @@ impl NameLook {
         farthest: 9.0,
         leader: LEADER,
         at_left: false,
+        afar: false,
     };
 
     /// At the left of the band, to be read from afar.
@@ -55,6 +60,16 @@ impl NameLook {
             farthest: 1.9 * size,
             leader: 1.4 * size,
             at_left: true,
+            afar: true,
+        }
+    }
+
+    /// At the right of a column on a slide.
+    pub(super) fn on_slide(size: f64) -> Self {
+        Self {
+            set: BODY.sized(size),
+            at_left: false,
+            ..Self::on_wall(size)
         }
     }
 }
@@ -114,7 +129,7 @@ pub(super) fn draw(
     width: f64,
 ) {
     let room = width - look.leader;
-    let alike = |a: &Tint, b: &Tint| match look.at_left {
+    let alike = |a: &Tint, b: &Tint| match look.afar {
         true => hue(&a.name) == hue(&b.name),
         false => a.name == b.name,
     };
@@ -129,7 +144,7 @@ pub(super) fn draw(
         let change = change.by_ref().take(run.len()).sum::<f64>() * axis.step_nm;
         let middle_nm = axis.at(first) + 0.5 * axis.step_nm * run.len() as f64;
         first += run.len();
-        let worth = match look.at_left {
+        let worth = match look.afar {
             true => (change.min(ENOUGH) + 0.1 * change) / (ORDER_NM + middle_nm),
             false => low - high,
         };
@@ -161,6 +176,16 @@ fn placed(named: Vec<ColorName>, axis: &PathAxis, look: &NameLook) -> Vec<(Color
     let mut order: Vec<usize> = (0..named.len()).collect();
     order.retain(|k| named[*k].height() >= look.least);
     order.sort_by(|a, b| named[*b].worth.total_cmp(&named[*a].worth));
+    if look.afar {
+        let mut seen = BTreeSet::new();
+        // One of each plain hue first: "green", not "yellow-green".
+        let (first, again): (Vec<_>, Vec<_>) = (order.into_iter()).partition(|k| {
+            let name = named[*k].lines.join(" ");
+            let hue = hue(&name);
+            !hue.contains([' ', '-']) && seen.insert(hue.to_owned())
+        });
+        order = [first, again].concat();
+    }
     let mut kept = Vec::new();
     for k in order {
         let with: Vec<usize> = [&kept[..], &[k]].concat();

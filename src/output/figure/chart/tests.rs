@@ -3,17 +3,19 @@
 use resvg::tiny_skia::Pixmap;
 use resvg::usvg::roxmltree;
 
-use super::super::fixture::{matrix, scale, wall_scale};
+use super::super::fixture::{lamp, matrix, path, scale, scene, wall_scale};
 use super::super::look::ink_on;
 use super::super::tests::{no_text_is_covered_or_cut, texts};
 use super::super::{Figure, FigureError, Paper, PaperSize};
 
-use super::{ChartRef, chart_figure, wall_figures};
+use super::{ChartRef, chart_figure, compared_figure, wall_figures};
 use crate::color::{Lab, Oklch, Swatch, ciede2000};
 use crate::material::catalog::named_birefringences;
 use crate::output::CAUTION;
 use crate::output::figure::look::INK;
+use crate::output::sheet::{LEAST_TYPE, SlideTheme, slides_can_be_read};
 use crate::study::chart::{ColorGrid, Scale, Tint};
+use crate::study::chart::{GridShown, all_sheets, compare_sheets};
 
 const SCREEN: Paper = Paper {
     size: PaperSize::A4,
@@ -346,6 +348,54 @@ fn sizes_mm(figure: &Figure) -> Vec<(String, f64)> {
             (node.text().unwrap().to_owned(), mm * size)
         })
         .collect()
+}
+
+#[test]
+fn charts_for_slides_have_type_that_is_read_from_the_last_row_and_no_words_meet() {
+    let paper = Paper {
+        size: PaperSize::Wide,
+        dpi: 72,
+    };
+    let mut charts = on_wall(
+        &wall_scale(1800.0, 2.0),
+        Some("Invented"),
+        PaperSize::Wide,
+        72,
+    );
+    charts.truncate(1);
+    for beside in [false, true] {
+        for to_nm in [700.0, 1800.0, 4000.0] {
+            charts.push(of_scale(&scale(true, to_nm, 2.0, beside), paper));
+        }
+    }
+    for (rows, columns) in [(3, 2), (6, 6), (2, 6)] {
+        charts.push(of_matrix(&matrix(rows, columns), paper));
+    }
+    let scene = scene(path(true), lamp(), 20.0);
+    let grid = all_sheets(Some(&scene), GridShown::default()).unwrap();
+    let compared = compare_sheets(Some(&scene), None).unwrap();
+    charts.push(of_matrix(&grid, paper));
+    charts.push(compared_figure(Some("Invented"), &compared, &grid, paper).unwrap());
+    for chart in charts {
+        for theme in [SlideTheme::Light, SlideTheme::Dark] {
+            let slides = chart.sheet.slides(theme);
+            assert_eq!(slides.len(), 1);
+            if theme == SlideTheme::Light {
+                slides_can_be_read(chart.name, &slides, LEAST_TYPE);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_name_of_each_plain_hue_stands_on_the_wall() {
+    let figure = &on_wall(&wall_scale(1800.0, 1.0), None, PaperSize::A3, 72)[0];
+    let words = texts(figure);
+    for hue in ["green", "blue", "yellow", "red", "orange", "white", "pink"] {
+        assert!(words.iter().any(|text| text == hue), "{hue}: {words:?}");
+    }
+    // A sign and the plate that it belongs to stay on one line.
+    assert!(words.iter().all(|text| !text.ends_with(['+', '−'])));
 }
 
 #[test]

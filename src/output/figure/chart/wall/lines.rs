@@ -62,13 +62,12 @@ pub(super) fn draw(wall: &Wall<'_>, panel: &AxesPanel, most_um: f64, named: &[Na
         wall.sheet.line(&[from, leaving.end], pen);
     }
     panel.frame(wall.sheet);
-    let small = SOFT.inked(INK).sized(NUMBER * wall.size);
-    for (k, words) in ["small numbers:", "birefringence"].iter().enumerate() {
-        let y = axis.bottom + (1.0 + NUMBER * LINE * k as f64) * wall.size;
+    if !wall.is_slide() {
         // Clear of the last number of the axis.
-        let at = (wall.fan.1 + 1.6 * wall.size, y);
+        let at = (wall.fan.1 + 1.6 * wall.size, axis.bottom + wall.size);
         let room = label_room(wall) - 0.8 * wall.size;
-        wall.sheet.fitted(words, at, room, small);
+        let small = SOFT.inked(INK).sized(NUMBER * wall.size);
+        wall.sheet.fitted("Δn: birefringence", at, room, small);
     }
     names_above(wall, &above);
     names_beside(wall, &beside);
@@ -88,9 +87,9 @@ fn name(wall: &Wall<'_>, leaving: &Leaving<'_>, lines: &[String], (x, y): Point,
     let foot = y + 0.5 * LINE * size * (lines.len() as f64 - 1.0);
     // Digits stand on the line of the name.
     let at = (x + after, foot + 0.353 * size * (1.0 - NUMBER));
-    let number = number(leaving.thing.birefringence);
+    let number = format!("Δn\u{a0}{}", number(leaving.thing.birefringence));
     let small = SOFT.inked(INK).sized(NUMBER * size);
-    if after + sheet.width(&number, small) <= room {
+    if !wall.is_slide() && after + sheet.width(&number, small) <= room {
         sheet.text(&number, at, small);
     }
 }

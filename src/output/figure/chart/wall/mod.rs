@@ -17,6 +17,7 @@ use super::{fan, scale};
 use crate::color::{Oklch, Swatch};
 use crate::material::catalog::NamedBirefringence;
 use crate::output::CAUTION;
+use crate::output::sheet::{FOOT_TYPE, SLIDE};
 use crate::study::chart::{Band, Scale};
 
 /// Height of a capital or a digit over the size of the type.
@@ -80,8 +81,8 @@ pub fn wall_figures(
             own_size: true,
         },
         |sheet| {
-            let size = capital_mm(paper.size) / CAPITAL / 25.4 * 72.0;
-            let wall = Wall::new(sheet, axis, size, &foot(scale), title.is_some());
+            let size = capital_mm(paper.size) / CAPITAL * sheet.size.0 / paper.mm().1;
+            let wall = Wall::new(sheet, axis, size, &foot(scale, paper.size), title.is_some());
             wall.draw(title, bands, named);
         },
     )?;
@@ -112,7 +113,7 @@ impl<'a> Wall<'a> {
         let (margin, gap) = (1.2 * size, 0.7 * size);
         let wide = |words: &str, set: Type| sheet.width(words, set);
         let names = wide("yellow-green", set) + NameLook::on_wall(size).leader;
-        let labels = wide("magnesium", set.bold()) + 2.0 * size;
+        let labels = wide("magnesium", set.bold()) + 2.6 * size;
         let strip = wide("0000", set) + 0.9 * size;
         let orders = 1.5 * size;
         let rest = sheet.size.0 - 2.0 * margin - orders - names - strip - labels - 4.0 * gap;
@@ -122,10 +123,11 @@ impl<'a> Wall<'a> {
         let added = subtracted + plate + gap;
         let first = added + plate + gap + names + gap;
         let fan = first + alone + strip;
+        let least_foot = if sheet.size == SLIDE { FOOT_TYPE } else { 0.0 };
         let foot = Foot::set(
             sheet,
             foot,
-            (margin, BODY.inked(SOFT_INK).sized(0.42 * size)),
+            (margin, SOFT.sized((0.42 * size).max(least_foot))),
             0.22,
         );
         let head = if subtitled { 2.9 } else { 2.1 };
@@ -147,6 +149,11 @@ impl<'a> Wall<'a> {
             names: first - gap,
             fan: (fan, sheet.size.0 - margin - labels),
         }
+    }
+
+    /// Whether it is a slide, without what would be too small on it.
+    fn is_slide(&self) -> bool {
+        self.sheet.size == SLIDE
     }
 
     /// The type of the names.
@@ -192,7 +199,7 @@ impl<'a> Wall<'a> {
         let large = self.set().sized(1.5 * size).bold();
         sheet.fitted(TITLE, (margin, margin + 0.8 * size), room, large);
         if let Some(title) = title {
-            let set = SOFT.sized(0.7 * size);
+            let set = SOFT.sized(if self.is_slide() { size } else { 0.7 * size });
             sheet.fitted(title, (margin, margin + 2.3 * size), room, set);
         }
     }
@@ -294,10 +301,16 @@ fn soft(full: &Swatch) -> Swatch {
 }
 
 /// What is said under the chart, for a reader near it.
-fn foot(scale: &Scale) -> Vec<String> {
+fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
     let version = env!("CARGO_PKG_VERSION");
+    if size == PaperSize::Wide {
+        let lines = "Bold names and full lines: read in the source; others: from memory. Many more materials have the same birefringence.".to_owned();
+        let last =
+            format!("{CAUTION} Computed by polstack {version}; notes are on the chart for paper.");
+        return vec![lines, circumstances(&scale.conditions), last];
+    }
     let mut said = vec![
-        "How to read it: find the thickness of a specimen on the scale below, go up to the line of what it is made of, and left to its colour; or find the colour that you see and read its path difference. + plate: the specimen's slow direction lies along that of the plate; − plate: it lies across."
+        "How to read it: find the thickness of a specimen on the scale below, go up to the line of what it is made of, and left to its colour; or find the colour that you see and read its path difference. +\u{a0}plate: the specimen's slow direction lies along that of the plate; −\u{a0}plate: it lies across."
             .to_owned(),
         "Lines are for sodium light, 589.3 nm. Bold names and full lines: read in the source; others: from memory. Many more materials have the same birefringence: a colour identifies nothing."
             .to_owned(),
