@@ -3,7 +3,7 @@
 import { byId, make, save } from "./dom.js";
 import { Engine } from "./engine.js";
 import { wordsOf } from "./trouble.js";
-import { leakInWords, number, say, unknownInWords } from "./words.js";
+import { leakInWords, number, say, unknownInWords, percentSure } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
@@ -146,7 +146,7 @@ function showFit(answer) {
   const blame = answer.blame.filter((/** @type {any} */ row) => row.largest > 0.005 || Math.max(Math.abs(row.share.low), Math.abs(row.share.high)) > 0.02).map((/** @type {any} */ row) => make("tr", {},
     make("th", { scope: "row" }, leakInWords(row)),
     make("td", {}, `${Math.round(100 * row.share.median)} %`), make("td", {}, say("from_to", { low: Math.round(100 * row.share.low), high: Math.round(100 * row.share.high) })),
-    make("td", {}, `${Math.round(100 * row.largest)} %`)));
+    make("td", {}, `${percentSure(row.largest)} %`)));
   byId("blame").replaceChildren(...blame);
   byId("blame-negative").hidden = !answer.blame.some((/** @type {any} */ row) => Math.round(100 * row.share.low) < 0);
   const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, unknownInWords(row.name), make("br"), make("small", {}, ...breakable(row.name))),

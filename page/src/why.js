@@ -1,7 +1,7 @@
 // Why it looks so: who leaks, the back focal plane, the spectra, the interference scale of this stack.
 
 import { byId, chip, draw, make, paint } from "./dom.js";
-import { leakInWords, number, say } from "./words.js";
+import { leakInWords, number, say, percentSure } from "./words.js";
 
 /** @typedef {import("./main.js").App} App */
 
@@ -77,7 +77,7 @@ const HARDLY = 0.02;
 export function showSure(prediction, sure) {
   showShares(prediction, sure);
   const among = sure.filter(({ largest }) => largest >= HARDLY).slice(0, 4)
-    .map((leak) => say("sureOne", { name: leakInWords(leak), percent: Math.round(100 * leak.largest) }));
+    .map((leak) => say("sureOne", { name: leakInWords(leak), percent: percentSure(leak.largest) }));
   byId("shares-sure").textContent = among.length > 0 ? say("sureShares", { among: among.join(say("sureOr")) }) : "";
 }
 

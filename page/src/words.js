@@ -13,6 +13,13 @@ export function say(key, values = {}) {
   return words.replace(/\{(\w+)\}/g, (_, name) => String(values[name] ?? ""));
 }
 
+/** A probability in percent, without the sign; draws do not tell certainty. @param {number} probability */
+export function percentSure(probability) {
+  if (probability >= 0.995) return say("over", { bound: 99 });
+  if (probability < 0.005) return say("under", { bound: 1 });
+  return `${Math.round(100 * probability)}`;
+}
+
 /** Fills in the words of elements that name them in data-say. */
 export function fillWords() {
   for (const element of document.querySelectorAll("[data-say]")) {

@@ -119,7 +119,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
     }
     say_if_long(&all.readings, &unknowns, &job);
-    let answer = work.run("drawing stands", |question, watch| {
+    let mut answer = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
         let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
         if !answer.consistent {
@@ -127,6 +127,7 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         }
         Ok(answer)
     })?;
+    answer.freed_only = !arguments.unknown.is_empty();
     let map = pictures.maps().then(|| {
         let map = work.run("mapping the strain", |question, watch| {
             let (readings, error) = (&all.readings, question.model_error);

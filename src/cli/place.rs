@@ -45,8 +45,9 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         let mut answer = place(scene, arguments.analyzer, arguments.extinction)?;
         if !arguments.exact {
             let stands = stands_of(stands.as_ref(), || Stands::of_moved(&scene.path));
-            let probabilities = best_probability(scene, &stands, &answer)?;
-            for (place, probability) in answer.lower.iter_mut().zip(probabilities) {
+            let told = best_probability(scene, &stands, &answer)?;
+            answer.hangs_on = told.hangs_on;
+            for (place, probability) in answer.lower.iter_mut().zip(told.probability) {
                 place.best_probability = probability;
             }
         }

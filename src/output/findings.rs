@@ -6,8 +6,8 @@ use crate::study::fit::{BlameShare, Checklist, Fit, PhotographWorth};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainBetween, StrainNode, StrainZone};
 
-/// A part is called the one to blame from this probability on.
-const DECIDED: f64 = 0.9;
+/// A part is called the one to blame, and a place the best, from this probability on.
+pub(crate) const DECIDED: f64 = 0.9;
 /// Parts and causes that are less probably the largest are not named.
 pub(crate) const HARDLY: f64 = 0.005;
 /// Once it is decided which part is to blame, a next reading with less information than this, in nats, is not proposed.
@@ -115,8 +115,15 @@ pub(crate) fn named_leak(part: &str, cause: Cause) -> String {
     }
 }
 
+/// A probability in percent. Draws do not tell certainty: what rounds to 100 % or to nought is told as a bound.
+///
+/// Checked by: this file's unit tests.
 pub(crate) fn chance(probability: f64) -> String {
-    format!("{:.0} %", 100.0 * probability)
+    match probability {
+        more if more >= 0.995 => "over 99 %".to_owned(),
+        less if less < 0.005 => "under 1 %".to_owned(),
+        between => format!("{:.0} %", 100.0 * between),
+    }
 }
 
 /// Which part is to blame, or between which that is not decided.
@@ -124,10 +131,12 @@ fn verdict(answer: &Fit) -> String {
     let Some(first) = answer.blame.first() else {
         return "Nothing leaks in these stands.".to_owned();
     };
-    let before = if answer.readings.is_empty() {
-        "Before any reading: "
-    } else {
-        ""
+    // What was held at its written value cannot be found to blame for being otherwise.
+    let before = match (answer.readings.is_empty(), answer.freed_only) {
+        (true, false) => "Before any reading: ",
+        (true, true) => "Before any reading, of the numbers freed: ",
+        (false, true) => "Of the numbers freed: ",
+        (false, false) => "",
     };
     let surety = Surety::of(answer, &[0]);
     if surety.least >= DECIDED {
@@ -423,7 +432,33 @@ mod tests {
             ambiguous: Vec::new(),
             next: Vec::new(),
             stands: Vec::new(),
+            freed_only: false,
         }
+    }
+
+    #[test]
+    fn certainty_is_told_as_a_bound() {
+        for (probability, words) in [
+            (1.0, "over 99 %"),
+            (0.996, "over 99 %"),
+            (0.994, "99 %"),
+            (0.5, "50 %"),
+            (0.006, "1 %"),
+            (0.004, "under 1 %"),
+            (0.0, "under 1 %"),
+        ] {
+            assert_eq!(chance(probability), words, "{probability}");
+        }
+    }
+
+    #[test]
+    fn what_was_freed_alone_is_named_so() {
+        let answer = Fit {
+            freed_only: true,
+            ..answer(&[1.0; 4], 900)
+        };
+        let words = "Before any reading, of the numbers freed: condenser, strain is the largest leak: over 99 % sure.";
+        assert_eq!(findings(&answer)[0], words);
     }
 
     #[test]

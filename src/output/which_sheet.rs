@@ -1,12 +1,10 @@
 //! Which of the compared sheets, in sentences.
 
-use super::findings::chance;
+use super::findings::{DECIDED, chance};
 use super::numbers::digits;
 use crate::material::catalog::SheetSection;
 use crate::study::chart::{ComparedSheet, KnownLight, KnownRatio, SheetComparison};
 
-/// The darkest sheet is called so from this probability on.
-const DECIDED: f64 = 0.9;
 /// Sheets that are less probably the darkest are not named.
 const HARDLY: f64 = 0.02;
 
@@ -39,16 +37,33 @@ pub(super) fn which_sheet(answer: &SheetComparison) -> Vec<String> {
             named.join(", or ")
         )
     };
-    let light = |row: &&&ComparedSheet| row.parallel.likely();
-    let brightest = real.iter().max_by(|a, b| light(a).total_cmp(&light(b)));
-    let brightest = brightest.map(|row| {
-        format!(
-            "Brightest: {}, of which a parallel pair passes {} % of the lamp's light.",
-            row.sheet,
-            digits(100.0 * row.parallel.likely(), 2)
-        )
-    });
-    std::iter::once(darkest).chain(brightest).collect()
+    std::iter::once(darkest)
+        .chain(brightest(&answer.sheets))
+        .collect()
+}
+
+/// The brightest real sheet; all of them, in the table's order, that pass as much in the digits told.
+fn brightest(sheets: &[ComparedSheet]) -> Option<String> {
+    let real = || (sheets.iter()).filter(|row| row.section != SheetSection::Ideal);
+    let most = real()
+        .map(|row| row.parallel.likely())
+        .max_by(f64::total_cmp)?;
+    let told = |light: f64| digits(100.0 * light, 2);
+    let names: Vec<&str> = real()
+        .filter(|row| told(row.parallel.likely()) == told(most))
+        .map(|row| row.sheet.as_str())
+        .collect();
+    let (names, pair) = match names.split_last() {
+        Some((last, others)) if !others.is_empty() => {
+            let names = format!("{} and {last}, alike", others.join(", "));
+            (names, "of each of which a parallel pair")
+        }
+        _ => (names.concat(), "of which a parallel pair"),
+    };
+    Some(format!(
+        "Brightest: {names}, {pair} passes {} % of the lamp's light.",
+        told(most)
+    ))
 }
 
 /// Why light is told otherwise than in the catalog.

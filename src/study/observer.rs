@@ -8,6 +8,9 @@ use crate::color::{Adaptation, D65_WHITE, Lab, Xyz, ciede2000};
 /// Source: S. Hecht 1934; H. R. Blackwell 1946 (both from memory).
 pub const CONTRAST: f64 = 0.1;
 
+/// CIEDE2000 difference that is just visible side by side; below it two colours are alike. Common practice, no source.
+pub const JUST_VISIBLE: f64 = 1.0;
+
 /// CIEDE2000 difference that an eye sees without looking for it; common practice, no source.
 pub const COLOR_DIFFERENCE: f64 = 2.0;
 

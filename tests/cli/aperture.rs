@@ -341,3 +341,50 @@ fn a_crystal_with_two_axes_turns_and_an_active_section_does_not() {
     let message = text(&output.stderr);
     assert!(message.contains("the same at every azimuth"), "{message}");
 }
+
+/// A crystal cut askew and turned: there is no cross about the middle, and no number for one.
+#[test]
+fn no_cross_is_measured_where_the_axis_comes_out_off_the_middle() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("askew.toml");
+    let written = fs::read_to_string(scenario("calcite-askew")).unwrap();
+    let turned = written.replace("= 20, azimuth_deg = 0 }", "= 20, azimuth_deg = 30 }");
+    assert_ne!(written, turned);
+    fs::write(&file, turned).unwrap();
+    let ask = |arguments: &[&str]| {
+        let mut command = polstack();
+        command.arg("aperture").arg(&file).args(arguments);
+        text(&command.output().unwrap().stdout)
+    };
+    let table = ask(&[]);
+    for words in [
+        "none about the middle",
+        "the optic axis comes out at      NA 0.5672 at 30.0 deg",
+        "Light along the diameter through the figure's middle and across it",
+        "by more than 5 % of its radius",
+    ] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    assert!(!table.contains("dark and the bright direction"), "{table}");
+    let answer: Value = serde_json::from_str(&ask(&["--json"])).unwrap();
+    let steps = answer["build_up"].as_array().unwrap();
+    let (lenses, whole) = (&steps[1], &steps[steps.len() - 1]);
+    assert_eq!(lenses["figure_centred"], true);
+    assert!(lenses["cross_opening"].is_number());
+    assert_eq!(whole["figure_centred"], false);
+    for key in [
+        "cross_opening",
+        "cross_parted_deg",
+        "cross_filled",
+        "cross_turned_deg",
+    ] {
+        assert!(whole[key].is_null(), "{key}: {whole}");
+    }
+    assert_eq!(answer["sections_along"], "figure_middle");
+    let axis = &answer["leaning_axis"];
+    let number = |key: &str| axis[key].as_f64().unwrap();
+    // The ordinary index of calcite in sodium light is 1.6584 (from memory).
+    assert!((number("na") - 1.6584 * 20f64.to_radians().sin()).abs() < 2e-4);
+    assert!((number("azimuth_deg") - 30.0).abs() < 1e-9);
+    assert_eq!(axis["seen"], true);
+}

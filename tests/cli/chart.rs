@@ -258,7 +258,8 @@ fn sheets_are_compared_in_json_csv_and_words() {
             .collect();
         let shown: Vec<f64> = (pair[0].split("  ").map(str::trim))
             .filter_map(|cell| {
-                cell.trim_end_matches(" %")
+                cell.trim_start_matches("under ")
+                    .trim_end_matches(" %")
                     .trim_end_matches(" nm")
                     .parse()
                     .ok()
@@ -286,6 +287,8 @@ fn sheets_are_compared_in_json_csv_and_words() {
         "Display films:",
         "Lamp cie-d65",
         "Not decided which is darkest",
+        "colour, crossed,",
+        "Brightest: display-film and display-film-low-cover, alike, of each of which",
     ] {
         assert!(words.contains(part), "{part} is missing in\n{words}");
     }

@@ -269,3 +269,39 @@ fn polars_that_are_not_crossed_are_said_at_the_top_and_no_place_is_best() {
     assert!(top[1].contains("use `plate`, or a matched pair"));
     assert!(!told.contains("  best") && !told.contains('*'), "{told}");
 }
+
+/// Where no place is probable enough to be best, none is advised.
+#[test]
+fn a_place_that_is_not_decided_is_not_advised() {
+    let table = text(&run("leaking-stand", &[]).stdout);
+    let lines: Vec<&str> = table.lines().collect();
+    assert!(
+        lines[1].starts_with("Not decided which place of the lower polar is best: ")
+            && lines[1].contains("below the condenser")
+            && lines[1].contains("probability "),
+        "{table}"
+    );
+    assert!(lines[2].starts_with("Exactly as written, "), "{table}");
+    assert!(
+        lines[3].starts_with("To decide, read parallel over crossed light")
+            && lines[3].contains("hangs most on"),
+        "{table}"
+    );
+    assert!(table.contains("best as written") && !table.contains("Leave the lower polar"));
+    let answer = json("leaking-stand", &[]);
+    assert_eq!(answer["decided"], false);
+    assert!(answer["hangs_on"].is_string());
+    // With nothing in doubt, and where one place is sure, it is advised.
+    let exact = text(&run("leaking-stand", &["--exact"]).stdout);
+    assert!(
+        exact.contains("Leave the lower polar below the condenser"),
+        "{exact}"
+    );
+    assert!(json("leaking-stand", &["--exact"])["decided"].is_null());
+    let sure = text(&run("pond-life", &[]).stdout);
+    assert!(
+        sure.contains("Put the lower polar") && sure.contains("a probability of over 99 %"),
+        "{sure}"
+    );
+    assert_eq!(json("pond-life", &[])["decided"], true);
+}

@@ -454,3 +454,32 @@ fn the_field_is_seen_in_the_stand_of_a_crystal_with_two_axes() {
         .unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));
 }
+
+/// Two colours that look alike do not tell which direction is slow.
+#[test]
+fn colours_that_are_alike_tell_nothing() {
+    let run = |arguments: &[&str]| {
+        let mut command = polstack();
+        command
+            .arg("predict")
+            .arg(scenario("calcite-askew"))
+            .args(arguments);
+        text(&command.output().unwrap().stdout)
+    };
+    let table = run(&["--exact"]);
+    for words in [
+        "The two colours are alike",
+        "the plate tells nothing of which direction is slow here",
+        "over the aperture their colours mix to one",
+        "no diagnostic device",
+    ] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    assert!(
+        !table.contains("Two colours tell which direction is slow"),
+        "{table}"
+    );
+    let answer: Value = serde_json::from_str(&run(&["--exact", "--json"])).unwrap();
+    let number = |key: &str| answer["turned"][key].as_f64().unwrap();
+    assert!(number("color_difference") < 1.0 && number("color_difference_on_axis") > 10.0);
+}

@@ -6,7 +6,7 @@ use polstack::light_path::{LightPath, PartKind, run};
 use polstack::material::{Biaxial, Index, catalog};
 use polstack::optics::{AskewPlate, BiaxialPlate, Rays, Specimen};
 use polstack::spectrum::{Source, WavelengthGrid};
-use polstack::study::aperture::back_focal_plane;
+use polstack::study::aperture::{OFF_MIDDLE, SectionsAlong, back_focal_plane, quick_frame};
 use polstack::study::chart::{Polars, ScaleRequest, charted_object, plate, usual_lamp};
 use polstack::study::predict::predict;
 
@@ -385,4 +385,186 @@ fn thickness_scales_the_path_difference() {
         2.0 * one,
         1e-9,
     );
+}
+
+fn askew(from_normal_deg: f64, azimuth_deg: f64) -> AskewPlate {
+    AskewPlate {
+        crystal: catalog::crystal("calcite").unwrap(),
+        thickness_um: 20.0,
+        axis_from_normal_rad: from_normal_deg.to_radians(),
+        azimuth_rad: azimuth_deg.to_radians(),
+    }
+}
+
+/// Where the leaning axis is said to come out, the plate does not retard, and nowhere else near.
+#[test]
+fn a_leaning_axis_comes_out_where_nothing_is_retarded() {
+    let grid = WavelengthGrid::new(500.0, 600.0, 50.0).unwrap();
+    let source = Source::named("cie-d65").unwrap();
+    for (from_normal_deg, seen, reflected) in [
+        (20.0, true, false),
+        (35.0, false, false),
+        (50.0, false, true),
+    ] {
+        let plate = askew(from_normal_deg, 130.0);
+        let path = conoscope(0.8, Specimen::Askew(plate.clone()), 550.0, 90.0);
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
+        let axis = plane.leaning_axis.unwrap();
+        assert_eq!(axis.comes_out.seen, seen, "{from_normal_deg}");
+        assert_eq!(axis.in_air_rad.is_none(), reflected, "{from_normal_deg}");
+        assert_eq!(axis.optic_sign, "negative");
+        let nm = |s: f64, azimuth_rad: f64| {
+            let ray = polstack::optics::Ray { s, azimuth_rad };
+            plate.ray(ray, NM).path_difference_nm.abs()
+        };
+        let at = axis.comes_out;
+        assert!(nm(at.na, at.azimuth_rad) < 1e-6, "{from_normal_deg}");
+        for (ds, da) in [(0.01, 0.0), (-0.01, 0.0), (0.0, 0.02), (0.0, -0.02)] {
+            assert!(nm(at.na + ds, at.azimuth_rad + da) > 0.1, "{ds} {da}");
+        }
+        if let Some(in_air_rad) = axis.in_air_rad {
+            close("in air", in_air_rad.sin(), at.na, 1e-12);
+        }
+    }
+}
+
+/// A dark cross about the middle is measured where the figure's middle lies within a stated share of the aperture, and nowhere else, however the crystal is
+/// turned.
+#[test]
+fn a_cross_is_measured_about_the_middle_of_a_centred_figure_alone() {
+    let grid = WavelengthGrid::new(500.0, 600.0, 50.0).unwrap();
+    let source = Source::named("cie-d65").unwrap();
+    let na = 0.8;
+    let tilted = |normal: [f64; 3]| BiaxialPlate {
+        crystal: catalog::biaxial("muscovite").unwrap(),
+        thickness_um: 30.0,
+        normal,
+        azimuth_rad: 0.4,
+    };
+    let index = askew(1.0, 0.0).crystal.ordinary.at(NM);
+    let limit_deg = (OFF_MIDDLE * na / index).asin().to_degrees();
+    let cases = [
+        (Specimen::Askew(askew(0.9 * limit_deg, 0.0)), None),
+        (Specimen::Askew(askew(1.1 * limit_deg, 10.0)), Some(10.0)),
+        (Specimen::Askew(askew(20.0, 0.0)), Some(0.0)),
+        (Specimen::Askew(askew(20.0, 30.0)), Some(30.0)),
+        (Specimen::Askew(askew(20.0, 250.0)), Some(70.0)),
+        (Specimen::Askew(askew(90.0, 30.0)), None),
+        (Specimen::Biaxial(tilted([1.0, 0.0, 0.0])), None),
+        (Specimen::Biaxial(tilted([0.0, 1.0, 0.0])), None),
+        (
+            Specimen::Biaxial(tilted([0.9, 0.0, 0.3])),
+            Some(0.4f64.to_degrees()),
+        ),
+    ];
+    for (specimen, off_deg) in cases {
+        let path = conoscope(na, specimen.clone(), 550.0, 90.0);
+        let scene = scene_of(&path, &source, &grid);
+        let plane = back_focal_plane(&scene).unwrap();
+        let last = plane.build_up.last().unwrap();
+        assert_eq!(last.is_centred, off_deg.is_none(), "{specimen:?}");
+        let quick = quick_frame(&scene, (17, 64), false).unwrap().plane;
+        assert_eq!(quick.is_centred, off_deg.is_none(), "{specimen:?}");
+        match off_deg {
+            Some(off_deg) => {
+                assert!(last.cross.is_none() && quick.cross().is_none());
+                assert_eq!(plane.sections_along, SectionsAlong::FigureMiddle);
+                let at = plane.sections[0].azimuth_rad.to_degrees();
+                close("through the middle", at, off_deg, 1e-9);
+            }
+            None => assert_ne!(plane.sections_along, SectionsAlong::FigureMiddle),
+        }
+    }
+    // Within the limit a cross is there to be measured.
+    let path = conoscope(
+        na,
+        Specimen::Askew(askew(0.9 * limit_deg, 0.0)),
+        550.0,
+        90.0,
+    );
+    let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
+    assert!(plane.build_up.last().unwrap().cross.is_some());
+}
+
+/// Without a path difference there is nothing that two colours could tell, and an iris that is wide open mixes those of a crystal that leans.
+#[test]
+fn colours_that_are_alike_beside_a_plate_are_told_as_alike() {
+    let source = Source::named("cie-d65").unwrap();
+    let grid = WavelengthGrid::new(400.0, 700.0, 10.0).unwrap();
+    let told = |na: f64, specimen: Specimen| {
+        let path = conoscope(na, specimen, 550.0, 90.0);
+        predict(&scene_of(&path, &source, &grid))
+            .unwrap()
+            .turned
+            .unwrap()
+    };
+    let stated = |nm: f64| Specimen::Stated {
+        path_difference_nm: nm,
+        slow_azimuth_rad: 0.2,
+    };
+    let none = told(0.2, stated(0.0));
+    assert!(none.is_alike() && none.color_difference_on_axis < 1e-9);
+    let needle = told(0.2, stated(-150.0));
+    assert!(!needle.is_alike() && needle.color_difference > 20.0);
+    // Of ideal parts every ray shows a stated path difference alike.
+    close(
+        "axis",
+        needle.color_difference_on_axis,
+        needle.color_difference,
+        1e-6,
+    );
+    let wide = told(0.85, Specimen::Askew(askew(20.0, 0.0)));
+    assert!(
+        wide.is_alike() && wide.color_difference_on_axis > 10.0,
+        "{wide:?}"
+    );
+    // Of a figure full of fringes the two colours are mixtures, alike or not.
+    let mica = told(0.85, Specimen::Biaxial(bisectrix("muscovite", 100.0)));
+    assert!(mica.is_mixed() && !needle.is_mixed(), "{mica:?}");
+    let narrow = told(0.02, Specimen::Askew(askew(20.0, 0.0)));
+    assert!(!narrow.is_alike(), "{narrow:?}");
+}
+
+/// The arms of a crystal with two optic axes part as rectangular hyperbolas through the places where the axes come out do: by `m sqrt(sin 2p)`. Where
+/// these are out of sight, a dark fringe is not taken for an arm.
+#[test]
+fn arms_of_two_optic_axes_part_as_hyperbolas_do() {
+    let grid = WavelengthGrid::new(420.0, 680.0, 10.0).unwrap();
+    let source = Source::named("cie-d65").unwrap();
+    let na = 0.8;
+    let cross = |plate: &BiaxialPlate| {
+        let path = conoscope(na, Specimen::Biaxial(plate.clone()), 550.0, 90.0);
+        let plane = back_focal_plane(&scene_of(&path, &source, &grid)).unwrap();
+        let cross = plane.build_up.last().unwrap().cross;
+        (cross, plane.crystal.unwrap().melatopes[0].na / na)
+    };
+    for azimuth_deg in [0.0, 10.0, 20.0, 45.0, 60.0, 120.0] {
+        let mut plate = bisectrix("muscovite", 100.0);
+        plate.azimuth_rad = f64::to_radians(azimuth_deg);
+        let (cross, distance) = cross(&plate);
+        let cross = cross.unwrap();
+        let sin = (2.0 * plate.azimuth_rad).sin();
+        let expected = distance * sin.abs().sqrt();
+        close(&format!("{azimuth_deg}"), cross.opening, expected, 0.05);
+        if let Some(parted_rad) = cross.parted_rad {
+            let diagonal = if sin > 0.0 { 45.0 } else { 135.0 };
+            close("diagonal", parted_rad.to_degrees(), diagonal, 1e-6);
+        }
+        assert_eq!(cross.turned_rad, None);
+    }
+    // The axes come out at NA 0.89.
+    let [x, y, z] = [1.52, 1.53, 1.55];
+    for azimuth_deg in [30.0, 45.0, 60.0, 130.0] {
+        let plate = BiaxialPlate {
+            crystal: Biaxial {
+                name: String::new(),
+                principal: [x, y, z].map(Index::Constant),
+                middle_shift: 0.0,
+            },
+            thickness_um: 50.0,
+            normal: [0.0, 0.0, 1.0],
+            azimuth_rad: f64::to_radians(azimuth_deg),
+        };
+        assert_eq!(cross(&plate).0, None, "{azimuth_deg}");
+    }
 }

@@ -62,7 +62,9 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     let answer = place(&scene, false, 1000.0).unwrap();
     let mut stands = Stands::of_moved(&scene.path);
     stands.points.truncate(40);
-    let told = best_probability(&scene, &stands, &answer).unwrap();
+    let told = best_probability(&scene, &stands, &answer)
+        .unwrap()
+        .probability;
     let sum: f64 = told.iter().flatten().sum();
     close("sum", sum, 1.0, 1e-12);
     let mut counts = vec![0.0; told.len()];
@@ -74,4 +76,61 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     for (told, counted) in told.iter().zip(counts) {
         close("probability", told.unwrap_or(0.0), counted, 0.051);
     }
+}
+
+/// The number that it hangs on which place is best moves the ratio of the two places' lights farther than any other, from whole predictions with that number
+/// alone at the ends of its range.
+#[test]
+fn which_place_is_best_hangs_on_the_number_that_moves_it_most() {
+    let scene = scene("leaking-stand");
+    let answer = place(&scene, false, 1000.0).unwrap();
+    let stands = Stands::of_moved(&scene.path);
+    let told = best_probability(&scene, &stands, &answer).unwrap();
+    let mut order: Vec<usize> = (0..told.probability.len())
+        .filter(|index| told.probability[*index].is_some())
+        .collect();
+    order.sort_by(|a, b| {
+        told.probability[*b]
+            .unwrap()
+            .total_cmp(&told.probability[*a].unwrap())
+    });
+    let ends = |at: usize| {
+        let mut values: Vec<f64> = stands.points.iter().map(|point| point[at]).collect();
+        values.sort_by(f64::total_cmp);
+        [0.05, 0.5, 0.95].map(|part| values[(part * values.len() as f64) as usize])
+    };
+    let middle: Vec<f64> = (0..stands.points[0].len()).map(|at| ends(at)[1]).collect();
+    let own = answer
+        .iris_na
+        .iter()
+        .position(|na| *na == answer.na)
+        .unwrap();
+    let log_ratio = |point: &[f64]| {
+        let again = place(&scene.with_path(stands.unknowns.with(point)), false, 1000.0).unwrap();
+        let light = |index: usize| {
+            again.lower[index].at_iris[own]
+                .as_ref()
+                .unwrap()
+                .relative_luminance
+        };
+        (light(order[0]) / light(order[1])).ln()
+    };
+    let mut most = (0.0, String::new());
+    let mut at = 0;
+    for unknown in &stands.unknowns.list {
+        for told in &unknown.told {
+            let [low, _, high] = ends(at);
+            let moved = [low, high].map(|value| {
+                let mut point = middle.clone();
+                point[at] = value;
+                log_ratio(&point)
+            });
+            let moves = (moved[1] - moved[0]).abs();
+            if moves > most.0 {
+                most = (moves, told.name.clone());
+            }
+            at += 1;
+        }
+    }
+    assert_eq!(told.hangs_on, Some(most.1));
 }

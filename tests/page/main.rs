@@ -221,6 +221,12 @@ fn a_frame_is_the_prediction_and_its_plane_the_right_way_up() {
             .unwrap()
             .contains("dark cross")
     );
+    let askew = ask(&json!({ "do": "frame", "text": text("calcite-askew"), "size": 64 }));
+    let sentence = askew["plane"]["sentence"].as_str().unwrap();
+    assert!(
+        sentence.contains("no dark cross about the middle"),
+        "{sentence}"
+    );
 }
 
 #[test]

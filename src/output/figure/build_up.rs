@@ -84,7 +84,11 @@ fn columns(count: usize) -> usize {
 fn captions(step: &BuildUpStep) -> Vec<String> {
     let mut lines = vec![extinction("extinction", step.extinction_ratio)];
     let Some(cross) = step.cross else {
-        lines.extend(step.extinction_ratio.map(|_| "no dark cross".to_owned()));
+        let none = match step.is_centred {
+            true => "no dark cross",
+            false => "no cross about the middle",
+        };
+        lines.extend(step.extinction_ratio.map(|_| none.to_owned()));
         return lines;
     };
     let (open, filled) = (plain(cross.opening, 2), plain(cross.filled, 2));

@@ -4,7 +4,7 @@ use super::look::*;
 use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{
-    PHOTOGRAPH_RULES, among_leaks, named_leak, takes_photographs, worth_words,
+    PHOTOGRAPH_RULES, among_leaks, chance, named_leak, takes_photographs, worth_words,
 };
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::Checklist;
@@ -49,9 +49,9 @@ fn head(sheet: &Sheet, title: &str, answer: &Checklist) -> f64 {
     let y = paragraph(sheet, words, (SIDE, y + 2.0), room, TEXT.sized(11.0));
     let decided = answer.steps.last().map_or(0.0, |last| last.decided);
     let words = format!(
-        "Before any reading: {}. These readings are expected to decide it in {:.0} % of such stands. What a line does not name is as in the file: set it back. Read parallel light (analyzer turned to the lower polar's azimuth, no plate) at every iris, lamp and state of the stand that you read crossed light at. Keep the lamp as it is within a line; subtract the dark value; write both in one unit.",
+        "Before any reading: {}. These readings are expected to decide it in {} of such stands. What a line does not name is as in the file: set it back. Read parallel light (analyzer turned to the lower polar's azimuth, no plate) at every iris, lamp and state of the stand that you read crossed light at. Keep the lamp as it is within a line; subtract the dark value; write both in one unit.",
         among_leaks(&answer.before),
-        100.0 * decided
+        chance(decided)
     );
     let y = paragraph(sheet, &words, (SIDE, y + 6.0), room, TEXT);
     let y = match takes_photographs(answer) {

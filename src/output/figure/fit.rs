@@ -3,7 +3,7 @@
 use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use super::numbers::{extent, whole_step};
-use crate::output::findings::named_leak;
+use crate::output::findings::{chance, named_leak};
 use crate::output::numbers::supported;
 use crate::study::fit::{BlameShare, Fit, Interval, ReadingAnswer, UnknownAnswer};
 
@@ -89,7 +89,7 @@ fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
     for (number, share) in shares.iter().enumerate() {
         let y = row(sheet, top, number, &named_leak(&share.part, share.cause));
         bar(sheet, y, &share.share, |s| panel.x(percent(s)));
-        let words = format!("{:.0} %", percent(share.largest));
+        let words = chance(share.largest);
         let set = TEXT.weighted(number == 0);
         sheet.text(&words, (TO + 10.0, y), set);
     }

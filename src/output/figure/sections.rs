@@ -7,7 +7,7 @@ use super::numbers::plain;
 use super::scale_bar::decade_axis;
 use crate::color::Xyz;
 use crate::output::disc::LightScale;
-use crate::study::aperture::BackFocalPlane;
+use crate::study::aperture::{BackFocalPlane, SectionsAlong};
 
 const HEIGHT: f64 = 540.0;
 const LEFT: f64 = 98.0;
@@ -35,7 +35,12 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
                 (false, None) => (&section.without_plate, ""),
             };
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
-            let which = ["dark", "bright"][k % 2];
+            let [first, second] = match answer.sections_along {
+                SectionsAlong::DarkAndBright => ["dark", "bright"],
+                SectionsAlong::NoCross => ["diameter", "diameter"],
+                SectionsAlong::FigureMiddle => ["figure's middle", "across"],
+            };
+            let which = [first, second][k % 2];
             let name = vec![format!("{which} at {degrees}°{plates}")];
             let light = light.iter().map(Xyz::luminance);
             let points = section.na.iter().copied().zip(light).collect();

@@ -108,7 +108,7 @@ pub fn strain_map_figure(
 /// Which part is to blame, what is drawn, and what the map says.
 fn sentences(answer: &Fit, map: &StrainBetween) -> Vec<String> {
     let blamed = findings(answer).into_iter().take(1);
-    let drawn = "Drawn above is the strain of all lenses between the polars together; a map cannot tell which of them has it.";
+    let drawn = "Drawn above is the strain of all lenses between the polars together; the map by itself cannot tell which of them has it, and the line above is what the fit says that takes each lens to have strain of its own form.";
     let said = map_findings(map).into_iter();
     blamed.chain([drawn.to_owned()]).chain(said).collect()
 }

@@ -31,8 +31,10 @@ impl Serialize for BackFocalPlane {
             "without_plate": Plane::of(&self.without_plate, spokes),
             "with_plate": self.with_plate.as_ref().map(|view| Plane::of(view, spokes)),
             "sections": self.sections,
+            "sections_along": self.sections_along,
             "build_up": self.build_up,
             "crystal" if some: self.crystal,
+            "leaning_axis" if some: self.leaning_axis,
         })
     }
 }
@@ -68,6 +70,7 @@ impl Serialize for BuildUpStep {
             "put_in": words::step(self),
             "extinction_ratio": self.extinction_ratio,
             "relative_luminance": self.relative_luminance,
+            "figure_centred": self.is_centred,
             "cross_opening": cross.map(|cross| cross.opening),
             "cross_parted_deg": degrees(cross.and_then(|cross| cross.parted_rad)),
             "cross_filled": cross.map(|cross| cross.filled),

@@ -3,6 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use super::object;
+use crate::output::findings::DECIDED;
 use crate::output::words;
 use crate::study::place::{BestPlace, IrisFlip, NoBest, Note, PlaceAnswer, Placement, StrainFlip};
 
@@ -18,6 +19,8 @@ impl Serialize for Placement {
             "without_oil": without_oil.map(|dry| contest(self, dry)),
             "condenser_strain": self.strain,
             "spectral_error": self.spectral_error,
+            "decided": self.probably_best().map(|(_, probability)| probability >= DECIDED),
+            "hangs_on" if some: self.hangs_on,
             "places": places(&self.lower),
             "analyzer_places": places(&self.analyzer),
         })

@@ -9,7 +9,10 @@ use crate::material::SODIUM_NM;
 use crate::output::numbers::digits;
 use crate::output::sentences::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, sentences, words};
-use crate::study::aperture::{BackFocalPlane, BuildUpStep, CrystalFigure, Section, View};
+use crate::study::aperture::{
+    BackFocalPlane, BuildUpStep, CrystalFigure, LeaningAxis, Melatope, OFF_MIDDLE, Section,
+    SectionsAlong, View,
+};
 use crate::study::measures::{self, NOTHING};
 
 /// Rows of a section's table: so many to each side of the axis.
@@ -42,7 +45,12 @@ pub fn back_focal_plane(
     line(&views(answer));
     line("");
     line(&format!(
-        "{BOLD}Light along the dark and the bright direction{BOLD:#}, relative to the mean of the parallel field"
+        "{BOLD}Light along {}{BOLD:#}, relative to the mean of the parallel field",
+        match answer.sections_along {
+            SectionsAlong::DarkAndBright => "the dark and the bright direction",
+            SectionsAlong::NoCross => "two diameters",
+            SectionsAlong::FigureMiddle => "the diameter through the figure's middle and across it",
+        }
     ));
     line(&sections(&answer.sections));
     line("");
@@ -58,6 +66,14 @@ pub fn back_focal_plane(
         ));
         line(&crystal(figure));
     }
+    if let Some(axis) = &answer.leaning_axis {
+        line("");
+        line(&format!(
+            "{BOLD}{}{BOLD:#}: {}, optically {}, at {SODIUM_NM} nm",
+            axis.part, axis.material, axis.optic_sign
+        ));
+        line(&leaning_axis(axis));
+    }
     if !brief {
         line("");
         if answer.build_up.iter().any(|step| step.cross.is_some()) {
@@ -65,6 +81,12 @@ pub fn back_focal_plane(
                 "Cross open: how far from the axis its arms pass, over the radius of the disc, and along which diameter they have parted; 0 is a closed cross. \
 Filled: the darkest ray over the brightest; 0 is a black cross. Turned: the cross against the lower polar, counter-clockwise.",
             );
+        }
+        if answer.build_up.iter().any(|step| !step.is_centred) {
+            line(&format!(
+                "None about the middle: the middle of the crystal's figure, where its optic axis comes out or halfway between two, lies off the middle of the disc by more than {:.0} % of its radius. A cross about the middle, with an opening and a turn, is then not to be measured.",
+                100.0 * OFF_MIDDLE
+            ));
         }
         if answer
             .crystal
@@ -170,6 +192,7 @@ fn build_up(steps: &[BuildUpStep]) -> String {
             fraction(step.relative_luminance),
             match cross {
                 Some(cross) => sentences::opening(cross),
+                None if !step.is_centred => "none about the middle".to_owned(),
                 None if step.extinction_ratio.is_some() => "no cross".to_owned(),
                 None => "-".to_owned(),
             },
@@ -200,15 +223,8 @@ fn crystal(figure: &CrystalFigure) -> String {
         .into_iter()
         .zip(&figure.melatopes)
     {
-        let outside = if melatope.seen {
-            ""
-        } else {
-            ", outside the aperture"
-        };
-        let azimuth = (melatope.azimuth_rad.to_degrees() * 10.0).round() / 10.0 + 0.0;
-        let computed = format!("NA {:.4} at {azimuth:.1} deg{outside}", melatope.na);
         let read = read.map(|read| format!("NA {:.4}", read.half_distance_na));
-        row(which, computed, read);
+        row(which, comes_out(melatope), read);
     }
     row(
         "2V, between the axes in the crystal",
@@ -221,6 +237,35 @@ fn crystal(figure: &CrystalFigure) -> String {
         read.map(|read| in_air(read.two_e_rad)),
     );
     table.trim_fmt()
+}
+
+fn leaning_axis(axis: &LeaningAxis) -> String {
+    let angle = |angle_rad: f64| format!("{:.2} deg", angle_rad.to_degrees());
+    let mut table = plain();
+    table.add_row([
+        "the optic axis comes out at".to_owned(),
+        comes_out(&axis.comes_out),
+    ]);
+    table.add_row([
+        "from the normal, in the crystal".to_owned(),
+        angle(axis.axis_from_normal_rad),
+    ]);
+    let in_air = axis.in_air_rad;
+    table.add_row([
+        "in air".to_owned(),
+        in_air.map_or("none: totally reflected".to_owned(), angle),
+    ]);
+    table.trim_fmt()
+}
+
+/// Where the light along an optic axis crosses the back focal plane.
+fn comes_out(melatope: &Melatope) -> String {
+    let outside = match melatope.seen {
+        true => "",
+        false => ", outside the aperture",
+    };
+    let azimuth = (melatope.azimuth_rad.to_degrees() * 10.0).round() / 10.0 + 0.0;
+    format!("NA {:.4} at {azimuth:.1} deg{outside}", melatope.na)
 }
 
 /// A fraction of the parallel field as a percentage; a fraction that is no more than the rounding of the arithmetic is shown as none.

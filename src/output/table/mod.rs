@@ -27,6 +27,7 @@ use crate::light_path::Crossing;
 use crate::material::catalog::Entry;
 use crate::study::doubt::Doubt;
 use crate::study::leak::LeakShare;
+use crate::study::observer::JUST_VISIBLE;
 use crate::study::predict::{Prediction, TurnedDirection, TurnedSpecimen};
 
 pub use aperture::back_focal_plane;
@@ -210,11 +211,42 @@ fn two_positions(turned: &TurnedSpecimen) -> String {
     table.add_row(["along".to_owned(), swatch(&turned.along)]);
     table.add_row(["across".to_owned(), swatch(&turned.across)]);
     format!(
-        "{BOLD}{name} turned{BOLD:#}: {direction} along and across the slow direction of {plate}, plate in\n{}\nIn this scenario {} nm, {slow}{sign}. {TWO_COLORS}",
+        "{BOLD}{name} turned{BOLD:#}: {direction} along and across the slow direction of {plate}, plate in\n{}\nIn this scenario {} nm, {slow}{sign}. {}",
         table.trim_fmt(),
         digits(nm.abs(), 3),
+        told_by_colors(turned),
     )
 }
+
+/// What the two colours tell, and why they tell nothing where they are alike.
+fn told_by_colors(turned: &TurnedSpecimen) -> String {
+    if !turned.is_alike() && !turned.is_mixed() {
+        return TWO_COLORS.to_owned();
+    }
+    let apart = |difference: f64| format!("CIEDE2000 {}", digits(difference, 2));
+    if !turned.is_alike() {
+        return format!(
+            "The two colours ({}) are mixtures of rays at many angles: from those of light along the microscope's axis alone they differ more ({}), so they do not tell which direction is slow. Close the iris, or look at the back focal plane. {IDENTIFIES_NOTHING}",
+            apart(turned.color_difference),
+            apart(turned.color_mixing)
+        );
+    }
+    let why = if turned.color_difference_on_axis >= JUST_VISIBLE {
+        format!(
+            "Rays at other angles have other path differences and azimuths in it, and over the aperture their colours mix to one. Along the microscope's axis alone they differ by {}: close the iris, or look at the back focal plane",
+            apart(turned.color_difference_on_axis)
+        )
+    } else {
+        "Even along the microscope's axis they are: there its path difference is too small for a colour of its own, or so large that all colours mix to white".to_owned()
+    };
+    format!(
+        "The two colours are alike ({}; {JUST_VISIBLE} is just visible): the plate tells nothing of which direction is slow here. {why}. {IDENTIFIES_NOTHING}",
+        apart(turned.color_difference)
+    )
+}
+
+/// What no colour tells.
+const IDENTIFIES_NOTHING: &str = "This identifies nothing and is no diagnostic device.";
 
 /// What two colours do not tell.
 const TWO_COLORS: &str = "Two colours tell which direction is slow, and not what the crystal is: this identifies nothing and is no diagnostic device. \

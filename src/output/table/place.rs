@@ -6,8 +6,9 @@ use comfy_table::CellAlignment;
 
 use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
+use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance};
 use crate::output::numbers::{digits, exponent};
-use crate::output::sentences::{amount, luminance_error, not_crossed, unsure};
+use crate::output::sentences::{amount, luminance_error, not_crossed, unknown_in_words, unsure};
 use crate::output::words::{note, place};
 use crate::study::place::{
     AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried,
@@ -28,7 +29,14 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         Some(why) => line(&format!(
             "{why}. Which place of the lower polar is best can be told only once they are crossed."
         )),
-        None => line(&format!("{}.", headline(answer, &answer.verdict))),
+        None => match as_far_as_known(answer) {
+            Some(known) => {
+                for sentence in known {
+                    line(&sentence);
+                }
+            }
+            None => line(&format!("{}.", headline(answer, &answer.verdict))),
+        },
     }
     if let Some(words) = best_probability(answer) {
         line(&words);
@@ -41,7 +49,8 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         && answer.verdict.no_best.is_none()
     {
         line(&format!(
-            "Without oil: {}.",
+            "Without oil{}: {}.",
+            as_written(answer),
             uncapital(&headline(answer, dry))
         ));
     }
@@ -53,7 +62,10 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         }
     }
     line("");
-    line(&format!("{BOLD}Extinction ratio over the iris{BOLD:#}"));
+    line(&format!(
+        "{BOLD}Extinction ratio over the iris{BOLD:#}{}",
+        as_written(answer)
+    ));
     line(&over_iris(answer));
     line("");
     for sentence in flips(answer) {
@@ -185,7 +197,11 @@ fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>)
             remarks.push("now".to_owned());
         }
         if verdict.is_some_and(|verdict| verdict.best == index && verdict.no_best.is_none()) {
-            remarks.push("best".to_owned());
+            let written = match as_written(answer) {
+                "" => "best",
+                _ => "best as written",
+            };
+            remarks.push(written.to_owned());
         }
         if let Some(same) = row.placed.same_as {
             remarks.push(format!("the same light as {}", place(&list[same])));
@@ -383,9 +399,84 @@ fn uncapital(words: &str) -> String {
     })
 }
 
+/// What is known of the best place where that is not what the numbers as written say: another is, or none is decided. `None` otherwise.
+fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
+    let verdict = &answer.verdict;
+    let (first, most) = answer.probably_best()?;
+    if verdict.no_best.is_some() || (first == verdict.best && most >= DECIDED) {
+        return None;
+    }
+    let ratio_at = |index: usize| {
+        let at = own(answer, &answer.lower[index]);
+        ratio(at.and_then(|at| at.extinction_ratio))
+    };
+    let named = |index: usize| place(&answer.lower[index]);
+    let mut places: Vec<(usize, f64)> = (answer.lower.iter().enumerate())
+        .filter_map(|(index, place)| Some((index, place.best_probability?)))
+        .filter(|(_, probability)| *probability >= HARDLY_EVER)
+        .collect();
+    places.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let first_line = if most >= DECIDED {
+        let verb = match answer.lower[first].placed.written {
+            true => "Leave",
+            false => "Put",
+        };
+        format!(
+            "{verb} the lower polar {}: as far as the parts are known, it is the darkest place, {} sure.",
+            named(first),
+            chance(most)
+        )
+    } else {
+        let odds: Vec<String> = (places.iter().enumerate())
+            .map(|(number, (index, probability))| {
+                let word = if number == 0 { "probability " } else { "" };
+                format!("{} ({word}{})", named(*index), chance(*probability))
+            })
+            .collect();
+        format!(
+            "Not decided which place of the lower polar is best: {}.",
+            odds.join(", or ")
+        )
+    };
+    // The place that is best as written stands first, the most probable other second.
+    let other = (places.iter().map(|(index, _)| *index)).find(|index| *index != verdict.best);
+    let against = other.map_or(String::new(), |other| {
+        format!(", against {} {}", ratio_at(other), named(other))
+    });
+    let mut sentences = vec![
+        first_line,
+        format!(
+            "Exactly as written, {} is: extinction ratio {}{against} (NA {}).",
+            named(verdict.best),
+            ratio_at(verdict.best),
+            digits(answer.na, 3)
+        ),
+    ];
+    if most < DECIDED {
+        let knowing = answer.hangs_on.as_deref().map_or(String::new(), |name| {
+            format!(
+                " Of the numbers that are not known it hangs most on {}.",
+                unknown_in_words(name)
+            )
+        });
+        sentences.push(format!(
+            "To decide, read parallel over crossed light with the lower polar in each of these places; or let polstack fit tell the parts from readings, and ask again with the scenario that it writes.{knowing}"
+        ));
+    }
+    Some(sentences)
+}
+
+/// What to add to an answer that holds for the numbers as written, where that is not what is known.
+fn as_written(answer: &Placement) -> &'static str {
+    match as_far_as_known(answer) {
+        Some(_) => ", with every part exactly as written",
+        None => "",
+    }
+}
+
 /// How probable it is that the best place is the best, as far as the parts are known, and which other may be.
 fn best_probability(answer: &Placement) -> Option<String> {
-    if answer.verdict.no_best.is_some() {
+    if answer.verdict.no_best.is_some() || as_far_as_known(answer).is_some() {
         return None;
     }
     let best = &answer.lower[answer.verdict.best];
@@ -393,8 +484,8 @@ fn best_probability(answer: &Placement) -> Option<String> {
     let others: Vec<String> = (answer.lower.iter().enumerate())
         .filter(|(index, _)| *index != answer.verdict.best)
         .filter_map(|(_, other)| {
-            let probability = other.best_probability.filter(|p| *p >= 0.005)?;
-            Some(format!("{} {:.0} %", place(other), 100.0 * probability))
+            let probability = other.best_probability.filter(|p| *p >= HARDLY_EVER)?;
+            Some(format!("{} {}", place(other), chance(probability)))
         })
         .collect();
     let others = match others.is_empty() {
@@ -402,8 +493,8 @@ fn best_probability(answer: &Placement) -> Option<String> {
         false => format!("; {}", others.join(", ")),
     };
     Some(format!(
-        "As far as the parts are known, {} is the darkest with a probability of {:.0} %{others}.",
+        "As far as the parts are known, {} is the darkest with a probability of {}{others}.",
         place(best),
-        100.0 * probability
+        chance(probability)
     ))
 }

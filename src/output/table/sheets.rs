@@ -43,8 +43,8 @@ fn rows(answer: &SheetComparison) -> String {
         &placed,
         "darkest\nthere",
         "cover",
-        "colour, parallel",
-        "colour, crossed",
+        "colour, parallel,\npair alone",
+        "colour, crossed,\npair alone",
     ]);
     let mut section = None;
     for row in &answer.sheets {

@@ -114,17 +114,9 @@ fn darker(answers: &[(String, Prediction)]) -> Vec<String> {
             let probability = darker_probability(&other.ratios(), &first.ratios());
             match probability {
                 0.5 => format!("{name} is as dark as A."),
-                above if above > 0.5 => format!("{name} is darker than A: {}", sure(above)),
-                below => format!("A is darker than {name}: {}", sure(1.0 - below)),
+                above if above > 0.5 => format!("{name} is darker than A: {}.", chance(above)),
+                below => format!("A is darker than {name}: {}.", chance(1.0 - below)),
             }
         })
         .collect()
-}
-
-/// A thousand draws do not tell a probability of 1.
-fn sure(probability: f64) -> String {
-    match probability {
-        more if more > 0.995 => "over 99 %.".to_owned(),
-        less => format!("{}.", chance(less)),
-    }
 }

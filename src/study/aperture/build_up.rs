@@ -8,6 +8,7 @@ use crate::math;
 use crate::optics::{Coating, Polarizer, Rays};
 
 use super::cross::Cross;
+use super::crystal::FigureLies;
 use super::{ApertureBench, luminances, polars_rad};
 use crate::study::StudyError;
 use crate::study::lamp::Lamp;
@@ -26,7 +27,9 @@ pub struct BuildUpStep {
     pub relative_luminance: f64,
     /// Luminous extinction ratio; `None` when nothing leaks.
     pub extinction_ratio: Option<f64>,
-    /// How the dark cross stands; `None` for circular polars, and where nothing leaks.
+    /// Whether the figure of a crystal, if there is one, lies about the middle of the disc (within [`super::OFF_MIDDLE`]).
+    pub is_centred: bool,
+    /// How the dark cross stands; `None` for circular polars, where nothing leaks, and where there is none about the middle of the disc.
     pub cross: Option<Cross>,
 }
 
@@ -55,9 +58,10 @@ fn step(
         true => view.relative_luminance,
         false => 0.0,
     };
+    let figure = FigureLies::of(&path);
     let cross = match polars_rad(&path) {
         Some((lower, _)) if relative_luminance > 0.0 => {
-            Cross::of(picture, &luminances(&view.light), lower)
+            Cross::of(picture, &luminances(&view.light), lower, figure)
         }
         _ => None,
     };
@@ -67,6 +71,7 @@ fn step(
         light: view.light,
         relative_luminance,
         extinction_ratio: ratio(1.0, relative_luminance),
+        is_centred: figure.is_centred(),
         cross,
     })
 }

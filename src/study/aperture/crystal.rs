@@ -1,4 +1,4 @@
-//! What a figure tells of a crystal with two optic axes: where the axes come out, and the angle between them.
+//! What a figure tells of a crystal: where its optic axes come out, the angle between two of them, and whether the figure lies about the middle.
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
@@ -10,7 +10,7 @@ use crate::color::Xyz;
 use crate::light_path::{LightPath, PartKind, PathError};
 use crate::material::SODIUM_NM;
 use crate::math;
-use crate::optics::{BiaxialPlate, Rays, Specimen};
+use crate::optics::{AskewPlate, BiaxialPlate, Rays, Specimen};
 use crate::spectrum::WavelengthGrid;
 use crate::study::told::{degrees, known_degrees};
 
@@ -20,6 +20,13 @@ const FINE: usize = 40;
 
 /// Axes that do not come out opposite to each other within this much, NA, are not read off.
 const OPPOSITE: f64 = 1e-9;
+
+/// A figure whose middle lies off that of the disc by more than this share of the aperture's radius is not centred: the measures of the dark cross count from
+/// the disc's middle, and would be off by as much.
+pub const OFF_MIDDLE: f64 = 0.05;
+
+/// An axis that leans from the plane of the plate by less than this lies in it: its cosine to the normal.
+const LYING: f64 = 1e-9;
 
 /// In light of fewer nm the rings are as dark as the places where the axes come out.
 const LEAST_RANGE_NM: f64 = 100.0;
@@ -71,6 +78,131 @@ pub struct CrystalFigure {
     /// The angle read off the figure; `None` where the axes do not both come out within the aperture, opposite to each other, or the wavelengths are
     /// too few to tell them from rings.
     pub read_off: Option<ReadOff>,
+}
+
+/// Where the optic axis of the first crystal with one axis that leans comes out, at [`SODIUM_NM`].
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeaningAxis {
+    /// The part's name.
+    pub part: String,
+    /// The crystal's name.
+    pub material: String,
+    /// Ordinary and extraordinary index.
+    pub indices: [f64; 2],
+    /// "positive" or "negative".
+    pub optic_sign: &'static str,
+    /// Angle between the axis and the plate's normal, in the crystal, radians.
+    #[serde(rename = "axis_from_normal_deg", serialize_with = "degrees")]
+    pub axis_from_normal_rad: f64,
+    /// The same of the light that runs along the axis once it is in air, radians; `None` where it is totally reflected there.
+    #[serde(rename = "in_air_deg", serialize_with = "known_degrees")]
+    pub in_air_rad: Option<f64>,
+    /// Where that light crosses the back focal plane.
+    #[serde(flatten)]
+    pub comes_out: Melatope,
+}
+
+/// Of a path; `None` without such a crystal.
+///
+/// Checked by: `tests/laws/crystals.rs`, against where a run finds no path difference.
+pub(super) fn leaning_axis(path: &LightPath) -> Option<LeaningAxis> {
+    path.parts.iter().find_map(|part| match &part.kind {
+        PartKind::Specimen(Specimen::Askew(plate)) => {
+            let (ordinary, extraordinary) = plate.indices(SODIUM_NM);
+            let comes_out = axis_comes_out(plate, path.na());
+            Some(LeaningAxis {
+                part: part.name.clone(),
+                material: plate.crystal.name.clone(),
+                indices: [ordinary, extraordinary],
+                optic_sign: match extraordinary > ordinary {
+                    true => "positive",
+                    false => "negative",
+                },
+                axis_from_normal_rad: plate.axis_from_normal_rad,
+                in_air_rad: (comes_out.na < 1.0).then(|| math::asin(comes_out.na)),
+                comes_out,
+            })
+        }
+        _ => None,
+    })
+}
+
+/// Along the axis both waves have the ordinary index, and the tangential component is the same in the crystal and outside.
+fn axis_comes_out(plate: &AskewPlate, na: f64) -> Melatope {
+    let s = plate.indices(SODIUM_NM).0 * math::sincos(plate.axis_from_normal_rad).0;
+    Melatope {
+        na: s,
+        azimuth_rad: plate.azimuth_rad,
+        seen: s <= na,
+    }
+}
+
+/// How the figure of the first crystal lies in the disc: what the measures of the dark cross may take for granted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum FigureLies {
+    /// About the middle, with arms along the polars or none of its own: no crystal, one whose only axis stands upright or lies in the plate, or a
+    /// stated retardation.
+    Centred,
+    /// Its middle lies off that of the disc, at this azimuth, radians. A dark cross about the middle of the disc can then not be measured.
+    ///
+    /// The middle of a figure is where the optic axis comes out, or halfway between where two of them do. It is off when it lies farther from the disc's
+    /// middle than [`OFF_MIDDLE`] times the aperture. A plate with an axis of the indicatrix upright, or with its one axis lying in it, shows a figure
+    /// that half a turn does not change: it is centred wherever the axes come out.
+    OffMiddle(f64),
+    /// About the middle, between the two places where the axes of a crystal that has two come out.
+    TwoAxes {
+        /// How far from the middle, over the aperture.
+        distance: f64,
+        /// Azimuth of one of them, radians.
+        azimuth_rad: f64,
+    },
+}
+
+impl FigureLies {
+    pub(super) fn of(path: &LightPath) -> Self {
+        let na = path.na();
+        let two = |at: Melatope| Self::TwoAxes {
+            distance: at.na / na,
+            azimuth_rad: at.azimuth_rad,
+        };
+        let one = |specimen: &Specimen| match specimen {
+            Specimen::Stated { .. } | Specimen::Plate { .. } | Specimen::Across { .. } => None,
+            Specimen::Askew(plate) => {
+                let axis = axis_comes_out(plate, na);
+                let leans = math::sincos(plate.axis_from_normal_rad).1.abs() > LYING;
+                off_middle([axis, axis], na).filter(|_| leans)
+            }
+            Specimen::Biaxial(plate) => {
+                let axes = melatopes(plate, na);
+                match plate.is_tilted() {
+                    true => off_middle(axes, na).or(Some(two(axes[0]))),
+                    false => Some(two(axes[0])),
+                }
+            }
+        };
+        (path.parts.iter())
+            .find_map(|part| match &part.kind {
+                PartKind::Specimen(specimen) => one(specimen),
+                _ => None,
+            })
+            .unwrap_or(Self::Centred)
+    }
+
+    pub(super) fn is_centred(self) -> bool {
+        !matches!(self, Self::OffMiddle(_))
+    }
+}
+
+fn off_middle(axes: [Melatope; 2], na: f64) -> Option<FigureLies> {
+    let [a, b] = axes.map(point);
+    let (x, y) = (0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]));
+    (math::hypot(x, y) > OFF_MIDDLE * na).then(|| FigureLies::OffMiddle(math::atan2(y, x)))
+}
+
+/// A melatope's place in the disc, NA toward East and North.
+fn point(melatope: Melatope) -> [f64; 2] {
+    let (sin, cos) = math::sincos(melatope.azimuth_rad);
+    [melatope.na * cos, melatope.na * sin]
 }
 
 /// 2E of a 2V and a middle index: `sin E = n_y sin V`.
@@ -136,10 +268,6 @@ fn read_off(
     middle: f64,
 ) -> Result<Option<ReadOff>, PathError> {
     let [one, other] = melatopes;
-    let point = |m: Melatope| {
-        let (sin, cos) = math::sincos(m.azimuth_rad);
-        [m.na * cos, m.na * sin]
-    };
     let (a, b) = (point(one), point(other));
     let opposite = math::hypot(a[0] + b[0], a[1] + b[1]) < OPPOSITE;
     let (first_nm, last_nm) = grid.ends_nm();

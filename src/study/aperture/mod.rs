@@ -30,6 +30,7 @@ use crate::spectrum::WavelengthGrid;
 use crate::threads::join;
 
 use self::cross::directions_rad;
+use self::crystal::FigureLies;
 use super::StudyError;
 use super::lamp::Lamp;
 use super::measures::{ACCURACY, ratio};
@@ -38,8 +39,8 @@ use super::wavelengths::{Compared, Resolved, resolve};
 
 pub use build_up::BuildUpStep;
 pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, PicturedPolars};
-pub use cross::Cross;
-pub use crystal::{CrystalFigure, Melatope, ReadOff};
+pub use cross::{Cross, SectionsAlong};
+pub use crystal::{CrystalFigure, LeaningAxis, Melatope, OFF_MIDDLE, ReadOff};
 pub use picture::picture_rays;
 pub use quick::{QuickFrame, QuickPlane, quick_frame};
 pub(crate) use smooth::SmoothDisc;
@@ -74,12 +75,17 @@ pub struct BackFocalPlane {
     /// The same with the plates in; `None` in a stack without one.
     pub with_plate: Option<View>,
     /// Along the dark direction and along the bright one, plates out: where the arms of the dark cross have parted, on the diameter on which they
-    /// have and at right angles to it; otherwise along the darker arm and the brighter diagonal.
+    /// have and at right angles to it; otherwise along the darker arm and the brighter diagonal. Where there is no dark cross about the middle,
+    /// [`Self::sections_along`] says what they are.
     pub sections: Vec<Section>,
+    /// What the sections run along.
+    pub sections_along: SectionsAlong,
     /// The stack as its parts are put in one by one, plates out: first all parts perfect, last the stack as it is.
     pub build_up: Vec<BuildUpStep>,
     /// What the figure tells of a crystal with two optic axes; `None` without one.
     pub crystal: Option<CrystalFigure>,
+    /// Where the optic axis of a crystal with one axis that leans comes out; `None` without one.
+    pub leaning_axis: Option<LeaningAxis>,
 }
 
 /// The disc at one setting.
@@ -130,13 +136,14 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
                 .transpose()?;
             let without_plate = bench.view(&rays, false)?;
             let lower = polars_rad(path).map(|(lower, _)| lower);
-            let directions = directions_rad(&rays, &luminances(&without_plate.light), lower);
-            let sections = sections(&bench, &rays, directions)?;
+            let light = luminances(&without_plate.light);
+            let (along, directions) = directions_rad(&rays, &light, lower, FigureLies::of(path));
+            let sections = (along, sections(&bench, &rays, directions)?);
             Ok::<_, StudyError>((without_plate, with_plate, sections))
         },
         || build_up::build_up(path, &lamp, &quadrature.rays, &rays),
     );
-    let (without_plate, with_plate, sections) = plane?;
+    let (without_plate, with_plate, (sections_along, sections)) = plane?;
     let lower_rad = polars_rad(path).map(|(lower, _)| lower);
     let crystal = crystal::crystal_figure(path, grid, lower_rad)?;
     Ok(BackFocalPlane {
@@ -151,8 +158,10 @@ pub fn back_focal_plane(scene: &Scene) -> Result<BackFocalPlane, StudyError> {
         without_plate,
         with_plate,
         sections,
+        sections_along,
         build_up: build_up?,
         crystal,
+        leaning_axis: crystal::leaning_axis(path),
         rays,
     })
 }

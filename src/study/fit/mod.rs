@@ -162,6 +162,8 @@ pub struct Fit {
     /// The stands that explain the readings, as many as were asked for: points of the unknowns. A program reads them from their own file.
     #[serde(skip)]
     pub stands: Vec<Vec<f64>>,
+    /// Whether some unknown numbers alone were freed, all others being held at their written values: left to who asks.
+    pub freed_only: bool,
 }
 
 /// Why there is no answer.
@@ -244,6 +246,7 @@ pub fn fit(
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
         stands: Vec::new(),
+        freed_only: false,
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     let taken = around::AlreadyRead {

@@ -57,6 +57,21 @@ pub struct Placement {
     pub verdict: BestPlace,
     /// The same without a place that needs oil under the slide; `None` where there is none.
     pub without_oil: Option<BestPlace>,
+    /// The unknown number on which it hangs most which place is best, as far as the parts are known: left to [`super::doubt`].
+    pub hangs_on: Option<String>,
+}
+
+impl Placement {
+    /// The place that is most probably the best at the scenario's own iris, by its index in [`Self::lower`], with that probability; `None` where none was told.
+    #[must_use]
+    pub fn probably_best(&self) -> Option<(usize, f64)> {
+        (self.lower.iter().enumerate())
+            .filter_map(|(index, place)| Some((index, place.best_probability?)))
+            .fold(None, |best, next| match best {
+                Some((_, most)) if next.1 <= most => best,
+                _ => Some(next),
+            })
+    }
 }
 
 /// Which of some places of the lower polar is best. Places are named by their index in [`Placement::lower`].
@@ -207,5 +222,6 @@ pub fn place(
         },
         iris_na: bench.iris_na,
         lower,
+        hangs_on: None,
     })
 }

@@ -108,13 +108,13 @@ fn on_one_paper(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
     let remarks = [
         "Lines through a point and over the end of a bar: 90 % of what it may be, as far as catalog and file tell how well it is known.".to_owned(),
         format!("{MIDDLE}."),
-        "Colours: parallel pairs are shown one stop brighter than beside the lamp, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated.".to_owned(),
+        "Colours are those of a pair alone, parallel and crossed: parallel pairs are shown one stop brighter than beside the lamp, so that an ideal pair is white; crossed pairs beside their own parallel light, brighter as stated.".to_owned(),
     ];
     let foot = Foot::of(sheet, &colors.conditions, &remarks);
     foot.draw(sheet);
     let [_, colors_at, light, extinction, cover] = PAPER.at;
     let heads = [
-        (colors_at, light, "Colour: parallel and crossed"),
+        (colors_at, light, "Pair alone: parallel, crossed"),
         (light, extinction, "Light passed, %: one, parallel pair"),
         (
             extinction,

@@ -8,6 +8,7 @@ use std::fmt::Write;
 
 use super::{BOLD, fraction, percent, ratio};
 use crate::output::CAUTION;
+use crate::output::findings::chance;
 use crate::output::numbers::digits;
 use crate::output::sentences::{doubted_sentence, luminance_error, unsure};
 use crate::study::doubt::Doubt;
@@ -127,9 +128,9 @@ fn target(target: &Target) -> String {
 /// In how many stands the target is met, as far as the parts are known.
 fn target_probability(doubt: &Doubt, wanted: f64) -> String {
     format!(
-        "As far as the parts are known, {} is reached with a probability of {:.0} %.",
+        "As far as the parts are known, {} is reached with a probability of {}.",
         digits(wanted, 3),
-        100.0 * doubt.probability_of(wanted)
+        chance(doubt.probability_of(wanted))
     )
 }
 
