@@ -39,11 +39,13 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         scene,
         notes,
         stands,
+        summed_in,
         ..
     } = &job.read(&arguments.file)?;
     let answer = job.work("moving the polars", || {
         let mut answer = place(scene, arguments.analyzer, arguments.extinction)?;
-        if !arguments.exact {
+        answer.summed_in = summed_in.clone();
+        if !arguments.exact && summed_in.is_none() {
             let stands = stands_of(stands.as_ref(), || Stands::of_moved(&scene.path));
             let told = best_probability(scene, &stands, &answer)?;
             answer.hangs_on = told.hangs_on;

@@ -33,6 +33,9 @@ pub struct Scenario {
     pub scene: Scene,
     /// Stands that a fit to readings has drawn, where the file refers to them.
     pub stands: Option<Stands>,
+    /// The lens whose map is the strain of all lenses between the polars together, where a map is; what hangs on which of them has it, this scenario
+    /// does not tell.
+    pub summed_in: Option<String>,
     /// What a class is to do with it and to learn, where it is a lesson; no answer depends on it.
     pub lesson: Option<Lesson>,
     /// What is no mistake but worth saying, one sentence each.
@@ -71,11 +74,13 @@ pub(super) fn scenario(
     let lesson = (file.taken_lesson.as_ref())
         .map(|written| lesson::read(written, &path))
         .transpose()?;
+    let summed_in = notes::summed_in(file, &path).map(str::to_owned);
     let notes = notes::notes(file, &path, &source, &grid);
     Ok(Scenario {
         title,
         scene: Scene { path, source, grid },
         stands,
+        summed_in,
         lesson,
         notes,
     })

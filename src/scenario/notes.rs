@@ -1,7 +1,7 @@
 //! What is no mistake in a scenario but worth saying.
 
 use super::located::Located;
-use super::schema::{MapOfWord, ScenarioFile};
+use super::schema::{MapOfWord, MapTable, ScenarioFile};
 use crate::light_path::{CROSSED_FROM_DEG, LightPath, Part, PartKind};
 use crate::material::SODIUM_NM;
 use crate::material::catalog::{self, Standing};
@@ -244,27 +244,32 @@ fn inner_aperture(path: &LightPath, notes: &mut Vec<String>) {
 
 /// Maps of the strain of several lenses together, which lie in one of them.
 fn summed_maps(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
-    let lenses = lenses_between(path).into_iter();
-    let others: Vec<&str> = lenses.map(|at| path.parts[at].name.as_str()).collect();
-    for (part, written) in path.parts.iter().zip(&file.part) {
-        let profiles = written.get().strain.iter().flat_map(Located::get);
-        let mut maps = profiles.filter_map(|profile| profile.get().map.as_ref());
-        let is_sum = |of: &Located<MapOfWord>| *of.get() == MapOfWord::Sum;
-        if !maps.any(|map| map.get().of.as_ref().is_some_and(is_sum)) {
-            continue;
-        }
-        let name = part.name.as_str();
-        let others: Vec<&str> = (others.iter().copied())
-            .filter(|other| *other != name)
-            .collect();
-        let all = match others[..] {
-            [] => "all lenses that were between the polars".to_owned(),
-            _ => format!("{} and {name}", others.join(", ")),
-        };
-        notes.push(format!(
-            "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain, and no probability counts that it may not: ask that of the scenario that `fit --write` writes"
-        ));
-    }
+    let Some(name) = summed_in(file, path) else {
+        return;
+    };
+    let others: Vec<&str> = (lenses_between(path).into_iter())
+        .map(|at| path.parts[at].name.as_str())
+        .filter(|other| *other != name)
+        .collect();
+    let all = match others[..] {
+        [] => "all lenses that were between the polars".to_owned(),
+        _ => format!("{} and {name}", others.join(", ")),
+    };
+    notes.push(format!(
+        "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain, and no probability counts that it may not: ask that of the scenario that `fit --write` writes"
+    ));
+}
+
+/// The part whose map is the strain of all lenses between the polars together.
+pub(super) fn summed_in<'a>(file: &ScenarioFile, path: &'a LightPath) -> Option<&'a str> {
+    let is_sum = |map: &MapTable| (map.of.as_ref()).is_some_and(|of| *of.get() == MapOfWord::Sum);
+    (path.parts.iter().zip(&file.part))
+        .find(|(_, written)| {
+            let profiles = written.get().strain.iter().flat_map(Located::get);
+            let mut maps = profiles.filter_map(|profile| profile.get().map.as_ref());
+            maps.any(|map| is_sum(map.get()))
+        })
+        .map(|(part, _)| part.name.as_str())
 }
 
 /// Sheets whose numbers were not read in a source.

@@ -139,6 +139,19 @@ fn what_is_rendered_is_read_back_and_mapped() {
         assert_eq!(with(&[&map, "--json"]), 1, "{command:?}");
         assert_eq!(with(&[&found]), 0, "{command:?}");
     }
+    let place = polstack().args(["place", &map, "--json"]).output().unwrap();
+    let place: Value = serde_json::from_slice(&place.stdout).unwrap();
+    assert_eq!(place["decided"], false);
+    assert_eq!(place["summed_in"], "objective");
+    assert!(place["places"][0]["best_probability"].is_null());
+    let place = polstack().args(["place", &map]).output().unwrap();
+    let first = text(&place.stdout).lines().nth(1).unwrap().to_owned();
+    assert!(
+        first.starts_with(
+            "Not decided which place of the lower polar is best: the map in objective"
+        ),
+        "{first}"
+    );
 
     // Told to be held the other way, the pictures go with no stand, and the answer says what to try.
     let flipped = (polstack().arg("fit").arg(scenario("leaking-stand")))

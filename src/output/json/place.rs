@@ -19,8 +19,12 @@ impl Serialize for Placement {
             "without_oil": without_oil.map(|dry| contest(self, dry)),
             "condenser_strain": self.strain,
             "spectral_error": self.spectral_error,
-            "decided": self.probably_best().map(|(_, probability)| probability >= DECIDED),
+            "decided": match self.summed_in {
+                Some(_) => Some(false),
+                None => self.probably_best().map(|(_, probability)| probability >= DECIDED),
+            },
             "hangs_on" if some: self.hangs_on,
+            "summed_in" if some: self.summed_in,
             "places": places(&self.lower),
             "analyzer_places": places(&self.analyzer),
         })

@@ -35,7 +35,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
                     line(&sentence);
                 }
             }
-            None => line(&format!("{}.", headline(answer, &answer.verdict))),
+            None => line(&as_if_summed(answer, &headline(answer, &answer.verdict))),
         },
     }
     if let Some(words) = best_probability(answer) {
@@ -464,6 +464,17 @@ fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
         ));
     }
     Some(sentences)
+}
+
+/// The headline, with what it takes for granted where a map is the strain of several lenses together.
+fn as_if_summed(answer: &Placement, headline: &str) -> String {
+    match &answer.summed_in {
+        Some(lens) => format!(
+            "Not decided which place of the lower polar is best: the map in {lens} is the strain of all lenses between the polars together, and it hangs on which of them has it. Ask with the scenario that polstack fit --write writes. With all of it in {lens}: {}.",
+            uncapital(headline)
+        ),
+        None => format!("{headline}."),
+    }
 }
 
 /// What to add to an answer that holds for the numbers as written, where that is not what is known.

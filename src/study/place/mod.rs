@@ -59,6 +59,9 @@ pub struct Placement {
     pub without_oil: Option<BestPlace>,
     /// The unknown number on which it hangs most which place is best, as far as the parts are known: left to [`super::doubt`].
     pub hangs_on: Option<String>,
+    /// The lens that is taken to have the strain of all lenses between the polars, where nothing told which of them has it: left to the caller. No place is
+    /// decided then.
+    pub summed_in: Option<String>,
 }
 
 impl Placement {
@@ -223,5 +226,6 @@ pub fn place(
         iris_na: bench.iris_na,
         lower,
         hangs_on: None,
+        summed_in: None,
     })
 }

@@ -138,7 +138,9 @@ fn on_one_paper(sheet: &Sheet, answer: &SheetComparison, colors: &ColorGrid) {
 fn draw(sheet: &Sheet, answer: &SheetComparison, layout: &Layout, (top, end): (f64, f64)) {
     let (left, set, line) = (layout.at[0], layout.said, layout.line());
     let right = sheet.size.0 - left;
-    let said: Vec<String> = (which_sheet(answer).iter())
+    // On a slide the numbers beside the bars tell which is brightest.
+    let told = if layout.is_slide { 1 } else { usize::MAX };
+    let said: Vec<String> = (which_sheet(answer).iter().take(told))
         .flat_map(|words| sheet.wrapped(words, right - left, set))
         .collect();
     let end = end - (layout.below + line * said.len() as f64 + AFTER);
