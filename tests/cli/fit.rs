@@ -1,8 +1,10 @@
 //! `polstack fit`.
 
 use std::fs;
+use std::sync::LazyLock;
 
 use serde_json::Value;
+use tempfile::TempDir;
 
 use crate::{polstack, scenario, text};
 
@@ -14,11 +16,19 @@ fn run(arguments: &[&str]) -> std::process::Output {
     command.args(arguments).output().unwrap()
 }
 
+/// The eight readings, fitted once for several tests: the folder that was written, and the answer.
+static EIGHT: LazyLock<(TempDir, Value)> = LazyLock::new(|| {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().to_str().unwrap();
+    let output = run(&[READINGS, "--draws", "800", "--json", "--write", home]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let answer = serde_json::from_slice(&output.stdout).unwrap();
+    (folder, answer)
+});
+
 #[test]
 fn the_json_has_the_stable_keys() {
-    let output = run(&[READINGS, "--draws", "800", "--json"]);
-    assert!(output.status.success(), "{}", text(&output.stderr));
-    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let answer = &EIGHT.1;
     assert_eq!(answer["scenario"], "Teaching stand that leaks");
     assert_eq!(
         (answer["seed"].as_u64(), answer["draws"].as_u64()),
@@ -73,33 +83,24 @@ fn the_json_has_the_stable_keys() {
 
 #[test]
 fn two_readings_do_not_decide_what_eight_do() {
-    let table = |readings| text(&run(&[readings, "--draws", "800", "--quiet"]).stdout);
-    let two = table("scenarios/readings/leaking-stand-two.csv");
+    let readings = "scenarios/readings/leaking-stand-two.csv";
+    let two = text(&run(&[readings, "--draws", "800", "--quiet"]).stdout);
     assert!(
         two.contains("Not decided which leak is the largest: ") && two.contains("Next reading: "),
         "{two}"
     );
-    let eight = table(READINGS);
-    assert!(
-        eight.contains("objective, strain is the largest leak: "),
-        "{eight}"
+    let first = &EIGHT.1["blame"][0];
+    assert_eq!(
+        (first["part"].as_str(), first["cause"].as_str()),
+        (Some("objective"), Some("strain"))
     );
+    assert!(first["largest"].as_f64().unwrap() >= 0.9, "{first}");
 }
 
 #[test]
 fn predict_answers_over_the_stand_that_was_written() {
-    let folder = tempfile::tempdir().unwrap();
-    let home = folder.path().join("found");
-    let output = run(&[
-        READINGS,
-        "--draws",
-        "800",
-        "--json",
-        "--write",
-        home.to_str().unwrap(),
-    ]);
-    assert!(output.status.success(), "{}", text(&output.stderr));
-    let fit: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let (folder, fit) = &*EIGHT;
+    let home = folder.path();
     let written = fs::read_to_string(home.join("leaking-stand.toml")).unwrap();
     assert!(
         written.contains("sample = \"leaking-stand.sample.csv\""),
@@ -155,8 +156,7 @@ fn what_cannot_be_answered_is_told_before_any_work() {
 
 #[test]
 fn the_blame_of_a_part_is_that_of_its_causes() {
-    let output = run(&[READINGS, "--draws", "400", "--json"]);
-    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let answer = &EIGHT.1;
     for part in answer["blame_by_part"].as_array().unwrap() {
         let own = answer["blame"].as_array().unwrap().iter();
         let sum: f64 = own
@@ -222,8 +222,7 @@ fn a_checklist_is_the_same_on_any_number_of_threads() {
     };
     let one = with("1");
     assert!(!one.is_empty());
-    assert_eq!(one, with("2"));
-    assert_eq!(one, with("4"));
+    assert_eq!(one, with("3"));
 }
 
 #[test]

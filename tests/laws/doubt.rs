@@ -61,7 +61,7 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     let scene = scene("sheet-above-condenser-wide");
     let answer = place(&scene, false, 1000.0).unwrap();
     let mut stands = Stands::of_moved(&scene.path);
-    stands.points.truncate(40);
+    stands.points.truncate(20);
     let told = best_probability(&scene, &stands, &answer)
         .unwrap()
         .probability;
@@ -71,7 +71,7 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     for point in &stands.points {
         let moved = scene.with_path(stands.unknowns.with(point));
         let again = place(&moved, false, 1000.0).unwrap();
-        counts[again.verdict.best] += 1.0 / 40.0;
+        counts[again.verdict.best] += 1.0 / 20.0;
     }
     for (told, counted) in told.iter().zip(counts) {
         close("probability", told.unwrap_or(0.0), counted, 0.051);
