@@ -3,7 +3,9 @@
 //! Everything is given in points, y downward. Filling a sheet cannot fail.
 
 mod backend;
+mod bare;
 mod font;
+mod frame;
 mod pdf;
 mod png;
 mod slide;
@@ -14,12 +16,12 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 
 pub(crate) use self::backend::{SheetBackend, UNIT};
+pub use self::bare::SlideTheme;
 pub(crate) use self::font::missing_characters;
 #[cfg(feature = "cli")]
 pub(crate) use self::pdf::pdf_of_pages;
 use self::png::Packing;
 pub(crate) use self::png::{ClearRaster, DPI, Raster, apng, parse};
-pub use self::slide::SlideTheme;
 #[cfg(test)]
 pub(crate) use self::slide::slides_can_be_read;
 pub(crate) use self::slide::{FOOT_TYPE, LEAST_TYPE, SLIDE, SLIDE_PIXELS};
@@ -359,7 +361,7 @@ impl Item {
                 let raster = &picture.raster;
                 // Pictures have as many bytes as their size says: an empty one would be a mistake of the figure, which tests see.
                 let png = match picture.disc {
-                    true => slide::disc_of(raster).packed(DPI, packing),
+                    true => bare::disc_of(raster).packed(DPI, packing),
                     false => raster.packed(DPI, packing),
                 }
                 .unwrap_or_default();

@@ -1,9 +1,10 @@
-//! A sheet made over for slides: 16 to 9, without a background, its type as large as there is room, a tall one on several slides.
+//! A sheet made over for slides: 16 to 9, its type as large as there is room, a tall one on several slides.
 
 use std::collections::BTreeMap;
 
-use super::png::ClearRaster;
-use super::{Color, HPos, Item, Packing, Pen, PlacedPicture, Point, Raster, Sheet, Type, font};
+use super::bare::SlideTheme;
+use super::frame::{Frame, around, holds, meet};
+use super::{HPos, Item, Packing, Pen, PlacedPicture, Point, Sheet, Type, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
@@ -40,41 +41,8 @@ const OUTWARD: f64 = 2.0;
 /// From one line of a block to the next it is less than this, over the size of their type.
 const BLOCK: f64 = 1.5;
 
-/// On which slides a figure is to lie.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SlideTheme {
-    /// On a light background: ink stays dark.
-    Light,
-    /// On a dark background: ink becomes light.
-    Dark,
-}
-
-/// Channels of a grey differ by this at most; what black becomes on dark slides, and how much of the way to black white goes.
-const GREY: u8 = 16;
-const LIGHTEST: f64 = 252.0;
-const SPAN: f64 = 0.8;
-
-/// A rectangle: left, top, right, bottom.
-type Frame = [f64; 4];
-
-fn meet(a: Frame, b: Frame) -> bool {
-    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
-}
-
-fn holds(outer: Frame, inner: Frame) -> bool {
-    outer[0] <= inner[0] && outer[1] <= inner[1] && outer[2] >= inner[2] && outer[3] >= inner[3]
-}
-
 impl Sheet {
-    /// The same without its background, in the inks of a theme.
-    pub(crate) fn bare(&self, theme: SlideTheme) -> Self {
-        let all = self.items.borrow();
-        // The first item is the white of the whole sheet.
-        let inked = (1..all.len()).map(|k| all[k].for_theme(theme, &all[1..k]));
-        self.with(self.size, inked.collect())
-    }
-
-    fn with(&self, size: Point, items: Vec<Item>) -> Self {
+    pub(super) fn with(&self, size: Point, items: Vec<Item>) -> Self {
         Self {
             title: self.title.clone(),
             size,
@@ -160,26 +128,6 @@ fn texts(items: &[Item]) -> impl Iterator<Item = (&str, Type)> {
         Item::Text(text, _, set) => Some((&**text, *set)),
         _ => None,
     })
-}
-
-/// The frame around all items.
-fn around(items: &[Item]) -> Frame {
-    match items.is_empty() {
-        true => [0.0, 0.0, 1.0, 1.0],
-        false => items.iter().map(Item::frame).fold(NOWHERE, both),
-    }
-}
-
-/// The frame around nothing yet, and that around two.
-const NOWHERE: Frame = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
-
-fn both([left, top, right, bottom]: Frame, other: Frame) -> Frame {
-    [
-        left.min(other[0]),
-        top.min(other[1]),
-        right.max(other[2]),
-        bottom.max(other[3]),
-    ]
 }
 
 /// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
@@ -353,32 +301,6 @@ fn block_centres(texts: &[&Item]) -> Vec<f64> {
 }
 
 impl Item {
-    /// The rectangle that it fills.
-    fn frame(&self) -> Frame {
-        let of = |points: &[Point]| {
-            let points = points.iter().map(|&(x, y)| [x, y, x, y]);
-            points.fold(NOWHERE, both)
-        };
-        let round = |(x, y): Point, r: f64| [x - r, y - r, x + r, y + r];
-        match self {
-            Self::Line(points, _) | Self::Polygon(points, _) => of(points),
-            Self::Circle(centre, radius, _) | Self::Dot(centre, radius, _) => {
-                round(*centre, *radius)
-            }
-            Self::Fill(corner, size, _) | Self::Picture(PlacedPicture { corner, size, .. }) => {
-                [corner.0, corner.1, corner.0 + size.0, corner.1 + size.1]
-            }
-            Self::Text(text, (x, y), set) => {
-                let (width, up, under) =
-                    (font::width(text, *set), 0.76 * set.size, 0.22 * set.size);
-                match set.upward {
-                    true => [x - up, y - width, x + under, *y],
-                    false => [*x, y - up, x + width, y + under],
-                }
-            }
-        }
-    }
-
     /// Whether it is a text at the lower edge of a sheet, or a note in a whole sentence.
     fn is_foot(&self, size: Point) -> bool {
         match self {
@@ -445,95 +367,6 @@ impl Item {
             }
             other => other.clone(),
         }
-    }
-
-    /// The same in the inks of a theme, a disc without its white corners; `under` is what was drawn before.
-    fn for_theme(&self, theme: SlideTheme, under: &[Self]) -> Self {
-        let mut own = self.frame();
-        if let Self::Text(_, (_, foot), set) = self
-            && !set.upward
-        {
-            // A digit at the edge of a patch stands on it, though a comma would reach beyond.
-            own[3] = *foot;
-        }
-        let is_patch = |item: &Self| {
-            matches!(item, Self::Fill(..) | Self::Picture(_)) && holds(item.frame(), own)
-        };
-        // What stands on a patch of colour or on a picture was inked for it.
-        let ink = |color: Color| match theme {
-            SlideTheme::Dark if !under.iter().any(is_patch) => light_ink(color),
-            _ => color,
-        };
-        match self.clone() {
-            Self::Line(points, pen) => {
-                let color = ink(pen.color);
-                Self::Line(points, Pen { color, ..pen })
-            }
-            Self::Circle(centre, radius, pen) => {
-                let color = ink(pen.color);
-                Self::Circle(centre, radius, Pen { color, ..pen })
-            }
-            Self::Dot(centre, radius, color) => Self::Dot(centre, radius, ink(color)),
-            Self::Text(text, foot, set) => Self::Text(text, foot, set.inked(ink(set.color))),
-            area @ (Self::Polygon(..) | Self::Fill(..)) => area,
-            Self::Picture(picture) => Self::Picture(PlacedPicture {
-                disc: is_disc(&picture.raster),
-                ..picture
-            }),
-        }
-    }
-}
-
-/// An ink for dark slides in place of one for white paper: greys change places, colours stay.
-fn light_ink(Color(red, green, blue): Color) -> Color {
-    let (least, most) = (red.min(green).min(blue), red.max(green).max(blue));
-    if most - least > GREY {
-        return Color(red, green, blue);
-    }
-    let turned = |v: u8| (LIGHTEST - SPAN * f64::from(v)).round() as u8;
-    Color(turned(red), turned(green), turned(blue))
-}
-
-/// How much of a pixel lies in the disc that fills a picture.
-fn cover(place: usize, side: u32) -> f64 {
-    let radius = 0.5 * f64::from(side);
-    let at = |k: u32| f64::from(k) + 0.5 - radius;
-    let (x, y) = (at(place as u32 % side), at(place as u32 / side));
-    (radius - x.hypot(y) + 0.5).clamp(0.0, 1.0)
-}
-
-/// Whether a picture is a disc on white: square, and white wherever the disc does not reach.
-fn is_disc(raster: &Raster) -> bool {
-    let side = raster.width;
-    side > 8
-        && side == raster.height
-        && (raster.bytes.chunks_exact(3).enumerate())
-            .all(|(place, rgb)| cover(place, side) > 0.0 || rgb == [255; 3])
-}
-
-/// A disc on white as one on nothing: at its rim the white is taken out again.
-pub(super) fn disc_of(raster: &Raster) -> ClearRaster {
-    let pixel = |(place, rgb): (usize, &[u8])| {
-        let cover = cover(place, raster.width);
-        let bare = |v: u8| match cover > 0.0 {
-            true => (255.0 + (f64::from(v) - 255.0) / cover)
-                .round()
-                .clamp(0.0, 255.0) as u8,
-            false => 0,
-        };
-        [
-            bare(rgb[0]),
-            bare(rgb[1]),
-            bare(rgb[2]),
-            (255.0 * cover).round() as u8,
-        ]
-    };
-    ClearRaster {
-        width: raster.width,
-        height: raster.height,
-        bytes: (raster.bytes.chunks_exact(3).enumerate())
-            .flat_map(pixel)
-            .collect(),
     }
 }
 
@@ -633,21 +466,6 @@ mod tests {
     }
 
     #[test]
-    fn dark_slides_have_light_ink_but_for_what_stands_on_a_patch() {
-        let sheet = figure();
-        sheet.fill((300.0, 200.0), (500.0, 260.0), Color(240, 240, 200));
-        sheet.text("on a patch", (320.0, 230.0), BODY);
-        for (text, _, set) in set_texts(&sheet.bare(SlideTheme::Dark)) {
-            let expected = if text == "on a patch" {
-                INK
-            } else {
-                light_ink(INK)
-            };
-            assert_eq!(set.color, expected, "{text}");
-        }
-    }
-
-    #[test]
     fn a_tall_figure_is_cut_where_nothing_is_cut_through() {
         let sheet = Sheet::new("Tall", (800.0, 1000.0));
         sheet.text("Tall", (28.0, 30.0), BODY.bold());
@@ -670,27 +488,5 @@ mod tests {
         sheet.line(&[(50.0, 100.0), (50.0, 920.0)], Pen::full(INK, 1.0));
         sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
         assert_eq!(sheet.slides(SlideTheme::Light).len(), 1);
-    }
-
-    #[test]
-    fn a_disc_loses_its_corners_and_a_field_does_not() {
-        let side = 20u32;
-        let disc: Vec<u8> = (0..400)
-            .flat_map(|k| [(255.0 - 155.0 * cover(k, side)).round() as u8; 3])
-            .collect();
-        let raster = |bytes| Raster {
-            width: side,
-            height: side,
-            bytes,
-        };
-        assert!(is_disc(&raster(disc.clone())));
-        assert!(!is_disc(&raster(vec![90; 1200])));
-        let clear = disc_of(&raster(disc));
-        assert_eq!(clear.bytes[3], 0);
-        let middle = 4 * (10 * 20 + 10);
-        assert_eq!(clear.bytes[middle..middle + 4], [100, 100, 100, 255]);
-        for pixel in clear.bytes.chunks_exact(4).filter(|pixel| pixel[3] > 40) {
-            assert!(pixel[0].abs_diff(100) <= 4, "{pixel:?}");
-        }
     }
 }
