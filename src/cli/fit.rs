@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::photographs::{PhotographArguments, STRAIN_MAP};
+use super::photographs::{NOT_WRITTEN, PhotographArguments, STRAIN_MAP};
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::findings::takes_photographs;
@@ -121,9 +121,9 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     say_if_long(&all.readings, &unknowns, &job);
     let mut answer = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
-        let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
+        let mut answer = fit(scene, &unknowns, &all.readings, question, watch)?;
         if !answer.consistent {
-            all.question_flip(scene, &unknowns, &answer, (question, watch))?;
+            answer.fault = all.question_flip(scene, &unknowns, &answer, (question, watch))?;
         }
         Ok(answer)
     })?;
@@ -145,11 +145,23 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         false => Vec::new(),
     };
     job.draw(|| Ok([vec![fit_figure(title, &answer)?], figures.clone()].concat()))?;
-    if let Some(found) = found {
-        found.write(&arguments.file, &unknowns, &answer, &job)?;
+    match found {
+        Some(found) if answer.consistent => {
+            found.write(&arguments.file, &unknowns, &answer, &job)?;
+        }
+        Some(found) => {
+            let folder = found.folder.display();
+            job.say(&format!(
+                "wrote no scenario to {folder}, because {NOT_WRITTEN}"
+            ));
+        }
+        None => {}
     }
     if let (Some(map), Some(mapped)) = (map, mapped) {
-        let stand = mapped.mapped(scene, &unknowns, (&answer, map));
+        let stand = match answer.consistent {
+            true => mapped.mapped(scene, &unknowns, (&answer, map)),
+            false => Some(Vec::new()),
+        };
         let stand =
             stand.ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?;
         pictures.write(map, &figures, &stand, &job)?;

@@ -31,6 +31,10 @@ const FAR_BETTER: f64 = 10.0;
 /// Odds above this are not told as a number.
 const MANY: f64 = 1e6;
 
+/// Why no scenario is written of stands that do not explain the readings.
+pub(super) const NOT_WRITTEN: &str =
+    "readings and model do not go together, and what it would answer would look surer than it is";
+
 /// How the camera was held and how its pictures are read.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Photographs of the back focal plane")]
@@ -165,7 +169,8 @@ impl PhotographArguments {
         Ok(figures)
     }
 
-    /// Writes the map with its figures, and the scenario with the map in it and what belongs to it, by name and text.
+    /// Writes the map with its figures, and the scenario with the map in it and what belongs to it, by name and text: none where readings and model do not
+    /// go together.
     pub(super) fn write(
         &self,
         map: &StrainBetween,
@@ -187,13 +192,19 @@ impl PhotographArguments {
         files.extend(figures.iter().flat_map(Figure::files));
         let written = write_files(folder, &files)?;
         job.tell_missing(figures);
+        let scenario = match stand.is_empty() {
+            true => format!("without a scenario with the map in it, because {NOT_WRITTEN}"),
+            false => format!(
+                "among them {}: the stand with the map, which {} carries for all lenses between the polars; next: polstack predict {}",
+                written[0].display(),
+                map.lens,
+                written[0].display()
+            ),
+        };
         job.say(&format!(
-            "wrote {} files to {}, among them {}: the stand with the map, which {} carries for all lenses between the polars; next: polstack predict {}",
+            "wrote {} files to {}, {scenario}",
             written.len(),
             folder.display(),
-            written[0].display(),
-            map.lens,
-            written[0].display(),
         ));
         Ok(())
     }
@@ -230,34 +241,33 @@ impl AllReadings {
         Ok(())
     }
 
-    /// Of pictures of which it was told whether they are mirrored, and that do not go together with the model: says where they do far better the other
-    /// way round.
+    /// Of pictures of which it was told whether they are mirrored, and that do not go together with the model: a sentence where they do far better the
+    /// other way round.
     pub(super) fn question_flip(
-        &mut self,
+        &self,
         scene: &Scene,
         unknowns: &Unknowns,
         answer: &Fit,
         (question, watch): (&FitQuestion, Watch<'_>),
-    ) -> Result<(), FitError> {
+    ) -> Result<Option<String>, FitError> {
         let (Some(flip), Some(otherwise)) = (self.flip, &self.otherwise) else {
-            return Ok(());
+            return Ok(None);
         };
         let both = (&self.readings[..], &otherwise[..]);
         let gain = likelier(scene, unknowns, both, question, watch)?;
         // Among pictures that fit badly either way, for another reason, one way is better by chance: it must explain most of the misfit.
         let zones = answer.readings.iter().flat_map(|reading| &reading.zones);
         let misfit: f64 = zones.map(|zone| 0.5 * (zone.z * zone.z - 1.0)).sum();
-        if gain >= FAR_BETTER.max(0.5 * misfit) {
-            let (how, other) = match flip {
-                YesNo::Yes => ("not mirrored", "no"),
-                YesNo::No => ("mirrored", "yes"),
-            };
-            self.notes.push(format!(
-                "The photographs go together with the model far better if they are {how}, which makes them {} as probable: try --flip {other}.",
+        let (how, other) = match flip {
+            YesNo::Yes => ("not mirrored", "no"),
+            YesNo::No => ("mirrored", "yes"),
+        };
+        Ok((gain >= FAR_BETTER.max(0.5 * misfit)).then(|| {
+            format!(
+                "The photographs go together with the model far better if they are {how}, which makes them {} as probable: try --flip {other} before anything else.",
                 times(gain)
-            ));
-        }
-        Ok(())
+            )
+        }))
     }
 }
 

@@ -232,6 +232,10 @@ fn misfit(answer: &Fit) -> Vec<String> {
             format!("= {}", digits(answer.p_value, 2))
         }
     )];
+    if let Some(fault) = &answer.fault {
+        all.push(fault.clone());
+        return all;
+    }
     if let Some(spoiled) = answer.readings.iter().find(|reading| reading.spoiled) {
         all.push(match spoiled.photograph {
             false => format!(
@@ -384,7 +388,7 @@ pub fn map_findings(map: &StrainBetween) -> Vec<String> {
         map.lens
     ));
     if !map.settled {
-        all.push("The photographs do not tell this strain from others that look alike, such as the one with slow and fast axes exchanged: this is the one nearest to the fitted parts. A picture with a plate in would tell slow from fast.".to_owned());
+        all.push("The photographs do not tell this strain from others that look alike, such as the one with slow and fast axes exchanged: this is the one nearest to the fitted parts. A picture with a plate in tells slow from fast, where the pictures go together with the model.".to_owned());
     }
     for left in &map.left_out {
         all.push(format!(
@@ -433,6 +437,7 @@ mod tests {
             next: Vec::new(),
             stands: Vec::new(),
             freed_only: false,
+            fault: None,
         }
     }
 

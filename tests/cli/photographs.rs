@@ -1,6 +1,7 @@
 //! Photographs from `polstack aperture --render` through `polstack fit`.
 
 use std::fs;
+use std::path::Path;
 use std::process::Output;
 
 use polstack::photograph::{Fetch, Pictures, Shot};
@@ -153,21 +154,30 @@ fn what_is_rendered_is_read_back_and_mapped() {
         "{first}"
     );
 
-    // Told to be held the other way, the pictures go with no stand, and the answer says what to try.
+    // Told to be held the other way, the pictures go with no stand. The answer says what to try before anything else, and no scenario is written.
     let flipped = (polstack().arg("fit").arg(scenario("leaking-stand")))
         .arg(at("pictures/readings.csv"))
         .args(["--unknown", "condenser.radial.edge_nm", "--flip", "yes"])
         .args(["--unknown", "analyzer.azimuth_deg", "--draws", "100"])
+        .args(["--write", &at("lost"), "--map", &at("lost-map")])
         .output()
         .unwrap();
     let said = text(&flipped.stdout);
-    assert!(
-        said.contains("far better if they are not mirrored"),
-        "{said}"
+    let second = said.lines().nth(2).unwrap();
+    assert_eq!(
+        second,
+        "The photographs go together with the model far better if they are not mirrored, which makes them more than a million times as probable: try --flip no before anything else."
     );
-    assert!(
-        said.contains("more than a million times as probable: try --flip no."),
-        "{said}"
+    assert!(!said.contains("take it again"), "{said}");
+    assert!(!Path::new(&at("lost")).exists());
+    assert!(Path::new(&at("lost-map/strain-map.csv")).exists());
+    assert!(!Path::new(&at("lost-map/leaking-stand.toml")).exists());
+    let told = text(&flipped.stderr);
+    assert_eq!(
+        told.matches("readings and model do not go together")
+            .count(),
+        2,
+        "{told}"
     );
 
     // Given a disc in the wrong place they go with no stand either; that is said of the disc, and not of how they are held.

@@ -164,6 +164,9 @@ pub struct Fit {
     pub stands: Vec<Vec<f64>>,
     /// Whether some unknown numbers alone were freed, all others being held at their written values: left to who asks.
     pub freed_only: bool,
+    /// What was found to be wrong with readings that no stand explains, in a sentence: left to the caller.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fault: Option<String>,
 }
 
 /// Why there is no answer.
@@ -247,6 +250,7 @@ pub fn fit(
         next: Vec::new(),
         stands: Vec::new(),
         freed_only: false,
+        fault: None,
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     let taken = around::AlreadyRead {

@@ -83,7 +83,7 @@ pub fn compared_figure(
     const NAME: &str = "chart-sheets-compared";
     let subject = format!("Which sheet, under {}", answer.lamp);
     if paper.size == PaperSize::Wide {
-        let remark = "Lines through a point: 90 % of what it may be, as far as it is known.";
+        let remark = "Lines through a point: 90 % of what it may be, as far as it is known. Each crossed pair is shown so many stops brighter as its patch says.";
         let said = (&colors.conditions, remark);
         return slide::on_slide(NAME, (title, &subject), paper, said, |sheet, (top, end)| {
             let heads = [
@@ -328,15 +328,19 @@ fn colors(sheet: &Sheet, row: &ComparedSheet, (x, y): Point, (wide, high): Point
         let shown: palette::Srgb<u8> = look.srgb.parse().unwrap_or_default();
         sheet.fill(from, to, Color(shown.red, shown.green, shown.blue));
         sheet.frame(from, to, Pen::full(FRAME, 0.4));
-        if layout.is_slide {
-            continue;
-        }
-        let mut lines = sheet.wrapped_to(&look.name, wide - 8.0, 2, SMALL);
-        if exposed && look.exposure_stops > 0.0 {
-            lines.push(format!("{} stops up", look.exposure_stops));
-        }
+        let brighter = exposed && look.exposure_stops > 0.0;
+        let (set, lines) = if layout.is_slide {
+            let stops = brighter.then(|| format!("+{}", look.exposure_stops));
+            (layout.values, stops.into_iter().collect())
+        } else {
+            let mut lines = sheet.wrapped_to(&look.name, wide - 8.0, 2, SMALL);
+            if brighter {
+                lines.push(format!("{} stops up", look.exposure_stops));
+            }
+            (SMALL, lines)
+        };
         let linear = shown.into_format::<f64>().into_linear();
-        let set = SMALL
+        let set = set
             .centred()
             .inked(ink_on([linear.red, linear.green, linear.blue]));
         let middle = (0.5 * (from.0 + to.0), 0.5 * (from.1 + to.1));
