@@ -159,11 +159,10 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     }
     if let (Some(map), Some(mapped)) = (map, mapped) {
         let stand = match answer.consistent {
-            true => mapped.mapped(scene, &unknowns, (&answer, map)),
-            false => Some(Vec::new()),
+            true => (mapped.mapped(scene, &unknowns, (&answer, map)))
+                .ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?,
+            false => Vec::new(),
         };
-        let stand =
-            stand.ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?;
         pictures.write(map, &figures, &stand, &job)?;
     }
     job.print(

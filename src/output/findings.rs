@@ -166,23 +166,22 @@ fn verdict(answer: &Fit) -> String {
 /// The most probable leaks, with their probabilities: `condenser, strain (probability 53 %), or objective, strain (40 %)`.
 pub(crate) fn among_leaks(blame: &[BlameShare]) -> String {
     let mut sum = 0.0;
-    let among: Vec<String> = (blame.iter())
+    let among = (blame.iter())
         .take_while(|blame| {
             let more = sum < DECIDED && blame.largest >= HARDLY;
             sum += blame.largest;
             more
         })
         .take(4)
-        .enumerate()
-        .map(|(number, blame)| {
-            format!(
-                "{} ({})",
-                named_leak(&blame.part, blame.cause),
-                probability(number, blame.largest)
-            )
-        })
-        .collect();
-    among.join(", or ")
+        .map(|blame| (named_leak(&blame.part, blame.cause), blame.largest));
+    odds(among)
+}
+
+/// What may be, with how probable each is: `A (probability 53 %), or B (40 %)`.
+pub(crate) fn odds(among: impl Iterator<Item = (String, f64)>) -> String {
+    let named = (among.enumerate())
+        .map(|(number, (name, value))| format!("{name} ({})", probability(number, value)));
+    named.collect::<Vec<_>>().join(", or ")
 }
 
 /// A probability in a row of several: the first says what it is.

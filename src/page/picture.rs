@@ -183,7 +183,7 @@ fn sentence(plane: &QuickPlane) -> String {
     };
     match plane.cross() {
         Some(found) => format!("{ratio}; {}.", cross(&found)),
-        None if !plane.is_centred => format!(
+        None if !plane.is_centred() => format!(
             "{ratio}; no dark cross about the middle, because the crystal's figure lies off it."
         ),
         None => format!("{ratio}; no dark cross."),

@@ -464,7 +464,7 @@ fn a_cross_is_measured_about_the_middle_of_a_centred_figure_alone() {
         let last = plane.build_up.last().unwrap();
         assert_eq!(last.is_centred, off_deg.is_none(), "{specimen:?}");
         let quick = quick_frame(&scene, (17, 64), false).unwrap().plane;
-        assert_eq!(quick.is_centred, off_deg.is_none(), "{specimen:?}");
+        assert_eq!(quick.is_centred(), off_deg.is_none(), "{specimen:?}");
         match off_deg {
             Some(off_deg) => {
                 assert!(last.cross.is_none() && quick.cross().is_none());

@@ -60,18 +60,12 @@ pub fn back_focal_plane(
     line(&build_up(&answer.build_up));
     if let Some(figure) = &answer.crystal {
         line("");
-        line(&format!(
-            "{BOLD}{}{BOLD:#}: {}, optically {}, at {SODIUM_NM} nm",
-            figure.part, figure.material, figure.optic_sign
-        ));
+        line(&heading(&figure.part, &figure.material, figure.optic_sign));
         line(&crystal(figure));
     }
     if let Some(axis) = &answer.leaning_axis {
         line("");
-        line(&format!(
-            "{BOLD}{}{BOLD:#}: {}, optically {}, at {SODIUM_NM} nm",
-            axis.part, axis.material, axis.optic_sign
-        ));
+        line(&heading(&axis.part, &axis.material, axis.optic_sign));
         line(&leaning_axis(axis));
     }
     if !brief {
@@ -237,6 +231,11 @@ fn crystal(figure: &CrystalFigure) -> String {
         read.map(|read| in_air(read.two_e_rad)),
     );
     table.trim_fmt()
+}
+
+/// Whose axes are told.
+fn heading(part: &str, material: &str, optic_sign: &str) -> String {
+    format!("{BOLD}{part}{BOLD:#}: {material}, optically {optic_sign}, at {SODIUM_NM} nm")
 }
 
 fn leaning_axis(axis: &LeaningAxis) -> String {

@@ -6,7 +6,7 @@ use comfy_table::CellAlignment;
 
 use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
-use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance};
+use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance, odds};
 use crate::output::numbers::{digits, exponent};
 use crate::output::sentences::{amount, luminance_error, not_crossed, unknown_in_words, unsure};
 use crate::output::words::{note, place};
@@ -399,13 +399,18 @@ fn uncapital(words: &str) -> String {
     })
 }
 
-/// What is known of the best place where that is not what the numbers as written say: another is, or none is decided. `None` otherwise.
+/// The most probably best place and its probability, where what is known of it is not what the numbers as written say: another is best, or none is decided.
+fn otherwise_known(answer: &Placement) -> Option<(usize, f64)> {
+    let verdict = &answer.verdict;
+    (answer.probably_best()).filter(|(first, most)| {
+        verdict.no_best.is_none() && (*first != verdict.best || *most < DECIDED)
+    })
+}
+
+/// What is known then, in sentences.
 fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
     let verdict = &answer.verdict;
-    let (first, most) = answer.probably_best()?;
-    if verdict.no_best.is_some() || (first == verdict.best && most >= DECIDED) {
-        return None;
-    }
+    let (first, most) = otherwise_known(answer)?;
     let ratio_at = |index: usize| {
         let at = own(answer, &answer.lower[index]);
         ratio(at.and_then(|at| at.extinction_ratio))
@@ -427,15 +432,10 @@ fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
             chance(most)
         )
     } else {
-        let odds: Vec<String> = (places.iter().enumerate())
-            .map(|(number, (index, probability))| {
-                let word = if number == 0 { "probability " } else { "" };
-                format!("{} ({word}{})", named(*index), chance(*probability))
-            })
-            .collect();
+        let among = places.iter().map(|(index, most)| (named(*index), *most));
         format!(
             "Not decided which place of the lower polar is best: {}.",
-            odds.join(", or ")
+            odds(among)
         )
     };
     // The place that is best as written stands first, the most probable other second.
@@ -479,7 +479,7 @@ fn as_if_summed(answer: &Placement, headline: &str) -> String {
 
 /// What to add to an answer that holds for the numbers as written, where that is not what is known.
 fn as_written(answer: &Placement) -> &'static str {
-    match as_far_as_known(answer) {
+    match otherwise_known(answer) {
         Some(_) => ", with every part exactly as written",
         None => "",
     }
@@ -487,7 +487,7 @@ fn as_written(answer: &Placement) -> &'static str {
 
 /// How probable it is that the best place is the best, as far as the parts are known, and which other may be.
 fn best_probability(answer: &Placement) -> Option<String> {
-    if answer.verdict.no_best.is_some() || as_far_as_known(answer).is_some() {
+    if answer.verdict.no_best.is_some() || otherwise_known(answer).is_some() {
         return None;
     }
     let best = &answer.lower[answer.verdict.best];

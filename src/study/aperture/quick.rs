@@ -110,8 +110,6 @@ pub struct QuickPlane {
     pub na: f64,
     /// Azimuths that lower polar and analyzer pass, radians; `None` for circular polars.
     pub polars_rad: Option<(f64, f64)>,
-    /// Whether the figure of a crystal, if there is one, lies about the middle of the disc (within [`super::OFF_MIDDLE`]).
-    pub is_centred: bool,
     /// How the figure of a crystal lies.
     figure: FigureLies,
     /// The rays, evenly spaced.
@@ -127,6 +125,12 @@ pub struct QuickPlane {
 }
 
 impl QuickPlane {
+    /// Whether the figure of a crystal, if there is one, lies about the middle of the disc (within [`super::OFF_MIDDLE`]).
+    #[must_use]
+    pub fn is_centred(&self) -> bool {
+        self.figure.is_centred()
+    }
+
     /// How the dark cross stands; `None` where there is none about the middle of the disc.
     #[must_use]
     pub fn cross(&self) -> Option<Cross> {
@@ -187,7 +191,6 @@ pub fn quick_frame(
     let plane = QuickPlane {
         na: path.na(),
         polars_rad: super::polars_rad(path),
-        is_centred: figure.is_centred(),
         figure,
         light: light(path, few_lamp, &rays, plates, parallel)?,
         extinction_ratio: ratio(parallel.luminance(), lamp.luminance(crossed)),
