@@ -215,7 +215,7 @@ fn slides_of_charts_have_a_key_and_say_nothing_of_what_is_not_shown() {
         let mut run = polstack();
         run.args(["chart", kind, "--quiet", "--slides", "--scenario"]);
         run.arg(scenario("pond-life")).arg("--plots");
-        assert!(run.arg(folder.path()).status().unwrap().success());
+        assert!(run.arg(folder.path()).output().unwrap().status.success());
         let svg = fs::read_to_string(folder.path().join(format!("{name}-slide.svg"))).unwrap();
         let words = svg.split('<').filter_map(|tag| tag.split_once('>'));
         let words: Vec<&str> = words

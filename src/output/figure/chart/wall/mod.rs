@@ -318,8 +318,7 @@ fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
         let last =
             format!("{CAUTION} Computed by polstack {version}; notes are on the chart for paper.");
         return vec![
-            format!("{plate}{edges}"),
-            lines,
+            format!("{plate}{edges} {lines}"),
             circumstances(&scale.conditions),
             last,
         ];
