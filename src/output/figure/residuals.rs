@@ -35,7 +35,7 @@ const MOST: usize = 16;
 const FINENESS: f64 = 2.0;
 const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 /// What photographs are compared with.
-const MODELS: [&str; 2] = ["the fitted parts", "with the map"];
+const MODELS: [&str; 2] = ["fitted parts", "with map"];
 
 /// The figure "residuals": each zone of each photograph, measured light less predicted light in units of its error, of the stands that explain
 /// the readings and, where there is one, of the stand with the map in it; `grid` is how the disc is divided. `None` without photographs.

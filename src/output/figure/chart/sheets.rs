@@ -83,7 +83,7 @@ pub fn compared_figure(
     const NAME: &str = "chart-sheets-compared";
     let subject = format!("Which sheet, under {}", answer.lamp);
     if paper.size == PaperSize::Wide {
-        let remark = "Lines through a point: 90 % of what it may be, as far as it is known. Colours are of the pair alone; a crossed pair is shown so many stops brighter as its patch says. Extinction: logarithmic scale, a line for each factor of 10; cover: linear; the numbers stand beside the marks.";
+        let remark = "Lines through a point: 90 % of what it may be. Colours: of the pair alone, crossed brighter by the stops in its patch. Extinction: logarithmic, a line for each factor of 10.";
         let said = (&colors.conditions, remark);
         return slide::on_slide(NAME, (title, &subject), paper, said, |sheet, (top, end)| {
             let heads = [
