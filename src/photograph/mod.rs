@@ -130,6 +130,7 @@ pub struct Framed {
     crossed: Merged,
     parallel: Merged,
     disc: PictureDisc,
+    elsewhere: Option<PictureDisc>,
     notes: Vec<String>,
     disc_error: f64,
 }
@@ -188,6 +189,7 @@ pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, Photograp
         crossed,
         parallel,
         disc,
+        elsewhere,
         notes,
         disc_error: pictures.disc_error,
     })
@@ -250,6 +252,12 @@ impl Framed {
     #[must_use]
     pub fn disc(&self) -> PictureDisc {
         self.disc
+    }
+
+    /// Where the bright disc is found instead, if one was given and lies off it by more than a disc may be off.
+    #[must_use]
+    pub fn elsewhere(&self) -> Option<PictureDisc> {
+        self.elsewhere
     }
 
     /// Colour channels: 1 or 3.

@@ -162,11 +162,39 @@ pub struct Fit {
     /// The stands that explain the readings, as many as were asked for: points of the unknowns. A program reads them from their own file.
     #[serde(skip)]
     pub stands: Vec<Vec<f64>>,
-    /// Whether some unknown numbers alone were freed, all others being held at their written values: left to who asks.
-    pub freed_only: bool,
-    /// What was found to be wrong with readings that no stand explains, in a sentence: left to the caller.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fault: Option<String>,
+}
+
+impl Fit {
+    /// What may be told: all of it where readings and model go together. Otherwise the stands that were drawn do not explain the readings, and what they
+    /// say of the parts is no answer: lists of it become empty, its numbers not numbers (`null` in JSON). The readings stay, each with what comes
+    /// nearest to it, and so do the priors.
+    ///
+    /// Checked by: `tests/cli/photographs.rs`.
+    #[must_use]
+    pub fn as_far_as_it_holds(mut self) -> Self {
+        if self.consistent {
+            return self;
+        }
+        let none = Interval::of(&[]);
+        self.extinction_ratio = none;
+        for unknown in &mut self.unknown {
+            unknown.told = false;
+            unknown.posterior = Posted {
+                interval: none,
+                mean: f64::NAN,
+                sd: f64::NAN,
+            };
+        }
+        Self {
+            blame: Vec::new(),
+            blame_by_part: Vec::new(),
+            blame_by_population: Vec::new(),
+            ambiguous: Vec::new(),
+            next: Vec::new(),
+            stands: Vec::new(),
+            ..self
+        }
+    }
 }
 
 /// Why there is no answer.
@@ -249,8 +277,6 @@ pub fn fit(
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
         stands: Vec::new(),
-        freed_only: false,
-        fault: None,
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     let taken = around::AlreadyRead {
