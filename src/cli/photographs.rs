@@ -200,7 +200,7 @@ impl PhotographArguments {
         let written = write_files(folder, &files)?;
         job.tell_missing(figures);
         let what = match carrier {
-            None => format!("and no map: {NOT_WRITTEN}"),
+            None => format!("look at residuals.png there, and no map: {NOT_WRITTEN}"),
             Some(lens) => format!(
                 "among them {}: the stand with the map, which {lens} carries for all lenses between the polars; next: polstack predict {}",
                 written[0].display(),

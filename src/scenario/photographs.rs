@@ -125,7 +125,10 @@ pub fn read_photographs(
         })?;
         if let Some(found) = framed.elsewhere() {
             let given = framed.disc();
-            let same = |of: &&mut DiscElsewhere| of.given == given && of.found == found;
+            // As they are told, in tenths of a pixel.
+            let same = |of: &&mut DiscElsewhere| {
+                of.given.words() == given.words() && of.found.words() == found.words()
+            };
             match all.elsewhere.iter_mut().find(same) {
                 Some(of) => of.lines.push(line.line),
                 None => all.elsewhere.push(DiscElsewhere {

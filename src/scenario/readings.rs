@@ -246,15 +246,10 @@ impl BenchSheet<'_> {
                 cells: &record,
             };
             // A quote that is not closed would take the next readings for a part of its cell.
-            if let Some(field) = record.iter().position(|cell| cell.contains(['\n', '\r'])) {
-                return Err(self.error(
-                    line.start,
-                    Some(field),
-                    refused(
-                        "goes on beyond the end of its line",
-                        "close the quote that the cell begins with; a note stands on one line",
-                    ),
-                ));
+            if record.iter().any(|cell| cell.contains(['\n', '\r'])) {
+                let why = "has a cell that goes on in the next line";
+                let remedy = "close the quote that the cell begins with; a note stands on one line";
+                return Err(self.error(line.start, None, refused(why, remedy)));
             }
             if self.columns.is_empty() {
                 self.header(&line)?;

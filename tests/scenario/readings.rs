@@ -132,8 +132,8 @@ fn mistakes_are_told_at_their_cell() {
         ),
         (
             "ratio,note\n300,\"dim\n400,far\n500,near\n",
-            "goes on beyond the end of its line",
-            Some((2, 5)),
+            "has a cell that goes on in the next line",
+            Some((2, 1)),
         ),
         (
             "photo,photo_parallel\na.png+,b.png\n",

@@ -101,9 +101,11 @@ pub fn fit(title: &str, report: &FitReport, notes: &[String], brief: bool) -> St
                 rough(answer)
             )),
         }
-        line(
-            "The answer is about this model of the stand with these priors: a fault that is in none of them is laid at the door of those that are.",
-        );
+        if answer.consistent {
+            line(
+                "The answer is about this model of the stand with these priors: a fault that is in none of them is laid at the door of those that are.",
+            );
+        }
         line(CAUTION);
     }
     text
