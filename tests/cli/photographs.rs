@@ -179,7 +179,7 @@ fn what_is_rendered_is_read_back_and_mapped() {
     for words in [
         "Shares of the leak",
         "told\n",
-        "sure",
+        "% sure",
         "Strain between",
         "direct runs",
     ] {
