@@ -4,6 +4,15 @@
 //!
 //! [`frame`] reads the pictures and finds the disc; [`Framed::zones`] cuts it, any number of times, since how the camera lay to the microscope may
 //! not be known. Nothing here opens a file: the caller hands over names and a way to get bytes.
+//!
+//! ```
+//! use polstack::photograph::{Pictures, Shot, frame};
+//! let shot = |name: &str| Shot { name: name.to_owned(), exposure_s: Some(1.0) };
+//! let pictures = Pictures::new(vec![shot("crossed.png")], vec![shot("parallel.png")]);
+//! // Where a name has no bytes, the error says whose.
+//! let refused = frame(&pictures, &|name| Err(format!("no {name} here")));
+//! assert!(refused.is_err_and(|error| error.to_string().contains("crossed.png")));
+//! ```
 
 #![warn(clippy::disallowed_methods)]
 

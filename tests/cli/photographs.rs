@@ -159,6 +159,8 @@ fn what_is_rendered_is_read_back_and_mapped() {
         ),
         "{first}"
     );
+    let so = ", with all of that strain in objective\n";
+    assert_eq!(text(&place.stdout).matches(so).count(), 2);
 
     // Told to be held the other way, the pictures go with no stand. The answer says what to try before anything else, and no scenario is written.
     let flipped = (polstack().arg("fit").arg(scenario("leaking-stand")))

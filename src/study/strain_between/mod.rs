@@ -14,6 +14,13 @@
 //! the light is `leak + sin^2(d - r) + cos(2 d) v^2 / 4 - sin(2 d) u v / 4` with `(u, v) = G (cos, sin)(2 a)` and the geometry's turn `r`. From
 //! azimuths of the analyzer alone follow `v^2` and `u v` only. Both polars turned together show `u` and `v` each in its turn. All of these stay the same
 //! when every slow axis becomes a fast one; only a plate of known slow axis in the light tells those two apart.
+//!
+//! ```
+//! use polstack::study::strain_between::{StrainBetweenError, can_be_mapped};
+//! let scene = polstack::scenario::read("scenarios/leaking-stand.toml".as_ref()).unwrap().scene;
+//! // Without photographs there is nothing to map.
+//! assert_eq!(can_be_mapped(&scene, &[]), Err(StrainBetweenError::TooFew(0)));
+//! ```
 
 mod answer;
 mod lenses;
