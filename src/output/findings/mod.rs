@@ -7,7 +7,15 @@ mod odds;
 use serde::Serialize;
 
 pub use map::map_findings;
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(unused_imports, reason = "tables and figures take them")
+)]
 pub(crate) use map::{FAR_LESS, MORE_THAN_CHANCE, TELLS};
+#[cfg_attr(
+    not(feature = "cli"),
+    allow(unused_imports, reason = "tables and figures take them")
+)]
 pub(crate) use odds::{DECIDED, HARDLY, among_leaks, chance, named_leak, odds};
 
 use super::sentences::named_unknown;
