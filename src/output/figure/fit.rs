@@ -167,7 +167,7 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
         row(sheet, top, number, &unknown.told_as.name);
         let [middle, low, high] = [after.median, after.low, after.high]
             .map(|value| supported(value, after.low, after.high).replace('-', "−"));
-        let words = match unknown.told_as.is_any(after) {
+        let words = match !consistent && unknown.told_as.is_any(before) {
             true => "any".to_owned(),
             false => format!("{middle} ({low} to {high}) {}", unknown.told_as.unit),
         };

@@ -10,7 +10,6 @@ use crate::output::findings::{
 use crate::output::numbers::{digits, supported};
 use crate::output::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
-use crate::study::unknown::Told;
 
 /// Parts and causes that are hardly ever the largest, and have no larger share, are gathered in one line.
 const SMALL: f64 = 0.02;
@@ -135,14 +134,6 @@ fn interval(interval: &Interval, unit: &str) -> [String; 2] {
     ]
 }
 
-/// The same of an unknown number.
-fn told_interval(told: &Told, of: &Interval) -> [String; 2] {
-    match told.is_any(of) {
-        true => ["any".to_owned(), String::new()],
-        false => interval(of, told.unit),
-    }
-}
-
 fn blame(answer: &Fit) -> String {
     let mut table = plain();
     table.set_header(["part", "cause", "share", "90 % between", "probably largest"]);
@@ -194,9 +185,12 @@ fn unknowns(answer: &Fit) -> String {
             told,
         } = row;
         let mut cells = vec![named_unknown(&told_as.name)];
-        cells.extend(told_interval(told_as, prior));
+        cells.extend(match told_as.is_any(prior) {
+            true => ["any".to_owned(), String::new()],
+            false => interval(prior, told_as.unit),
+        });
         if answer.consistent {
-            cells.extend(told_interval(told_as, &posterior.interval));
+            cells.extend(interval(&posterior.interval, told_as.unit));
             cells.push(if *told { "told" } else { "" }.to_owned());
         }
         table.add_row(cells);

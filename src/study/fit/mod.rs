@@ -284,15 +284,18 @@ pub fn fit(
         surface: &surface,
         likelihood: &likelihood,
     };
-    answer.next = next::next(
-        scene,
-        unknowns,
-        &population.points,
-        &shares,
-        &settings,
-        question,
-        (&taken, watch),
-    )?;
+    // Stands that do not explain the readings cannot say what another reading would tell.
+    if consistent {
+        answer.next = next::next(
+            scene,
+            unknowns,
+            &population.points,
+            &shares,
+            &settings,
+            question,
+            (&taken, watch),
+        )?;
+    }
     let every = finer(question.plan.draws);
     answer.stands = (population.points.into_iter().step_by(every))
         .take(question.plan.draws)

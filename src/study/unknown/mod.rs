@@ -54,10 +54,11 @@ impl Told {
         self.name.ends_with(".azimuth_deg") && self.cause == Cause::Strain
     }
 
-    /// Whether an interval of it says nothing: that of an axis which may lie in any direction.
+    /// Whether its interval before any reading says nothing: that of an axis which may lie in any direction. After readings a wide interval may hold two
+    /// narrow groups.
     #[must_use]
-    pub fn is_any(&self, interval: &Interval) -> bool {
-        self.is_axis() && interval.width() > ANY_AXIS_DEG
+    pub fn is_any(&self, prior: &Interval) -> bool {
+        self.is_axis() && prior.width() > ANY_AXIS_DEG
     }
 }
 
