@@ -8,7 +8,7 @@
 //!
 //! Rays of the direct light through the aperture, each with its own angle; sheet polarizers in collimated light and under
 //! oblique rays; flat interfaces; lens groups, bare or coated; strain that varies over the glass; retarders and plates with
-//! their dispersion; birefringent specimens; stray light; lamps, the CIE 1931 observer, white balance and sRGB.
+//! their dispersion; birefringent specimens, among them plates of crystals with one and with two optic axes; stray light; lamps, the CIE 1931 observer, white balance and sRGB.
 //!
 //! # What is left out
 //!

@@ -150,8 +150,10 @@ function showFit(answer) {
   byId("blame").replaceChildren(...blame);
   byId("blame-negative").hidden = !answer.blame.some((/** @type {any} */ row) => Math.round(100 * row.share.low) < 0);
   const told = answer.unknown.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, unknownInWords(row.name), make("br"), make("small", {}, ...breakable(row.name))),
-    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })), make("td", {}, `${number(row.posterior.median, 2)} ${unitOf(row)}`),
-    make("td", {}, say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }))));
+    make("td", {}, say("range", { low: number(row.prior.low, 2), high: number(row.prior.high, 2) })),
+    // Readings that no stand explains tell nothing of it.
+    make("td", {}, answer.consistent ? `${number(row.posterior.median, 2)} ${unitOf(row)}` : "–"),
+    make("td", {}, answer.consistent ? say("range", { low: number(row.posterior.low, 2), high: number(row.posterior.high, 2) }) : "–")));
   byId("unknown").replaceChildren(...told);
   const off = (/** @type {number} */ z) => (Math.abs(z) < 0.05 ? say("againstNothing") : `${z > 0 ? "+" : "−"}${Math.abs(z).toFixed(1)}`);
   byId("against").replaceChildren(...answer.readings.map((/** @type {any} */ row) => make("tr", {}, make("th", { scope: "row" }, String(row.line)),

@@ -7,18 +7,20 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::photographs::{NOT_WRITTEN, PhotographArguments, STRAIN_MAP};
+use super::photographs::{AllReadings, NOT_WRITTEN, PhotographArguments, STRAIN_MAP};
 use super::{Failure, interrupt, number, progress, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::findings::takes_photographs;
-use crate::output::{csv, json, table};
+use crate::output::{FitReport, csv, json, table};
 use crate::scenario::suggest::nearest;
 use crate::scenario::{BenchReadings, Scenario, read_readings, with_map, with_stand};
 use crate::scene::Scene;
 use crate::study::doubt::Stands;
 use crate::study::draws::{Plan, Watch};
 use crate::study::fit::{Action, Fit, FitError, FitQuestion, Reading, checklist, fit};
-use crate::study::strain_between::{StrainBetween, beside_map, can_be_mapped, strain_between};
+use crate::study::strain_between::{
+    StrainBetween, StrainBetweenError, beside_map, can_be_mapped, strain_between,
+};
 use crate::study::unknown::{UnknownError, Unknowns};
 
 #[derive(Debug, Args)]
@@ -63,9 +65,18 @@ pub(super) struct FitArguments {
     photographs: PhotographArguments,
 }
 
+impl FitArguments {
+    /// Whether some unknown numbers alone are freed.
+    fn frees_only_some(&self) -> bool {
+        !self.unknown.is_empty()
+    }
+}
+
 /// Processor time of a fit of photographs for each zone and unknown number, seconds (DEVELOPERS.md says where it was measured), and from when on that is
 /// told.
-const SECONDS_A_ZONE: f64 = 0.007;
+const SECONDS_A_ZONE: f64 = 0.006;
+/// What it takes besides to try whether the pictures are mirrored.
+const SECONDS_THE_OTHER_WAY: f64 = 0.0017;
 const LONG_S: f64 = 20.0;
 
 fn draws(text: &str) -> Result<u32, String> {
@@ -116,38 +127,44 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     }
     let work = FitWork::new(arguments, &job, scene, &all.readings)?;
     if pictures.maps() {
-        can_be_mapped(scene, &all.readings).map_err(|error| failed(&arguments.file, &error))?;
+        can_be_mapped(scene, &all.readings).map_err(|error| match (&error, file) {
+            (StrainBetweenError::TooFew(_), Some(file)) => failed(file, &error),
+            _ => failed(&arguments.file, &error),
+        })?;
     }
-    say_if_long(&all.readings, &unknowns, &job);
-    let mut answer = work.run("drawing stands", |question, watch| {
+    say_if_long(&all, &unknowns, &job);
+    let mut report = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
-        let mut answer = fit(scene, &unknowns, &all.readings, question, watch)?;
-        if !answer.consistent {
-            answer.fault = all.question_flip(scene, &unknowns, &answer, (question, watch))?;
-        }
-        Ok(answer)
+        let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
+        let fault = match answer.consistent {
+            true => None,
+            false => all.fault(scene, &unknowns, &answer, (question, watch))?,
+        };
+        Ok(FitReport {
+            freed_only: arguments.frees_only_some(),
+            fault,
+            ..FitReport::new(answer)
+        })
     })?;
-    answer.freed_only = !arguments.unknown.is_empty();
-    let map = pictures.maps().then(|| {
+    if pictures.maps() && report.answer.consistent {
         let map = work.run("mapping the strain", |question, watch| {
             let (readings, error) = (&all.readings, question.model_error);
-            let stands = &answer.stands;
+            let stands = &report.answer.stands;
             Ok(strain_between(
                 scene, &unknowns, readings, stands, error, watch,
             ))
         })?;
-        map.map_err(|error| failed(&arguments.file, &error))
-    });
-    let map = map.transpose()?;
-    let (map, notes) = (map.as_ref(), &all.notes);
-    let figures = match map.is_some() || job.plots.is_some() {
-        true => pictures.figures((title, scene), &answer, map, &job)?,
+        report.map = Some(map.map_err(|error| failed(&arguments.file, &error))?);
+    }
+    let (answer, notes) = (&report.answer, &all.notes);
+    let figures = match pictures.maps() || job.plots.is_some() {
+        true => pictures.figures((title, scene), &report, &job)?,
         false => Vec::new(),
     };
-    job.draw(|| Ok([vec![fit_figure(title, &answer)?], figures.clone()].concat()))?;
+    job.draw(|| Ok([vec![fit_figure(title, answer)?], figures.clone()].concat()))?;
     match found {
         Some(found) if answer.consistent => {
-            found.write(&arguments.file, &unknowns, &answer, &job)?;
+            found.write(&arguments.file, &unknowns, answer, &job)?;
         }
         Some(found) => {
             let folder = found.folder.display();
@@ -157,32 +174,36 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
         }
         None => {}
     }
-    if let (Some(map), Some(mapped)) = (map, mapped) {
-        let stand = match answer.consistent {
-            true => (mapped.mapped(scene, &unknowns, (&answer, map)))
-                .ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?,
-            false => Vec::new(),
-        };
-        pictures.write(map, &figures, &stand, &job)?;
+    if let Some(mapped) = mapped {
+        let map = report.map.as_ref().map(|map| {
+            let stand = mapped.mapped(scene, &unknowns, (answer, map));
+            let stand =
+                stand.ok_or_else(|| failed(&arguments.file, &"it changed while it was read"))?;
+            Ok::<_, Failure>((map, stand))
+        });
+        pictures.write(map.transpose()?, &figures, &job)?;
     }
     job.print(
-        || json::fit(title, &answer, map, notes),
-        || csv::unknowns(&answer),
-        || table::fit(title, &answer, map, notes, job.quiet),
+        || json::fit(title, &report, notes),
+        || csv::unknowns(answer),
+        || table::fit(title, &report, notes, job.quiet),
     )
 }
 
 /// Says before the fit of photographs that it may take long, and how to shorten it.
-fn say_if_long(readings: &[Reading], unknowns: &Unknowns, job: &Job<'_>) {
-    let zones = (readings
-        .iter()
-        .filter(|reading| reading.setting.zone.is_some()))
-    .count();
+fn say_if_long(all: &AllReadings, unknowns: &Unknowns, job: &Job<'_>) {
+    let zones = (all.readings.iter())
+        .filter(|reading| reading.setting.zone.is_some())
+        .count();
     let numbers = unknowns.count();
-    let seconds = SECONDS_A_ZONE * (zones * numbers) as f64;
+    let mut each = SECONDS_A_ZONE;
+    if all.tries_both_ways() {
+        each += SECONDS_THE_OTHER_WAY;
+    }
+    let seconds = each * (zones * numbers) as f64;
     if seconds > LONG_S {
         job.say(&format!(
-            "{zones} zones of photographs and {numbers} unknown numbers: this may take about {:.0} s of processor time. Shorter: only the numbers that you suspect (--unknown NAME), --flip no or yes if you know whether the pictures are mirrored, fewer stands (--draws N).",
+            "{zones} zones of photographs and {numbers} unknown numbers: this may take about {:.0} s of processor time, and several times as long where readings and model do not go together. Shorter: only the numbers that you suspect (--unknown NAME), --flip no or yes if you know whether the pictures are mirrored, fewer stands (--draws N).",
             10.0 * (0.1 * seconds).ceil()
         ));
     }
@@ -202,10 +223,16 @@ fn misnamed(
     word: &str,
     known: &[String],
 ) -> Failure {
+    let several = word.contains(',');
     Failure::Named {
         option,
-        error: error.to_string(),
-        nearest: nearest(word, known).map(str::to_owned),
+        error: match several {
+            true => format!("{error}; one name at a time: repeat {option} for each"),
+            false => error.to_string(),
+        },
+        nearest: (!several)
+            .then(|| nearest(word, known).map(str::to_owned))
+            .flatten(),
     }
 }
 
@@ -336,12 +363,13 @@ fn check_list(
     notes: &[String],
 ) -> Result<(), Failure> {
     arguments.write.as_deref().map_or(Ok(()), check_folder)?;
+    let freed_only = arguments.frees_only_some();
     let answer = FitWork::new(arguments, job, scene, &[])?
         .run("drawing stands", |question, watch| {
             checklist(scene, unknowns, question, watch)
         })?;
     if let Some(folder) = &arguments.write {
-        let figure = checklist_figure(title, &answer)?;
+        let figure = checklist_figure(title, &answer, freed_only)?;
         let stem = arguments.file.file_stem().unwrap_or_default();
         let stem = stem.to_string_lossy();
         let (pdf, rows) = (figure.pdf.unwrap_or_default(), csv::checklist(&answer));
@@ -369,11 +397,11 @@ fn check_list(
             written[1].display()
         ));
     }
-    job.draw(|| Ok(vec![checklist_figure(title, &answer)?]))?;
+    job.draw(|| Ok(vec![checklist_figure(title, &answer, freed_only)?]))?;
     job.print(
         || json::answer(title, &answer, notes),
         || csv::checklist(&answer),
-        || table::checklist(title, &answer, notes, job.quiet),
+        || table::checklist(title, &answer, freed_only, notes, job.quiet),
     )
 }
 

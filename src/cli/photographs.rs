@@ -8,12 +8,15 @@ use clap::Args;
 use super::job::Job;
 use super::{Failure, YesNo, progress, within};
 use crate::optics::ZoneGrid;
-use crate::output::csv;
 use crate::output::figure::{
     Figure, check_folder, residuals_figure, strain_map_figure, write_files,
 };
 use crate::output::numbers::digits;
-use crate::scenario::{BenchReadings, CameraReading, ScenarioError, read_camera, read_photographs};
+use crate::output::{FitReport, csv};
+use crate::scenario::{
+    BenchReadings, CameraReading, DiscElsewhere, ScenarioError, lines_in_words, read_camera,
+    read_photographs,
+};
 use crate::scene::Scene;
 use crate::study::draws::Watch;
 use crate::study::fit::{Fit, FitError, FitQuestion, Reading, likelier};
@@ -86,6 +89,7 @@ pub(super) struct AllReadings {
     /// The same with the photographs mirrored the other way; `None` without photographs.
     otherwise: Option<Vec<Reading>>,
     flip: Option<YesNo>,
+    elsewhere: Vec<DiscElsewhere>,
     pub(super) notes: Vec<String>,
 }
 
@@ -118,6 +122,7 @@ impl PhotographArguments {
                 readings: bench.taken,
                 otherwise: None,
                 flip: self.flip,
+                elsewhere: Vec::new(),
                 notes,
             });
         };
@@ -141,6 +146,7 @@ impl PhotographArguments {
             readings: together(seen.readings),
             otherwise: Some(together(seen.otherwise)),
             flip: self.flip,
+            elsewhere: seen.elsewhere,
             notes: notes.into_iter().chain(seen.notes).collect(),
         })
     }
@@ -154,55 +160,55 @@ impl PhotographArguments {
     pub(super) fn figures(
         &self,
         (title, scene): (&str, &Scene),
-        answer: &Fit,
-        map: Option<&StrainBetween>,
+        report: &FitReport,
         job: &Job<'_>,
     ) -> Result<Vec<Figure>, Failure> {
+        let map = report.map.as_ref();
         let mut figures = Vec::new();
         if let Some(map) = map {
             let pictures = map.pictures(scene).map_err(|error| job.failed(error))?;
             let figure =
-                strain_map_figure(title, scene, (answer, map), pictures.as_ref(), self.zones)?;
+                strain_map_figure(title, scene, (report, map), pictures.as_ref(), self.zones)?;
             figures.push(figure);
         }
-        figures.extend(residuals_figure(title, answer, map, self.zones)?);
+        figures.extend(residuals_figure(title, &report.answer, map, self.zones)?);
         Ok(figures)
     }
 
-    /// Writes the map with its figures, and the scenario with the map in it and what belongs to it, by name and text: none where readings and model do not
-    /// go together.
+    /// Writes the map with its figures, and the scenario with the map in it and what belongs to it, by name and text. Without a map, because readings and
+    /// model do not go together, the figures alone.
     pub(super) fn write(
         &self,
-        map: &StrainBetween,
+        map: Option<(&StrainBetween, Vec<(String, String)>)>,
         figures: &[Figure],
-        stand: &[(String, String)],
         job: &Job<'_>,
     ) -> Result<(), Failure> {
         let Some(folder) = &self.map else {
             return Ok(());
         };
-        let (nodes, zones) = (csv::strain_map(map), csv::strain_zones(map));
-        let mut files: Vec<(String, &[u8])> = (stand.iter())
+        let mut texts: Vec<(String, String)> = Vec::new();
+        let carrier = map.map(|(map, stand)| {
+            texts.extend(stand);
+            texts.push((STRAIN_MAP.to_owned(), csv::strain_map(map)));
+            texts.push(("strain-zones.csv".to_owned(), csv::strain_zones(map)));
+            &map.lens
+        });
+        let mut files: Vec<(String, &[u8])> = (texts.iter())
             .map(|(name, text)| (name.clone(), text.as_bytes()))
             .collect();
-        files.extend([
-            (STRAIN_MAP.to_owned(), nodes.as_bytes()),
-            ("strain-zones.csv".to_owned(), zones.as_bytes()),
-        ]);
         files.extend(figures.iter().flat_map(Figure::files));
         let written = write_files(folder, &files)?;
         job.tell_missing(figures);
-        let scenario = match stand.is_empty() {
-            true => format!("without a scenario with the map in it, because {NOT_WRITTEN}"),
-            false => format!(
-                "among them {}: the stand with the map, which {} carries for all lenses between the polars; next: polstack predict {}",
+        let what = match carrier {
+            None => format!("look at residuals.png there, and no map: {NOT_WRITTEN}"),
+            Some(lens) => format!(
+                "among them {}: the stand with the map, which {lens} carries for all lenses between the polars; next: polstack predict {}",
                 written[0].display(),
-                map.lens,
                 written[0].display()
             ),
         };
         job.say(&format!(
-            "wrote {} files to {}, {scenario}",
+            "wrote {} files to {}, {what}",
             written.len(),
             folder.display(),
         ));
@@ -241,9 +247,35 @@ impl AllReadings {
         Ok(())
     }
 
+    /// Whether it is still to be tried whether the pictures are mirrored.
+    pub(super) fn tries_both_ways(&self) -> bool {
+        self.flip.is_none() && self.otherwise.is_some()
+    }
+
+    /// What is found to be wrong with pictures that do not go together with the model, in sentences: a disc in the wrong place, and how they are held.
+    pub(super) fn fault(
+        &self,
+        scene: &Scene,
+        unknowns: &Unknowns,
+        answer: &Fit,
+        watched: (&FitQuestion, Watch<'_>),
+    ) -> Result<Option<String>, FitError> {
+        let disc = self.elsewhere.first().map(|of| {
+            format!(
+                "The disc of {} of the readings ({}) is not where the bright disc of the parallel picture is found ({}): leave center_x, center_y and radius empty before you try anything else.",
+                lines_in_words(&of.lines).map_or(String::new(), |(lines, _)| lines),
+                of.given.words(),
+                of.found.words()
+            )
+        });
+        let flip = self.question_flip(scene, unknowns, answer, watched)?;
+        let faults: Vec<String> = disc.into_iter().chain(flip).collect();
+        Ok((!faults.is_empty()).then(|| faults.join(" ")))
+    }
+
     /// Of pictures of which it was told whether they are mirrored, and that do not go together with the model: a sentence where they do far better the
     /// other way round.
-    pub(super) fn question_flip(
+    fn question_flip(
         &self,
         scene: &Scene,
         unknowns: &Unknowns,

@@ -6,6 +6,14 @@
 //!
 //! The observer is the CIE 1931 2 degree one throughout. What the eye does in the dark (rods, dark adaptation, glare) is left out: a field ten
 //! thousand times darker than white gets the name that its colour has when it is shown bright enough.
+//!
+//! ```
+//! use polstack::color::{D65_WHITE, Lab, ciede2000};
+//! let white = Lab::of(D65_WHITE, D65_WHITE);
+//! let darker = Lab::of(D65_WHITE.scaled(0.5), D65_WHITE);
+//! assert!((white.0[0] - 100.0).abs() < 1e-9);
+//! assert!(ciede2000(white, darker) > 10.0);
+//! ```
 
 #![warn(clippy::disallowed_methods)]
 

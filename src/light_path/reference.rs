@@ -1,6 +1,18 @@
 //! The same physics written to be read: plain matrices, one ray and one wavelength at a time.
 //!
 //! It gives the same numbers as the kernel (tests compare the two to 1e-12). Studies use it where a few rays at one wavelength are enough.
+//!
+//! ```
+//! use polstack::light_path::Setting;
+//! use polstack::light_path::reference::jones;
+//! use polstack::optics::Ray;
+//! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene.path;
+//! let along_the_axis = Ray { s: 0.0, azimuth_rad: 0.0 };
+//! let whole = jones(&path, 0..path.parts.len(), Setting::EMPTY, along_the_axis, 550.0)?;
+//! // Crossed polars leave nothing but what the sheets leak.
+//! assert!(whole.transmittance() < 1e-3);
+//! # Ok::<(), polstack::light_path::PathError>(())
+//! ```
 
 use std::f64::consts::TAU;
 use std::ops::Range;

@@ -2,6 +2,16 @@
 //!
 //! The kernel runs the stretch in which parts act differently on different rays. Plates and analyzer in image space act on all rays alike, so they
 //! act on the mean coherency matrix that the kernel leaves.
+//!
+//! ```
+//! use polstack::light_path::run::{fields, quadrature};
+//! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene.path;
+//! let (wavelengths_nm, luminous) = ([500.0, 600.0], [1.0, 1.0]);
+//! let rays = quadrature(&path, &wavelengths_nm, &luminous, 1e-4)?.rays;
+//! let fields = fields(&path, &rays, &wavelengths_nm, &luminous)?;
+//! assert!(fields.crossed[0] < 0.01 * fields.parallel[0]);
+//! # Ok::<(), polstack::light_path::PathError>(())
+//! ```
 
 use std::ops::Range;
 

@@ -1,4 +1,12 @@
 //! What the parts are made of: refractive indices, birefringence, stress-optic coefficients, sheet polarizers.
+//!
+//! ```
+//! use polstack::material::catalog;
+//! let sheet = catalog::sheet("iodine-medium").unwrap();
+//! let (passed, absorbed) = sheet.principal_transmittances(550.0)?;
+//! assert!(passed > 1000.0 * absorbed);
+//! # Ok::<(), polstack::spectrum::TableError>(())
+//! ```
 
 #![warn(clippy::disallowed_methods)]
 

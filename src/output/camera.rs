@@ -170,8 +170,12 @@ pictures needs to be told so: {options}.",
         );
     }
     text.push_str("\n\nPictures:\n");
-    let mut parallels: Vec<&str> = pictures.iter().map(|p| p.parallel.as_str()).collect();
-    parallels.dedup();
+    let mut parallels: Vec<&str> = Vec::new();
+    for picture in pictures {
+        if !parallels.contains(&picture.parallel.as_str()) {
+            parallels.push(&picture.parallel);
+        }
+    }
     for parallel in parallels {
         let _ = writeln!(text, "- {parallel}: the polars parallel, plates out");
     }

@@ -37,7 +37,7 @@ pub mod table;
 mod which_sheet;
 mod words;
 
-pub use findings::{ambiguities, findings, map_findings};
+pub use findings::{FitReport, ambiguities, findings, map_findings};
 
 pub use crate::study::told::INFINITE;
 

@@ -26,7 +26,7 @@ use serde_json::{Value, json};
 
 use self::stack::{Refused, Stack};
 use crate::material::{SODIUM_NM, catalog};
-use crate::output::{ambiguities, csv, findings, json as document};
+use crate::output::{FitReport, ambiguities, csv, findings, json as document};
 use crate::scenario::edit::{Edit, edited};
 use crate::scenario::parse_readings;
 use crate::study::doubt::{Doubt, Stands, doubt, stands_of};
@@ -306,8 +306,9 @@ fn fitted(
     };
     let answer = fit(&read.scene, &unknowns, taken, &question, watch)
         .map_err(|error| Refused::saying(error.to_string()))?;
-    let whole = document::answer(&read.title, &answer, &readings.after(&read.notes));
+    let report = FitReport::new(answer);
+    let whole = document::fit(&read.title, &report, &readings.after(&read.notes));
     let mut value: Value = serde_json::from_str(&whole).unwrap_or_default();
-    value["words"] = json!([findings(&answer), ambiguities(&answer)].concat());
+    value["words"] = json!([findings(&report), ambiguities(&report.answer)].concat());
     Ok(text(&value))
 }

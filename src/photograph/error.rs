@@ -323,7 +323,7 @@ impl PhotographProblem {
                 "expose it shorter, or take a shorter exposure besides and join the two by +"
             }
             Self::TooDark => {
-                "expose it longer, or take a longer exposure besides and join the two by +"
+                "expose it longer, or take a longer exposure besides and join the two by +; see that dark_counts is not too large"
             }
             Self::NoZone => {
                 "see that the disc lies in the picture, and check center_x, center_y and radius where they are given"

@@ -4,6 +4,15 @@
 //!
 //! [`frame`] reads the pictures and finds the disc; [`Framed::zones`] cuts it, any number of times, since how the camera lay to the microscope may
 //! not be known. Nothing here opens a file: the caller hands over names and a way to get bytes.
+//!
+//! ```
+//! use polstack::photograph::{Pictures, Shot, frame};
+//! let shot = |name: &str| Shot { name: name.to_owned(), exposure_s: Some(1.0) };
+//! let pictures = Pictures::new(vec![shot("crossed.png")], vec![shot("parallel.png")]);
+//! // Where a name has no bytes, the error says whose.
+//! let refused = frame(&pictures, &|name| Err(format!("no {name} here")));
+//! assert!(refused.is_err_and(|error| error.to_string().contains("crossed.png")));
+//! ```
 
 #![warn(clippy::disallowed_methods)]
 
@@ -130,6 +139,7 @@ pub struct Framed {
     crossed: Merged,
     parallel: Merged,
     disc: PictureDisc,
+    elsewhere: Option<PictureDisc>,
     notes: Vec<String>,
     disc_error: f64,
 }
@@ -188,6 +198,7 @@ pub fn frame(pictures: &Pictures, fetch: &Fetch<'_>) -> Result<Framed, Photograp
         crossed,
         parallel,
         disc,
+        elsewhere,
         notes,
         disc_error: pictures.disc_error,
     })
@@ -250,6 +261,12 @@ impl Framed {
     #[must_use]
     pub fn disc(&self) -> PictureDisc {
         self.disc
+    }
+
+    /// Where the bright disc is found instead, if one was given and lies off it by more than a disc may be off.
+    #[must_use]
+    pub fn elsewhere(&self) -> Option<PictureDisc> {
+        self.elsewhere
     }
 
     /// Colour channels: 1 or 3.

@@ -47,23 +47,13 @@ pub(super) fn of_frame(crossed: &Merged, parallel: &Merged, disc: &PictureDisc) 
 pub(super) fn of_elsewhere(given: &PictureDisc, found: &PictureDisc) -> String {
     format!(
         "The disc is given ({}), but the bright disc of the parallel picture is found elsewhere ({}). The given one was taken: leave center_x, center_y and radius empty if it is wrong.",
-        place_of(given),
-        place_of(found)
-    )
-}
-
-/// Where a disc is.
-fn place_of(disc: &PictureDisc) -> String {
-    format!(
-        "centre {:.1}, {:.1}, radius {:.1} pixels",
-        disc.center_x,
-        disc.center_y,
-        disc.radius()
+        given.words(),
+        found.words()
     )
 }
 
 fn of_disc(disc: &PictureDisc) -> String {
-    let place = place_of(disc);
+    let place = disc.words();
     if !disc.found {
         return format!("The disc is as given: {place}.");
     }

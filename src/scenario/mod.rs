@@ -43,8 +43,12 @@ pub use lesson::lesson_scenes;
 pub use lesson::{Lesson, LessonChange, LessonTry, LessonValue};
 pub use photograph_lines::{PhotographFile, PhotographLine};
 #[cfg(feature = "photographs")]
-pub use photographs::{CameraReading, PhotographLineError, Photographed, read_photographs};
+pub use photographs::{
+    CameraReading, DiscElsewhere, PhotographLineError, Photographed, read_photographs,
+};
 pub use read::{STANDARD_INPUT, parse, read};
+#[cfg(feature = "cli")]
+pub(crate) use readings::lines_in_words;
 pub use readings::{BenchReadings, parse_readings, read_readings};
 pub use remedy::remedy;
 pub use schema::json_schema;

@@ -1,5 +1,7 @@
 //! Lines of a readings file that name photographs of the back focal plane.
 
+use super::error::Problem;
+use super::tables::refused;
 use crate::study::fit::BenchSetting;
 
 /// Most pictures of one setting.
@@ -36,11 +38,17 @@ pub struct PhotographFile {
 }
 
 /// Names joined by `+`.
-pub(super) fn names(cell: &str) -> Vec<String> {
-    (cell.split('+').map(str::trim))
-        .filter(|name| !name.is_empty())
-        .map(str::to_owned)
-        .collect()
+pub(super) fn names(cell: &str) -> Result<Vec<String>, Problem> {
+    let names: Vec<String> = (cell.split('+'))
+        .map(|name| name.trim().to_owned())
+        .collect();
+    match names.iter().any(String::is_empty) {
+        true => Err(refused(
+            "has a + without a picture beside it",
+            "name a picture on both sides of each +: dark.png+darker.png",
+        )),
+        false => Ok(names),
+    }
 }
 
 /// The cells of a line that are about photographs: first of the pictures with the polars as set, then of those with the polars parallel.

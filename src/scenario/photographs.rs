@@ -10,8 +10,8 @@ use super::photograph_lines::{PhotographFile, PhotographLine};
 use super::readings::{LEAST_RATIO, lines_in_words};
 use crate::optics::ZoneGrid;
 use crate::photograph::{
-    Fetch, Framed, GivenDisc, Orientation, PhotographError, PhotographProblem, Pictures, Shot,
-    ZonePicture, frame, odd_picture,
+    Fetch, Framed, GivenDisc, Orientation, PhotographError, PhotographProblem, PictureDisc,
+    Pictures, Shot, ZonePicture, frame, odd_picture,
 };
 use crate::spectrum::CameraSensitivity;
 use crate::study::fit::{Reading, Zone};
@@ -61,8 +61,21 @@ pub struct Photographed {
     pub readings: Vec<Reading>,
     /// The same with the pictures mirrored the other way.
     pub otherwise: Vec<Reading>,
+    /// Discs that are given, and lie elsewhere than the bright discs that are found.
+    pub elsewhere: Vec<DiscElsewhere>,
     /// What is to be said of the pictures, in whole sentences.
     pub notes: Vec<String>,
+}
+
+/// A disc that lines of the readings give, and where the bright disc of the parallel picture is found instead.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DiscElsewhere {
+    /// The lines.
+    pub lines: Vec<usize>,
+    /// The disc that is given.
+    pub given: PictureDisc,
+    /// The disc that is found.
+    pub found: PictureDisc,
 }
 
 /// A line whose photographs cannot be used.
@@ -110,6 +123,21 @@ pub fn read_photographs(
             line: line.line,
             source: blamed(source, line, lines, &fetch),
         })?;
+        if let Some(found) = framed.elsewhere() {
+            let given = framed.disc();
+            // As they are told, in tenths of a pixel.
+            let same = |of: &&mut DiscElsewhere| {
+                of.given.words() == given.words() && of.found.words() == found.words()
+            };
+            match all.elsewhere.iter_mut().find(same) {
+                Some(of) => of.lines.push(line.line),
+                None => all.elsewhere.push(DiscElsewhere {
+                    lines: vec![line.line],
+                    given,
+                    found,
+                }),
+            }
+        }
         let held = camera.flip.unwrap_or(false);
         let orientations = [held, !held].map(|flip| Orientation {
             flip,

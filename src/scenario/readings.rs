@@ -89,7 +89,7 @@ impl BenchReadings {
 }
 
 /// "line 3" or "lines 3, 4 and 8", and whether there are several; `None` of none.
-pub(super) fn lines_in_words(lines: &[usize]) -> Option<(String, bool)> {
+pub(crate) fn lines_in_words(lines: &[usize]) -> Option<(String, bool)> {
     let (last, others) = lines.split_last()?;
     let others: Vec<String> = others.iter().map(usize::to_string).collect();
     Some(match others.is_empty() {
@@ -245,6 +245,12 @@ impl BenchSheet<'_> {
                 start: skip(self.text, start),
                 cells: &record,
             };
+            // A quote that is not closed would take the next readings for a part of its cell.
+            if record.iter().any(|cell| cell.contains(['\n', '\r'])) {
+                let why = "has a cell that goes on in the next line";
+                let remedy = "close the quote that the cell begins with; a note stands on one line";
+                return Err(self.error(line.start, None, refused(why, remedy)));
+            }
             if self.columns.is_empty() {
                 self.header(&line)?;
                 continue;
@@ -398,8 +404,8 @@ impl BenchSheet<'_> {
                     setting.lamp = Some((cell.to_owned(), lamp));
                 }
                 Is::Note => note = cell.to_owned(),
-                Is::Photo => pictures.files[0] = names(cell),
-                Is::PhotoParallel => pictures.files[1] = names(cell),
+                Is::Photo => pictures.files[0] = names(cell).map_err(wrong)?,
+                Is::PhotoParallel => pictures.files[1] = names(cell).map_err(wrong)?,
                 Is::Exposure | Is::ExposureParallel => {
                     let times = (cell.split('+').map(str::trim))
                         .map(|cell| self.number(line, field, cell, 1e-9, 1e6));

@@ -2,6 +2,13 @@
 //!
 //! Everything spectral is sampled on one [`WavelengthGrid`]; tables keep their own wavelengths and are
 //! read by [`SpectralTable`], which refuses to extrapolate.
+//!
+//! ```
+//! use polstack::spectrum::WavelengthGrid;
+//! let grid = WavelengthGrid::new(400.0, 550.0, 50.0)?;
+//! assert_eq!(grid.wavelengths_nm(), [400.0, 450.0, 500.0, 550.0]);
+//! # Ok::<(), polstack::spectrum::GridError>(())
+//! ```
 
 #![warn(clippy::disallowed_methods)]
 

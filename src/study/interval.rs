@@ -1,4 +1,11 @@
 //! The interval that an answer is told with.
+//!
+//! ```
+//! use polstack::study::interval::Interval;
+//! let sample: Vec<f64> = (0..=100).map(f64::from).collect();
+//! let of = Interval::of(&sample);
+//! assert_eq!((of.low, of.median, of.high), (5.0, 50.0, 95.0));
+//! ```
 
 use serde::Serialize;
 

@@ -1,4 +1,13 @@
 //! Who looks, and what they need to tell a specimen from its background.
+//!
+//! ```
+//! use polstack::color::{Adaptation, D65_WHITE};
+//! use polstack::study::observer::{CONTRAST, Criterion};
+//! let eye = Criterion::Contrast { least: CONTRAST };
+//! // A specimen brighter by a fifth than what is about it is seen twice as well as it must be.
+//! let times = eye.times(D65_WHITE.scaled(1.2), D65_WHITE, &Adaptation::NONE);
+//! assert!((times - 2.0).abs() < 1e-12);
+//! ```
 
 use super::measures::NOTHING;
 use crate::color::{Adaptation, D65_WHITE, Lab, Xyz, ciede2000};

@@ -1,4 +1,12 @@
 //! What will I see under crossed polars?
+//!
+//! ```
+//! let scene = polstack::scenario::read("scenarios/sheet-below-condenser.toml".as_ref()).unwrap().scene;
+//! let answer = polstack::study::predict::predict(&scene)?;
+//! assert!(answer.extinction_ratio.unwrap() > 10.0);
+//! println!("{} leaks most", answer.leak.shares[0].part);
+//! # Ok::<(), polstack::study::StudyError>(())
+//! ```
 
 mod turned;
 

@@ -1,4 +1,17 @@
 //! A reading at the bench: how the stand was set, and what was read.
+//!
+//! ```
+//! use polstack::study::reading::BenchSetting;
+//! let path = polstack::scenario::read("scenarios/leaking-stand.toml".as_ref()).unwrap().scene.path;
+//! let setting = BenchSetting {
+//!     na: Some(0.2),
+//!     analyzer_rad: Some(93f64.to_radians()),
+//!     ..BenchSetting::default()
+//! };
+//! assert_eq!(setting.words(&path), "Set the analyzer's ring to 93 degrees, set the iris to 0.20");
+//! let stand = setting.of(&path, 90f64.to_radians()).unwrap();
+//! assert_eq!(stand.iris_na, Some(0.2));
+//! ```
 
 use std::sync::Arc;
 

@@ -89,6 +89,11 @@ fn two_readings_do_not_decide_what_eight_do() {
         two.contains("Not decided which leak is the largest: ") && two.contains("Next reading: "),
         "{two}"
     );
+    // An axis of which nothing is known has no number.
+    let axis = "condenser.uniform.azimuth_deg";
+    let row = two.lines().find(|line| line.contains(axis)).unwrap();
+    let words: Vec<&str> = row.split_whitespace().collect();
+    assert_eq!(words[..2], [axis, "any"], "{row}");
     let first = &EIGHT.1["blame"][0];
     assert_eq!(
         (first["part"].as_str(), first["cause"].as_str()),
@@ -129,6 +134,10 @@ fn what_cannot_be_answered_is_told_before_any_work() {
         (
             &[READINGS, "--known", "condenser.radia"][..],
             "\"condenser.radia\" is not among the unknowns of this stand, but these begin so: condenser.radial.edge_nm",
+        ),
+        (
+            &[READINGS, "--unknown", "condenser,objective"],
+            "one name at a time: repeat --unknown for each",
         ),
         (
             &[READINGS, "--can", "turn:slide"],

@@ -281,13 +281,20 @@ fn a_place_that_is_not_decided_is_not_advised() {
             && lines[1].contains("probability "),
         "{table}"
     );
-    assert!(lines[2].starts_with("Exactly as written, "), "{table}");
+    assert!(
+        lines[2].starts_with("Exactly as written, below the condenser is the darkest: "),
+        "{table}"
+    );
     assert!(
         lines[3].starts_with("To decide, read parallel over crossed light")
             && lines[3].contains("hangs most on"),
         "{table}"
     );
     assert!(table.contains("best as written") && !table.contains("Leave the lower polar"));
+    // What holds for the numbers as written says so before it is told.
+    let changes = table.split("What changes the best place, with every part exactly as written\n");
+    let after = changes.last().unwrap();
+    assert!(after.starts_with("The iris does not change"), "{table}");
     let answer = json("leaking-stand", &[]);
     assert_eq!(answer["decided"], false);
     assert!(answer["hangs_on"].is_string());

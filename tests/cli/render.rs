@@ -87,6 +87,7 @@ fn pictures_stand_beside_the_readings_that_name_them() {
     ] {
         assert!(readme.contains(words), "{words}: {readme}");
     }
+    assert_eq!(readme.matches("\n- parallel.png").count(), 1, "{readme}");
 }
 
 #[test]

@@ -55,7 +55,7 @@ fn decided(scene: &Scene, unknowns: &Unknowns, list: &Checklist, benches: usize)
         let truth = drawn(unknowns, &mut random);
         let read = readings(scene, unknowns, &truth, &settings, &mut random);
         let plan = Plan {
-            draws: 600,
+            draws: 300,
             seed: bench as u64,
         };
         let blamed = &fitted_only(scene, unknowns, &read, plan).blame[0];
@@ -152,7 +152,7 @@ fn promise_of_photographs_is_kept(benches: usize) {
         let seen = photographed(&stand, &settings(&photos), bench as u64, &mut random);
         let question = FitQuestion {
             plan: Plan {
-                draws: 600,
+                draws: 300,
                 seed: bench as u64,
             },
             photographs: None,
@@ -240,7 +240,7 @@ fn promise_of_the_next_photograph_is_kept(benches: usize) {
             }
             let question = FitQuestion {
                 plan: Plan {
-                    draws: 600,
+                    draws: 300,
                     seed: k as u64,
                 },
                 photographs: None,

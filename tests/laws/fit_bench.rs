@@ -162,7 +162,7 @@ fn point(unknowns: &Unknowns, told: [f64; 5]) -> Vec<f64> {
 fn without_readings_the_priors_come_back() {
     let scene = scene();
     let unknowns = unknowns(&scene);
-    let answer = fitted(
+    let answer = fitted_only(
         &scene,
         &unknowns,
         &[],
@@ -201,7 +201,7 @@ fn a_stand_is_found_and_its_part_blamed() {
     let truth = point(&unknowns, [10.0, 9.0, 30.0, 90.2, 2e-5]);
     let mut random = ChaCha8Rng::seed_from_u64(3);
     let readings = readings(&scene, &unknowns, &truth, &settings(), &mut random);
-    let answer = fitted(&scene, &unknowns, &readings, PLAN);
+    let answer = fitted_only(&scene, &unknowns, &readings, PLAN);
     assert!(answer.consistent, "{}", answer.p_value);
     assert!(answer.surface_error < 0.007, "{}", answer.surface_error);
     let blamed = &answer.blame[0];
@@ -246,7 +246,7 @@ fn a_spoiled_reading_is_named() {
     for spoiled in [1, 4] {
         let mut readings = good.clone();
         readings[spoiled].ratio *= 3.0;
-        let answer = fitted(&scene, &unknowns, &readings, PLAN);
+        let answer = fitted_only(&scene, &unknowns, &readings, PLAN);
         assert!(
             !answer.consistent && answer.p_value < 1e-3,
             "{}",
@@ -273,7 +273,7 @@ fn strains_that_cancel_are_not_told_apart() {
     let mut random = ChaCha8Rng::seed_from_u64(5);
     let only_iris = [settings()[0].clone(), settings()[1].clone()];
     let readings = readings(&scene, &unknowns, &truth, &only_iris, &mut random);
-    let answer = fitted(&scene, &unknowns, &readings, PLAN);
+    let answer = fitted_only(&scene, &unknowns, &readings, PLAN);
     let pair = answer.ambiguous.iter().find(|pair| pair.names == names);
     assert!(
         pair.is_some_and(|pair| pair.correlation < -0.9),
@@ -313,7 +313,7 @@ fn more_readings_do_not_widen_intervals_on_average() {
         let truth = drawn(&unknowns, &mut random);
         let all = readings(&scene, &unknowns, &truth, &settings(), &mut random);
         let plan = Plan {
-            draws: 400,
+            draws: 250,
             seed: bench,
         };
         let widths = |answer: Fit| -> f64 {
@@ -355,7 +355,7 @@ fn calibration(benches: usize, seed: u64) -> Vec<f64> {
         let truth = drawn(&unknowns, &mut random);
         let readings = readings(&scene, &unknowns, &truth, &settings()[..4], &mut random);
         let plan = Plan {
-            draws: 400,
+            draws: 250,
             seed: seed + bench as u64,
         };
         let answer = fitted_only(&scene, &unknowns, &readings, plan);
@@ -425,7 +425,7 @@ fn the_next_reading_tells_as_much_as_was_promised() {
             );
             let all = [&two[..], &read].concat();
             let plan = Plan {
-                draws: 600,
+                draws: 300,
                 seed: k as u64,
             };
             entropy(&before) - entropy(&fitted_only(&scene, &unknowns, &all, plan))

@@ -131,6 +131,16 @@ fn mistakes_are_told_at_their_cell() {
             Some((2, 1)),
         ),
         (
+            "ratio,note\n300,\"dim\n400,far\n500,near\n",
+            "has a cell that goes on in the next line",
+            Some((2, 1)),
+        ),
+        (
+            "photo,photo_parallel\na.png+,b.png\n",
+            "name a picture on both sides of each +",
+            Some((2, 1)),
+        ),
+        (
             "ratio,turn:slide\n300,45\n",
             "is no lens that could be turned",
             Some((1, 7)),

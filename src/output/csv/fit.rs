@@ -65,7 +65,7 @@ pub fn checklist(answer: &Checklist) -> String {
     text(header.into_iter().chain(settings).chain(["note"]), rows)
 }
 
-/// A row for each unknown, before and after the readings.
+/// A row for each unknown, before and after the readings; what was struck out is empty.
 #[must_use]
 pub fn unknowns(answer: &Fit) -> String {
     let header = [
@@ -95,7 +95,10 @@ pub fn unknowns(answer: &Fit) -> String {
             posted.mean,
             posted.sd,
         ]
-        .map(|number| number.to_string());
+        .map(|number| match number.is_nan() {
+            true => String::new(),
+            false => number.to_string(),
+        });
         [
             row.told_as.name.clone(),
             row.told_as.part.clone(),

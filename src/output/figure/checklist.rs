@@ -4,7 +4,8 @@ use super::look::*;
 use super::print::{Held, Paper, PaperSize, printed};
 use crate::output::CAUTION;
 use crate::output::findings::{
-    PHOTOGRAPH_RULES, among_leaks, chance, named_leak, takes_photographs, worth_words,
+    PHOTOGRAPH_RULES, among_leaks, before_any_reading, chance, named_leak, takes_photographs,
+    worth_words,
 };
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::Checklist;
@@ -20,17 +21,21 @@ const HEADS: [&str; 6] = ["", "What to do", "Expect", "Parallel", "Crossed", "No
 const ROW: f64 = 36.0;
 const DPI: u32 = 150;
 
-/// The sheet "checklist", A4 upright.
+/// The sheet "checklist", A4 upright; `freed_only`: some unknown numbers alone were freed.
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
-pub fn checklist_figure(title: &str, answer: &Checklist) -> Result<Figure, FigureError> {
+pub fn checklist_figure(
+    title: &str,
+    answer: &Checklist,
+    freed_only: bool,
+) -> Result<Figure, FigureError> {
     let (size, dpi) = (PaperSize::A4, DPI);
     let paper = Paper { size, dpi };
     let (sideways, own_size) = (false, false);
     let held = Held { sideways, own_size };
     printed("checklist", title, paper, held, |sheet| {
-        let y = head(sheet, title, answer);
+        let y = head(sheet, title, answer, freed_only);
         let y = rows(sheet, answer, y);
         let y = culprits(sheet, answer, y + 26.0);
         foot(sheet, answer, y + 16.0);
@@ -42,14 +47,15 @@ fn paragraph(sheet: &Sheet, words: &str, (x, y): Point, room: f64, set: Type) ->
     sheet.paragraph(words, (x, y), (LEADING / TEXT.size * set.size, room), set)
 }
 
-fn head(sheet: &Sheet, title: &str, answer: &Checklist) -> f64 {
+fn head(sheet: &Sheet, title: &str, answer: &Checklist, freed_only: bool) -> f64 {
     let room = sheet.size.0 - 2.0 * SIDE;
     let y = paragraph(sheet, title, (SIDE, 36.0), room, TEXT.sized(16.0).bold());
     let words = "Which part is to blame for the light that leaks: what to read, in this order";
     let y = paragraph(sheet, words, (SIDE, y + 2.0), room, TEXT.sized(11.0));
     let decided = answer.steps.last().map_or(0.0, |last| last.decided);
     let words = format!(
-        "Before any reading: {}. These readings are expected to decide it in {} of such stands. What a line does not name is as in the file: set it back. Read parallel light (analyzer turned to the lower polar's azimuth, no plate) at every iris, lamp and state of the stand that you read crossed light at. Keep the lamp as it is within a line; subtract the dark value; write both in one unit.",
+        "{}{}. These readings are expected to decide it in {} of such stands. What a line does not name is as in the file: set it back. Read parallel light (analyzer turned to the lower polar's azimuth, no plate) at every iris, lamp and state of the stand that you read crossed light at. Keep the lamp as it is within a line; subtract the dark value; write both in one unit.",
+        before_any_reading(freed_only),
         among_leaks(&answer.before),
         chance(decided)
     );

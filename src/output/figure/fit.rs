@@ -22,7 +22,7 @@ const TOP: f64 = 118.0;
 const MOST_SHARES: usize = 10;
 const TEXT: Type = BODY.sized(13.0);
 
-/// The figure "fit".
+/// The figure "fit", of a fit [`Fit::as_far_as_it_holds`].
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
@@ -36,19 +36,24 @@ pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
     let height = [shares.len(), readings.len(), answer.unknown.len()].map(high);
     let height = TOP + height[0] + height[1] + height[2] - 56.0;
     let subtitle = match readings.len() {
+        _ if !answer.consistent => {
+            "Readings and model do not go together: they tell nothing of the stand".to_owned()
+        }
         0 => "Before any reading: what is known of the stand".to_owned(),
         1 => "What one reading tells of the stand".to_owned(),
         many => format!("What {many} readings tell of the stand"),
     };
     draw("fit", (title, &subtitle), height, |sheet| {
         let mut top = TOP;
-        shares_panel(sheet, shares, top);
-        top += high(shares.len());
+        if !shares.is_empty() {
+            shares_panel(sheet, shares, top);
+            top += high(shares.len());
+        }
         if !readings.is_empty() {
-            readings_panel(sheet, readings, top);
+            readings_panel(sheet, readings, answer.consistent, top);
             top += high(readings.len());
         }
-        strips(sheet, &answer.unknown, top);
+        strips(sheet, &answer.unknown, answer.consistent, top);
     })
 }
 
@@ -95,8 +100,11 @@ fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
     }
 }
 
-fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
-    let words = "Readings (dots) against what the stands that explain them show (90 % interval)";
+fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], consistent: bool, top: f64) {
+    let words = match consistent {
+        true => "Readings (dots) against what the stands that explain them show (90 % interval)",
+        false => "Readings (dots) against what the stands that come nearest show (90 % interval)",
+    };
     heading(sheet, words, top);
     let ratios = (readings.iter()).flat_map(|r| [r.measured, r.predicted.low, r.predicted.high]);
     let extent = extent(ratios.filter(|ratio| *ratio > 0.0).map(f64::log10));
@@ -126,12 +134,22 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], top: f64) {
     }
 }
 
-/// Each unknown on a scale of its own, from the least to the most that was thought possible before or is now; its middle and ends in numbers.
-fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
-    let words = "Unknown numbers: before (pale) and after (dark), 90 % intervals, each on a scale of its own";
+/// Each unknown on a scale of its own, from the least to the most that was thought possible before or is now; its middle and ends in numbers. Where the
+/// readings tell nothing, only what was thought possible before.
+fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64) {
+    let words = match consistent {
+        true => {
+            "Unknown numbers: before (pale) and after (dark), 90 % intervals, each on a scale of its own"
+        }
+        false => "Unknown numbers before the readings, 90 % intervals, each on a scale of its own",
+    };
     heading(sheet, words, top);
     for (number, unknown) in unknowns.iter().enumerate() {
-        let (before, after) = (&unknown.prior, &unknown.posterior.interval);
+        let before = &unknown.prior;
+        let after = match consistent {
+            true => &unknown.posterior.interval,
+            false => before,
+        };
         let logarithmic = before.low > 0.0 && before.high > 10.0 * before.low && after.low > 0.0;
         let at = |value: f64| if logarithmic { value.ln() } else { value };
         let least = at(before.low).min(at(after.low));
@@ -143,15 +161,25 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], top: f64) {
         let y = top + ROW * (number as f64 + 0.5);
         sheet.line(&[(FROM, y), (TO, y)], Pen::full(GRID, 1.0));
         sheet.fill((x(before.low), y - 8.0), (x(before.high), y + 8.0), BEFORE);
-        bar(sheet, y, after, x);
+        if consistent {
+            bar(sheet, y, after, x);
+        }
         row(sheet, top, number, &unknown.told_as.name);
         let [middle, low, high] = [after.median, after.low, after.high]
             .map(|value| supported(value, after.low, after.high).replace('-', "−"));
-        let words = format!("{middle} ({low} to {high}) {}", unknown.told_as.unit);
+        let words = match !consistent && unknown.told_as.is_any(before) {
+            true => "any".to_owned(),
+            false => format!("{middle} ({low} to {high}) {}", unknown.told_as.unit),
+        };
         let set = TEXT.sized(12.0).weighted(unknown.told);
         sheet.fitted(words.trim_end(), (TO + 10.0, y), WIDTH - TO - 20.0, set);
     }
-    let words = "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale.";
+    let words = match consistent {
+        true => {
+            "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale."
+        }
+        false => "Wide ranges above 0 are drawn on a logarithmic scale.",
+    };
     let y = top + ROW * (unknowns.len() as f64 + 0.5) + 4.0;
     sheet.fitted(words, (MARGIN, y), ROOM, TEXT.inked(SOFT_INK));
 }

@@ -4,7 +4,7 @@ use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use crate::optics::ZoneGrid;
 use crate::output::disc::{NO_NUMBER, ramp, zones_picture};
-use crate::output::findings::MORE_THAN_CHANCE;
+use crate::output::findings::{FAR_LESS, MORE_THAN_CHANCE};
 use crate::output::numbers::digits;
 use crate::study::fit::{Fit, ReadingAnswer, ZoneAnswer};
 use crate::study::strain_between::StrainBetween;
@@ -182,9 +182,12 @@ fn left_over(answer: &Fit, map: Option<&StrainBetween>) -> Vec<String> {
         fitted.len()
     );
     let told = |model: &str, rms: f64, off: &str| {
-        let words = match rms > MORE_THAN_CHANCE {
-            true => "more is left than noise",
-            false => "what is left is within the noise",
+        let words = match rms {
+            more if more > MORE_THAN_CHANCE => "more is left than noise",
+            less if less < FAR_LESS => {
+                "what is left is far less than the zones' errors, which are told too large"
+            }
+            _ => "what is left is within the noise",
         };
         let rms = digits(rms, 2);
         format!("{model} {words}: {rms} errors root mean square{off}.")

@@ -8,9 +8,8 @@ use super::residuals::draw_zones;
 use super::scale_bar::{bar, colored_bar};
 use crate::optics::ZoneGrid;
 use crate::output::disc::{LightScale, NO_NUMBER, Sampler, ramp};
-use crate::output::findings::{TELLS, findings, map_findings};
+use crate::output::findings::{FitReport, TELLS, findings, map_findings};
 use crate::scene::Scene;
-use crate::study::fit::Fit;
 use crate::study::strain_between::{MapPictures, StrainBetween, StrainNode};
 
 /// Middle of the strain's disc and of its error's, and where the three below stand.
@@ -31,7 +30,7 @@ const FINENESS: f64 = 2.0;
 const CAPTION: Type = BODY.sized(14.0).centred();
 const NOTE: Type = SOFT.sized(12.0).centred();
 
-/// The figure "strain-map"; `answer` is the fit that the map goes on from, `pictures` are those of [`StrainBetween::pictures`], `grid` is how
+/// The figure "strain-map"; `report` is the fit that the map goes on from, `pictures` are those of [`StrainBetween::pictures`], `grid` is how
 /// photographs are divided.
 ///
 /// # Errors
@@ -39,7 +38,7 @@ const NOTE: Type = SOFT.sized(12.0).centred();
 pub fn strain_map_figure(
     title: &str,
     scene: &Scene,
-    (answer, map): (&Fit, &StrainBetween),
+    (report, map): (&FitReport, &StrainBetween),
     pictures: Option<&MapPictures>,
     grid: ZoneGrid,
 ) -> Result<Figure, FigureError> {
@@ -56,7 +55,7 @@ pub fn strain_map_figure(
         "Strain between the polars from {} photographs; East is right, North is up",
         map.lines.len()
     );
-    let sentences = sentences(answer, map);
+    let sentences = sentences(report, map);
     let said = |sheet: &Sheet| {
         let (set, lines) = (BODY.sized(13.0), (LINE, ROOM));
         (sentences.iter()).fold(WORDS, |y, words| {
@@ -73,7 +72,7 @@ pub fn strain_map_figure(
         sheet.text("its error", under(ERROR), CAPTION);
         let [written, mapped, seen] = COLUMNS;
         let ratios = pictures.map(|pictures| pictures.extinction_ratio);
-        let names = ["as the scenario is written", "with the map in it"];
+        let names = ["as the scenario is written", "map in it, else as written"];
         for (k, plane) in planes.iter().enumerate() {
             let at = ([written, mapped][k], BELOW);
             plane.draw_marked(sheet, &scale, (at, RADIUS));
@@ -106,8 +105,8 @@ pub fn strain_map_figure(
 }
 
 /// Which part is to blame, what is drawn, and what the map says.
-fn sentences(answer: &Fit, map: &StrainBetween) -> Vec<String> {
-    let blamed = findings(answer).into_iter().take(1);
+fn sentences(report: &FitReport, map: &StrainBetween) -> Vec<String> {
+    let blamed = findings(report).into_iter().take(1);
     let drawn = "Drawn above is the strain of all lenses between the polars together; the map by itself cannot tell which of them has it, and the line above is what the fit says that takes each lens to have strain of its own form.";
     let said = map_findings(map).into_iter();
     blamed.chain([drawn.to_owned()]).chain(said).collect()
@@ -218,7 +217,7 @@ mod tests {
     use crate::study::unknown::Unknowns;
 
     /// Photographs without error of a shipped stand, both polars turned a step further in each; in the last one the objective is turned.
-    fn photographed(colors: usize) -> (Scene, Fit, StrainBetween, ZoneGrid) {
+    fn photographed(colors: usize) -> (Scene, FitReport, StrainBetween, ZoneGrid) {
         let scene = read("scenarios/leaking-stand.toml".as_ref()).unwrap().scene;
         let objective = (scene.path.parts.iter()).position(|part| part.name == "objective");
         let grid = ZoneGrid::new(2, 8).unwrap();
@@ -271,23 +270,24 @@ mod tests {
         let answer = fit(&scene, &unknowns, &readings, &question, watch).unwrap();
         let stands = &answer.stands;
         let map = strain_between(&scene, &unknowns, &readings, stands, 0.02, watch).unwrap();
-        (scene, answer, map, grid)
+        (scene, FitReport::new(answer), map, grid)
     }
 
     #[test]
     fn figures_of_photographs_name_their_lines_and_no_text_covers_another() {
         for colors in [1, 3] {
-            let (scene, answer, map, grid) = photographed(colors);
+            let (scene, report, map, grid) = photographed(colors);
+            let answer = &report.answer;
             let pictures = map.pictures(&scene).unwrap().unwrap();
             let figure =
-                strain_map_figure("Stand", &scene, (&answer, &map), Some(&pictures), grid).unwrap();
+                strain_map_figure("Stand", &scene, (&report, &map), Some(&pictures), grid).unwrap();
             no_text_is_covered_or_cut(&figure);
             let said = texts(&figure);
             for words in [
                 "its error",
                 "nm",
                 "as the scenario is written",
-                "with the map in it",
+                "map in it, else as written",
                 "photographed (line 2)",
                 "Line 5 is left out of the map: a lens is turned in it.",
             ] {
@@ -295,11 +295,11 @@ mod tests {
             }
             // Two discs of numbers, two back focal planes, one photograph.
             assert_eq!(figure.svg.matches("<image").count(), 5);
-            let bare = strain_map_figure("Stand", &scene, (&answer, &map), None, grid).unwrap();
+            let bare = strain_map_figure("Stand", &scene, (&report, &map), None, grid).unwrap();
             assert_eq!(bare.svg.matches("<image").count(), 3);
             let channels = if colors == 3 { 3 } else { 1 };
             for (map, discs) in [(None, 4 * channels), (Some(&map), 7 * channels)] {
-                let figure = residuals_figure("Stand", &answer, map, grid)
+                let figure = residuals_figure("Stand", answer, map, grid)
                     .unwrap()
                     .unwrap();
                 no_text_is_covered_or_cut(&figure);
@@ -315,7 +315,8 @@ mod tests {
 
     #[test]
     fn a_zone_that_is_brighter_than_predicted_is_orange_and_one_that_was_not_read_is_grey() {
-        let (_, mut answer, _, grid) = photographed(1);
+        let (_, report, _, grid) = photographed(1);
+        let mut answer = report.answer;
         answer.readings.truncate(1);
         let zones = &mut answer.readings[0].zones;
         // Of the first ring, from East: as predicted, darker, brighter; the rest is not read.
@@ -355,16 +356,21 @@ mod tests {
         assert_eq!([above(67.5) == ink, above(112.5) == ink], [false, true]);
         let said = texts(&figure).join(" ");
         assert!(said.contains("With the fitted parts more is left than noise: 3.3 errors root mean square (2 of 3 zones"), "{said}");
-        for zone in &mut answer.readings[0].zones {
-            zone.z = 0.5;
+        for (z, words) in [
+            (0.5, "within the noise: 0.50 errors"),
+            (
+                0.1,
+                "far less than the zones' errors, which are told too large: 0.10 errors",
+            ),
+        ] {
+            for zone in &mut answer.readings[0].zones {
+                zone.z = z;
+            }
+            let figure = residuals_figure("Stand", &answer, None, grid)
+                .unwrap()
+                .unwrap();
+            let said = texts(&figure).join(" ");
+            assert!(said.contains(words), "{said}");
         }
-        let figure = residuals_figure("Stand", &answer, None, grid)
-            .unwrap()
-            .unwrap();
-        assert!(
-            texts(&figure)
-                .join(" ")
-                .contains("within the noise: 0.50 errors")
-        );
     }
 }

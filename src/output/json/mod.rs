@@ -13,11 +13,10 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::findings::FitReport;
 use crate::material::catalog::Entry;
 use crate::study::doubt::darker_probability;
-use crate::study::fit::Fit;
 use crate::study::predict::Prediction;
-use crate::study::strain_between::StrainBetween;
 use crate::study::view::SeenObject;
 
 pub use chart::{matrix, scale, sheets};
@@ -88,17 +87,8 @@ struct Titled<'a, A: Serialize> {
 
 /// `fit` as one JSON document, with the strain between the polars where it was mapped.
 #[must_use]
-pub fn fit(title: &str, answer: &Fit, map: Option<&StrainBetween>, notes: &[String]) -> String {
-    self::answer(title, &MappedStrain { answer, map }, notes)
-}
-
-/// A fit and the map of the strain.
-#[derive(Serialize)]
-struct MappedStrain<'a> {
-    #[serde(flatten)]
-    answer: &'a Fit,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    map: Option<&'a StrainBetween>,
+pub fn fit(title: &str, report: &FitReport, notes: &[String]) -> String {
+    answer(title, report, notes)
 }
 
 /// `view` as one JSON document.

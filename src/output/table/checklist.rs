@@ -5,23 +5,29 @@ use std::fmt::Write;
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
 use crate::output::findings::{
-    PHOTOGRAPH_RULES, among_leaks, chance, named_leak, takes_photographs, worth_words,
+    PHOTOGRAPH_RULES, among_leaks, before_any_reading, chance, named_leak, takes_photographs,
+    worth_words,
 };
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::{Checklist, ChecklistStep, IfToBlame, Interval};
 
-/// A checklist for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions.
+/// A checklist for people. Styled; the caller strips the style where it is not wanted. `brief` leaves out notes and cautions; `freed_only`: some unknown
+/// numbers alone were freed.
 #[must_use]
-pub fn checklist(title: &str, answer: &Checklist, notes: &[String], brief: bool) -> String {
+pub fn checklist(
+    title: &str,
+    answer: &Checklist,
+    freed_only: bool,
+    notes: &[String],
+    brief: bool,
+) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
     };
     line(&format!("{BOLD}{title}{BOLD:#}"));
-    line(&format!(
-        "Before any reading: {}.",
-        among_leaks(&answer.before)
-    ));
+    let before = before_any_reading(freed_only);
+    line(&format!("{before}{}.", among_leaks(&answer.before)));
     match answer.steps.last() {
         None => line("No reading is expected to tell which part is to blame."),
         Some(last) => line(&format!(

@@ -1,18 +1,20 @@
 //! `place` for people.
 
+mod changes;
+mod known;
+
 use std::fmt::Write;
 
 use comfy_table::CellAlignment;
 
 use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
-use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance, odds};
-use crate::output::numbers::{digits, exponent};
-use crate::output::sentences::{amount, luminance_error, not_crossed, unknown_in_words, unsure};
+use crate::output::numbers::digits;
+use crate::output::sentences::{luminance_error, not_crossed, unsure};
 use crate::output::words::{note, place};
-use crate::study::place::{
-    AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement, StrainFlip, StrainTried,
-};
+use crate::study::place::{AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement};
+use changes::flips;
+use known::{as_far_as_known, as_if_summed, best_probability, granted, if_granted};
 
 /// Columns of irises at most.
 const IRIS_COLUMNS: usize = 8;
@@ -50,7 +52,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
     {
         line(&format!(
             "Without oil{}: {}.",
-            as_written(answer),
+            if_granted(answer),
             uncapital(&headline(answer, dry))
         ));
     }
@@ -64,10 +66,15 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
     line("");
     line(&format!(
         "{BOLD}Extinction ratio over the iris{BOLD:#}{}",
-        as_written(answer)
+        if_granted(answer)
     ));
     line(&over_iris(answer));
     line("");
+    if let Some(granted) = granted(answer) {
+        line(&format!(
+            "{BOLD}What changes the best place{BOLD:#}, {granted}"
+        ));
+    }
     for sentence in flips(answer) {
         line(&sentence);
     }
@@ -197,11 +204,10 @@ fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>)
             remarks.push("now".to_owned());
         }
         if verdict.is_some_and(|verdict| verdict.best == index && verdict.no_best.is_none()) {
-            let written = match as_written(answer) {
-                "" => "best",
-                _ => "best as written",
-            };
-            remarks.push(written.to_owned());
+            remarks.push(match granted(answer) {
+                Some(_) => "best as written".to_owned(),
+                None => "best".to_owned(),
+            });
         }
         if let Some(same) = row.placed.same_as {
             remarks.push(format!("the same light as {}", place(&list[same])));
@@ -272,97 +278,6 @@ fn columns(answer: &Placement) -> Vec<usize> {
         .collect()
 }
 
-/// What changes the answer.
-fn flips(answer: &Placement) -> Vec<String> {
-    let mut sentences = of_verdict(answer, &answer.verdict);
-    if let Some(dry) = &answer.without_oil {
-        let without: Vec<String> = (of_verdict(answer, dry).into_iter())
-            .filter(|sentence| !sentences.contains(sentence))
-            .map(|sentence| format!("Without oil: {}", uncapital(&sentence)))
-            .collect();
-        sentences.extend(without);
-    }
-    sentences.extend(answer.strain.as_ref().map(strain_meant));
-    sentences
-}
-
-fn of_verdict(answer: &Placement, verdict: &BestPlace) -> Vec<String> {
-    // Without crossed polars nothing that changes is worth acting on.
-    if verdict.rivals.len() < 2 || not_crossed(&answer.crossing).is_some() {
-        return Vec::new();
-    }
-    let name = |index: usize| place(&answer.lower[index]);
-    let mut sentences: Vec<String> = (verdict.iris_flips.iter())
-        .map(|flip| {
-            format!(
-                "From NA {} on, {} is better than {} (extinction ratio {} there; numerically ± {}).",
-                digits(flip.iris_na, 3),
-                name(flip.to),
-                name(flip.from),
-                ratio(flip.extinction_ratio),
-                exponent(flip.uncertainty)
-            )
-        })
-        .collect();
-    if sentences.is_empty() {
-        sentences.push("The iris does not change which place is best.".to_owned());
-    }
-    if let Some(tried) = &answer.strain {
-        sentences.extend(of_strain(answer, verdict, tried));
-    }
-    sentences
-}
-
-fn of_strain(answer: &Placement, verdict: &BestPlace, tried: &StrainTried) -> Vec<String> {
-    let flip = |flip: &StrainFlip| {
-        let several = flip
-            .profiles
-            .iter()
-            .any(|own| own.part != flip.profiles[0].part);
-        let profiles: Vec<String> = (flip.profiles.iter())
-            .map(|own| {
-                let lens = if several {
-                    format!(" in {}", own.part)
-                } else {
-                    String::new()
-                };
-                amount(own.amount, |number| digits(number, 3)) + &lens
-            })
-            .collect();
-        format!(
-            "Once the condenser adds more than {} nm ({}), {} is better than {} (extinction ratio {} there; numerically ± {} nm).",
-            digits(flip.rms_nm, 3),
-            profiles.join(", "),
-            place(&answer.lower[flip.to]),
-            place(&answer.lower[flip.from]),
-            ratio(flip.extinction_ratio),
-            exponent(flip.rms_nm * flip.relative_uncertainty)
-        )
-    };
-    if verdict.strain_flips.is_empty() {
-        return vec![format!(
-            "Strain of the condenser up to {} nm does not change which place is best.",
-            digits(tried.most_rms_nm, 3)
-        )];
-    }
-    verdict.strain_flips.iter().map(flip).collect()
-}
-
-/// What the numbers of the condenser's strain mean.
-fn strain_meant(tried: &StrainTried) -> String {
-    let written = if tried.assumed {
-        "none is written, and a radial one is assumed in every lens of it".to_owned()
-    } else if tried.written_rms_nm == 0.0 {
-        "0 nm as written, so all its profiles are taken to grow together, a newton on each contact with a nanometre of the others"
-            .to_owned()
-    } else {
-        format!("{} nm as written", digits(tried.written_rms_nm, 3))
-    };
-    format!(
-        "The condenser's strain is counted as the root mean square path difference over the used aperture: {written}."
-    )
-}
-
 /// What to know besides the light: each thing with the places that it is true of.
 fn practice(answer: &Placement) -> Vec<(String, Vec<String>)> {
     let mut found: Vec<(String, Vec<String>)> = Vec::new();
@@ -397,115 +312,4 @@ fn uncapital(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_lowercase().chain(letters).collect()
     })
-}
-
-/// The most probably best place and its probability, where what is known of it is not what the numbers as written say: another is best, or none is decided.
-fn otherwise_known(answer: &Placement) -> Option<(usize, f64)> {
-    let verdict = &answer.verdict;
-    (answer.probably_best()).filter(|(first, most)| {
-        verdict.no_best.is_none() && (*first != verdict.best || *most < DECIDED)
-    })
-}
-
-/// What is known then, in sentences.
-fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
-    let verdict = &answer.verdict;
-    let (first, most) = otherwise_known(answer)?;
-    let ratio_at = |index: usize| {
-        let at = own(answer, &answer.lower[index]);
-        ratio(at.and_then(|at| at.extinction_ratio))
-    };
-    let named = |index: usize| place(&answer.lower[index]);
-    let mut places: Vec<(usize, f64)> = (answer.lower.iter().enumerate())
-        .filter_map(|(index, place)| Some((index, place.best_probability?)))
-        .filter(|(_, probability)| *probability >= HARDLY_EVER)
-        .collect();
-    places.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let first_line = if most >= DECIDED {
-        let verb = match answer.lower[first].placed.written {
-            true => "Leave",
-            false => "Put",
-        };
-        format!(
-            "{verb} the lower polar {}: as far as the parts are known, it is the darkest place, {} sure.",
-            named(first),
-            chance(most)
-        )
-    } else {
-        let among = places.iter().map(|(index, most)| (named(*index), *most));
-        format!(
-            "Not decided which place of the lower polar is best: {}.",
-            odds(among)
-        )
-    };
-    // The place that is best as written stands first, the most probable other second.
-    let other = (places.iter().map(|(index, _)| *index)).find(|index| *index != verdict.best);
-    let against = other.map_or(String::new(), |other| {
-        format!(", against {} {}", ratio_at(other), named(other))
-    });
-    let mut sentences = vec![
-        first_line,
-        format!(
-            "Exactly as written, {} is: extinction ratio {}{against} (NA {}).",
-            named(verdict.best),
-            ratio_at(verdict.best),
-            digits(answer.na, 3)
-        ),
-    ];
-    if most < DECIDED {
-        let knowing = answer.hangs_on.as_deref().map_or(String::new(), |name| {
-            format!(
-                " Of the numbers that are not known it hangs most on {}.",
-                unknown_in_words(name)
-            )
-        });
-        sentences.push(format!(
-            "To decide, read parallel over crossed light with the lower polar in each of these places; or let polstack fit tell the parts from readings, and ask again with the scenario that it writes.{knowing}"
-        ));
-    }
-    Some(sentences)
-}
-
-/// The headline, with what it takes for granted where a map is the strain of several lenses together.
-fn as_if_summed(answer: &Placement, headline: &str) -> String {
-    match &answer.summed_in {
-        Some(lens) => format!(
-            "Not decided which place of the lower polar is best: the map in {lens} is the strain of all lenses between the polars together, and it hangs on which of them has it. Ask with the scenario that polstack fit --write writes. With all of it in {lens}: {}.",
-            uncapital(headline)
-        ),
-        None => format!("{headline}."),
-    }
-}
-
-/// What to add to an answer that holds for the numbers as written, where that is not what is known.
-fn as_written(answer: &Placement) -> &'static str {
-    match otherwise_known(answer) {
-        Some(_) => ", with every part exactly as written",
-        None => "",
-    }
-}
-
-/// How probable it is that the best place is the best, as far as the parts are known, and which other may be.
-fn best_probability(answer: &Placement) -> Option<String> {
-    if answer.verdict.no_best.is_some() || otherwise_known(answer).is_some() {
-        return None;
-    }
-    let best = &answer.lower[answer.verdict.best];
-    let probability = best.best_probability?;
-    let others: Vec<String> = (answer.lower.iter().enumerate())
-        .filter(|(index, _)| *index != answer.verdict.best)
-        .filter_map(|(_, other)| {
-            let probability = other.best_probability.filter(|p| *p >= HARDLY_EVER)?;
-            Some(format!("{} {}", place(other), chance(probability)))
-        })
-        .collect();
-    let others = match others.is_empty() {
-        true => String::new(),
-        false => format!("; {}", others.join(", ")),
-    };
-    Some(format!(
-        "As far as the parts are known, {} is the darkest with a probability of {}{others}.",
-        place(best),
-        chance(probability)
-    ))
 }

@@ -64,6 +64,17 @@ impl PictureDisc {
         0.5 * (self.long_radius + self.short_radius)
     }
 
+    /// Where it is, in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!(
+            "centre {:.1}, {:.1}, radius {:.1} pixels",
+            self.center_x,
+            self.center_y,
+            self.radius()
+        )
+    }
+
     /// Normalised coordinates of a point of the picture: x to the right, y upward, the disc's edge at a distance of 1 from the centre.
     ///
     /// Checked by: `photograph::zones::tests`.

@@ -29,6 +29,7 @@
 //! ```
 
 mod agreement;
+mod answer;
 mod around;
 mod blame;
 mod checklist;
@@ -45,9 +46,9 @@ mod summary;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardUniform};
-use serde::Serialize;
 use thiserror::Error;
 
+pub use answer::Fit;
 pub use blame::{BlameShare, PartBlame, blame_over};
 pub use checklist::{Checklist, ChecklistStep, IfToBlame, checklist};
 pub use next::{Action, ActionError, NextReading, PhotographWorth};
@@ -118,55 +119,6 @@ impl FitQuestion {
             photographs: None,
         }
     }
-}
-
-/// What readings say of a stand.
-///
-/// Checked by: `tests/cli/fit.rs`, as JSON.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Fit {
-    /// The draws.
-    #[serde(flatten)]
-    pub plan: Plan,
-    /// Logarithm of the evidence.
-    pub log_evidence: f64,
-    /// Whether [`Self::p_value`] is large enough for readings and model to go together.
-    pub consistent: bool,
-    /// Posterior predictive p-value: how often stands of the sample would be read with as much misfit as there is.
-    pub p_value: f64,
-    /// Relative error of the polynomials at the stands of the sample, root mean square.
-    #[serde(rename = "polynomial_error")]
-    pub surface_error: f64,
-    /// How often each draw was moved on average at the end. Where this is small, many draws are copies of each other, and the sample says less than its
-    /// size suggests.
-    pub moves_per_draw: f64,
-    /// As many independent draws would tell the mean of each unknown number as well, of the number that is told worst; by how far populations that were
-    /// drawn independently of each other differ.
-    pub independent_draws: usize,
-    /// Extinction ratio of the stand as the file has it set, plates out.
-    pub extinction_ratio: Interval,
-    /// Each told number.
-    pub unknown: Vec<UnknownAnswer>,
-    /// The readings against the model.
-    pub readings: Vec<ReadingAnswer>,
-    /// Where the leak of the stand as it stands comes from, the probably largest first.
-    pub blame: Vec<BlameShare>,
-    /// The same for each part, whatever is wrong with it.
-    pub blame_by_part: Vec<PartBlame>,
-    /// Of each population that was drawn independently of the others: the probability that each of [`Self::blame`] is the largest, in its order.
-    pub blame_by_population: Vec<Vec<f64>>,
-    /// What the readings do not tell apart.
-    pub ambiguous: Vec<Ambiguous>,
-    /// Readings that would tell most of which part is to blame, best first.
-    pub next: Vec<NextReading>,
-    /// The stands that explain the readings, as many as were asked for: points of the unknowns. A program reads them from their own file.
-    #[serde(skip)]
-    pub stands: Vec<Vec<f64>>,
-    /// Whether some unknown numbers alone were freed, all others being held at their written values: left to who asks.
-    pub freed_only: bool,
-    /// What was found to be wrong with readings that no stand explains, in a sentence: left to the caller.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fault: Option<String>,
 }
 
 /// Why there is no answer.
@@ -249,8 +201,6 @@ pub fn fit(
         ambiguous: summary::ambiguous(unknowns, &population.points),
         next: Vec::new(),
         stands: Vec::new(),
-        freed_only: false,
-        fault: None,
     };
     let settings: Vec<BenchSetting> = readings.iter().map(|r| r.setting.clone()).collect();
     let taken = around::AlreadyRead {
@@ -258,15 +208,18 @@ pub fn fit(
         surface: &surface,
         likelihood: &likelihood,
     };
-    answer.next = next::next(
-        scene,
-        unknowns,
-        &population.points,
-        &shares,
-        &settings,
-        question,
-        (&taken, watch),
-    )?;
+    // Stands that do not explain the readings cannot say what another reading would tell.
+    if consistent {
+        answer.next = next::next(
+            scene,
+            unknowns,
+            &population.points,
+            &shares,
+            &settings,
+            question,
+            (&taken, watch),
+        )?;
+    }
     let every = finer(question.plan.draws);
     answer.stands = (population.points.into_iter().step_by(every))
         .take(question.plan.draws)

@@ -3,6 +3,20 @@
 //! The kernel runs every combination of some nodes of each number; the light at any values is a sum over the nodes, with
 //! weights that are exact where the physics is a finite form and as good as exact elsewhere. Azimuths of the analyzer, retarders
 //! behind the last part that tells rays apart, and the stray fraction need no nodes.
+//!
+//! ```
+//! use polstack::light_path::run::quadrature;
+//! use polstack::study::quantity::{Quantity, QuantityKind};
+//! use polstack::study::response::Response;
+//! let path = polstack::scenario::read("scenarios/pond-life.toml".as_ref()).unwrap().scene.path;
+//! let rays = quadrature(&path, &[550.0], &[1.0], 1e-4)?.rays;
+//! let analyzer = Quantity { part: path.analyzer(), kind: QuantityKind::Azimuth };
+//! let ends = (80f64.to_radians(), 100f64.to_radians());
+//! let response = Response::new(&path, &[analyzer], &[ends], &rays, &[550.0], &[1.0], false)?;
+//! let crossed = response.light(&[90f64.to_radians()])?.crossed[0];
+//! assert!(crossed < response.light(&[95f64.to_radians()])?.crossed[0]);
+//! # Ok::<(), polstack::light_path::PathError>(())
+//! ```
 
 mod axis;
 mod beam;

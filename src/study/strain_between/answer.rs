@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{carrier, lenses_between, with_strains};
+use super::lenses::{carrier, lenses_between, with_strains};
 use crate::light_path::{LightPath, PartKind};
 use crate::optics::{Rays, Strain, StrainMap};
 use crate::scene::Scene;
@@ -21,6 +21,10 @@ pub struct StrainBetween {
     pub lens: String,
     /// Radius of the photographed disc over the lens's rim: beyond it the map goes on as it is at the disc's edge, and is not measured.
     pub reach: f64,
+    /// Path difference, root mean square over the area of the photographed disc, nm.
+    pub rms_nm: f64,
+    /// Its error, root mean square over the same, nm.
+    pub rms_error_nm: f64,
     /// Misfit per degree of freedom; errors are widened by its root where it is above 1.
     pub misfit: f64,
     /// Whether the photographs tell the strain from its mirror pictures; otherwise the one nearest to the fitted parts is given.

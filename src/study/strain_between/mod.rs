@@ -14,25 +14,33 @@
 //! the light is `leak + sin^2(d - r) + cos(2 d) v^2 / 4 - sin(2 d) u v / 4` with `(u, v) = G (cos, sin)(2 a)` and the geometry's turn `r`. From
 //! azimuths of the analyzer alone follow `v^2` and `u v` only. Both polars turned together show `u` and `v` each in its turn. All of these stay the same
 //! when every slow axis becomes a fast one; only a plate of known slow axis in the light tells those two apart.
+//!
+//! ```
+//! use polstack::study::strain_between::{StrainBetweenError, can_be_mapped};
+//! let scene = polstack::scenario::read("scenarios/leaking-stand.toml".as_ref()).unwrap().scene;
+//! // Without photographs there is nothing to map.
+//! assert_eq!(can_be_mapped(&scene, &[]), Err(StrainBetweenError::TooFew(0)));
+//! ```
 
 mod answer;
+mod lenses;
+mod polynomial;
 mod solve;
+mod spread;
 mod surface;
 
 use std::collections::BTreeMap;
 
-use nalgebra::DMatrix;
 use thiserror::Error;
 
 use super::bench::Bench;
-use super::doubt::Stands;
 use super::draws::Watch;
 use super::fit::{FitError, Reading, bench_of, zones_against};
 use super::reading::Zone;
-use super::unknown::{Sampled, Unknowns};
-use crate::light_path::{LightPath, PartKind};
+use super::unknown::Unknowns;
+use crate::light_path::LightPath;
 use crate::math;
-use crate::optics::{Rays, Strain};
+use crate::optics::Rays;
 use crate::scene::Scene;
 use crate::threads;
 
@@ -40,18 +48,19 @@ pub use self::answer::{
     LeftOutLine, MapPictures, PhotographResiduals, StrainBetween, StrainNode, StrainZone,
 };
 
+pub use self::lenses::{beside_map, lenses_between};
+
+use self::lenses::{carrier, exchanged_axes, summed, with_strains};
+use self::polynomial::{local, mean};
 use self::solve::{StrainProblem, StrainSolution};
+use self::spread::Spread;
 use self::surface::PhotographSurface;
 
 /// Stands of the sample that the strain is worked out in.
 const STANDS: usize = 12;
 /// Photographs that are needed at least.
 pub const FEWEST_PHOTOGRAPHS: usize = 3;
-/// Degree of the polynomials, and how many terms each has.
-const DEGREE: usize = 4;
-const TERMS: usize = (DEGREE + 1) * (DEGREE + 2) / 2;
-/// Nodes of the map that is written, to a side; rings and spokes of the map that is drawn.
-const NODES: usize = 17;
+/// Rings and spokes of the map that is drawn.
 const DRAWN: (usize, usize) = (33, 120);
 /// An analyzer that stands nearer to where it is written than this, radians, stands as written.
 const AS_WRITTEN_RAD: f64 = 1e-3;
@@ -181,9 +190,25 @@ pub fn strain_between(
     let answer = Spread::new(&found);
     let fitted = mean(&fitted);
     let drawn = Rays::even(1.0, DRAWN.0, DRAWN.1);
+    let disc: Vec<StrainNode> = (drawn.iter())
+        .map(|(ray, _)| {
+            let (sin, cos) = math::sincos(ray.azimuth_rad);
+            answer.at((ray.s * cos, ray.s * sin), reach)
+        })
+        .collect();
+    let rms = |of: &dyn Fn(&StrainNode) -> f64| {
+        let (mut square, mut area) = (0.0, 0.0);
+        for ((_, weight), node) in drawn.iter().zip(&disc) {
+            square += weight * of(node).powi(2);
+            area += weight;
+        }
+        (square / area).sqrt()
+    };
     Ok(StrainBetween {
         lens: scene.path.parts[carrier].name.clone(),
         reach,
+        rms_nm: rms(&|node| node.path_difference_nm),
+        rms_error_nm: rms(&|node| node.error_nm),
         misfit: answer.misfit,
         settled,
         lines: lines_of(&kept),
@@ -203,12 +228,7 @@ pub fn strain_between(
             .collect(),
         residuals: residuals(&kept, &found, model_error),
         nodes: answer.grid(reach).collect(),
-        disc: (drawn.iter())
-            .map(|(ray, _)| {
-                let (sin, cos) = math::sincos(ray.azimuth_rad);
-                answer.at((ray.s * cos, ray.s * sin), reach)
-            })
-            .collect(),
+        disc,
         drawn,
         as_written: as_written(scene, &kept),
     })
@@ -285,161 +305,6 @@ fn usable(readings: &[Reading]) -> (Vec<Reading>, Vec<LeftOutLine>) {
     (kept, left_out)
 }
 
-/// Of stands that explain readings, what a map of them does not hold: all but the strains of the lenses between the polars.
-///
-/// Checked by: `tests/cli/photographs.rs`.
-#[must_use]
-pub fn beside_map(unknowns: &Unknowns, stands: &[Vec<f64>]) -> Stands {
-    let lenses = lenses_between(&unknowns.path);
-    let (unknowns, points) = unknowns.some_of(stands, |unknown| match &unknown.sampled {
-        Sampled::UniformStrain { part, .. }
-        | Sampled::RadialStrain { part, .. }
-        | Sampled::ScaledStrain { part, .. } => !lenses.contains(part),
-        _ => true,
-    });
-    Stands { unknowns, points }
-}
-
-/// Lenses between the polars, by their index.
-#[must_use]
-pub fn lenses_between(path: &LightPath) -> Vec<usize> {
-    let lower = path.find(|kind| matches!(kind, PartKind::Polarizer(_)));
-    let (Some(lower), Some(analyzer)) = (lower, path.analyzer()) else {
-        return Vec::new();
-    };
-    (lower..analyzer)
-        .filter(|part| {
-            let kind = &path.parts[*part].kind;
-            matches!(kind, PartKind::Condenser(_) | PartKind::Objective(_))
-        })
-        .collect()
-}
-
-/// The lens that carries the sum: the last one.
-fn carrier(path: &LightPath) -> Option<usize> {
-    lenses_between(path).pop()
-}
-
-/// A stand with the strains of some of its lenses changed.
-fn with_strains(
-    stand: &LightPath,
-    lenses: impl IntoIterator<Item = usize>,
-    change: impl Fn(&mut Vec<Strain>),
-) -> LightPath {
-    let mut path = stand.clone();
-    for part in lenses {
-        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut path.parts[part].kind {
-            change(&mut lens.strain);
-        }
-    }
-    path
-}
-
-/// A stand whose lenses between the polars have fast axes where slow ones were.
-fn exchanged_axes(stand: &LightPath) -> LightPath {
-    with_strains(stand, lenses_between(stand), |strains| {
-        for strain in strains {
-            *strain = strain.scaled(-1.0);
-        }
-    })
-}
-
-/// Coefficients of the polynomials that come nearest to the sum of a stand's strains.
-fn summed(stand: &LightPath, disc_na: f64) -> Vec<f64> {
-    let mut strains: Vec<(f64, &Strain)> = Vec::new();
-    for part in lenses_between(stand) {
-        let (lens, side) = match &stand.parts[part].kind {
-            // Rays cross a condenser opposite to where they cross the objective's pupil.
-            PartKind::Condenser(lens) => (lens, -1.0),
-            PartKind::Objective(lens) => (lens, 1.0),
-            _ => continue,
-        };
-        let scale = side * disc_na / stand.rim_na(part);
-        strains.extend(lens.strain.iter().map(|strain| (scale, strain)));
-    }
-    nearest(|(x, y)| {
-        let (mut u, mut v) = (0.0, 0.0);
-        for (scale, strain) in &strains {
-            if let Some(local) = strain.at(scale * x, scale * y) {
-                let (sin, cos) = math::sincos(2.0 * local.slow_azimuth_rad);
-                u += local.path_difference_nm * cos;
-                v += local.path_difference_nm * sin;
-            }
-        }
-        (u, v)
-    })
-}
-
-/// Coefficients of the polynomials that come nearest to a strain, given as `path difference x (cos, sin)(2 slow azimuth)` over the unit disc: those
-/// of the cosine, then those of the sine.
-fn nearest(strain: impl Fn((f64, f64)) -> (f64, f64)) -> Vec<f64> {
-    let points: Vec<(f64, f64)> = (Rays::disc(1.0, 8, 32).iter())
-        .map(|(ray, _)| {
-            let (sin, cos) = math::sincos(ray.azimuth_rad);
-            (ray.s * cos, ray.s * sin)
-        })
-        .collect();
-    let wanted: Vec<(f64, f64)> = points.iter().map(|point| strain(*point)).collect();
-    let wanted = DMatrix::from_fn(points.len(), 2, |row, column| match column {
-        0 => wanted[row].0,
-        _ => wanted[row].1,
-    });
-    let design = DMatrix::from_fn(points.len(), TERMS, |row, term| terms(points[row])[term]);
-    let normal = design.transpose() * &design;
-    let right = design.transpose() * wanted;
-    match normal.cholesky() {
-        Some(factor) => factor.solve(&right).as_slice().to_vec(),
-        None => vec![0.0; 2 * TERMS],
-    }
-}
-
-/// The terms of a polynomial at a point of the unit disc: products of Legendre polynomials of up to [`DEGREE`] together.
-fn terms((x, y): (f64, f64)) -> [f64; TERMS] {
-    let legendre = |x: f64| {
-        let mut p = [1.0, x, 0.0, 0.0, 0.0];
-        for n in 2..=DEGREE {
-            let k = n as f64;
-            p[n] = ((2.0 * k - 1.0) * x * p[n - 1] - (k - 1.0) * p[n - 2]) / k;
-        }
-        p
-    };
-    let (px, py) = (legendre(x), legendre(y));
-    let mut all = [0.0; TERMS];
-    let mut at = 0;
-    for sum in 0..=DEGREE {
-        for j in 0..=sum {
-            all[at] = px[sum - j] * py[j];
-            at += 1;
-        }
-    }
-    all
-}
-
-/// Both components at a point.
-fn components(coefficients: &[f64], at: (f64, f64)) -> (f64, f64) {
-    let terms = terms(at);
-    let sum = |part: &[f64]| part.iter().zip(&terms).map(|(c, t)| c * t).sum();
-    (sum(&coefficients[..TERMS]), sum(&coefficients[TERMS..]))
-}
-
-/// Path difference and slow azimuth at a point.
-fn local(coefficients: &[f64], at: (f64, f64)) -> (f64, f64) {
-    let (cos, sin) = components(coefficients, at);
-    let azimuth = 0.5 * math::atan2(sin, cos);
-    (
-        math::hypot(cos, sin),
-        azimuth.rem_euclid(std::f64::consts::PI),
-    )
-}
-
-fn mean(all: &[Vec<f64>]) -> Vec<f64> {
-    let count = all.len().max(1) as f64;
-    let width = all.first().map_or(0, Vec::len);
-    (0..width)
-        .map(|k| all.iter().map(|one| one[k]).sum::<f64>() / count)
-        .collect()
-}
-
 /// Zones that any photograph shows, each once, with their middle in units of the disc's radius.
 fn zones(bench: &Bench<'_>, disc_na: f64) -> Vec<(Zone, (f64, f64))> {
     let mut all = BTreeMap::new();
@@ -458,70 +323,4 @@ fn zones(bench: &Bench<'_>, disc_na: f64) -> Vec<(Zone, (f64, f64))> {
         }
     }
     all.into_values().collect()
-}
-
-/// Solutions of several stands together.
-struct Spread {
-    mean: Vec<f64>,
-    covariance: DMatrix<f64>,
-    misfit: f64,
-}
-
-impl Spread {
-    fn new(found: &[StrainSolution]) -> Self {
-        let all: Vec<Vec<f64>> = found.iter().map(|found| found.terms.clone()).collect();
-        let mean = mean(&all);
-        let count = all.len() as f64;
-        let misfit = found.iter().map(|found| found.misfit).sum::<f64>() / count;
-        let mut covariance = DMatrix::<f64>::zeros(mean.len(), mean.len());
-        for found in found {
-            let own = &found.covariance * (found.misfit.max(1.0) / count);
-            covariance += own;
-            let off = DMatrix::from_fn(mean.len(), 1, |k, _| found.terms[k] - mean[k]);
-            covariance += &off * off.transpose() / (count - 1.0).max(1.0);
-        }
-        Self {
-            mean,
-            covariance,
-            misfit,
-        }
-    }
-
-    /// At a point in units of the disc's radius; `reach` is that radius over the lens's rim.
-    fn at(&self, at: (f64, f64), reach: f64) -> StrainNode {
-        let (path_difference_nm, slow_azimuth_rad) = local(&self.mean, at);
-        let (u_nm, v_nm) = components(&self.mean, at);
-        let (sin, cos) = math::sincos(2.0 * slow_azimuth_rad);
-        // The derivative of the path difference by each coefficient.
-        let terms = terms(at);
-        let by = DMatrix::from_fn(2 * TERMS, 1, |k, _| {
-            terms[k % TERMS] * if k < TERMS { cos } else { sin }
-        });
-        let variance = (by.transpose() * &self.covariance * &by)[(0, 0)];
-        StrainNode {
-            x: reach * at.0,
-            y: reach * at.1,
-            path_difference_nm,
-            slow_azimuth_rad,
-            u_nm,
-            v_nm,
-            error_nm: variance.max(0.0).sqrt(),
-        }
-    }
-
-    /// A square grid over the lens's rim. Beyond the photographed disc a point has the strain of the disc's edge on the same spoke.
-    fn grid(&self, reach: f64) -> impl Iterator<Item = StrainNode> + '_ {
-        let place = |k: usize| 2.0 * k as f64 / (NODES - 1) as f64 - 1.0;
-        let pairs = (0..NODES).flat_map(|row| (0..NODES).map(move |column| (column, row)));
-        pairs.map(move |(column, row)| {
-            let at = (place(column), place(row));
-            let beyond = (math::hypot(at.0, at.1) / reach).max(1.0);
-            let inside = (at.0 / (reach * beyond), at.1 / (reach * beyond));
-            StrainNode {
-                x: at.0,
-                y: at.1,
-                ..self.at(inside, reach)
-            }
-        })
-    }
 }

@@ -10,8 +10,9 @@ use std::f64::consts::TAU;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::AS_GOOD;
+use super::polynomial::{TERMS, nearest};
 use super::surface::{PhotographRay, PhotographSurface, Slope};
-use super::{AS_GOOD, TERMS, nearest};
 use crate::math;
 use crate::study::fit::{FRAMING_SHARED, Reading};
 use crate::study::measures::GREEN_NM;

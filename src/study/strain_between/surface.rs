@@ -2,7 +2,8 @@
 
 use std::f64::consts::PI;
 
-use super::{TERMS, carrier, terms};
+use super::lenses::carrier;
+use super::polynomial::{TERMS, terms};
 use crate::light_path::{LightPath, PartKind, run};
 use crate::math;
 use crate::optics::Strain;
