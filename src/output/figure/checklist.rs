@@ -17,7 +17,14 @@ const SMALL: Type = SOFT.sized(7.5);
 const LEADING: f64 = 12.0;
 /// Left edges of the columns: number, what to do, expected, parallel, crossed, note; then the right edge.
 const COLUMNS: [f64; 7] = [SIDE, 58.0, 262.0, 322.0, 394.0, 466.0, 555.0];
-const HEADS: [&str; 6] = ["", "What to do", "Expect", "Parallel", "Crossed", "Note"];
+const HEADS: [&str; 6] = [
+    "",
+    "What to do",
+    "Expect",
+    "Parallel",
+    "Polars as set",
+    "Note",
+];
 const ROW: f64 = 36.0;
 const DPI: u32 = 150;
 
@@ -74,7 +81,8 @@ fn head(sheet: &Sheet, title: &str, answer: &Checklist, freed_only: bool) -> f64
 fn rows(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
     let (left, right) = (COLUMNS[0], COLUMNS[6]);
     for (head, x) in HEADS.iter().zip(COLUMNS) {
-        sheet.text(head, (x + 4.0, top + 8.0), TEXT.bold());
+        // No column that has a head is narrower than this.
+        sheet.fitted(head, (x + 4.0, top + 8.0), 66.0, TEXT.bold());
     }
     let mut y = top + 17.0;
     let rule = Pen::full(FRAME, 0.6);

@@ -3,7 +3,7 @@
 use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use super::numbers::{extent, whole_step};
-use crate::output::findings::{chance, named_leak};
+use crate::output::findings::{DECIDED, chance, named_leak};
 use crate::output::numbers::supported;
 use crate::study::fit::{BlameShare, Fit, Interval, ReadingAnswer, UnknownAnswer};
 
@@ -83,8 +83,35 @@ fn bar(sheet: &Sheet, y: f64, of: &Interval, x: impl Fn(f64) -> f64) {
     sheet.line(&[(middle, y - 8.0), (middle, y + 8.0)], Pen::full(INK, 2.0));
 }
 
+/// The same, half as high.
+fn half_bar(sheet: &Sheet, y: f64, of: &Interval, x: impl Fn(f64) -> f64) {
+    let [low, middle, high] = [of.low, of.median, of.high].map(x);
+    sheet.fill((low, y - 3.0), (high.max(low + 1.0), y + 3.0), AFTER);
+    sheet.line(&[(middle, y - 5.0), (middle, y + 5.0)], Pen::full(INK, 2.0));
+}
+
+/// How far a reading is off, in words.
+fn off_by(errors: f64) -> String {
+    match format!("{errors:+.1}").as_str() {
+        "+0.0" | "-0.0" => "off by nothing".to_owned(),
+        errors => format!("{} of its errors", errors.replace('-', "−")),
+    }
+}
+
+/// Types at which texts that stand below one another all have room, and are alike.
+fn alike<'a>(
+    sheet: &Sheet,
+    texts: impl Iterator<Item = (&'a str, bool)>,
+    room: f64,
+    set: Type,
+) -> Type {
+    let widths = texts.map(|(text, bold)| sheet.width(text, set.weighted(bold)));
+    let widest = widths.fold(room, f64::max);
+    set.sized(set.size * (room / widest).max(0.75))
+}
+
 fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
-    let words = "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest";
+    let words = "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest (bold: decided)";
     heading(sheet, words, top);
     let percent = |share: f64| 100.0 * share;
     let low = shares.iter().map(|s| percent(s.share.low));
@@ -95,7 +122,7 @@ fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
         let y = row(sheet, top, number, &named_leak(&share.part, share.cause));
         bar(sheet, y, &share.share, |s| panel.x(percent(s)));
         let words = chance(share.largest);
-        let set = TEXT.weighted(number == 0);
+        let set = TEXT.weighted(share.largest >= DECIDED);
         sheet.text(&words, (TO + 10.0, y), set);
     }
 }
@@ -125,14 +152,10 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], consistent: bool, t
             note => format!("line {}: {note}", reading.line),
         };
         let y = row(sheet, top, number, &name);
-        bar(sheet, y, &reading.predicted, |ratio| panel.x(ratio));
-        sheet.dot((panel.x(reading.measured), y), 5.5, Color::WHITE);
-        sheet.dot((panel.x(reading.measured), y), 4.0, READ);
-        let words = format!(
-            "{:+.1} of its errors",
-            (10.0 * reading.z).round() / 10.0 + 0.0
-        )
-        .replace('-', "−");
+        // The dot stands over the interval, which it would hide where that is narrow.
+        half_bar(sheet, y + 5.0, &reading.predicted, |ratio| panel.x(ratio));
+        sheet.dot((panel.x(reading.measured), y - 5.0), 4.0, READ);
+        let words = off_by(reading.z);
         let set = TEXT.weighted(reading.spoiled);
         sheet.fitted(&words, (TO + 10.0, y), WIDTH - TO - 20.0, set);
     }
@@ -148,42 +171,67 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
         false => "Unknown numbers before the readings, 90 % intervals, each on a scale of its own",
     };
     heading(sheet, words, top);
-    for (number, unknown) in unknowns.iter().enumerate() {
+    let said: Vec<String> = (unknowns.iter())
+        .map(|unknown| numbers_of(unknown, consistent))
+        .collect();
+    let (room, bold) = (
+        WIDTH - TO - 20.0,
+        unknowns.iter().map(|unknown| unknown.told),
+    );
+    let texts = said.iter().map(String::as_str).zip(bold);
+    let set = alike(sheet, texts, room, TEXT.sized(12.0));
+    for (number, (unknown, words)) in unknowns.iter().zip(&said).enumerate() {
         let before = &unknown.prior;
         let after = match consistent {
             true => &unknown.posterior.interval,
             false => before,
         };
-        let logarithmic = before.low > 0.0 && before.high > 10.0 * before.low && after.low > 0.0;
+        // Of an azimuth of which nothing was known, the strip is the whole axis.
+        let any = unknown.told_as.is_any(before);
+        let logarithmic =
+            !any && before.low > 0.0 && before.high > 10.0 * before.low && after.low > 0.0;
         let at = |value: f64| if logarithmic { value.ln() } else { value };
-        let least = at(before.low).min(at(after.low));
-        let most = at(before.high).max(at(after.high));
+        let (from, to) = match any {
+            true => (after.median - 90.0, after.median + 90.0),
+            false => (before.low, before.high),
+        };
+        let least = at(from).min(at(after.low));
+        let most = at(to).max(at(after.high));
         let x = |value: f64| match most > least {
             true => FROM + (at(value) - least) / (most - least) * (TO - FROM),
             false => 0.5 * (FROM + TO),
         };
         let y = top + ROW * (number as f64 + 0.5);
-        sheet.line(&[(FROM, y), (TO, y)], Pen::full(GRID, 1.0));
-        sheet.fill((x(before.low), y - 8.0), (x(before.high), y + 8.0), BEFORE);
+        let pale = if any { (FROM, TO) } else { (x(from), x(to)) };
+        sheet.fill((pale.0, y - 8.0), (pale.1, y + 8.0), BEFORE);
         if consistent {
             bar(sheet, y, after, x);
         }
         row(sheet, top, number, &unknown.told_as.name);
-        let [middle, low, high] = [after.median, after.low, after.high]
-            .map(|value| supported(value, after.low, after.high).replace('-', "−"));
-        let words = match !consistent && unknown.told_as.is_any(before) {
-            true => "any".to_owned(),
-            false => format!("{middle} ({low} to {high}) {}", unknown.told_as.unit),
-        };
-        let set = TEXT.sized(12.0).weighted(unknown.told);
-        sheet.fitted(words.trim_end(), (TO + 10.0, y), WIDTH - TO - 20.0, set);
+        let set = set.weighted(unknown.told);
+        sheet.fitted(words, (TO + 10.0, y), room, set);
     }
     let words = match consistent {
         true => {
-            "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale."
+            "Bold numbers: the readings told them, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale."
         }
         false => "Wide ranges above 0 are drawn on a logarithmic scale.",
     };
     let y = top + ROW * (unknowns.len() as f64 + 0.5) + 4.0;
     sheet.fitted(words, (MARGIN, y), ROOM, TEXT.inked(SOFT_INK));
+}
+
+/// The middle and the ends of an unknown as it is known now.
+fn numbers_of(unknown: &UnknownAnswer, consistent: bool) -> String {
+    let of = match consistent {
+        true => &unknown.posterior.interval,
+        false => &unknown.prior,
+    };
+    if !consistent && unknown.told_as.is_any(of) {
+        return "any".to_owned();
+    }
+    let [middle, low, high] = [of.median, of.low, of.high]
+        .map(|value| supported(value, of.low, of.high).replace('-', "−"));
+    let words = format!("{middle} ({low} to {high}) {}", unknown.told_as.unit);
+    words.trim_end().to_owned()
 }

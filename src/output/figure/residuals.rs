@@ -88,21 +88,23 @@ pub fn residuals_figure(
             let left = MARGIN + block * (number % blocks) as f64 + WORDS;
             left + column * (place as f64 + 0.5)
         };
-        for number in 0..blocks.min(drawn.len()) {
-            for (model, words) in MODELS.iter().enumerate().take(models) {
-                let first = model * channels;
-                let middle = 0.5 * (x(number, first) + x(number, first + channels - 1));
-                sheet.text(words, (middle, TOP - 28.0), small.bold().centred());
-                for (k, words) in CHANNELS
-                    .iter()
-                    .enumerate()
-                    .take(channels)
-                    .filter(|_| channels > 1)
-                {
-                    sheet.text(words, (x(number, first + k), TOP - 10.0), small.centred());
+        sheet.on_each_slide(|sheet| {
+            for number in 0..blocks.min(drawn.len()) {
+                for (model, words) in MODELS.iter().enumerate().take(models) {
+                    let first = model * channels;
+                    let middle = 0.5 * (x(number, first) + x(number, first + channels - 1));
+                    sheet.text(words, (middle, TOP - 28.0), small.bold().centred());
+                    for (k, words) in CHANNELS
+                        .iter()
+                        .enumerate()
+                        .take(channels)
+                        .filter(|_| channels > 1)
+                    {
+                        sheet.text(words, (x(number, first + k), TOP - 10.0), small.centred());
+                    }
                 }
             }
-        }
+        });
         for (number, reading) in drawn.iter().enumerate() {
             let y = TOP + column * ((number / blocks) as f64 + 0.5);
             let room = WORDS - GAP;
@@ -128,7 +130,7 @@ pub fn residuals_figure(
                 }
             }
         }
-        bar(sheet, bottom);
+        sheet.on_each_slide(|sheet| bar(sheet, bottom));
         said(sheet);
     };
     // As high as the sentences reach.

@@ -20,7 +20,7 @@ const BELOW: f64 = 436.0;
 /// Radius of every disc.
 const RADIUS: f64 = 90.0;
 /// Where what is said in sentences begins, and the height of a line.
-const WORDS: f64 = 600.0;
+const WORDS: f64 = 616.0;
 const LINE: f64 = 18.0;
 /// How far apart slow axes are drawn, and how long, over the radius.
 const APART: f64 = 0.2;
@@ -95,6 +95,8 @@ pub fn strain_map_figure(
             captions(sheet, seen, &words, "zones over their parallel light");
         }
         if !planes.is_empty() {
+            let at = (0.5 * (written + mapped), BELOW + RADIUS + 62.0);
+            sheet.text("marks: lower polar thick, analyzer thin", at, NOTE);
             bar(sheet, &scale, (BELOW - RADIUS, BELOW + RADIUS));
         }
         said(sheet);
@@ -107,7 +109,7 @@ pub fn strain_map_figure(
 /// Which part is to blame, what is drawn, and what the map says.
 fn sentences(report: &FitReport, map: &StrainBetween) -> Vec<String> {
     let blamed = findings(report).into_iter().take(1);
-    let drawn = "Drawn above is the strain of all lenses between the polars together; the map by itself cannot tell which of them has it, and the line above is what the fit says that takes each lens to have strain of its own form.";
+    let drawn = "The map is the strain of all lenses between the polars together, and by itself cannot tell which of them has it; the sentence before this one is what the fit says that takes each lens to have strain of its own form.";
     let said = map_findings(map).into_iter();
     blamed.chain([drawn.to_owned()]).chain(said).collect()
 }

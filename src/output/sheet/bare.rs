@@ -38,6 +38,10 @@ impl Item {
             // A digit at the edge of a patch stands on it, though a comma would reach beyond.
             own[3] = *foot;
         }
+        if let Self::Circle(..) = self {
+            // The rim of a disc is not on it.
+            own = [own[0] - 1.0, own[1] - 1.0, own[2] + 1.0, own[3] + 1.0];
+        }
         let is_patch = |item: &Self| {
             matches!(item, Self::Fill(..) | Self::Picture(_)) && holds(item.frame(), own)
         };
@@ -144,6 +148,26 @@ mod tests {
                 light_ink(INK)
             };
             assert_eq!(set.color, expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_rim_of_a_disc_is_in_the_ink_of_the_slide() {
+        let sheet = Sheet::new("A title", (800.0, 600.0));
+        let rim = Pen::full(INK, 1.2);
+        sheet.disc((300.0, 300.0), 90.0, (20, vec![40; 1200]), rim);
+        sheet.circle((300.0, 300.0), 30.0, rim);
+        for (theme, expected) in [
+            (SlideTheme::Dark, [light_ink(INK), INK]),
+            (SlideTheme::Light, [INK; 2]),
+        ] {
+            let bare = sheet.bare(theme);
+            let items = bare.items.borrow();
+            let circles = items.iter().filter_map(|item| match item {
+                Item::Circle(_, _, pen) => Some(pen.color),
+                _ => None,
+            });
+            assert_eq!(circles.collect::<Vec<_>>(), expected);
         }
     }
 

@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use miniz_oxide::inflate::decompress_to_vec_zlib;
 use ttf_parser::{Face, GlyphId};
 
-use super::{Point, Sheet, Type, VPos};
+use super::{Keep, Point, Sheet, Type, VPos};
 
 /// What texts are set in, and what a viewer without it may take.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
@@ -85,6 +85,10 @@ pub(super) fn printable(text: &str) -> String {
         .join(" ")
 }
 
+fn ends_in_digit(word: &str) -> bool {
+    word.ends_with(|c: char| c.is_ascii_digit())
+}
+
 impl Sheet {
     /// Width of a text.
     pub(crate) fn width(&self, text: &str, set: Type) -> f64 {
@@ -108,16 +112,27 @@ impl Sheet {
         self.text(&kept, at, set);
     }
 
-    /// A text in lines at most `room` wide, broken between words; a word that is wider stands alone.
+    /// A text in lines at most `room` wide, broken between words, but not between a number and its `%`; a word that is wider stands alone.
     pub(crate) fn wrapped(&self, text: &str, room: f64, set: Type) -> Vec<String> {
         let mut lines = Vec::<String>::new();
-        for word in printable(text).split(' ') {
+        let printable = printable(text);
+        let mut words = Vec::<String>::new();
+        for word in printable.split(' ') {
+            match words.last_mut() {
+                Some(number) if word.starts_with('%') && ends_in_digit(number) => {
+                    number.push(' ');
+                    number.push_str(word);
+                }
+                _ => words.push(word.to_owned()),
+            }
+        }
+        for word in words {
             match lines.last_mut() {
                 Some(line) if width(&format!("{line} {word}"), set) <= room => {
                     line.push(' ');
-                    line.push_str(word);
+                    line.push_str(&word);
                 }
-                _ => lines.push(word.to_owned()),
+                _ => lines.push(word),
             }
         }
         lines
@@ -142,10 +157,12 @@ impl Sheet {
         set: Type,
     ) -> f64 {
         let lines = self.wrapped(words, room, set);
-        for (k, line) in lines.iter().enumerate() {
-            let (at, v) = ((x, y + leading * k as f64), VPos::Top);
-            self.fitted(line, at, room, Type { v, ..set });
-        }
+        self.keep(Keep::Running(words.to_owned()), || {
+            for (k, line) in lines.iter().enumerate() {
+                let (at, v) = ((x, y + leading * k as f64), VPos::Top);
+                self.fitted(line, at, room, Type { v, ..set });
+            }
+        });
         y + leading * lines.len() as f64
     }
 
@@ -176,6 +193,16 @@ mod tests {
         assert!((ten - 200.0 * 1995.0 / 2048.0).abs() < 1e-9, "{ten}");
         let bold = BODY.bold();
         assert!(width("Leak", bold) > width("Leak", BODY));
+    }
+
+    #[test]
+    fn a_number_and_its_percent_stay_on_one_line() {
+        let sheet = Sheet::new("", (800.0, 600.0));
+        for room in 20..200 {
+            let lines = sheet.wrapped("glass (7 %) or (93 %), or 5 % each", f64::from(room), BODY);
+            assert!(lines.iter().all(|line| !line.starts_with('%')), "{lines:?}");
+            assert_eq!(lines.join(" "), "glass (7 %) or (93 %), or 5 % each");
+        }
     }
 
     #[test]

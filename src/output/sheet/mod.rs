@@ -11,6 +11,7 @@ mod png;
 mod slide;
 
 use std::cell::RefCell;
+use std::ops::Range;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -183,12 +184,30 @@ struct PlacedPicture {
     disc: bool,
 }
 
+/// Items of a sheet that stay together when it is cut into slides, by their places in its list.
+#[derive(Debug, Clone, PartialEq)]
+struct Kept {
+    items: Range<usize>,
+    how: Keep,
+}
+
+/// How items stay together.
+#[derive(Debug, Clone, PartialEq)]
+enum Keep {
+    /// Lines of a running text, which is this.
+    Running(String),
+    /// Heads and legends of all that is drawn: they are on each slide.
+    Everywhere,
+}
+
 /// A sheet: its size in points, and what is drawn on it in this order.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Sheet {
     pub(crate) title: String,
     pub(crate) size: Point,
     items: RefCell<Vec<Item>>,
+    /// What slides keep together; where one holds another, it comes later.
+    kept: RefCell<Vec<Kept>>,
     /// How small pictures in the SVG are made.
     packing: Packing,
 }
@@ -208,6 +227,7 @@ impl Sheet {
             title: printable(title),
             size,
             items: RefCell::default(),
+            kept: RefCell::default(),
             packing: Packing::Close,
         };
         sheet.fill((0.0, 0.0), size, Color::WHITE);
@@ -216,6 +236,20 @@ impl Sheet {
 
     fn push(&self, item: Item) {
         self.items.borrow_mut().push(item);
+    }
+
+    /// What is drawn is kept together on slides in some way.
+    fn keep<T>(&self, how: Keep, draw: impl FnOnce() -> T) -> T {
+        let from = self.items.borrow().len();
+        let drawn = draw();
+        let items = from..self.items.borrow().len();
+        self.kept.borrow_mut().push(Kept { items, how });
+        drawn
+    }
+
+    /// What is drawn is a head or a legend of all else: where the sheet is cut into slides, each of them has it.
+    pub(crate) fn on_each_slide(&self, draw: impl FnOnce(&Self)) {
+        self.keep(Keep::Everywhere, || draw(self));
     }
 
     /// The sheet as SVG; `shown` is the width and height that it is to have, with units.

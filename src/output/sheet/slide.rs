@@ -1,10 +1,12 @@
 //! A sheet made over for slides: 16 to 9, its type as large as there is room, a tall one on several slides.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::bare::SlideTheme;
 use super::frame::{Frame, around, holds, meet};
-use super::{HPos, Item, Packing, Pen, PlacedPicture, Point, Sheet, Type, font};
+use super::{HPos, Item, Keep, Packing, Pen, PlacedPicture, Point, Sheet, Type, VPos, font};
 
 /// Pixels of a slide.
 pub(crate) const SLIDE_PIXELS: (u32, u32) = (1920, 1080);
@@ -43,6 +45,9 @@ const SMALLER: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
 const OUTWARD: f64 = 2.0;
 /// From one line of a block to the next it is less than this, over the size of their type.
 const BLOCK: f64 = 1.5;
+/// On slides of running text, between lines over the size of their type, and between paragraphs.
+const PAGE_LEADING: f64 = 1.2;
+const PARAGRAPH: f64 = 4.0;
 
 impl Sheet {
     pub(super) fn with(&self, size: Point, items: Vec<Item>) -> Self {
@@ -50,38 +55,123 @@ impl Sheet {
             title: self.title.clone(),
             size,
             items: items.into(),
+            kept: RefCell::default(),
             packing: Packing::Close,
         }
     }
 
     /// The slides: one, or several where the sheet is tall and can be cut. A sheet of a slide's size was laid out for it, and stays.
+    ///
+    /// No cut goes through a block of lines. Running text below all that is drawn is on slides of its own, heads and legends of all that is drawn
+    /// are on each slide, and a note is on the slide of what it stands under.
     pub(crate) fn slides(&self, theme: SlideTheme) -> Vec<Self> {
         let bare = self.bare(theme);
         if self.size == SLIDE {
             return vec![bare];
         }
         let items = bare.items.into_inner();
-        let (head, rest): (Vec<Item>, Vec<Item>) = (items.into_iter())
+        let (running, everywhere) = self.kept_apart(&items);
+        let free = (items.iter().enumerate()).filter(|(k, _)| {
+            !(running.iter().map(|text| &text.lines).chain(&everywhere))
+                .any(|kept| kept.contains(k))
+        });
+        let free: Vec<Item> = free.map(|(_, item)| item.clone()).collect();
+        let repeated: Vec<Item> = (everywhere.into_iter())
+            .flat_map(|kept| items[kept].to_vec())
+            .collect();
+        let (head, rest): (Vec<Item>, Vec<Item>) = (free.into_iter())
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
-        let (foot, body): (Vec<Item>, Vec<Item>) =
-            (rest.into_iter()).partition(|item| item.is_foot(self.size));
-        let slide = |part: Vec<Item>| self.slide(&head, part, &foot);
-        let parts = cut(self.size.0, TALL, body).into_iter();
-        parts
-            .flat_map(|part| {
-                let whole = slide(part.clone());
-                let size = whole.least_type();
-                let cut_again = cut(self.size.0, FLAT, part);
-                if size >= GOOD_TYPE || cut_again.len() < 2 {
-                    return vec![whole];
-                }
-                let more: Vec<Self> = cut_again.into_iter().map(slide).collect();
-                match more.iter().all(|part| part.least_type() > size) {
-                    true => more,
-                    false => vec![whole],
-                }
-            })
-            .collect()
+        let (foot, body): (Vec<Unit>, Vec<Unit>) = (units(rest).into_iter())
+            .partition(|unit| unit.iter().all(|item| item.is_foot(self.size)));
+        let (foot, notes): (Vec<Item>, Vec<Item>) =
+            (foot.into_iter().flatten()).partition(|item| item.is_at_edge(self.size));
+        let whole = around_units(&body);
+        let slide = |(part, notes): (Vec<Unit>, Vec<Item>)| {
+            let own = around_units(&part);
+            // Heads and legends keep their distance from what is drawn.
+            let moved = repeated.iter().map(|item| {
+                let above = item.frame()[3] < 0.5 * (whole[1] + whole[3]);
+                let by = if above {
+                    own[1] - whole[1]
+                } else {
+                    own[3] - whole[3]
+                };
+                item.clone().placed(1.0, (0.0, by))
+            });
+            let part = part.into_iter().flatten().chain(moved).collect();
+            self.slide(&head, part, &[notes, foot.clone()].concat())
+        };
+        let drawn = noted(cut(self.size.0, TALL, body), notes).into_iter();
+        let drawn = drawn.flat_map(|(part, notes)| {
+            let whole = slide((part.clone(), notes.clone()));
+            let size = whole.least_type();
+            let cut_again = cut(self.size.0, FLAT, part);
+            if size >= GOOD_TYPE || cut_again.len() < 2 {
+                return vec![whole];
+            }
+            let more: Vec<Self> = noted(cut_again, notes).into_iter().map(slide).collect();
+            match more.iter().all(|part| part.least_type() > size) {
+                true => more,
+                false => vec![whole],
+            }
+        });
+        drawn.chain(self.pages(&head, &running, &foot)).collect()
+    }
+
+    /// Of the bare items, the running text below all else, and where the items are that each slide has.
+    fn kept_apart(&self, items: &[Item]) -> (Vec<Running>, Vec<Range<usize>>) {
+        let kept = self.kept.borrow();
+        // The white of the whole sheet is no longer among the items.
+        let place = |range: &Range<usize>| range.start - 1..range.end - 1;
+        let everywhere: Vec<Range<usize>> = (kept.iter())
+            .filter(|kept| kept.how == Keep::Everywhere)
+            .map(|kept| place(&kept.items))
+            .collect();
+        let running = kept.iter().filter_map(|kept| match &kept.how {
+            Keep::Running(words) if !kept.items.is_empty() => Some(Running {
+                words: words.clone(),
+                lines: place(&kept.items),
+            }),
+            _ => None,
+        });
+        let running: Vec<Running> = running.collect();
+        let is_text = |k: usize| running.iter().any(|text| text.lines.contains(&k));
+        let drawn = (items.iter().enumerate())
+            .filter(|(k, item)| !is_text(*k) && !item.is_at_edge(self.size))
+            .fold(0.0, |low, (_, item)| f64::max(low, item.frame()[3]));
+        let below = running
+            .iter()
+            .filter(|text| around(&items[text.lines.clone()])[1] >= drawn);
+        (below.cloned().collect(), everywhere)
+    }
+
+    /// Running text on slides of its own, whole paragraphs on each.
+    fn pages(&self, head: &[Item], running: &[Running], foot: &[Item]) -> Vec<Self> {
+        let mut pages = Vec::<(Self, f64, f64)>::new();
+        let room = SLIDE.0 - 2.0 * EDGE;
+        let items = self.items.borrow();
+        for text in running {
+            let Some(Item::Text(_, _, set)) = head.last().or(items.get(text.lines.start)) else {
+                continue;
+            };
+            let set = Type {
+                size: LEAST_TYPE,
+                bold: false,
+                h: HPos::Left,
+                v: VPos::Top,
+                ..*set
+            };
+            let leading = PAGE_LEADING * LEAST_TYPE;
+            let high = leading * self.wrapped(&text.words, room, set).len() as f64;
+            if pages.last().is_none_or(|(_, y, bottom)| y + high > *bottom) {
+                let (page, top, bottom) = self.headed(head, foot);
+                pages.push((page, top + CLEAR, bottom));
+            }
+            if let Some((page, y, _)) = pages.last_mut() {
+                *y = page.paragraph(&text.words, (EDGE, *y), (leading, room), set) + PARAGRAPH;
+            }
+        }
+        pages.into_iter().map(|page| page.0).collect()
     }
 
     /// The smallest type above the notes.
@@ -91,8 +181,8 @@ impl Sheet {
         (sizes.filter(|size| *size > FOOT_TYPE)).fold(LEAST_TYPE, f64::min)
     }
 
-    /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
-    fn slide(&self, head: &[Item], body: Vec<Item>, foot: &[Item]) -> Self {
+    /// A slide with its head and its foot, and the heights between which it is free.
+    fn headed(&self, head: &[Item], foot: &[Item]) -> (Self, f64, f64) {
         let (slide, room) = (self.with(SLIDE, Vec::new()), SLIDE.0 - 2.0 * EDGE);
         let mut top = 0.5 * EDGE;
         for (bold, sizes) in [(true, TITLE), (false, [LEAST_TYPE; 2])] {
@@ -108,14 +198,28 @@ impl Sheet {
             top = slide.paragraph(&text, (EDGE, top), (LEADING * set.size, room), set);
         }
         let line = LEADING * FOOT_TYPE;
+        let as_note = |set: Type| Type {
+            v: VPos::Center,
+            ..set.sized(FOOT_TYPE).anchored(HPos::Left)
+        };
         let notes: Vec<(String, Type)> = texts(foot)
-            .map(|(text, set)| (text, set.sized(FOOT_TYPE).anchored(HPos::Left)))
+            .map(|(text, set)| (text, as_note(set)))
             .flat_map(|(text, set)| {
                 let lines = slide.wrapped(text, room, set);
                 lines.into_iter().map(move |line| (line, set))
             })
             .collect();
         let bottom = SLIDE.1 - 0.4 * EDGE - line * notes.len() as f64;
+        for (k, (text, set)) in notes.iter().enumerate() {
+            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
+        }
+        (slide, top, bottom)
+    }
+
+    /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
+    fn slide(&self, head: &[Item], body: Vec<Item>, foot: &[Item]) -> Self {
+        let (slide, top, bottom) = self.headed(head, foot);
+        let room = SLIDE.0 - 2.0 * EDGE;
         let [left, upper, right, lower] = around(&body);
         let (wide, high) = ((right - left).max(1.0), (lower - upper).max(1.0));
         let zone = bottom - top - 2.0 * CLEAR;
@@ -136,12 +240,12 @@ impl Sheet {
                 best = Some((least, body));
             }
         }
-        slide
-            .items
-            .borrow_mut()
-            .extend(best.into_iter().flat_map(|best| best.1));
-        for (k, (text, set)) in notes.iter().enumerate() {
-            slide.text(text, (EDGE, bottom + line * (k as f64 + 0.5)), *set);
+        {
+            // The notes at the foot come last, as on the sheet.
+            let mut items = slide.items.borrow_mut();
+            let at = items.len() - slide_notes(&items, bottom);
+            let body = best.into_iter().flat_map(|best| best.1);
+            items.splice(at..at, body);
         }
         slide
     }
@@ -155,12 +259,51 @@ fn texts(items: &[Item]) -> impl Iterator<Item = (&str, Type)> {
     })
 }
 
+/// A running text and where its lines are.
+#[derive(Debug, Clone)]
+struct Running {
+    words: String,
+    lines: Range<usize>,
+}
+
+/// What no cut goes through: the lines of a block, or one item.
+type Unit = Vec<Item>;
+
+fn units(items: Vec<Item>) -> Vec<Unit> {
+    (items.chunk_by(follows)).map(<[Item]>::to_vec).collect()
+}
+
+fn around_units(units: &[Unit]) -> Frame {
+    around(&units.concat())
+}
+
+/// How many of the last items are notes at the foot of a slide.
+fn slide_notes(items: &[Item], bottom: f64) -> usize {
+    let notes = items.iter().rev();
+    notes.take_while(|item| item.frame()[1] >= bottom).count()
+}
+
+/// Parts with the notes that stand under something of each.
+fn noted(parts: Vec<Vec<Unit>>, notes: Vec<Item>) -> Vec<(Vec<Unit>, Vec<Item>)> {
+    let tops: Vec<f64> = parts.iter().map(|part| around_units(part)[1]).collect();
+    let mut all: Vec<(Vec<Unit>, Vec<Item>)> =
+        parts.into_iter().map(|part| (part, Vec::new())).collect();
+    for note in notes {
+        let at = tops.iter().rposition(|top| *top < note.frame()[1]);
+        if let Some((_, own)) = all.get_mut(at.unwrap_or(0)) {
+            own.push(note);
+        }
+    }
+    all
+}
+
 /// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
 /// and its title.
-fn cut(width: f64, tall: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
-    let [_, top, _, bottom] = around(&body);
+fn cut(width: f64, tall: f64, body: Vec<Unit>) -> Vec<Vec<Unit>> {
+    let [_, top, _, bottom] = around_units(&body);
     let mut reaches: Vec<(f64, f64)> = (body.iter())
-        .map(|item| (item.frame()[1], item.frame()[3]))
+        .map(|unit| around(unit))
+        .map(|frame| (frame[1], frame[3]))
         .collect();
     reaches.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (mut down_to, mut best) = (top, None::<(f64, f64)>);
@@ -178,7 +321,7 @@ fn cut(width: f64, tall: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
     let Some((y, _)) = best.filter(|_| bottom - top > tall * width) else {
         return vec![body];
     };
-    let (above, below) = body.into_iter().partition(|item| item.frame()[3] <= y);
+    let (above, below) = (body.into_iter()).partition(|unit| around(unit)[3] <= y);
     [cut(width, tall, above), cut(width, tall, below)].concat()
 }
 
@@ -296,8 +439,8 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
         .collect()
 }
 
-/// The height of the middle of the block of lines that each text is a line of: lines of a block keep their distance over the size of their type.
-fn block_centres(texts: &[&Item]) -> Vec<f64> {
+/// Whether a text is the line below another one of the same block.
+fn follows(a: &Item, b: &Item) -> bool {
     let line = |item: &Item| match item {
         Item::Text(text, (x, y), set) if !set.upward => {
             let width = font::width(text, *set);
@@ -305,14 +448,16 @@ fn block_centres(texts: &[&Item]) -> Vec<f64> {
         }
         _ => None,
     };
-    let follows = |a: &Item, b: &Item| {
-        let (Some((across, upper, set)), Some((other, lower, below))) = (line(a), line(b)) else {
-            return false;
-        };
-        let aligned = (across.iter().zip(other)).any(|(a, b)| (a - b).abs() < 0.5);
-        let gap = lower - upper;
-        aligned && set == Type { h: set.h, ..below } && 0.0 < gap && gap < BLOCK * set.size
+    let (Some((across, upper, set)), Some((other, lower, below))) = (line(a), line(b)) else {
+        return false;
     };
+    let aligned = (across.iter().zip(other)).any(|(a, b)| (a - b).abs() < 0.5);
+    let gap = lower - upper;
+    aligned && set == Type { h: set.h, ..below } && 0.0 < gap && gap < BLOCK * set.size
+}
+
+/// The height of the middle of the block of lines that each text is a line of: lines of a block keep their distance over the size of their type.
+fn block_centres(texts: &[&Item]) -> Vec<f64> {
     let mut centres: Vec<f64> = Vec::new();
     for run in texts.chunk_by(|a, b| follows(a, b)) {
         let heights = run.iter().map(|item| match item {
@@ -328,12 +473,13 @@ fn block_centres(texts: &[&Item]) -> Vec<f64> {
 impl Item {
     /// Whether it is a text at the lower edge of a sheet, or a note in a whole sentence.
     fn is_foot(&self, size: Point) -> bool {
-        match self {
-            Self::Text(text, ..) => {
-                self.frame()[1] > size.1 - 32.0 || text.ends_with('.') && text.len() > NOTE
-            }
-            _ => false,
-        }
+        let is_note = |text: &str| text.ends_with('.') && text.len() > NOTE;
+        self.is_at_edge(size) || matches!(self, Self::Text(text, ..) if is_note(text))
+    }
+
+    /// Whether it is a text at the lower edge of a sheet, which is on each slide.
+    fn is_at_edge(&self, size: Point) -> bool {
+        matches!(self, Self::Text(..)) && self.frame()[1] > size.1 - 32.0
     }
 
     /// A text set larger about the middle of its block of lines; an upright one moves away from the middle of the slide.
@@ -513,5 +659,78 @@ mod tests {
         sheet.line(&[(50.0, 100.0), (50.0, 920.0)], Pen::full(INK, 1.0));
         sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
         assert_eq!(sheet.slides(SlideTheme::Light).len(), 1);
+    }
+
+    #[test]
+    fn no_slide_has_a_torn_sentence_and_each_has_the_legend() {
+        let sheet = Sheet::new("Tall", (800.0, 1230.0));
+        sheet.text("Tall", (28.0, 30.0), BODY.bold());
+        for (top, words) in [(100.0, "upper"), (440.0, "lower")] {
+            sheet.frame((100.0, top), (700.0, top + 280.0), Pen::full(INK, 1.0));
+            sheet.text(words, (110.0, top + 20.0), BODY);
+            // A note under a panel belongs to it alone.
+            let note = format!("What is said of the panel that is called {words} here.");
+            sheet.text(&note, (110.0, top + 295.0), BODY.sized(12.0));
+        }
+        sheet.on_each_slide(|sheet| sheet.text("legend", (110.0, 770.0), BODY));
+        // Lines of some of these end in a full stop and are as long as a note.
+        let said: Vec<String> = (1..8)
+            .map(|k| {
+                format!(
+                    "Sentence {k}, {}.",
+                    "and so on it goes to its end. And ".repeat(k)
+                )
+            })
+            .collect();
+        let y = (said.iter()).fold(800.0, |y, words| {
+            sheet.paragraph(words, (28.0, y), (18.0, 744.0), BODY.sized(13.0))
+        });
+        assert!(y < 1200.0);
+        sheet.text("The caution", (28.0, 1215.0), BODY.sized(11.0));
+        for theme in [SlideTheme::Light, SlideTheme::Dark] {
+            let slides = sheet.slides(theme);
+            let words: Vec<String> = (slides.iter())
+                .map(|slide| {
+                    let texts = set_texts(slide).into_iter().map(|text| text.0);
+                    texts.collect::<Vec<_>>().join(" ")
+                })
+                .collect();
+            for sentence in &said {
+                let holding = words.iter().filter(|words| words.contains(&**sentence));
+                assert_eq!(holding.count(), 1, "`{sentence}` in {words:#?}");
+                let begun = &sentence[..11];
+                let begun = words.iter().filter(|words| words.contains(begun));
+                assert_eq!(begun.count(), 1, "{words:#?}");
+            }
+            for words in words.iter().filter(|words| !words.contains("Sentence")) {
+                assert!(words.contains("legend"), "{words}");
+            }
+            let of = |panel: &str| {
+                words
+                    .iter()
+                    .position(|words| words.contains(panel))
+                    .unwrap()
+            };
+            assert_eq!([of(" upper"), of(" lower")], [0, 1]);
+            for panel in ["upper", "lower"] {
+                let note = format!("called {panel} here");
+                let holding: Vec<usize> = (0..words.len())
+                    .filter(|&k| words[k].contains(&note))
+                    .collect();
+                assert_eq!(holding, [of(&format!(" {panel}"))]);
+            }
+            assert!(words.iter().all(|words| words.contains("The caution")));
+            // Nothing lies over the notes at the foot.
+            for slide in &slides {
+                let all = set_texts(slide);
+                for (k, (text, frame, _)) in all.iter().enumerate() {
+                    assert!(holds([0.0, 0.0, SLIDE.0, SLIDE.1], *frame), "{text}");
+                    let over = all[k + 1..]
+                        .iter()
+                        .find(|(_, other, _)| meet(*frame, *other));
+                    assert!(over.is_none(), "`{text}` under {over:?}");
+                }
+            }
+        }
     }
 }
