@@ -156,7 +156,7 @@ fn culprits(sheet: &Sheet, answer: &Checklist, top: f64) -> f64 {
 fn foot(sheet: &Sheet, answer: &Checklist, y: f64) {
     let room = sheet.size.0 - 2.0 * SIDE;
     let words = format!(
-        "Expect: the middle of {} stands drawn from what is known before any reading, and where 90 % of them lie; all is parallel over crossed light. Then type the readings into the CSV beside this sheet and run polstack fit.",
+        "Expect: the middle of {} stands drawn from what is known before any reading, and where 90 % of them lie; all is parallel over crossed light. Then type the readings into the CSV beside this sheet (its column \"reading\" is for what you read with the polars as set) and run polstack fit.",
         answer.draws
     );
     let y = paragraph(sheet, &words, (SIDE, y), room, SMALL);

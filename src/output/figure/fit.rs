@@ -13,8 +13,9 @@ const AFTER: Color = Color(0x2c, 0x74, 0xb8);
 const READ: Color = Color(0xb0, 0x3a, 0x10);
 /// Where strips begin and end, room for words at their left, and the height of a row.
 const FROM: f64 = 290.0;
-const TO: f64 = 610.0;
+const TO: f64 = 575.0;
 const ROW: f64 = 24.0;
+const NAMES: f64 = FROM - MARGIN - 10.0;
 /// Between two panels, and above the first.
 const GAP: f64 = 92.0;
 const TOP: f64 = 118.0;
@@ -46,7 +47,7 @@ pub fn fit_figure(title: &str, answer: &Fit) -> Result<Figure, FigureError> {
     draw("fit", (title, &subtitle), height, |sheet| {
         let mut top = TOP;
         if !shares.is_empty() {
-            shares_panel(sheet, shares, top);
+            shares_panel(sheet, answer, shares, top);
             top += high(shares.len());
         }
         if !readings.is_empty() {
@@ -70,9 +71,9 @@ fn panel(sheet: &Sheet, top: f64, rows: usize, x: AxisScale) -> AxesPanel {
 }
 
 /// A row by its number, with its name at the left; gives back where it stands.
-fn row(sheet: &Sheet, top: f64, number: usize, name: &str) -> f64 {
+fn row(sheet: &Sheet, top: f64, number: usize, name: &str, set: Type) -> f64 {
     let y = top + ROW * (number as f64 + 0.5);
-    sheet.fitted(name, (FROM - 10.0, y), FROM - MARGIN - 10.0, TEXT.right());
+    sheet.fitted(name, (FROM - 10.0, y), NAMES, set.right());
     y
 }
 
@@ -110,7 +111,14 @@ fn alike<'a>(
     set.sized(set.size * (room / widest).max(0.75))
 }
 
-fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
+/// Whether it is decided that the leak at a place of [`Fit::blame`] is the largest: all populations are sure of it, and draws are enough to be.
+fn decided(answer: &Fit, place: usize) -> bool {
+    let enough = 1.0 - 1.0 / (answer.independent_draws as f64 + 1.0);
+    let each = answer.blame_by_population.iter().map(|row| row[place]);
+    each.fold(answer.blame[place].largest.min(enough), f64::min) >= DECIDED
+}
+
+fn shares_panel(sheet: &Sheet, answer: &Fit, shares: &[BlameShare], top: f64) {
     let words = "Shares of the leak: middle and 90 % interval; at the right, how probably it is the largest (bold: decided)";
     heading(sheet, words, top);
     let percent = |share: f64| 100.0 * share;
@@ -119,10 +127,16 @@ fn shares_panel(sheet: &Sheet, shares: &[BlameShare], top: f64) {
     let x = AxisScale::linear(low.fold(0.0, f64::min), high.fold(10.0, f64::max), 6);
     let panel = panel(sheet, top, shares.len(), x.titled("percent of the leak"));
     for (number, share) in shares.iter().enumerate() {
-        let y = row(sheet, top, number, &named_leak(&share.part, share.cause));
+        let y = row(
+            sheet,
+            top,
+            number,
+            &named_leak(&share.part, share.cause),
+            TEXT,
+        );
         bar(sheet, y, &share.share, |s| panel.x(percent(s)));
         let words = chance(share.largest);
-        let set = TEXT.weighted(share.largest >= DECIDED);
+        let set = TEXT.weighted(decided(answer, number));
         sheet.text(&words, (TO + 10.0, y), set);
     }
 }
@@ -151,7 +165,7 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], consistent: bool, t
             "" => format!("line {}", reading.line),
             note => format!("line {}: {note}", reading.line),
         };
-        let y = row(sheet, top, number, &name);
+        let y = row(sheet, top, number, &name, TEXT);
         // The dot stands over the interval, which it would hide where that is narrow.
         half_bar(sheet, y + 5.0, &reading.predicted, |ratio| panel.x(ratio));
         sheet.dot((panel.x(reading.measured), y - 5.0), 4.0, READ);
@@ -180,6 +194,10 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
     );
     let texts = said.iter().map(String::as_str).zip(bold);
     let set = alike(sheet, texts, room, TEXT.sized(12.0));
+    let names = unknowns
+        .iter()
+        .map(|unknown| (&*unknown.told_as.name, false));
+    let named = alike(sheet, names, NAMES, TEXT);
     for (number, (unknown, words)) in unknowns.iter().zip(&said).enumerate() {
         let before = &unknown.prior;
         let after = match consistent {
@@ -201,19 +219,18 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
             true => FROM + (at(value) - least) / (most - least) * (TO - FROM),
             false => 0.5 * (FROM + TO),
         };
-        let y = top + ROW * (number as f64 + 0.5);
+        let y = row(sheet, top, number, &unknown.told_as.name, named);
         let pale = if any { (FROM, TO) } else { (x(from), x(to)) };
         sheet.fill((pale.0, y - 8.0), (pale.1, y + 8.0), BEFORE);
         if consistent {
             bar(sheet, y, after, x);
         }
-        row(sheet, top, number, &unknown.told_as.name);
         let set = set.weighted(unknown.told);
         sheet.fitted(words, (TO + 10.0, y), room, set);
     }
     let words = match consistent {
         true => {
-            "Bold numbers: the readings told them, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale."
+            "Bold: the readings told it, to less than half of what was thought possible before. Wide ranges above 0 are drawn on a logarithmic scale."
         }
         false => "Wide ranges above 0 are drawn on a logarithmic scale.",
     };
@@ -234,4 +251,135 @@ fn numbers_of(unknown: &UnknownAnswer, consistent: bool) -> String {
         .map(|value| supported(value, of.low, of.high).replace('-', "−"));
     let words = format!("{middle} ({low} to {high}) {}", unknown.told_as.unit);
     words.trim_end().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use resvg::tiny_skia::Pixmap;
+    use resvg::usvg::roxmltree::Document;
+
+    use super::super::tests::{no_text_is_covered_or_cut, texts};
+    use super::*;
+    use crate::output::findings;
+    use crate::output::sheet::SlideTheme;
+    use crate::study::fit::Posted;
+    use crate::study::leak::Cause;
+    use crate::study::unknown::Told;
+
+    fn unknown(name: &str, prior: [f64; 3], interval: [f64; 3], told: bool) -> UnknownAnswer {
+        let of = |[low, median, high]: [f64; 3]| Interval { low, median, high };
+        UnknownAnswer {
+            told_as: Told {
+                name: name.to_owned(),
+                part: "condenser".to_owned(),
+                cause: Cause::Strain,
+                unit: "deg",
+            },
+            prior: of(prior),
+            posterior: Posted {
+                interval: of(interval),
+                mean: interval[1],
+                sd: 1.0,
+            },
+            told,
+        }
+    }
+
+    /// Of two stands by their populations, with an axis of which nothing was known and numbers of different lengths.
+    fn drawn(populations: &[f64], draws: usize) -> Figure {
+        let mut answer = findings::tests::answer(populations, draws).answer;
+        let azimuth = "condenser.uniform.azimuth_deg";
+        answer.unknown = vec![
+            unknown(azimuth, [10.0, 90.0, 171.0], [40.0, 60.0, 80.0], false),
+            unknown(
+                "condenser.long",
+                [-90.0, 0.0, 90.0],
+                [-90.51, -90.497, -90.48],
+                true,
+            ),
+            unknown("condenser.short", [-9.0, 0.0, 9.0], [-1.0, 1.0, 3.0], true),
+        ];
+        let figure = fit_figure("Stand", &answer).unwrap();
+        no_text_is_covered_or_cut(&figure);
+        figure
+    }
+
+    /// Texts of a figure with their sizes, and whether they are bold.
+    fn sized(svg: &str) -> Vec<(String, String, bool)> {
+        let document = Document::parse(svg).unwrap();
+        (document
+            .descendants()
+            .filter(|node| node.has_tag_name("text")))
+        .map(|node| {
+            let text = node.text().unwrap_or_default().to_owned();
+            let size = node.attribute("font-size").unwrap().to_owned();
+            (text, size, node.attribute("font-weight").is_some())
+        })
+        .collect()
+    }
+
+    #[test]
+    fn a_share_is_bold_where_it_is_decided_alone() {
+        for (populations, draws, words, bold) in [
+            (&[0.97, 0.95][..], 500, "96 %", true),
+            (&[0.88], 500, "88 %", false),
+            (&[0.95, 0.81], 500, "88 %", false),
+            (&[0.99, 0.85], 500, "92 %", false),
+            (&[0.95], 5, "95 %", false),
+        ] {
+            let report = findings::tests::answer(populations, draws);
+            let sure = findings::findings(&report)[0].contains(" is the largest leak: ")
+                && !findings::findings(&report)[0].contains("Not decided");
+            assert_eq!(sure, bold, "{populations:?}");
+            let all = sized(&drawn(populations, draws).svg);
+            let share = all.iter().find(|text| text.0 == words).unwrap();
+            assert_eq!(share.2, bold, "{populations:?}");
+        }
+    }
+
+    #[test]
+    fn numbers_are_alike_and_an_axis_that_may_lie_anywhere_is_a_whole_strip() {
+        let figure = drawn(&[0.88], 500);
+        let all = sized(&figure.svg);
+        let sizes: Vec<&String> = (all.iter())
+            .filter(|text| text.0.contains(" to ") && text.0.ends_with(" deg"))
+            .map(|text| &text.1)
+            .collect();
+        assert!(
+            sizes.len() == 3 && sizes.iter().all(|size| *size == sizes[0]),
+            "{all:?}"
+        );
+        assert!(texts(&figure).iter().all(|text| !text.ends_with('…')));
+        // The first strip is pale to both its ends, where the interval before is not; before and after it the paper is bare.
+        let picture = Pixmap::decode_png(&figure.png).unwrap();
+        let y = TOP + 2.0 * ROW + GAP + 0.5 * ROW;
+        let seen = |x: f64, row: f64| {
+            let pixel = picture
+                .pixel((2.0 * x) as u32, (2.0 * (y + ROW * row)) as u32)
+                .unwrap();
+            Color(pixel.red(), pixel.green(), pixel.blue())
+        };
+        assert_eq!([FROM + 1.0, TO - 1.0].map(|x| seen(x, 0.0)), [BEFORE; 2]);
+        assert_eq!(
+            [FROM - 2.0, TO + 2.0].map(|x| seen(x, 0.0)),
+            [Color::WHITE; 2]
+        );
+        // What bold numbers mean is said on the slide that holds them alone.
+        for slide in figure.sheet.slides(SlideTheme::Light) {
+            let said = slide.svg(("1", "1"));
+            assert_eq!(said.contains("Bold: "), said.contains("Unknown numbers"));
+        }
+    }
+
+    #[test]
+    fn a_reading_that_is_off_by_nothing_says_so() {
+        for (errors, words) in [
+            (-0.04, "off by nothing"),
+            (0.04, "off by nothing"),
+            (-0.06, "−0.1 of its errors"),
+            (2.0, "+2.0 of its errors"),
+        ] {
+            assert_eq!(off_by(errors), words);
+        }
+    }
 }

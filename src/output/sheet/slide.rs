@@ -115,7 +115,9 @@ impl Sheet {
                 false => vec![whole],
             }
         });
-        drawn.chain(self.pages(&head, &running, &foot)).collect()
+        drawn
+            .chain(self.pages(&head, (&items, &running), &foot))
+            .collect()
     }
 
     /// Of the bare items, the running text below all else, and where the items are that each slide has.
@@ -146,12 +148,16 @@ impl Sheet {
     }
 
     /// Running text on slides of its own, whole paragraphs on each.
-    fn pages(&self, head: &[Item], running: &[Running], foot: &[Item]) -> Vec<Self> {
+    fn pages(
+        &self,
+        head: &[Item],
+        (items, running): (&[Item], &[Running]),
+        foot: &[Item],
+    ) -> Vec<Self> {
         let mut pages = Vec::<(Self, f64, f64)>::new();
         let room = SLIDE.0 - 2.0 * EDGE;
-        let items = self.items.borrow();
         for text in running {
-            let Some(Item::Text(_, _, set)) = head.last().or(items.get(text.lines.start)) else {
+            let Some(Item::Text(_, _, set)) = items.get(text.lines.start) else {
                 continue;
             };
             let set = Type {
@@ -165,7 +171,7 @@ impl Sheet {
             let high = leading * self.wrapped(&text.words, room, set).len() as f64;
             if pages.last().is_none_or(|(_, y, bottom)| y + high > *bottom) {
                 let (page, top, bottom) = self.headed(head, foot);
-                pages.push((page, top + CLEAR, bottom));
+                pages.push((page, top + 2.0 * CLEAR, bottom));
             }
             if let Some((page, y, _)) = pages.last_mut() {
                 *y = page.paragraph(&text.words, (EDGE, *y), (leading, room), set) + PARAGRAPH;
