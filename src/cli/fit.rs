@@ -136,13 +136,9 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     let mut report = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
         let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
-        let fault = match answer.consistent {
-            true => None,
-            false => all.fault(scene, &unknowns, &answer, (question, watch))?,
-        };
         Ok(FitReport {
             freed_only: arguments.frees_only_some(),
-            fault,
+            fault: all.fault(scene, &unknowns, &answer, (question, watch))?,
             ..FitReport::new(answer)
         })
     })?;

@@ -111,7 +111,7 @@ fn decentre(text: &str) -> Result<f64, String> {
 struct PictureWanted {
     name: String,
     setting: BenchSetting,
-    analyzer_deg: Option<f64>,
+    analyzer_deg: f64,
     polars_turned_deg: f64,
 }
 
@@ -184,7 +184,7 @@ impl Render {
                     analyzer_rad: Some(deg.to_radians()),
                     ..BenchSetting::default()
                 },
-                analyzer_deg: Some(*deg),
+                analyzer_deg: *deg,
                 polars_turned_deg: 0.0,
             })
             .collect();
@@ -197,7 +197,7 @@ impl Render {
                 polars_turned_rad: deg.to_radians(),
                 ..BenchSetting::default()
             },
-            analyzer_deg: None,
+            analyzer_deg: written_deg,
             polars_turned_deg: *deg,
         }));
         if self.with_plate {
@@ -215,7 +215,7 @@ impl Render {
                     plates,
                     ..BenchSetting::default()
                 },
-                analyzer_deg: None,
+                analyzer_deg: written_deg,
                 polars_turned_deg: 0.0,
             });
         }
