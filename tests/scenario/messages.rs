@@ -196,6 +196,11 @@ fn lines_that_are_no_toml_get_a_hint() {
         ("na = 0.6\n", "na = 0.6\nna = 0.5\n", "once in a table"),
         ("\"Bench\"", "\"a\\lamp\"", "paths with /"),
         ("title = \"Bench\"", "{ \"title\": \"Bench\",", "not JSON"),
+        (
+            "coating = \"mgf2\" }",
+            "coating = \"mgf2\"",
+            "is the file cut off?",
+        ),
     ] {
         let message = refusal(from, to).to_string();
         assert!(
