@@ -57,19 +57,19 @@ fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
     let (mut rows, mut all) = (0, Vec::new());
-    let mut first: Option<(usize, u64)> = None;
+    let mut first: Option<(usize, usize)> = None;
     for record in reader.records() {
         // Of text in memory every record can be read.
         let record = record.map_err(|_| "is no table of numbers".to_owned())?;
-        let line = record
-            .position()
-            .map_or(rows as u64 + 1, csv::Position::line);
+        let begin = record.position().map_or(0, |place| place.byte() as usize);
         let columns = record.len();
-        let (wanted, first_line) = *first.get_or_insert((columns, line));
+        let (wanted, first_begin) = *first.get_or_insert((columns, begin));
         if columns != wanted {
             let cells = if columns == 1 { "cell" } else { "cells" };
             return Err(format!(
-                "line {line} has {columns} {cells} where line {first_line} has {wanted}"
+                "line {} has {columns} {cells} where line {} has {wanted}",
+                line(text, begin),
+                line(text, first_begin)
             ));
         }
         rows += 1;
@@ -79,7 +79,11 @@ fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
         for (column, cell) in record.iter().enumerate() {
             let value: Option<f64> = cell.parse().ok().filter(|value: &f64| value.is_finite());
             all.push(value.ok_or_else(|| {
-                format!("line {line}, column {}: {cell:?} is no number", column + 1)
+                format!(
+                    "line {}, column {}: {cell:?} is no number",
+                    line(text, begin),
+                    column + 1
+                )
             })?);
         }
     }
@@ -87,6 +91,14 @@ fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
         Some((columns, _)) => Ok(((columns, rows), all)),
         None => Err("the file is empty".to_owned()),
     }
+}
+
+/// Line, from 1, of the first character at or after a byte that ends no line: empty lines are no rows.
+fn line(text: &str, begin: usize) -> usize {
+    let breaks = |part: &str| part.matches('\n').count();
+    let (before, rest) = text.split_at_checked(begin).unwrap_or((text, ""));
+    let empty = rest.len() - rest.trim_start_matches(['\r', '\n']).len();
+    1 + breaks(before) + breaks(&rest[..empty])
 }
 
 fn greys(bytes: &[u8], step: f64) -> Result<NumberTable, String> {

@@ -237,9 +237,8 @@ impl TolerateArguments {
             Some(part) if self.profile.is_some() && !strain => {
                 let part = &subject.path.parts[part];
                 let why = format!(
-                    "what is varied of {}, a part of kind {}, is not its strain",
-                    part.name,
-                    part.kind.word()
+                    "only strain has a profile, and of {} something else is varied",
+                    part.name
                 );
                 Err(refused("--profile", &why, "leave out --profile"))
             }

@@ -292,6 +292,8 @@ fn syntax_hint(line: &str, is_first: bool, why: &str) -> Option<String> {
         "every part begins with [[part]], two brackets on each side"
     } else if why.contains("unclosed") {
         "close the brackets and quotes; is the file cut off?"
+    } else if why.contains("missing comma") {
+        "a comma is missing, or a bracket of the line before is not closed"
     } else if why.contains("duplicate") {
         "each key stands once in a table"
     } else if line.contains('\\') {

@@ -201,7 +201,7 @@ fn wrong_questions_give_status_2_and_a_remedy() {
         ),
         (
             &["--part", "analyzer", "--profile", "radial"],
-            "is not its strain; leave out --profile",
+            "of analyzer something else is varied; leave out --profile",
         ),
         (&["--seed", "3"], "--draws"),
     ] {
