@@ -1,7 +1,7 @@
 //! Lessons in words: what is read of each try.
 
 use super::findings::named_leak;
-use super::numbers::digits;
+use super::numbers::{decimals, digits};
 use crate::color::Background;
 use crate::scenario::Lesson;
 use crate::study::lesson::{LessonAnswer, LessonFinding};
@@ -59,7 +59,11 @@ pub(super) fn found(finding: &LessonFinding) -> (&'static str, String) {
             let told = first.as_ref().map_or_else(
                 || "nothing leaks".to_owned(),
                 |(part, cause, share)| {
-                    format!("{}: {:.0} %", named_leak(part, *cause), 100.0 * share)
+                    format!(
+                        "{}: {} %",
+                        named_leak(part, *cause),
+                        decimals(100.0 * share, 0)
+                    )
                 },
             );
             ("largest leak", told)

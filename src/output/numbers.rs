@@ -3,7 +3,8 @@
 /// So many significant digits, without an exponent: `0.650`, `471`, `12300`.
 pub(crate) fn digits(value: f64, significant: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return value.to_string();
+        // Adding nought turns -0 into 0.
+        return (value + 0.0).to_string();
     }
     let (_, exponent) = parts(value, significant);
     let decimals = significant - 1 - exponent;
@@ -15,10 +16,20 @@ pub(crate) fn digits(value: f64, significant: i32) -> String {
     format!("{:.0}", (value / unit).round() * unit)
 }
 
+/// So many decimals, without a minus before noughts alone.
+pub(super) fn decimals(value: f64, count: usize) -> String {
+    let text = format!("{value:.count$}");
+    match text.strip_prefix('-') {
+        Some(noughts) if noughts.chars().all(|c| matches!(c, '0' | '.')) => noughts.to_owned(),
+        _ => text,
+    }
+}
+
 /// The same, never rounded up: for what must not be exceeded.
 pub(crate) fn digits_down(value: f64, significant: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return value.to_string();
+        // Adding nought turns -0 into 0.
+        return (value + 0.0).to_string();
     }
     // With 17 digits nothing is rounded up to the next power of ten.
     let (_, exponent) = parts(value, 17);
@@ -51,9 +62,8 @@ pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
     // More decimals are never of use where the value is no small number.
     let place = place.max(-4);
     let unit = 10f64.powi(place);
-    // Adding nought turns -0 into 0.
-    let rounded = (value / unit).round() * unit + 0.0;
-    format!("{rounded:.0$}", usize::try_from(-place).unwrap_or(0))
+    let rounded = (value / unit).round() * unit;
+    decimals(rounded, usize::try_from(-place).unwrap_or(0))
 }
 
 /// An error or a very small number: `8.2e-7`.
@@ -79,8 +89,22 @@ mod tests {
             (100.0 * 1e-5, "0.00100"),
             (-0.0456, "-0.0456"),
             (0.0, "0"),
+            (-0.0, "0"),
         ] {
             assert_eq!(digits(value, 3), words);
+        }
+    }
+
+    #[test]
+    fn nothing_is_less_than_nought() {
+        for (value, count, words) in [
+            (-0.3, 0, "0"),
+            (-0.04, 1, "0.0"),
+            (-0.06, 1, "-0.1"),
+            (-0.6, 0, "-1"),
+            (0.3, 0, "0"),
+        ] {
+            assert_eq!(decimals(value, count), words);
         }
     }
 

@@ -241,14 +241,37 @@ pub(super) fn doubted(doubt: &Doubt) -> (String, bool) {
 
 /// The same as one sentence, beside the ratio of the file as written.
 pub(super) fn doubted_sentence(doubt: &Doubt, as_written: f64) -> String {
-    match doubted(doubt) {
-        (words, true) => format!(
-            "Extinction ratio {words}; {} if every part is exactly as written.",
-            digits(as_written, 3)
-        ),
-        (words, false) => format!(
-            "Extinction ratio {}; as far as the parts are known {words}.",
-            digits(as_written, 3)
-        ),
+    let ratio = &doubt.extinction_ratio;
+    let of = |value: f64| supported(value, ratio.low, ratio.high);
+    let words = format!(
+        "Extinction ratio {} exactly as written; as far as the parts are known {}, between {} and {}; {} widens it most.",
+        digits(as_written, 3),
+        of(ratio.median),
+        of(ratio.low),
+        of(ratio.high),
+        unknown_in_words(&doubt.widest)
+    );
+    match outside(doubt, as_written) {
+        Some(why) => format!("{words} {why}"),
+        None => words,
     }
+}
+
+/// Why the ratio of the file as written lies outside of what it may be as far as the parts are known; `None` where it lies within.
+pub(super) fn outside(doubt: &Doubt, as_written: f64) -> Option<String> {
+    let ratio = &doubt.extinction_ratio;
+    let below = doubt.below_as_written;
+    let (side, part, leak, end) = match as_written {
+        high if high > ratio.high => ("above", below, "more", "best"),
+        low if low < ratio.low => ("below", 1.0 - below, "less", "worst"),
+        _ => return None,
+    };
+    let share = match part {
+        1.0 => "all".to_owned(),
+        part => format!("{:.0} %", (100.0 * part).floor()),
+    };
+    Some(format!(
+        "Exactly as written it lies {side} this range: the file has parts at or near the {end} that they may be, and of {} stands drawn as they may be {share} leak {leak}.",
+        doubt.draws
+    ))
 }

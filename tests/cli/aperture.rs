@@ -391,3 +391,38 @@ fn no_cross_is_measured_where_the_axis_comes_out_off_the_middle() {
     assert!((number("azimuth_deg") - 30.0).abs() < 1e-9);
     assert_eq!(axis["seen"], true);
 }
+
+/// A diameter along a dark arm tells nothing: the light is told beside the arms, and is nowhere none at the figure's own ring.
+#[test]
+fn a_dark_arm_is_not_the_diameter_that_is_shown() {
+    let output = run("calcite-askew", &["--json"], None);
+    let answer: Value = serde_json::from_str(&text(&output.stdout)).unwrap();
+    assert_eq!(answer["sections_along"], "beside_arms");
+    let table = text(&run("calcite-askew", &[], None).stdout);
+    assert!(table.contains("halfway between the polars"), "{table}");
+    assert!(table.contains("lies along a dark arm"), "{table}");
+    assert!(table.contains(" 45 deg, plate out"), "{table}");
+}
+
+/// What is not read off a figure has its reason, and azimuths are within 0 to 360.
+#[test]
+fn a_figure_that_is_not_read_off_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let written = fs::read_to_string(scenario("muscovite-figure")).unwrap();
+    let told = |change: (&str, &str)| {
+        let changed = written.replace(change.0, change.1);
+        assert_ne!(written, changed);
+        let file = folder.path().join("changed.toml");
+        fs::write(&file, changed).unwrap();
+        let mut command = polstack();
+        text(&command.arg("aperture").arg(&file).output().unwrap().stdout)
+    };
+    let upright = text(&run("muscovite-figure", &[], None).stdout);
+    assert!(upright.contains("NA 0.5269 at 225.0 deg"), "{upright}");
+    assert!(!upright.contains("Not read off"), "{upright}");
+    let closed = told(("na = 0.85\n\n", "na = 0.4\n\n"));
+    assert!(
+        closed.contains("Not read off the figure: not both"),
+        "{closed}"
+    );
+}

@@ -483,3 +483,30 @@ fn colours_that_are_alike_tell_nothing() {
     let number = |key: &str| answer["turned"][key].as_f64().unwrap();
     assert!(number("color_difference") < 1.0 && number("color_difference_on_axis") > 10.0);
 }
+
+/// Where the ratio as written lies outside of its own range, the answer says why, and whose colours it tells; nowhere else.
+#[test]
+fn a_ratio_outside_of_its_range_is_explained() {
+    let told = |command: &str, name: &str| {
+        let mut run = polstack();
+        run.arg(command).arg(scenario(name)).arg("--quiet");
+        text(&run.output().unwrap().stdout)
+    };
+    const OUTSIDE: &str = "Exactly as written it lies above this range";
+    const WHOSE: &str = "are those of the stand exactly as written";
+    let askew = told("predict", "calcite-askew");
+    assert!(askew.contains(OUTSIDE) && askew.contains(WHOSE), "{askew}");
+    let pond = told("predict", "pond-life");
+    assert!(!pond.contains("it lies") && !pond.contains(WHOSE), "{pond}");
+    // `tolerate` has one order for both.
+    for name in ["calcite-askew", "pond-life"] {
+        let text = told("tolerate", name);
+        let line = (text
+            .lines()
+            .find(|line| line.starts_with("Extinction ratio")))
+        .unwrap();
+        let (written, known) = (line.find(" exactly as written;"), line.find("as far as"));
+        assert!(written.is_some() && written < known, "{line}");
+        assert_eq!(line.contains(OUTSIDE), name == "calcite-askew", "{line}");
+    }
+}

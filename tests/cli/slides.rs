@@ -206,3 +206,56 @@ fn slides_need_a_folder_and_a_theme_that_there_is() {
     command.args(["--plots", "x", "--turn", "analyzer", "--png", "--apng"]);
     assert_eq!(command.output().unwrap().status.code(), Some(2));
 }
+
+/// A slide says what its marks mean, and nothing of columns that it does not show.
+#[test]
+fn slides_of_charts_have_a_key_and_say_nothing_of_what_is_not_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    let said = |kind: &str, name: &str| {
+        let mut run = polstack();
+        run.args(["chart", kind, "--quiet", "--slides", "--scenario"]);
+        run.arg(scenario("pond-life")).arg("--plots");
+        assert!(run.arg(folder.path()).output().unwrap().status.success());
+        let svg = fs::read_to_string(folder.path().join(format!("{name}-slide.svg"))).unwrap();
+        let words = svg.split('<').filter_map(|tag| tag.split_once('>'));
+        let words: Vec<&str> = words
+            .flat_map(|(_, text)| text.split_whitespace())
+            .collect();
+        words.join(" ")
+    };
+    let plate = said("plate", "chart-plate");
+    for key in [
+        "A rule at the left of a column:",
+        "Plate added: the specimen",
+        "own polars",
+    ] {
+        assert!(plate.contains(key), "{key}: {plate}");
+    }
+    for hidden in ["ideal linear polars", "white at x"] {
+        assert!(!plate.contains(hidden), "{hidden}: {plate}");
+    }
+    let bands = said("interference", "chart-interference");
+    for key in ["A dark edge beside a band:", "plate: the specimen"] {
+        assert!(bands.contains(key), "{key}: {bands}");
+    }
+    assert!(said("sheets", "chart-sheets").contains("A corner mark:"));
+    let compared = said("sheets", "chart-sheets-compared");
+    for key in ["of the pair alone", "logarithmic"] {
+        assert!(compared.contains(key), "{key}: {compared}");
+    }
+}
+
+/// What would be set too small on one slide is cut in more.
+#[test]
+fn rows_of_states_are_read_from_afar() {
+    let folder = tempfile::tempdir().unwrap();
+    run("trace", "pond-life", &["--slides"], folder.path());
+    let svg = fs::read_to_string(folder.path().join("trace-slide-1.svg")).unwrap();
+    let sizes = svg.split("font-size=\"").skip(1);
+    let sizes = sizes.map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
+    // Notes have 12 points.
+    let least = sizes
+        .filter(|size| *size > 12.5)
+        .fold(f64::INFINITY, f64::min);
+    assert!(least >= 16.0, "{least}");
+}

@@ -128,7 +128,11 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], consistent: bool, t
         bar(sheet, y, &reading.predicted, |ratio| panel.x(ratio));
         sheet.dot((panel.x(reading.measured), y), 5.5, Color::WHITE);
         sheet.dot((panel.x(reading.measured), y), 4.0, READ);
-        let words = format!("{:+.1} of its errors", reading.z + 0.0).replace('-', "−");
+        let words = format!(
+            "{:+.1} of its errors",
+            (10.0 * reading.z).round() / 10.0 + 0.0
+        )
+        .replace('-', "−");
         let set = TEXT.weighted(reading.spoiled);
         sheet.fitted(&words, (TO + 10.0, y), WIDTH - TO - 20.0, set);
     }

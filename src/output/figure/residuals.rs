@@ -17,6 +17,8 @@ const WORDS: f64 = 140.0;
 /// Radius of a disc at the most, and room around it.
 const RADIUS: f64 = 54.0;
 const GAP: f64 = 8.0;
+/// Free room between two photographs that stand side by side.
+const BETWEEN: f64 = 28.0;
 /// Where the bar begins, its height, and the height of it with its words.
 const BAR_LEFT: f64 = 250.0;
 const BAR: f64 = 14.0;
@@ -33,7 +35,7 @@ const MOST: usize = 16;
 const FINENESS: f64 = 2.0;
 const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 /// What photographs are compared with.
-const MODELS: [&str; 2] = ["the fitted parts", "with the map"];
+const MODELS: [&str; 2] = ["fitted parts", "with map"];
 
 /// The figure "residuals": each zone of each photograph, measured light less predicted light in units of its error, of the stands that explain
 /// the readings and, where there is one, of the stand with the map in it; `grid` is how the disc is divided. `None` without photographs.
@@ -64,7 +66,8 @@ pub fn residuals_figure(
     // Photographs of few discs stand side by side.
     let blocks = if columns > 2 { 1 } else { 2 };
     let block = ROOM / blocks as f64;
-    let column = ((block - WORDS) / columns as f64).min(2.0 * (RADIUS + GAP));
+    let between = (blocks - 1) as f64 * BETWEEN;
+    let column = ((block - WORDS - between) / columns as f64).min(2.0 * (RADIUS + GAP));
     let radius = 0.5 * column - GAP;
     let bottom = TOP + column * drawn.len().div_ceil(blocks) as f64;
     let which = match all.len() > drawn.len() {

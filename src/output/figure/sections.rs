@@ -37,7 +37,7 @@ pub(super) fn figure(title: &str, answer: &BackFocalPlane) -> Result<Figure, Fig
             let degrees = plain(section.azimuth_rad.to_degrees(), 0);
             let [first, second] = match answer.sections_along {
                 SectionsAlong::DarkAndBright => ["dark", "bright"],
-                SectionsAlong::NoCross => ["diameter", "diameter"],
+                SectionsAlong::NoCross | SectionsAlong::BesideArms => ["diameter", "diameter"],
                 SectionsAlong::FigureMiddle => ["figure's middle", "across"],
             };
             let which = [first, second][k % 2];

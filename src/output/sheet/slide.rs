@@ -23,6 +23,9 @@ const EDGE: f64 = 24.0;
 const HEAD: f64 = 70.0;
 /// What is drawn higher than this, over the width of the sheet, is cut in two where it can be, ...
 const TALL: f64 = 0.62;
+/// ... or higher than this where its type would be smaller than that, ...
+const FLAT: f64 = 0.3;
+const GOOD_TYPE: f64 = 16.0;
 /// ... each of which has at least this part of it.
 const LEAST: f64 = 0.25;
 /// How much wider a gap must be for each point that it is farther from the middle.
@@ -62,8 +65,30 @@ impl Sheet {
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
         let (foot, body): (Vec<Item>, Vec<Item>) =
             (rest.into_iter()).partition(|item| item.is_foot(self.size));
-        let parts = cut(self.size.0, body).into_iter();
-        parts.map(|part| self.slide(&head, part, &foot)).collect()
+        let slide = |part: Vec<Item>| self.slide(&head, part, &foot);
+        let parts = cut(self.size.0, TALL, body).into_iter();
+        parts
+            .flat_map(|part| {
+                let whole = slide(part.clone());
+                let size = whole.least_type();
+                let cut_again = cut(self.size.0, FLAT, part);
+                if size >= GOOD_TYPE || cut_again.len() < 2 {
+                    return vec![whole];
+                }
+                let more: Vec<Self> = cut_again.into_iter().map(slide).collect();
+                match more.iter().all(|part| part.least_type() > size) {
+                    true => more,
+                    false => vec![whole],
+                }
+            })
+            .collect()
+    }
+
+    /// The smallest type above the notes.
+    fn least_type(&self) -> f64 {
+        let items = self.items.borrow();
+        let sizes = texts(&items).map(|(_, set)| set.size);
+        (sizes.filter(|size| *size > FOOT_TYPE)).fold(LEAST_TYPE, f64::min)
     }
 
     /// What is drawn, as large as a slide holds it, its type enlarged, between the head and the foot.
@@ -132,7 +157,7 @@ fn texts(items: &[Item]) -> impl Iterator<Item = (&str, Type)> {
 
 /// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
 /// and its title.
-fn cut(width: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
+fn cut(width: f64, tall: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
     let [_, top, _, bottom] = around(&body);
     let mut reaches: Vec<(f64, f64)> = (body.iter())
         .map(|item| (item.frame()[1], item.frame()[3]))
@@ -150,11 +175,11 @@ fn cut(width: f64, body: Vec<Item>) -> Vec<Vec<Item>> {
         }
         down_to = f64::max(down_to, to);
     }
-    let Some((y, _)) = best.filter(|_| bottom - top > TALL * width) else {
+    let Some((y, _)) = best.filter(|_| bottom - top > tall * width) else {
         return vec![body];
     };
     let (above, below) = body.into_iter().partition(|item| item.frame()[3] <= y);
-    [cut(width, above), cut(width, below)].concat()
+    [cut(width, tall, above), cut(width, tall, below)].concat()
 }
 
 /// Without every second number of an axis, or more of them, where they have no room for the least type.

@@ -11,7 +11,7 @@ use crate::output::sentences::{COLORS, Numerics, computed};
 use crate::output::{CAUTION, INFINITE, sentences, words};
 use crate::study::aperture::{
     BackFocalPlane, BuildUpStep, CrystalFigure, LeaningAxis, Melatope, OFF_MIDDLE, Section,
-    SectionsAlong, View,
+    SectionsAlong, Unread, View,
 };
 use crate::study::measures::{self, NOTHING};
 
@@ -50,6 +50,7 @@ pub fn back_focal_plane(
             SectionsAlong::DarkAndBright => "the dark and the bright direction",
             SectionsAlong::NoCross => "two diameters",
             SectionsAlong::FigureMiddle => "the diameter through the figure's middle and across it",
+            SectionsAlong::BesideArms => "the diameters halfway between the polars",
         }
     ));
     line(&sections(&answer.sections));
@@ -78,7 +79,7 @@ Filled: the darkest ray over the brightest; 0 is a black cross. Turned: the cros
         }
         if answer.build_up.iter().any(|step| !step.is_centred) {
             line(&format!(
-                "None about the middle: the middle of the crystal's figure, where its optic axis comes out or halfway between two, lies off the middle of the disc by more than {:.0} % of its radius. A cross about the middle, with an opening and a turn, is then not to be measured.",
+                "None about the middle: the middle of the crystal's figure, where its optic axis comes out or halfway between two, lies off the middle of the disc by more than {:.0} % of its radius. A cross about the middle, with an opening and a turn, is then not to be measured, be the crystal ever so thin.",
                 100.0 * OFF_MIDDLE
             ));
         }
@@ -89,6 +90,32 @@ Filled: the darkest ray over the brightest; 0 is a black cross. Turned: the cros
         {
             line(
                 "Read off the figure: the crystal turned until the line through both axes stands at 45 degrees to the polars, half the distance of the darkest places on it, and the crystal's middle index.",
+            );
+        }
+        if let Some(why) = answer.crystal.as_ref().and_then(CrystalFigure::unread) {
+            line(&format!(
+                "Not read off the figure: {}.",
+                match why {
+                    Unread::Outside => "not both optic axes come out within the aperture",
+                    Unread::Aside =>
+                        "the optic axes do not come out opposite to each other about the middle of the disc, so half their distance is none of the angles",
+                    Unread::OneColor =>
+                        "in light of so few wavelengths the rings are as dark as the places where the axes come out",
+                }
+            ));
+        }
+        if answer.sections_along == SectionsAlong::BesideArms {
+            line(
+                "The diameter through the figure's middle lies along a dark arm, where there is next to no light: the light is told along the diameters halfway between the polars instead.",
+            );
+        }
+        if answer
+            .build_up
+            .iter()
+            .any(|step| no_cross(step) == Some(NO_CROSS))
+        {
+            line(
+                "No cross: the disc is of one brightness, or brighter in its middle than halfway to its brightest, or the dark arms are not where a crystal's two axes would have them (they come out beyond the rim, or the flake is so thin that its figure is hardly stronger than what the lenses leave). There is then no cross to measure.",
             );
         }
         for note in notes {
@@ -186,9 +213,7 @@ fn build_up(steps: &[BuildUpStep]) -> String {
             fraction(step.relative_luminance),
             match cross {
                 Some(cross) => sentences::opening(cross),
-                None if !step.is_centred => "none about the middle".to_owned(),
-                None if step.extinction_ratio.is_some() => "no cross".to_owned(),
-                None => "-".to_owned(),
+                None => no_cross(step).unwrap_or("-").to_owned(),
             },
             cross.map_or("-".to_owned(), |cross| fraction_of_one(cross.filled)),
             (cross.and_then(|cross| cross.turned_rad)).map_or("-".to_owned(), |turned| {
@@ -201,6 +226,17 @@ fn build_up(steps: &[BuildUpStep]) -> String {
         ]);
     }
     table.trim_fmt()
+}
+
+const NO_CROSS: &str = "no cross";
+
+/// What stands in place of the measures of a cross, where something leaks and there is none.
+fn no_cross(step: &BuildUpStep) -> Option<&'static str> {
+    match step.cross {
+        Some(_) => None,
+        None if !step.is_centred => Some("none about the middle"),
+        None => step.extinction_ratio.map(|_| NO_CROSS),
+    }
 }
 
 fn crystal(figure: &CrystalFigure) -> String {
@@ -263,7 +299,8 @@ fn comes_out(melatope: &Melatope) -> String {
         true => "",
         false => ", outside the aperture",
     };
-    let azimuth = (melatope.azimuth_rad.to_degrees() * 10.0).round() / 10.0 + 0.0;
+    // Within 0 to 360, as azimuths of the other tables are.
+    let azimuth = ((melatope.azimuth_rad.to_degrees() * 10.0).round() / 10.0).rem_euclid(360.0);
     format!("NA {:.4} at {azimuth:.1} deg{outside}", melatope.na)
 }
 

@@ -7,7 +7,7 @@ use crate::output::CAUTION;
 use crate::output::findings::{
     FitReport, HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell, worth_words,
 };
-use crate::output::numbers::{digits, supported};
+use crate::output::numbers::{decimals, digits, supported};
 use crate::output::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
@@ -141,7 +141,7 @@ fn blame(answer: &Fit) -> String {
         blame.largest < HARDLY && blame.share.low.abs().max(blame.share.high.abs()) < SMALL
     };
     for blame in answer.blame.iter().filter(|blame| !is_small(blame)) {
-        let of = |share: f64| format!("{:.0}", 100.0 * share + 0.0);
+        let of = |share: f64| decimals(100.0 * share, 0);
         table.add_row([
             blame.part.clone(),
             blame.cause.words().to_owned(),

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{BOLD, fraction, plain};
 use crate::output::CAUTION;
-use crate::output::numbers::digits;
+use crate::output::numbers::{decimals, digits};
 use crate::study::lens::{EYE_PUPIL_MM, LensAnswer, Slot};
 
 /// `lens` for people, styled: every lens, and side by side where there are several. `brief` leaves out what is to be known and cautions.
@@ -110,7 +110,7 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
     }
     row(
         "Off the sine condition",
-        format!("{:.1} %", 100.0 * lens.sine_error),
+        format!("{} %", decimals(100.0 * lens.sine_error, 1)),
     );
     row(
         "Its surfaces leak",
@@ -140,8 +140,8 @@ fn of_lens(lens: &LensAnswer, line: &mut impl FnMut(&str)) {
             },
             format!("{:.1}°", surface.incidence_deg),
             format!("{:.1}°", surface.bending_deg),
-            format!("{:.1} %", 100.0 * surface.transmittance),
-            format!("{:.1} %", 100.0 * surface.leak_share),
+            format!("{} %", decimals(100.0 * surface.transmittance, 1)),
+            format!("{} %", decimals(100.0 * surface.leak_share, 1)),
         ]);
     }
     line(&table.trim_fmt());

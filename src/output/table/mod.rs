@@ -18,8 +18,8 @@ use std::fmt::Write;
 use anstyle::Style;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
-use super::numbers::{digits, exponent};
-use super::sentences::{COLORS, Numerics, computed, doubted, not_crossed, unsure};
+use super::numbers::{decimals, digits, exponent};
+use super::sentences::{COLORS, Numerics, computed, doubted, not_crossed, outside, unsure};
 use super::words::adapted;
 use super::{CAUTION, INFINITE};
 use crate::color::Background;
@@ -62,6 +62,17 @@ pub fn prediction(title: &str, answer: &Prediction, notes: &[String], brief: boo
     }
     line("");
     line(&summary(answer));
+    if let Some(doubt) = &answer.doubt {
+        if let Some(why) = outside(doubt, answer.ratios().written) {
+            line(&why);
+        }
+        if doubt.median_leads() {
+            line(&match &answer.turned {
+                Some(turned) => format!("{AS_WRITTEN}, with {} not turned.", turned.specimen),
+                None => format!("{AS_WRITTEN}."),
+            });
+        }
+    }
     if let Some(turned) = &answer.turned {
         line("");
         line(&two_positions(turned));
@@ -112,6 +123,10 @@ fn of_empty_field(answer: &Prediction) -> f64 {
     };
     field.relative_luminance
 }
+
+/// Whose colours are told where the extinction ratio that leads is another's.
+const AS_WRITTEN: &str =
+    "The backgrounds and colours above are those of the stand exactly as written";
 
 /// How the polars stand, and the aperture.
 fn polars_and_aperture(crossing: &Crossing, na: f64) -> String {
@@ -311,7 +326,10 @@ fn leaks(shares: &[LeakShare]) -> String {
     if !small.is_empty() {
         let sum: f64 = small.iter().map(|share| share.share).sum();
         let cells = [
-            format!("others ({})", small.len()),
+            match small.len() {
+                1 => "other (1)".to_owned(),
+                many => format!("others ({many})"),
+            },
             String::new(),
             percent(sum),
         ];
@@ -366,8 +384,7 @@ fn ratio(ratio: Option<f64>) -> String {
 }
 
 fn percent(share: f64) -> String {
-    // Adding nought turns -0 into 0.
-    format!("{:.1} %", (1000.0 * share).round() / 10.0 + 0.0)
+    format!("{} %", decimals(100.0 * share, 1))
 }
 
 /// A fraction of the parallel field as a percentage, with an exponent where it would be all noughts.

@@ -189,10 +189,15 @@ pub enum SectionsAlong {
     NoCross,
     /// The middle of a crystal's figure lies off that of the disc: the diameter through it, and the one at right angles.
     FigureMiddle,
+    /// The same, but that diameter lies along a dark arm: the two halfway between the polars.
+    BesideArms,
 }
 
+/// A diameter with less than this part of the light of one halfway between the polars lies along a dark arm.
+const ALONG_ARM: f64 = 0.05;
+
 /// The diameters worth looking along: the dark direction and the bright one, radians within 0 to pi. Where the middle of a crystal's figure lies off that of
-/// the disc, it is the diameter through it, and the one at right angles.
+/// the disc, it is the diameter through it, and the one at right angles; where that through it lies along a dark arm, the two halfway between the polars.
 ///
 /// Where the arms of a cross have parted, the dark one is that on which they have, and the bright one is at right angles to it. Otherwise the
 /// dark one is that arm, of the cross as it is turned, that has less light on it, and the bright one that of the two diagonals that has more.
@@ -203,8 +208,21 @@ pub(super) fn directions_rad(
     lower_rad: Option<f64>,
     figure: FigureLies,
 ) -> (SectionsAlong, [f64; 2]) {
+    let on = |azimuth_rad: f64| -> f64 {
+        let along = diameter(rays, luminance, azimuth_rad);
+        // Each ring stands for as much of the disc as its radius.
+        (rays.ring.iter().zip(along))
+            .map(|(s, light)| s * light)
+            .sum()
+    };
     if let FigureLies::OffMiddle(off_rad) = figure {
         let through_rad = off_rad.rem_euclid(PI);
+        if let Some(lower) = lower_rad {
+            let halfway = [FRAC_PI_4, -FRAC_PI_4].map(|turn| (lower + turn).rem_euclid(PI));
+            if on(through_rad) < ALONG_ARM * on(halfway[0]).max(on(halfway[1])) {
+                return (SectionsAlong::BesideArms, halfway);
+            }
+        }
         let across_rad = (off_rad + FRAC_PI_2).rem_euclid(PI);
         return (SectionsAlong::FigureMiddle, [through_rad, across_rad]);
     }
@@ -217,13 +235,6 @@ pub(super) fn directions_rad(
     // Turned by less than a spoke it stands along the polars.
     let turned = turned.filter(|turn| turn.abs() > PI / rays.spoke_rad.len() as f64);
     let arm = lower_rad.unwrap_or(0.0) + turned.unwrap_or(0.0);
-    let on = |azimuth_rad: f64| -> f64 {
-        let along = diameter(rays, luminance, azimuth_rad);
-        // Each ring stands for as much of the disc as its radius.
-        (rays.ring.iter().zip(along))
-            .map(|(s, light)| s * light)
-            .sum()
-    };
     // Equal but for rounding, the first of a pair is taken.
     let pair = |first: f64, sign: f64| {
         let second = first + FRAC_PI_2;

@@ -80,6 +80,39 @@ pub struct CrystalFigure {
     pub read_off: Option<ReadOff>,
 }
 
+/// Why the angle between the axes is not read off a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unread {
+    /// An axis comes out outside of the aperture.
+    Outside,
+    /// They do not come out opposite to each other.
+    Aside,
+    /// The wavelengths are too few to tell the axes from rings.
+    OneColor,
+}
+
+impl CrystalFigure {
+    /// Why nothing is read off; `None` where something is.
+    #[must_use]
+    pub fn unread(&self) -> Option<Unread> {
+        if self.read_off.is_some() {
+            return None;
+        }
+        let [one, other] = self.melatopes;
+        Some(match (one.seen && other.seen, are_opposite(one, other)) {
+            (false, _) => Unread::Outside,
+            (true, false) => Unread::Aside,
+            (true, true) => Unread::OneColor,
+        })
+    }
+}
+
+/// Whether two axes come out apart and opposite to each other.
+fn are_opposite(one: Melatope, other: Melatope) -> bool {
+    let (a, b) = (point(one), point(other));
+    one.na > 0.0 && math::hypot(a[0] + b[0], a[1] + b[1]) < OPPOSITE
+}
+
 /// Where the optic axis of the first crystal with one axis that leans comes out, at [`SODIUM_NM`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LeaningAxis {
@@ -268,11 +301,9 @@ fn read_off(
     middle: f64,
 ) -> Result<Option<ReadOff>, PathError> {
     let [one, other] = melatopes;
-    let (a, b) = (point(one), point(other));
-    let opposite = math::hypot(a[0] + b[0], a[1] + b[1]) < OPPOSITE;
     let (first_nm, last_nm) = grid.ends_nm();
-    let seen = one.seen && other.seen && one.na > 0.0;
-    if !opposite || !seen || last_nm - first_nm < LEAST_RANGE_NM {
+    let seen = one.seen && other.seen;
+    if !are_opposite(one, other) || !seen || last_nm - first_nm < LEAST_RANGE_NM {
         return Ok(None);
     }
     // The line through both, turned to 45 degrees from the polars with the crystal.

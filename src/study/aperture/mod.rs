@@ -40,7 +40,7 @@ use super::wavelengths::{Compared, Resolved, resolve};
 pub use build_up::BuildUpStep;
 pub use camera::{Camera, CameraPicture, CameraStand, Noise, PictureFrame, PicturedPolars};
 pub use cross::{Cross, SectionsAlong};
-pub use crystal::{CrystalFigure, LeaningAxis, Melatope, OFF_MIDDLE, ReadOff};
+pub use crystal::{CrystalFigure, LeaningAxis, Melatope, OFF_MIDDLE, ReadOff, Unread};
 pub use picture::picture_rays;
 pub use quick::{QuickFrame, QuickPlane, quick_frame};
 pub(crate) use smooth::SmoothDisc;

@@ -201,10 +201,15 @@ fn remarks(chart: &ColorGrid) -> Vec<String> {
         }
         .to_owned(),
     ];
-    let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
-    if cells.any(|tint| tint.swatch.gamut_mapped) {
-        let mark = "A corner mark: more colourful than a screen can show, brought in by lowering the chroma.";
-        said.push(mark.to_owned());
-    }
+    said.extend(gamut_key(chart).map(str::to_owned));
     said
+}
+
+/// What the corner marks mean, where there are any.
+pub(super) fn gamut_key(chart: &ColorGrid) -> Option<&'static str> {
+    let mut cells = (chart.panels.iter()).flat_map(|panel| panel.cells.iter().flatten());
+    let mapped = cells.any(|tint| tint.swatch.gamut_mapped);
+    mapped.then_some(
+        "A corner mark: more colourful than a screen can show, brought in by lowering the chroma.",
+    )
 }

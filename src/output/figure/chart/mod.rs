@@ -58,7 +58,8 @@ pub fn chart_figure(
             let axis = scale::check(scale).map_err(wrong)?;
             let titles = (title, scale::subject(scale));
             if wide && scale.lines.is_empty() {
-                let said = (&scale.conditions, "");
+                let (shown, key) = (slide::of_shown(scale), slide::key(scale));
+                let said = (&shown, &*key);
                 return slide::on_slide(figure, titles, paper, said, |sheet, room| {
                     slide::scale(sheet, scale, axis, room)
                 });
@@ -72,7 +73,8 @@ pub fn chart_figure(
             let subject = matrix::subject(chart);
             let titles = (title, &*subject);
             if wide {
-                let said = (&chart.conditions, "");
+                let key = matrix::gamut_key(chart).unwrap_or("");
+                let said = (&chart.conditions, key);
                 return slide::on_slide(figure, titles, paper, said, |sheet, room| {
                     slide::grid(sheet, chart, room)
                 });

@@ -83,7 +83,7 @@ pub fn compared_figure(
     const NAME: &str = "chart-sheets-compared";
     let subject = format!("Which sheet, under {}", answer.lamp);
     if paper.size == PaperSize::Wide {
-        let remark = "Lines through a point: 90 % of what it may be, as far as it is known. Each crossed pair is shown so many stops brighter as its patch says.";
+        let remark = "Lines through a point: 90 % of what it may be. Colours: of the pair alone, crossed brighter by the stops in its patch. Extinction: logarithmic, a line for each factor of 10.";
         let said = (&colors.conditions, remark);
         return slide::on_slide(NAME, (title, &subject), paper, said, |sheet, (top, end)| {
             let heads = [
@@ -300,7 +300,12 @@ impl<'a> Panels<'a> {
         } else {
             2.5 + values.size
         };
-        let place = (self.cover.x(row.cover_nm), middle - up);
+        // Clear of the frame.
+        let aside = match self.layout.is_slide && row.cover_nm < 10.0 {
+            true => (self.cover.left + 6.0 - self.cover.x(row.cover_nm)).max(0.0),
+            false => 0.0,
+        };
+        let place = (self.cover.x(row.cover_nm) + aside, middle - up);
         let set = values.anchored(match row.cover_nm < 10.0 {
             true => HPos::Left,
             false => HPos::Center,

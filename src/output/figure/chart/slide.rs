@@ -55,6 +55,33 @@ pub(super) fn on_slide(
     })
 }
 
+/// Under what the columns hold that are shown: where others are left out, without what is said of those.
+pub(super) fn of_shown(scale: &Scale) -> Conditions {
+    let mut conditions = scale.conditions.clone();
+    let polars = (conditions.polars.split_once("; beside them "))
+        .filter(|_| scale.bands.len() > COLUMNS)
+        .map(|(_, own)| format!("{own} polars"));
+    if let Some(polars) = polars {
+        conditions.polars = polars;
+        // That of the first column.
+        conditions.white_xy = None;
+    }
+    conditions
+}
+
+/// What the marks mean that are shown.
+pub(super) fn key(scale: &Scale) -> String {
+    let bands = &scale.bands[scale.bands.len().saturating_sub(COLUMNS)..];
+    let mut said = Vec::new();
+    if !scale.differences.is_empty() {
+        said.push("Plate added: the specimen's slow direction lies along the plate's; subtracted: across.");
+    }
+    if (bands.iter().flat_map(|band| &band.tints)).any(|tint| tint.swatch.gamut_mapped) {
+        said.push("A rule at the left of a column: more colourful than a screen can show.");
+    }
+    said.join(" ")
+}
+
 /// Colour over path difference: the last columns with the names of their hues, and how different the colours of plate added and subtracted look.
 pub(super) fn scale(sheet: &Sheet, scale: &Scale, axis: PathAxis, (top, bottom): (f64, f64)) {
     let axis = PathAxis {
