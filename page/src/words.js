@@ -45,14 +45,15 @@ export function unknownInWords(name) {
 }
 
 /**
- * A value with the digits that an interval around it supports: the interval's width keeps two.
+ * A value with the digits that an interval around it supports: the interval's width keeps two, and so does the value of a wide interval.
  * @param {number} value @param {{ low: number, high: number }} interval
  */
 export function supported(value, { low, high }) {
   const width = Math.abs(high - low);
   if (!(Number.isFinite(width) && width > 0 && Number.isFinite(value))) return number(value, 4);
-  const place = Math.floor(Math.log10(width)) - 1;
+  let place = Math.floor(Math.log10(width)) - 1;
   if (place < -3) return value === 0 ? "0" : value.toExponential(1);
+  if (low > 0.01 * high && value > 0) place = Math.min(place, Math.floor(Math.log10(value)) - 1);
   const rounded = Math.round(value / 10 ** place) * 10 ** place + 0;
   return rounded.toFixed(Math.max(-place, 0));
 }

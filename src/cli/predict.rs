@@ -7,7 +7,7 @@ use clap::Args;
 use super::job::{Job, Shown};
 use super::{EyeArguments, Failure, one_standard_input, tell_apart};
 use crate::output::figure::{ApertureMap, predict_figures};
-use crate::output::{csv, json, table};
+use crate::output::{StandNote, csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::doubt::{Stands, doubt, stands_of};
 use crate::study::predict::{Prediction, leak_picture, predict_seen};
@@ -80,24 +80,30 @@ fn one(file: &Path, arguments: &PredictArguments) -> Result<(), Failure> {
 
 fn side_by_side(files: &[PathBuf], arguments: &PredictArguments) -> Result<(), Failure> {
     let mut answers = Vec::new();
-    let mut all_notes: Vec<String> = Vec::new();
-    for file in files {
+    let mut notes: Vec<StandNote> = Vec::new();
+    for (stand, file) in files.iter().enumerate() {
         let job = Job::about(file, &arguments.shown);
         if job.plots.is_some() {
             return Err(Failure::SideBySide);
         }
         let scenario = job.read(file)?;
         let answer = answer(&job, &scenario, arguments)?;
-        let new = |note: &String| !all_notes.contains(note);
-        let notes: Vec<String> = scenario.notes.into_iter().filter(new).collect();
-        all_notes.extend(notes);
+        for words in scenario.notes {
+            match notes.iter_mut().find(|note| note.words == words) {
+                Some(note) => note.stands.push(stand),
+                None => notes.push(StandNote {
+                    words,
+                    stands: vec![stand],
+                }),
+            }
+        }
         answers.push((scenario.title, answer));
     }
     tell_apart(&mut answers, files);
     let job = Job::about(&files[0], &arguments.shown);
     job.print(
-        || json::side_by_side(&answers, &all_notes),
+        || json::side_by_side(&answers, &notes),
         || csv::side_by_side(&answers),
-        || table::side_by_side(&answers, &all_notes, job.quiet),
+        || table::side_by_side(&answers, &notes, job.quiet),
     )
 }

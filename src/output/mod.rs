@@ -46,6 +46,15 @@ pub use findings::{FitReport, ambiguities, findings, map_findings};
 
 pub use crate::study::told::INFINITE;
 
+/// A note on some of the stands that are put side by side.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StandNote {
+    /// A whole sentence.
+    pub words: String,
+    /// Indices of the stands that it is about.
+    pub stands: Vec<usize>,
+}
+
 /// What every answer says.
 pub const CAUTION: &str = "Predicted from a simplified model: it identifies nothing and is no diagnostic device. Dim the lamp before polars are \
 uncrossed or a sheet is lifted; never look at the sun or a laser; follow local rules for glass, adhesives and lamps.";

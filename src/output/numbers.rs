@@ -45,7 +45,10 @@ pub(super) fn parts(value: f64, significant: i32) -> (String, i32) {
     (digits.to_owned(), exponent.parse().unwrap_or(0))
 }
 
-/// A value with the digits that an interval around it supports: the interval's width keeps two.
+/// An interval whose lower end is less than this part of its upper end keeps no more digits of it than of its width.
+const NEXT_TO_NOTHING: f64 = 0.01;
+
+/// A value with the digits that an interval around it supports: the interval's width keeps two, and so does the value of a wide interval.
 pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
     let width = (high - low).abs();
     if !(width.is_finite() && width > 0.0 && value.is_finite()) {
@@ -60,7 +63,10 @@ pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
         };
     }
     // More decimals are never of use where the value is no small number.
-    let place = place.max(-4);
+    let mut place = place.max(-4);
+    if low > NEXT_TO_NOTHING * high && value > 0.0 {
+        place = place.min(value.log10().floor() as i32 - 1);
+    }
     let unit = 10f64.powi(place);
     let rounded = (value / unit).round() * unit;
     decimals(rounded, usize::try_from(-place).unwrap_or(0))
@@ -119,12 +125,20 @@ mod tests {
             (1.04e-5, 2e-6, "1.0e-5"),
             (0.0, 1e-6, "0"),
             (-0.0004, 0.18, "0.00"),
+            (893.5, 1450.0, "890"),
         ] {
             assert_eq!(
                 supported(value, value - 0.5 * width, value + 0.5 * width),
                 words
             );
         }
+    }
+
+    #[test]
+    fn the_lower_end_of_a_wide_interval_keeps_two_digits() {
+        let words = |low, high| [low, high].map(|end| supported(end, low, high));
+        assert_eq!(words(168.98, 1618.8), ["170", "1600"]);
+        assert_eq!(words(0.3, 1618.8), ["0", "1600"]);
     }
 
     #[test]

@@ -221,7 +221,7 @@ impl Starter {
             "# typical of {words}: number of surfaces, glass and coating. Nobody can know the strain without a reading: polstack fit finds it.\n\
              condenser = {{ na = {na}, immersion = \"air\", surfaces = {surfaces}, glass = \"{glass}\", coating = \"{coating}\" }}\n\
              strain = [ {{ radial = {{ edge_nm = {strain_nm} }} }} ]   # typical: path difference at the rim, in nm\n\
-             tolerance = {{ path_difference_nm = {sd_nm} }}   # typical: it may be twice that, or nothing\n",
+             tolerance = {{ path_difference_nm = {sd_nm} }}   # typical: one standard deviation of the strain, in nm\n",
             na = self.condenser_na,
         );
     }
@@ -247,7 +247,7 @@ impl Starter {
              objective = {{ na = {na}, immersion = \"{immersion}\", surfaces = {surfaces}, glass = \"{glass}\", coating = \"{coating}\" }}\n\
              # typical: strain in nm; 45 degrees to the polars is where it leaks most.\n\
              strain = [ {{ uniform = {{ path_difference_nm = {strain_nm}, azimuth_deg = 45 }} }} ]\n\
-             tolerance = {{ path_difference_nm = {sd_nm} }}   # typical: it may be twice that, or nothing\n",
+             tolerance = {{ path_difference_nm = {sd_nm} }}   # typical: one standard deviation of the strain, in nm\n",
             na = self.objective_na,
         );
     }

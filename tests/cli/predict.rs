@@ -390,6 +390,8 @@ fn stands_side_by_side_are_compared_over_common_draws() {
     let mut command = polstack();
     let output = command.arg("predict").args(&files).output().unwrap();
     assert!(text(&output.stdout).contains("A is darker than B: over 99 %."));
+    // A note says which stands it is about, unless it is about all.
+    assert!(text(&output.stdout).contains("\nNote on A: "));
     let mut command = polstack();
     let output = command
         .arg("predict")
@@ -411,6 +413,12 @@ fn a_stand_is_as_dark_as_itself() {
         .output()
         .unwrap();
     assert!(text(&output.stdout).contains("B is as dark as A."));
+    // Below nine in ten nothing is decided.
+    let other = scenario("leaking-stand");
+    let mut command = polstack();
+    let output = command.arg("predict").args([&other, &file]).output();
+    let words = "Not decided whether A or B is darker: A (probability ";
+    assert!(text(&output.unwrap().stdout).contains(words));
 }
 
 #[test]

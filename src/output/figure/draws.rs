@@ -4,6 +4,7 @@ use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use super::marks;
 use super::numbers::{ratio, step_of_decade};
+use crate::output::numbers::decimals;
 use crate::study::draws::{Draws, Histogram, Varied};
 use crate::study::sobol::{Estimate, Sobol};
 
@@ -43,9 +44,9 @@ pub fn draws_figures(
         true => format!(" of {} asked for: stopped early", draws.asked),
         false => String::new(),
     };
-    let met = 100.0 * draws.met as f64 / draws.done as f64;
+    let met = decimals(100.0 * (draws.met as f64 / draws.done as f64), 1);
     let subtitle = format!(
-        "Extinction ratio of {} instruments built to the tolerances{partial}; {met:.1} % meet the target",
+        "Extinction ratio of {} instruments built to the tolerances{partial}; {met} % meet the target",
         draws.done
     );
     let drawn = draw("draws", (title, &subtitle), height, |sheet| {

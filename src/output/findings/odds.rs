@@ -16,13 +16,14 @@ pub(crate) fn named_leak(part: &str, cause: Cause) -> String {
     }
 }
 
-/// A probability in percent. Draws do not tell certainty: what rounds to 100 % or to nought is told as a bound.
+/// A probability in percent. Draws do not tell certainty: what rounds to 100 % or to nought is told as a bound, and so is what rounds to [`DECIDED`] but lies below it.
 ///
 /// Checked by: this file's unit tests.
 pub(crate) fn chance(probability: f64) -> String {
     match probability {
         more if more >= 0.995 => "over 99 %".to_owned(),
         less if less < 0.005 => "under 1 %".to_owned(),
+        almost if (DECIDED - 0.005..DECIDED).contains(&almost) => "just under 90 %".to_owned(),
         between => format!("{:.0} %", 100.0 * between),
     }
 }

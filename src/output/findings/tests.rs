@@ -44,6 +44,7 @@ fn certainty_is_told_as_a_bound() {
     for (probability, words) in [
         (1.0, "over 99 %"),
         (0.996, "over 99 %"),
+        (0.898, "just under 90 %"),
         (0.994, "99 %"),
         (0.5, "50 %"),
         (0.006, "1 %"),

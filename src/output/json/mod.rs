@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::StandNote;
 use super::findings::FitReport;
 use crate::material::catalog::Entry;
 use crate::study::doubt::darker_probability;
@@ -99,7 +100,7 @@ pub fn view(title: &str, objects: &[SeenObject], notes: &[String]) -> String {
 
 /// Answers of `predict` side by side: each as a document of its own, and for every pair how probably the field of one is darker.
 #[must_use]
-pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String]) -> String {
+pub fn side_by_side(answers: &[(String, Prediction)], notes: &[StandNote]) -> String {
     let stands = answers
         .iter()
         .map(|(scenario, answer)| Titled { scenario, answer });
@@ -116,7 +117,7 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String]) -> Strin
                 ),
             })
             .collect(),
-        notes,
+        notes: notes.iter().map(|note| &note.words[..]).collect(),
         caution: super::CAUTION,
     })
 }
@@ -125,7 +126,7 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String]) -> Strin
 struct SideBySide<'a> {
     stands: Vec<Titled<'a, Prediction>>,
     darker: Vec<Darker<'a>>,
-    notes: &'a [String],
+    notes: Vec<&'a str>,
     caution: &'static str,
 }
 

@@ -4,17 +4,17 @@ use std::fmt::Write;
 
 use super::{BOLD, fraction, plain, ratio, right_columns};
 use crate::color::Background;
-use crate::output::CAUTION;
-use crate::output::findings::{chance, named_leak};
+use crate::output::findings::{DECIDED, chance, named_leak, odds};
 use crate::output::numbers::supported;
 use crate::output::words::adapted;
+use crate::output::{CAUTION, StandNote};
 use crate::study::doubt::darker_probability;
 use crate::study::predict::Prediction;
 
 /// The answers of several scenarios side by side, and how sure it is which is darker. Styled; the caller strips the style where it is not wanted.
 /// `brief` leaves out notes and cautions.
 #[must_use]
-pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: bool) -> String {
+pub fn side_by_side(answers: &[(String, Prediction)], notes: &[StandNote], brief: bool) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -30,7 +30,11 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: b
     if !brief {
         line("");
         for note in notes {
-            line(&format!("Note: {note}"));
+            line(&format!(
+                "Note{}: {}",
+                of_stands(note, answers.len()),
+                note.words
+            ));
         }
         if answers.iter().any(|(_, answer)| answer.doubt.is_some()) {
             line(
@@ -43,6 +47,15 @@ pub fn side_by_side(answers: &[(String, Prediction)], notes: &[String], brief: b
         line(CAUTION);
     }
     text
+}
+
+/// Which stands a note is about, where it is not about all.
+fn of_stands(note: &StandNote, count: usize) -> String {
+    if note.stands.len() == count {
+        return String::new();
+    }
+    let letters: Vec<String> = note.stands.iter().map(|stand| letter(*stand)).collect();
+    format!(" on {}", letters.join(", "))
 }
 
 /// What the eye is adapted to that sees the colours: the same for all stands, but that a light of nearly one colour cannot be balanced.
@@ -114,8 +127,14 @@ fn darker(answers: &[(String, Prediction)]) -> Vec<String> {
             let probability = darker_probability(&other.ratios(), &first.ratios());
             match probability {
                 0.5 => format!("{name} is as dark as A."),
-                above if above > 0.5 => format!("{name} is darker than A: {}.", chance(above)),
-                below => format!("A is darker than {name}: {}.", chance(1.0 - below)),
+                above if above >= DECIDED => format!("{name} is darker than A: {}.", chance(above)),
+                below if 1.0 - below >= DECIDED => {
+                    format!("A is darker than {name}: {}.", chance(1.0 - below))
+                }
+                open => format!(
+                    "Not decided whether A or {name} is darker: {}.",
+                    odds([("A".to_owned(), 1.0 - open), (name.clone(), open)].into_iter())
+                ),
             }
         })
         .collect()

@@ -19,7 +19,7 @@ pub(super) fn built(draws: &Draws) -> String {
     let (low, high) = draws.yield_interval;
     let _ = write!(
         text,
-        "{BOLD}Built to the tolerances of the file{BOLD:#}: {} of {} draws meet the target (95 % confidence: {} to {})",
+        "{BOLD}Built to the tolerances of the file{BOLD:#}: {} of {} draws meet the target (95 % confidence: {} to {}). They vary what has a tolerance in the file; all else is as written.",
         percent(share(draws.met)),
         draws.done,
         percent(low),

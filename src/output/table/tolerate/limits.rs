@@ -63,6 +63,12 @@ fn strains(
     };
     match &strain.over_azimuths {
         None => rows.push(("at the rim".to_owned(), strain.as_written)),
+        Some(over)
+            if limit_words(quantity, &over.worst.limit)
+                == limit_words(quantity, &over.best.limit) =>
+        {
+            rows.push(("at any azimuth".to_owned(), over.worst.limit));
+        }
         Some(over) => {
             rows.push(at("worst azimuth", &over.worst));
             for (share, limit) in over.random.iter().rev() {
