@@ -49,7 +49,7 @@ pub(super) struct PhotographArguments {
     #[arg(long, value_name = "YES|NO")]
     flip: Option<YesNo>,
     /// Rings and sectors that the disc is divided into
-    #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
+    #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", allow_negative_numbers = true, value_parser = zones)]
     pub(super) zones: ZoneGrid,
     /// From which part of full scale, in percent, a pixel is saturated
     #[arg(long, value_name = "PERCENT", default_value_t = 98.0, allow_negative_numbers = true, value_parser = saturation)]
