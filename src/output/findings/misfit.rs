@@ -36,7 +36,7 @@ pub(super) fn misfit(report: &FitReport) -> Vec<String> {
                 digits(spoiled.measured, 3),
             ),
             true => format!(
-                "Without the photograph of line {} the others go together best{}: take it again, and look how the stand was set.",
+                "Without the photograph of line {} the others go together best{} Correct it, or take it again, and look how the stand was set.",
                 spoiled.line,
                 as_a_whole(spoiled)
             ),
@@ -56,10 +56,10 @@ const FAR_OFF: f64 = 3.0;
 fn as_a_whole(photograph: &ReadingAnswer) -> String {
     match photograph.z.abs() > FAR_OFF {
         true => format!(
-            ", as a whole it is {} times as bright as the others let it be (are exposure_s and exposure_parallel_s of that line right?)",
+            "; as a whole it is {} times as bright as the others let it be: are exposure_s and exposure_parallel_s of that line right?",
             digits(photograph.predicted.median / photograph.measured, 2)
         ),
-        false => String::new(),
+        false => ".".to_owned(),
     }
 }
 

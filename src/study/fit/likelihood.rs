@@ -342,3 +342,52 @@ impl Likelihood {
         each.sum::<f64>() / light.len() as f64
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::ZoneGrid;
+    use crate::study::reading::{BenchSetting, Zone};
+
+    #[test]
+    fn a_photograph_that_lies_off_as_a_whole_is_not_lost_among_its_zones() {
+        let grid = ZoneGrid::default();
+        let zone = |line: usize, number: usize| Reading {
+            line,
+            ratio: 500.0,
+            error: if number < grid.sectors() { 0.02 } else { 0.2 },
+            common_error: 0.05,
+            framing: [0.0; 3],
+            setting: BenchSetting {
+                zone: Some(Zone {
+                    grid,
+                    number,
+                    channel: None,
+                }),
+                ..BenchSetting::default()
+            },
+            note: String::new(),
+        };
+        let lines = [2, 3, 4].map(|line| (0..grid.count()).map(move |number| zone(line, number)));
+        let readings: Vec<Reading> = lines.into_iter().flatten().collect();
+        let likelihood = Likelihood::new(&readings, 0.02);
+        // The second photograph alone is brighter than the stand by a factor.
+        let p = |factor: f64| {
+            let light = |reading: &Reading| match reading.line {
+                3 => 1.0 / (500.0 * factor),
+                _ => 1.0 / 500.0,
+            };
+            likelihood.p_value(&[readings.iter().map(light).collect()])
+        };
+        assert_eq!(p(1.0), 1.0);
+        assert!(p(1.1) > 0.01, "{}", p(1.1));
+        assert!(p(1.4) < 1e-3, "{}", p(1.4));
+        // Of all lights together nobody would see it.
+        let light = readings.iter().map(|of| match of.line {
+            3 => 1.0 / 700.0,
+            _ => 1.0 / 500.0,
+        });
+        let all = likelihood.p_of_lights(&[light.collect()]);
+        assert!(all > 0.99, "{all}");
+    }
+}
