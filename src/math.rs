@@ -7,8 +7,8 @@
 use num_complex::Complex;
 
 pub(crate) use libm::{
-    acos, asin, atan, atan2, cbrt, cos, exp, exp2, expm1, hypot, log, log2, log10, pow, sin,
-    sincos, tan,
+    acos, asin, atan, atan2, cbrt, cos, erfc, exp, exp2, expm1, hypot, log, log1p, log2, log10,
+    pow, sin, sincos, tan,
 };
 
 /// `exp(i phase)`.

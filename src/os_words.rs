@@ -8,6 +8,7 @@ pub(crate) fn why(error: &Error) -> String {
         ErrorKind::NotFound => "there is no such file or folder",
         ErrorKind::PermissionDenied => "permission is denied",
         ErrorKind::AlreadyExists => "something of that name is there already",
+        ErrorKind::Unsupported => "no file or folder can be made in it",
         ErrorKind::NotADirectory => "a part of its path is a file, not a folder",
         ErrorKind::IsADirectory => "a folder of that name is in the way",
         ErrorKind::DirectoryNotEmpty => "the folder is not empty",
@@ -28,6 +29,15 @@ pub(crate) fn why(error: &Error) -> String {
         }
     }
     .to_owned()
+}
+
+/// Why a file cannot be read.
+#[cfg(feature = "cli")]
+pub(crate) fn why_unread(error: &Error) -> String {
+    match error.kind() {
+        ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        _ => why(error),
+    }
 }
 
 #[cfg(test)]

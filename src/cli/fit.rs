@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::job::{Job, Shown};
 use super::photographs::{AllReadings, NOT_WRITTEN, PhotographArguments, STRAIN_MAP};
-use super::{Failure, interrupt, number, progress, whole};
+use super::{Failure, interrupt, number, progress, seed, whole};
 use crate::output::figure::{check_folder, checklist_figure, fit_figure, write_files};
 use crate::output::findings::takes_photographs;
 use crate::output::{FitReport, csv, json, table};
@@ -43,10 +43,10 @@ pub(super) struct FitArguments {
     #[arg(long, value_name = "ACTION")]
     can: Vec<String>,
     /// How many stands to draw
-    #[arg(long, value_name = "N", default_value_t = 4000, value_parser = draws)]
+    #[arg(long, value_name = "N", default_value_t = 4000, allow_negative_numbers = true, value_parser = draws)]
     draws: u32,
     /// Which sequence of random numbers
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     seed: u64,
     /// What the model leaves out, in percent: added to the error of each reading
     #[arg(long, value_name = "PERCENT", default_value_t = 2.0, allow_negative_numbers = true, value_parser = model_error)]
@@ -136,13 +136,9 @@ pub(super) fn run(arguments: &FitArguments) -> Result<(), Failure> {
     let mut report = work.run("drawing stands", |question, watch| {
         all.settle_flip(scene, &unknowns, (question, watch))?;
         let answer = fit(scene, &unknowns, &all.readings, question, watch)?;
-        let fault = match answer.consistent {
-            true => None,
-            false => all.fault(scene, &unknowns, &answer, (question, watch))?,
-        };
         Ok(FitReport {
             freed_only: arguments.frees_only_some(),
-            fault,
+            fault: all.fault(scene, &unknowns, &answer, (question, watch))?,
             ..FitReport::new(answer)
         })
     })?;

@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::{Failure, number, print, tell_apart};
+use super::{Failure, number, one_standard_input, print, tell_apart};
 use crate::material::catalog;
-use crate::optics::prescription::{Form, Shape};
+use crate::optics::prescription::{Form, FormError, Shape};
 use crate::output::figure::lens_figure;
 use crate::output::{csv, json, table};
 use crate::study::lens::{LensAnswer, LensQuestion, lenses};
@@ -27,10 +27,10 @@ pub(super) struct LensArguments {
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
     slot_mm: Option<f64>,
     /// Thickness of the sheet above the last face, in mm: it draws the focus out a little; its own thickness is not taken off the room
-    #[arg(long, value_name = "MM", default_value_t = 0.0, value_parser = thickness)]
+    #[arg(long, value_name = "MM", default_value_t = 0.0, allow_negative_numbers = true, value_parser = thickness)]
     sheet_mm: f64,
     /// Thickness of the slide, in mm
-    #[arg(long, value_name = "MM", default_value_t = 1.1, value_parser = thickness)]
+    #[arg(long, value_name = "MM", default_value_t = 1.1, allow_negative_numbers = true, value_parser = thickness)]
     slide_mm: f64,
     /// Print a table of surfaces to start from instead, for a single lens of which a caliper and a data sheet say this much; shapes:
     /// plano-convex, biconvex, parabolic, aspheric
@@ -55,6 +55,7 @@ pub(super) fn run(arguments: &LensArguments) -> Result<(), Failure> {
     if let Some(from) = &arguments.from {
         return print(starter(from).map_err(|why| Failure::Lens(format!("--from: {why}")))?);
     }
+    one_standard_input(&arguments.files)?;
     let question = LensQuestion {
         slot_mm: arguments.slot_mm,
         sheet_mm: arguments.sheet_mm,
@@ -118,14 +119,19 @@ pub(super) fn run(arguments: &LensArguments) -> Result<(), Failure> {
 /// A table of surfaces to start from.
 fn starter(from: &str) -> Result<String, String> {
     let mut form = (None, None, None, None, None);
+    let mut keys: Vec<&str> = Vec::new();
     for pair in from.split(',') {
         let (key, value) = pair.split_once('=').ok_or_else(|| {
             format!("{pair:?} is no key=value; write diameter=28,thickness=11,focal=18,glass=B270,shape=parabolic")
         })?;
         let (key, value) = (key.trim(), value.trim());
+        if keys.contains(&key) {
+            return Err(format!("{key} is given twice; give it once"));
+        }
+        keys.push(key);
         let length = || {
-            (number(value).filter(|mm| *mm > 0.0 && *mm <= 1000.0))
-                .ok_or_else(|| format!("{key} = {value}: allowed: above 0, to 1000 mm"))
+            (number(value).filter(|mm| (1e-3..=1000.0).contains(mm)))
+                .ok_or_else(|| format!("{key} = {value}: allowed: 0.001 to 1000 mm"))
         };
         match key {
             "diameter" => form.0 = Some(length()?),
@@ -181,6 +187,27 @@ fn starter(from: &str) -> Result<String, String> {
         glass,
         shape,
     };
-    let surfaces = form.surfaces().map_err(|error| error.to_string())?;
+    let surfaces = (form.surfaces()).map_err(|error| with_form_remedy(&form, &error))?;
     Ok(csv::prescription(&form, &surfaces))
+}
+
+/// Why there is no such lens, and what to do where it is too thin.
+fn with_form_remedy(form: &Form, error: &FormError) -> String {
+    let FormError::TooThin { needed_mm, .. } = *error else {
+        return error.to_string();
+    };
+    let parabolic = Form {
+        shape: Shape::Parabolic,
+        ..form.clone()
+    };
+    let less = match parabolic.surfaces() {
+        Ok(_) => "; shape=parabolic goes with these numbers".to_owned(),
+        Err(FormError::TooThin {
+            needed_mm: less, ..
+        }) if less < needed_mm => {
+            format!("; shape=parabolic needs less, {less:.2} mm")
+        }
+        Err(_) => String::new(),
+    };
+    format!("{error}; measure the thickness and diameter again{less}")
 }

@@ -33,7 +33,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use thiserror::Error;
 
 use self::remedy::with_remedy;
-use crate::os_words::why;
+use crate::os_words::{why, why_unread};
 use crate::output::figure::FigureError;
 use crate::photograph::PhotographProblem;
 use crate::scenario::{PhotographLineError, STANDARD_INPUT, ScenarioError};
@@ -136,7 +136,7 @@ enum Failure {
         error: String,
     },
     /// A file that cannot be read.
-    #[error("error: {path} cannot be read: {}", why(error), path = path.display())]
+    #[error("error: {path} cannot be read: {}", why_unread(error), path = path.display())]
     Unreadable {
         /// Its path.
         path: PathBuf,
@@ -295,13 +295,42 @@ fn within(text: &str, least: f64, most: f64, such_as: &str) -> Result<f64, Strin
 fn whole(text: &str, least: u32, most: u32) -> Result<u32, String> {
     let value = text.trim().parse().ok();
     (value.filter(|value| (least..=most).contains(value)))
-        .ok_or_else(|| format!("allowed: whole numbers from {least} to {most}"))
+        .ok_or_else(|| format!("allowed: a whole number from {least} to {most}"))
+}
+
+/// What names a sequence of random numbers.
+fn seed(text: &str) -> Result<u64, String> {
+    (text.trim().parse()).map_err(|_| format!("allowed: a whole number from 0 to {}", u64::MAX))
+}
+
+/// An option that cannot be taken as it is.
+fn refused(option: &'static str, why: &str, remedy: &str) -> Failure {
+    Failure::Named {
+        option,
+        error: format!("{why}; {remedy}"),
+        nearest: None,
+    }
+}
+
+/// Standard input can be read once only.
+fn one_standard_input(files: &[PathBuf]) -> Result<(), Failure> {
+    let named = |file: &&PathBuf| file.as_path() == Path::new(STANDARD_INPUT);
+    match files.iter().filter(named).count() {
+        0 | 1 => Ok(()),
+        _ => Err(Failure::Start(
+            "standard input can be named once: save the other scenarios as files and name these"
+                .to_owned(),
+        )),
+    }
 }
 
 /// An extinction ratio of the command line.
 fn extinction_ratio(text: &str) -> Result<f64, String> {
-    let ratio = number(text).filter(|ratio| *ratio > 1.0);
-    ratio.ok_or_else(|| "allowed: a number above 1, such as 1000".to_owned())
+    let ratio = number(text).filter(|ratio| *ratio > 1.0 && *ratio <= 1e12);
+    ratio.ok_or_else(|| {
+        "allowed: a number above 1, such as 1000, to 1e12, which is more than any sheet reaches"
+            .to_owned()
+    })
 }
 
 /// Prints an answer; on a terminal the sentences of a table, which begins with a styled title, are broken to fit. Elsewhere styles are

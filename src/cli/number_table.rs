@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::Failure;
+use super::{Failure, refused};
 
 /// Largest file, bytes, and most numbers.
 const MOST_BYTES: u64 = 512 << 20;
@@ -11,11 +11,15 @@ const MOST_NUMBERS: usize = 4096 * 4096;
 /// Columns and rows, and the numbers row by row; those of a picture are its greys times `step`.
 pub(super) type NumberTable = ((usize, usize), Vec<f64>);
 
-/// Reads a table.
+/// Reads a table; `asked` is the option that told the step of a grey, where one did.
 ///
 /// # Errors
-/// [`Failure::View`], with the line and column of a number that is none.
-pub(super) fn read_number_table(file: &Path, step: f64) -> Result<NumberTable, Failure> {
+/// [`Failure::View`], with the line and column of a number that is none; [`Failure::Named`] where a step was told for a CSV.
+pub(super) fn read_number_table(
+    file: &Path,
+    step: f64,
+    asked: Option<&'static str>,
+) -> Result<NumberTable, Failure> {
     let wrong = |error: String| Failure::View {
         file: file.to_owned(),
         error,
@@ -29,9 +33,17 @@ pub(super) fn read_number_table(file: &Path, step: f64) -> Result<NumberTable, F
         return Err(wrong(format!("larger than {MOST_BYTES} bytes")));
     }
     let bytes = std::fs::read(file).map_err(unreadable)?;
-    match bytes.starts_with(b"\x89PNG") {
-        true => greys(&bytes, step).map_err(wrong),
-        false => numbers(&bytes).map_err(wrong),
+    if bytes.starts_with(b"\x89PNG") {
+        return greys(&bytes, step).map_err(wrong);
+    }
+    let table = numbers(&bytes).map_err(wrong)?;
+    match asked {
+        None => Ok(table),
+        Some(option) => Err(refused(
+            option,
+            &format!("{} is a CSV, whose numbers have no steps", file.display()),
+            &format!("leave out {option}"),
+        )),
     }
 }
 
@@ -41,12 +53,25 @@ fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
     })?;
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
+        .flexible(true)
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
-    let (mut columns, mut rows, mut all) = (0, 0, Vec::new());
+    let (mut rows, mut all) = (0, Vec::new());
+    let mut first: Option<(usize, usize)> = None;
     for record in reader.records() {
-        let record = record.map_err(|error| format!("is no table: {error}"))?;
-        columns = record.len();
+        // Of text in memory every record can be read.
+        let record = record.map_err(|_| "is no table of numbers".to_owned())?;
+        let begin = record.position().map_or(0, |place| place.byte() as usize);
+        let columns = record.len();
+        let (wanted, first_begin) = *first.get_or_insert((columns, begin));
+        if columns != wanted {
+            let cells = if columns == 1 { "cell" } else { "cells" };
+            return Err(format!(
+                "line {} has {columns} {cells} where line {} has {wanted}",
+                line(text, begin),
+                line(text, first_begin)
+            ));
+        }
         rows += 1;
         if all.len() + columns > MOST_NUMBERS {
             return Err(format!("more than {MOST_NUMBERS} numbers"));
@@ -54,11 +79,26 @@ fn numbers(bytes: &[u8]) -> Result<NumberTable, String> {
         for (column, cell) in record.iter().enumerate() {
             let value: Option<f64> = cell.parse().ok().filter(|value: &f64| value.is_finite());
             all.push(value.ok_or_else(|| {
-                format!("line {rows}, column {}: {cell:?} is no number", column + 1)
+                format!(
+                    "line {}, column {}: {cell:?} is no number",
+                    line(text, begin),
+                    column + 1
+                )
             })?);
         }
     }
-    Ok(((columns, rows), all))
+    match first {
+        Some((columns, _)) => Ok(((columns, rows), all)),
+        None => Err("the file is empty".to_owned()),
+    }
+}
+
+/// Line, from 1, of the first character at or after a byte that ends no line: empty lines are no rows.
+fn line(text: &str, begin: usize) -> usize {
+    let breaks = |part: &str| part.matches('\n').count();
+    let (before, rest) = text.split_at_checked(begin).unwrap_or((text, ""));
+    let empty = rest.len() - rest.trim_start_matches(['\r', '\n']).len();
+    1 + breaks(before) + breaks(&rest[..empty])
 }
 
 fn greys(bytes: &[u8], step: f64) -> Result<NumberTable, String> {

@@ -99,6 +99,17 @@ pub(super) fn with_scenarios(scenarios: &[Carried]) -> Option<String> {
     Some([head, BEFORE, &json, AFTER, tail].concat())
 }
 
+/// What a file's writing will have done besides: replaced one, or made its folder.
+pub(super) fn before_writing(file: &Path, folder: &Path) -> String {
+    if file.exists() {
+        " over the file that was there".to_owned()
+    } else if folder.exists() {
+        String::new()
+    } else {
+        format!(" and made its folder {}", folder.display())
+    }
+}
+
 pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
     let out = &arguments.out;
     let name = out
@@ -122,9 +133,13 @@ pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
             "the page has no place for scenarios".to_owned(),
         ));
     };
+    let before = before_writing(out, folder);
     write_files(folder, &[(name, page.as_bytes())])?;
     if !arguments.quiet {
-        progress::say(&format!("wrote {}: open it in any browser", out.display()));
+        progress::say(&format!(
+            "wrote {}{before}: open it in any browser",
+            out.display()
+        ));
     }
     Ok(())
 }

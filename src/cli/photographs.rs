@@ -49,7 +49,7 @@ pub(super) struct PhotographArguments {
     #[arg(long, value_name = "YES|NO")]
     flip: Option<YesNo>,
     /// Rings and sectors that the disc is divided into
-    #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", value_parser = zones)]
+    #[arg(long, value_name = "RINGSxSECTORS", default_value = "5x16", allow_negative_numbers = true, value_parser = zones)]
     pub(super) zones: ZoneGrid,
     /// From which part of full scale, in percent, a pixel is saturated
     #[arg(long, value_name = "PERCENT", default_value_t = 98.0, allow_negative_numbers = true, value_parser = saturation)]
@@ -252,7 +252,8 @@ impl AllReadings {
         self.flip.is_none() && self.otherwise.is_some()
     }
 
-    /// What is found to be wrong with pictures that do not go together with the model, in sentences: a disc in the wrong place, and how they are held.
+    /// What is found to be wrong with pictures, in sentences: a disc in the wrong place and, where they do not go together with the model, how they are
+    /// held.
     pub(super) fn fault(
         &self,
         scene: &Scene,
@@ -260,17 +261,23 @@ impl AllReadings {
         answer: &Fit,
         watched: (&FitQuestion, Watch<'_>),
     ) -> Result<Option<String>, FitError> {
-        let disc = self.elsewhere.first().map(|of| {
-            format!(
-                "The disc of {} of the readings ({}) is not where the bright disc of the parallel picture is found ({}): leave center_x, center_y and radius empty before you try anything else.",
-                lines_in_words(&of.lines).map_or(String::new(), |(lines, _)| lines),
-                of.given.words(),
-                of.found.words()
-            )
-        });
+        if answer.consistent {
+            return Ok(self.misplaced_disc());
+        }
         let flip = self.question_flip(scene, unknowns, answer, watched)?;
-        let faults: Vec<String> = disc.into_iter().chain(flip).collect();
+        let faults: Vec<String> = self.misplaced_disc().into_iter().chain(flip).collect();
         Ok((!faults.is_empty()).then(|| faults.join(" ")))
+    }
+
+    /// A sentence where a disc is given elsewhere than it is found.
+    fn misplaced_disc(&self) -> Option<String> {
+        let of = self.elsewhere.first()?;
+        Some(format!(
+            "The disc of {} of the readings ({}) is not where the bright disc of the parallel picture is found ({}): leave center_x, center_y and radius empty before you try anything else.",
+            lines_in_words(&of.lines).map_or(String::new(), |(lines, _)| lines),
+            of.given.words(),
+            of.found.words()
+        ))
     }
 
     /// Of pictures of which it was told whether they are mirrored, and that do not go together with the model: a sentence where they do far better the

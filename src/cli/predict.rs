@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::job::{Job, Shown};
-use super::{EyeArguments, Failure, tell_apart};
+use super::{EyeArguments, Failure, one_standard_input, tell_apart};
 use crate::output::figure::{ApertureMap, predict_figures};
 use crate::output::{StandNote, csv, json, table};
 use crate::scenario::Scenario;
@@ -32,7 +32,10 @@ pub(super) struct PredictArguments {
 pub(super) fn run(arguments: &PredictArguments) -> Result<(), Failure> {
     match &arguments.files[..] {
         [file] => one(file, arguments),
-        files => side_by_side(files, arguments),
+        files => {
+            one_standard_input(files)?;
+            side_by_side(files, arguments)
+        }
     }
 }
 

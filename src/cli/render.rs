@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::job::Job;
-use super::{Failure, YesNo, progress, whole, within};
+use super::{Failure, YesNo, progress, refused, seed, whole, within};
 use crate::light_path::PartKind;
 use crate::output::camera::{
     COMPUTED, RenderedPicture, picture_png, picture_readings, picture_readme,
@@ -41,10 +41,10 @@ pub(super) struct Render {
     #[arg(long, requires = "render")]
     with_plate: bool,
     /// Width and height of a picture
-    #[arg(long, value_name = "PIXELS", requires = "render", default_value_t = 512, value_parser = pixels)]
+    #[arg(long, value_name = "PIXELS", requires = "render", default_value_t = 512, allow_negative_numbers = true, value_parser = pixels)]
     picture: u32,
     /// Bits of the camera, 8 to 16: values are rounded to its steps and spread over 16 bits
-    #[arg(long, value_name = "N", requires = "render", default_value_t = 16, value_parser = bits)]
+    #[arg(long, value_name = "N", requires = "render", default_value_t = 16, allow_negative_numbers = true, value_parser = bits)]
     bits: u32,
     /// Electrons of a pixel at full scale, whose number scatters
     #[arg(long, value_name = "ELECTRONS", requires = "render", default_value_t = 20_000.0, allow_negative_numbers = true, value_parser = full_well)]
@@ -56,7 +56,7 @@ pub(super) struct Render {
     #[arg(long, requires = "render", conflicts_with_all = ["full_well", "read_noise", "seed"])]
     noise_free: bool,
     /// Which sequence of random numbers
-    #[arg(long, value_name = "N", requires = "render", default_value_t = 1)]
+    #[arg(long, value_name = "N", requires = "render", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     seed: u64,
     /// Counts, of 65535, that the camera adds to every pixel: with some, noise in the dark is not cut off at 0
     #[arg(long, value_name = "COUNTS", requires = "render", default_value_t = 0.0, allow_negative_numbers = true, value_parser = dark_counts)]
@@ -111,7 +111,7 @@ fn decentre(text: &str) -> Result<f64, String> {
 struct PictureWanted {
     name: String,
     setting: BenchSetting,
-    analyzer_deg: Option<f64>,
+    analyzer_deg: f64,
     polars_turned_deg: f64,
 }
 
@@ -184,7 +184,7 @@ impl Render {
                     analyzer_rad: Some(deg.to_radians()),
                     ..BenchSetting::default()
                 },
-                analyzer_deg: Some(*deg),
+                analyzer_deg: *deg,
                 polars_turned_deg: 0.0,
             })
             .collect();
@@ -197,7 +197,7 @@ impl Render {
                 polars_turned_rad: deg.to_radians(),
                 ..BenchSetting::default()
             },
-            analyzer_deg: None,
+            analyzer_deg: written_deg,
             polars_turned_deg: *deg,
         }));
         if self.with_plate {
@@ -215,7 +215,7 @@ impl Render {
                     plates,
                     ..BenchSetting::default()
                 },
-                analyzer_deg: None,
+                analyzer_deg: written_deg,
                 polars_turned_deg: 0.0,
             });
         }
@@ -224,14 +224,6 @@ impl Render {
             return Err(refused("--render", &why, "render them in several commands"));
         }
         Ok(wanted)
-    }
-}
-
-fn refused(option: &'static str, why: &str, remedy: &str) -> Failure {
-    Failure::Named {
-        option,
-        error: format!("{why}; {remedy}"),
-        nearest: None,
     }
 }
 

@@ -5,7 +5,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::{Failure, number, print, progress};
+use super::page::before_writing;
+use super::{Failure, number, print, progress, refused};
 use crate::material::catalog;
 use crate::output::figure::write_files;
 use crate::scenario::{CondenserKind, Memory, ObjectiveKind, Starter, StarterPlace, parse};
@@ -28,16 +29,16 @@ pub(super) struct StartArguments {
     #[arg(long, value_enum)]
     condenser: Option<CondenserWord>,
     /// Numerical aperture of the condenser, in air
-    #[arg(long, value_name = "NA", value_parser = dry)]
+    #[arg(long, value_name = "NA", allow_negative_numbers = true, value_parser = dry)]
     condenser_na: Option<f64>,
     /// The objective
     #[arg(long, value_enum)]
     objective: Option<ObjectiveWord>,
     /// Numerical aperture of the objective; from 1 on it is immersed in oil
-    #[arg(long, value_name = "NA", value_parser = objective_na)]
+    #[arg(long, value_name = "NA", allow_negative_numbers = true, value_parser = objective_na)]
     objective_na: Option<f64>,
     /// Numerical aperture that the iris is set to; nine tenths of what condenser and objective take unless given
-    #[arg(long, value_name = "NA", value_parser = dry)]
+    #[arg(long, value_name = "NA", allow_negative_numbers = true, value_parser = dry)]
     iris: Option<f64>,
     /// The polarizing sheet, by its name in the catalog
     #[arg(long, value_name = "NAME", value_parser = sheet)]
@@ -152,6 +153,23 @@ impl StartArguments {
         texts && numbers && words
     }
 
+    /// Refuses what has nothing to do with the stand that is asked for.
+    fn needless(&self) -> Result<(), Failure> {
+        if self.condenser != Some(CondenserWord::None) {
+            return Ok(());
+        }
+        let why = "there is no condenser";
+        match (self.condenser_na.is_some(), self.polar.is_some()) {
+            (true, _) => Err(refused("--condenser-na", why, "leave out --condenser-na")),
+            (_, true) => Err(refused(
+                "--polar",
+                &format!("{why} for the lower polar to stand below or above"),
+                "leave out --polar",
+            )),
+            _ => Ok(()),
+        }
+    }
+
     /// What the options say; what they do not is as usual.
     fn starter(&self) -> Starter {
         let usual = Starter::default();
@@ -216,11 +234,14 @@ impl StartArguments {
                 &usual.sheet,
                 sheet,
             )?),
-            polar: Some(ask(
-                "Lower polar: below or above the condenser",
-                "below",
-                word::<PlaceWord>,
-            )?),
+            polar: match condenser {
+                CondenserWord::None => None,
+                _ => Some(ask(
+                    "Lower polar: below or above the condenser",
+                    "below",
+                    word::<PlaceWord>,
+                )?),
+            },
             plate: Some(ask("First-order plate: yes or no", "yes", word::<Whether>)?),
         })
     }
@@ -263,6 +284,7 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
             file.display()
         )));
     }
+    arguments.needless()?;
     let starter = match arguments.say_nothing() && io::stdin().is_terminal() {
         true => arguments.asked()?.starter(),
         false => arguments.starter(),
@@ -283,10 +305,11 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
         true => std::path::Path::new("."),
         false => folder,
     };
+    let before = before_writing(file, folder);
     write_files(folder, &[(name, text.as_bytes())])?;
     let typical = text.matches("# typical").count();
     progress::say(&format!(
-        "wrote {}; {typical} lines hold typical values in place of yours: look for \"typical\". Next: polstack predict {}",
+        "wrote {}{before}; {typical} lines hold typical values in place of yours: look for \"typical\". Next: polstack predict {}",
         file.display(),
         file.display()
     ));

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use clap::{Args, ValueEnum};
 
 use super::job::{ForSlides, Format, Job};
-use super::{Failure, extinction_ratio, interrupt, number, progress};
+use super::{Failure, extinction_ratio, interrupt, number, progress, refused, seed, whole};
 use crate::output::figure::draws_figures;
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
@@ -16,6 +16,7 @@ use crate::study::StudyError;
 use crate::study::doubt::{Stands, doubt, stands_of};
 use crate::study::draws::{Draws, Plan, Watch};
 use crate::study::observer::{COLOR_DIFFERENCE, CONTRAST, FULL_WELL, SNR};
+use crate::study::quantity::QuantityKind;
 use crate::study::tolerate::{
     Profile, See, Subject, Target, Tolerances, Vary, built, takes_long, tolerances,
 };
@@ -69,10 +70,10 @@ pub(super) struct TolerateArguments {
     #[arg(long, value_name = "T", requires = "part", allow_negative_numbers = true, value_parser = glass_path_mm)]
     glass_path_mm: Option<f64>,
     /// Draw so many instruments from the tolerances written in the file; Ctrl-C ends that and keeps what is done
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = draws)]
     draws: Option<u32>,
     /// Names the random numbers: the same seed draws the same instruments
-    #[arg(long, value_name = "S", requires = "draws", default_value_t = 1)]
+    #[arg(long, value_name = "S", requires = "draws", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     seed: u64,
     /// Leave out how sure the extinction ratio is: the interval over what the file and the catalog do not know
     #[arg(long)]
@@ -119,6 +120,10 @@ fn above_zero(text: &str) -> Result<f64, String> {
     value.ok_or_else(|| "allowed: a number above 0".to_owned())
 }
 
+fn draws(text: &str) -> Result<u32, String> {
+    whole(text, 1, 10_000_000)
+}
+
 fn glass_path_mm(text: &str) -> Result<f64, String> {
     let mm = number(text).filter(|mm| (1e-3..=MOST.1).contains(mm));
     mm.ok_or_else(|| "allowed: 0.001 to 1000 mm".to_owned())
@@ -126,6 +131,7 @@ fn glass_path_mm(text: &str) -> Result<f64, String> {
 
 /// Answers, and says whether a target that was given is met.
 pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
+    arguments.stray_alone()?;
     let job = Job {
         file: Some(&arguments.file),
         format: arguments.format,
@@ -153,8 +159,12 @@ pub(super) fn run(arguments: &TolerateArguments) -> Result<bool, Failure> {
             "a clamp near the rim, a strain map or an analyzer among oblique rays takes a run for every value that is tried: this may take minutes; --part and --vary narrow it",
         );
     }
+    let subject = subject(arguments, scene).map_err(|error| job.failed(error))?;
+    if let Some(subject) = &subject {
+        arguments.profile_of_strain(subject)?;
+    }
     let mut answer = job.work("varying the parts", || {
-        let mut answer = answer(arguments, scene)?;
+        let mut answer = answer(arguments, scene, subject)?;
         if !arguments.exact {
             let open = || Stands::of_file(&scene.path);
             answer.doubt = doubt(scene, &stands_of(stands.as_ref(), open))?;
@@ -203,17 +213,45 @@ fn built_to(
     })
 }
 
-fn answer(arguments: &TolerateArguments, scene: &Scene) -> Result<Tolerances, StudyError> {
-    let thresholds = Thresholds {
-        contrast: arguments.contrast,
-        color_difference: arguments.color_difference,
-        full_well: arguments.full_well.unwrap_or(FULL_WELL),
-        snr: arguments.snr,
-    };
-    let judged = (&target(arguments), &thresholds);
+impl TolerateArguments {
+    /// Stray light is of no part, and has no shape of strain.
+    fn stray_alone(&self) -> Result<(), Failure> {
+        if !matches!(self.vary, Some(VaryWord::Stray)) {
+            return Ok(());
+        }
+        let why = "stray light belongs to the whole stack";
+        match (self.part.is_some(), self.profile.is_some()) {
+            (true, _) => Err(refused("--part", why, "leave out --part")),
+            (_, true) => Err(refused("--profile", why, "leave out --profile")),
+            _ => Ok(()),
+        }
+    }
+
+    /// A shape of strain is given for nothing but strain.
+    fn profile_of_strain(&self, subject: &Subject) -> Result<(), Failure> {
+        let strain = matches!(
+            subject.quantity.kind,
+            QuantityKind::StrainAmount { .. } | QuantityKind::StrainAzimuth { .. }
+        );
+        match subject.quantity.part {
+            Some(part) if self.profile.is_some() && !strain => {
+                let part = &subject.path.parts[part];
+                let why = format!(
+                    "only strain has a profile, and of {} something else is varied",
+                    part.name
+                );
+                Err(refused("--profile", &why, "leave out --profile"))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+/// The one number that is to be varied, where one is asked for.
+fn subject(arguments: &TolerateArguments, scene: &Scene) -> Result<Option<Subject>, StudyError> {
     let narrowed = arguments.vary.is_some() || arguments.profile.is_some();
     if arguments.part.is_none() && !narrowed {
-        return tolerances(scene, judged, None);
+        return Ok(None);
     }
     let vary = arguments.vary.map(|word| match word {
         VaryWord::Strain => Vary::Strain,
@@ -228,12 +266,27 @@ fn answer(arguments: &TolerateArguments, scene: &Scene) -> Result<Tolerances, St
         ProfileWord::Clamp => Profile::Clamp,
         ProfileWord::Map => Profile::Map,
     });
-    let subject = Subject::of(&scene.path, arguments.part.as_deref(), vary, profile)?;
-    tolerances(
-        &scene.with_path(subject.path),
-        judged,
-        Some(subject.quantity),
-    )
+    Subject::of(&scene.path, arguments.part.as_deref(), vary, profile).map(Some)
+}
+
+fn answer(
+    arguments: &TolerateArguments,
+    scene: &Scene,
+    subject: Option<Subject>,
+) -> Result<Tolerances, StudyError> {
+    let thresholds = Thresholds {
+        contrast: arguments.contrast,
+        color_difference: arguments.color_difference,
+        full_well: arguments.full_well.unwrap_or(FULL_WELL),
+        snr: arguments.snr,
+    };
+    let judged = (&target(arguments), &thresholds);
+    match subject {
+        None => tolerances(scene, judged, None),
+        Some(Subject { path, quantity, .. }) => {
+            tolerances(&scene.with_path(path), judged, Some(quantity))
+        }
+    }
 }
 
 fn target(arguments: &TolerateArguments) -> Target {

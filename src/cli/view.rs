@@ -6,10 +6,10 @@ use clap::{Args, ValueEnum};
 
 use super::job::{Job, Shown};
 use super::number_table::read_number_table;
-use super::{Failure, number, progress, whole};
+use super::{Failure, number, progress, shown, whole};
 use crate::color::Xyz;
 use crate::output::figure::{FieldExposure, MovingForm, field_figure, field_film};
-use crate::output::{csv, json, table};
+use crate::output::{SpecimenWords, csv, json, table};
 use crate::scenario::Scenario;
 use crate::study::StudyError;
 use crate::study::view::{FieldLight, FieldSpecimen, SpecimenMap, SpecimenMapError, seen_objects};
@@ -25,7 +25,7 @@ pub(super) struct ViewArguments {
     #[arg(long, value_enum, requires = "plots")]
     turn: Option<TurnedStage>,
     /// Number of frames of a whole turn
-    #[arg(long, value_name = "N", requires = "turn", default_value_t = 36, value_parser = frame_count)]
+    #[arg(long, value_name = "N", requires = "turn", default_value_t = 36, allow_negative_numbers = true, value_parser = frame_count)]
     frames: u32,
     /// Numbered PNG pictures in place of the GIF: turn-stage-001.png
     #[arg(long, requires = "turn", conflicts_with = "apng")]
@@ -37,7 +37,7 @@ pub(super) struct ViewArguments {
     #[arg(long, requires = "turn")]
     plate: bool,
     /// Width and height of the field in pixels
-    #[arg(long, value_name = "PIXELS", default_value_t = 512, value_parser = pixels)]
+    #[arg(long, value_name = "PIXELS", default_value_t = 512, allow_negative_numbers = true, value_parser = pixels)]
     size: u32,
     /// Show the field as bright as the parallel field would be, or brighter by so many stops; without this each picture is as bright as a screen can
     /// show it
@@ -49,11 +49,11 @@ pub(super) struct ViewArguments {
     /// Azimuths of the slow direction that go with them, as CSV in degrees or as a 16-bit grey PNG of 0 to 180 degrees
     #[arg(long, value_name = "FILE", requires = "path_difference")]
     azimuth: Option<PathBuf>,
-    /// Path difference of one step of the PNG's grey, nm
-    #[arg(long, value_name = "NM", requires = "path_difference", default_value_t = 0.1, value_parser = above_zero)]
-    nm_per_step: f64,
+    /// Path difference of one step of the PNG's grey, nm; 0.1 unless given
+    #[arg(long, value_name = "NM", requires = "path_difference", allow_negative_numbers = true, value_parser = above_zero)]
+    nm_per_step: Option<f64>,
     /// Width of a point of your specimen, micrometres
-    #[arg(long, value_name = "UM", requires = "path_difference", default_value_t = 1.0, value_parser = above_zero)]
+    #[arg(long, value_name = "UM", requires = "path_difference", default_value_t = 1.0, allow_negative_numbers = true, value_parser = above_zero)]
     um_per_pixel: f64,
     #[command(flatten)]
     shown: Shown,
@@ -84,6 +84,8 @@ fn above_zero(text: &str) -> Result<f64, String> {
         .ok_or_else(|| "allowed: 1e-6 to 1e6".to_owned())
 }
 
+/// Path difference of one step of a 16-bit grey unless it is told, nm.
+const NM_A_STEP: f64 = 0.1;
 /// Degrees of one step of a 16-bit azimuth.
 const DEGREES_A_STEP: f64 = 180.0 / 65536.0;
 
@@ -97,14 +99,16 @@ pub(super) fn run(arguments: &ViewArguments) -> Result<(), Failure> {
     } = &job.read(&arguments.file)?;
     let specimen = specimen(arguments)?;
     let light = job.work("following the rays", || FieldLight::new(scene))?;
+    let file = (arguments.path_difference.as_deref()).map(shown);
+    let words = SpecimenWords::of(&specimen, file.as_deref());
     if job.plots.is_some() {
-        draw(arguments, &job, title, &light, &specimen)?;
+        draw(arguments, &job, title, &light, (&specimen, &words))?;
     }
     let objects = seen_objects(&light, &specimen);
     job.print(
         || json::view(title, &objects, notes),
         || csv::view(&objects),
-        || table::view(title, &objects, notes, job.quiet),
+        || table::view(title, &objects, &words, notes, job.quiet),
     )
 }
 
@@ -113,8 +117,12 @@ fn specimen(arguments: &ViewArguments) -> Result<FieldSpecimen, Failure> {
     else {
         return Ok(FieldSpecimen::Invented);
     };
-    let (size, nm) = read_number_table(differences, arguments.nm_per_step)?;
-    let (azimuth_size, degrees) = read_number_table(azimuths, DEGREES_A_STEP)?;
+    let (size, nm) = read_number_table(
+        differences,
+        arguments.nm_per_step.unwrap_or(NM_A_STEP),
+        arguments.nm_per_step.map(|_| "--nm-per-step"),
+    )?;
+    let (azimuth_size, degrees) = read_number_table(azimuths, DEGREES_A_STEP, None)?;
     let failed = |error: &dyn std::fmt::Display| Failure::View {
         file: differences.clone(),
         error: error.to_string(),
@@ -136,12 +144,12 @@ fn draw(
     job: &Job<'_>,
     title: &str,
     light: &FieldLight,
-    specimen: &FieldSpecimen,
+    (specimen, words): (&FieldSpecimen, &SpecimenWords),
 ) -> Result<(), Failure> {
     let exposure = (arguments.stops).map_or(FieldExposure::Own, FieldExposure::OfParallel);
     let size = arguments.size as usize;
     let still = light.view(specimen, size, 0.0);
-    let figure = field_figure(title, &still, light.parallel, exposure)?;
+    let figure = field_figure((title, words), &still, light.parallel, exposure)?;
     let mut others = Vec::new();
     if arguments.turn.is_some() {
         if arguments.plate && !light.has_plate() {

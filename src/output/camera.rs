@@ -18,7 +18,7 @@ pub struct RenderedPicture {
     /// Exposures of both, over that of the parallel picture of the stand as written.
     pub exposures: (f64, f64),
     /// The analyzer's ring, degrees; `None` where it stands as written.
-    pub analyzer_deg: Option<f64>,
+    pub analyzer_deg: f64,
     /// Both polars turned together, degrees.
     pub polars_turned_deg: f64,
     /// Names of the plates that are in.
@@ -66,10 +66,8 @@ pub fn picture_readings(pictures: &[RenderedPicture], dark_counts: f64) -> Strin
     if dark_counts != 0.0 {
         columns.push(("dark_counts", Box::new(move |_| number(dark_counts))));
     }
-    if any(|p| p.analyzer_deg.is_some()) {
-        let cell = |p: &RenderedPicture| p.analyzer_deg.map_or(String::new(), number);
-        columns.push(("analyzer_deg", Box::new(cell)));
-    }
+    // Told even where it is as written: the stand that is believed may have it elsewhere.
+    columns.push(("analyzer_deg", Box::new(|p| number(p.analyzer_deg))));
     if any(|p| p.polars_turned_deg != 0.0) {
         let turned = |p: &RenderedPicture| Some(p.polars_turned_deg).filter(|deg| *deg != 0.0);
         let cell = move |p: &RenderedPicture| turned(p).map_or(String::new(), number);
@@ -206,10 +204,7 @@ pictures needs to be told so: {options}.",
 
 /// How the stand is set for a picture.
 fn set_words(picture: &RenderedPicture) -> String {
-    let mut words = match picture.analyzer_deg {
-        Some(deg) => format!("the analyzer's ring at {deg} degrees"),
-        None => "the analyzer as in the scenario".to_owned(),
-    };
+    let mut words = format!("the analyzer's ring at {} degrees", picture.analyzer_deg);
     if picture.polars_turned_deg != 0.0 {
         let deg = picture.polars_turned_deg;
         let _ = write!(words, ", both polars turned together by {deg} degrees");

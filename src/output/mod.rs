@@ -31,11 +31,16 @@ pub(crate) mod numbers;
 mod sentences;
 #[cfg(feature = "figures")]
 pub(crate) mod sheet;
+#[cfg(any(feature = "cli", feature = "figures"))]
+mod specimen;
 #[cfg(feature = "cli")]
 pub mod table;
 #[cfg(any(feature = "cli", feature = "figures"))]
 mod which_sheet;
 mod words;
+
+#[cfg(any(feature = "cli", feature = "figures"))]
+pub use specimen::SpecimenWords;
 
 pub use findings::{FitReport, ambiguities, findings, map_findings};
 

@@ -275,7 +275,7 @@ impl std::error::Error for ScenarioError {
 const BESIDE_THE_KIND: [&str; 3] = ["strain", "strain_dispersion", "tolerance"];
 
 /// What was probably meant by a line that is not TOML.
-fn syntax_hint(line: &str, why: &str) -> Option<String> {
+fn syntax_hint(line: &str, is_first: bool, why: &str) -> Option<String> {
     let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
     let characters: Vec<char> = line.chars().collect();
     let decimal_comma =
@@ -284,10 +284,16 @@ fn syntax_hint(line: &str, why: &str) -> Option<String> {
         "text stands in straight quotes: \""
     } else if decimal_comma && !why.contains("duplicate") {
         "decimals take a point: 0.60, not 0,60"
-    } else if line.trim_start().starts_with('{') {
+    } else if line.contains("\":")
+        || is_first && (line.trim_start().starts_with('{') || line.trim_start().starts_with("[{"))
+    {
         "a scenario is TOML, not JSON: lines like `na = 0.6` under headers like [aperture]"
     } else if line.trim_start().starts_with("[part]") || line.trim_start().starts_with("[[part]]") {
         "every part begins with [[part]], two brackets on each side"
+    } else if why.contains("unclosed") {
+        "close the brackets and quotes; is the file cut off?"
+    } else if why.contains("missing comma") {
+        "a comma is missing, or a bracket of the line before is not closed"
     } else if why.contains("duplicate") {
         "each key stands once in a table"
     } else if line.contains('\\') {
@@ -422,7 +428,10 @@ impl Report {
                 });
                 Some(format!("{place}allowed here: {}", quoted(allowed, '`')))
             }
-            Problem::Syntax { why } => syntax_hint(self.line_text(), why),
+            Problem::Syntax { why } => {
+                let is_first = matches!(&self.place, Blame::Line(line) if line.line == 1);
+                syntax_hint(self.line_text(), is_first, why)
+            }
             Problem::NotText => Some("save the file as UTF-8 text".into()),
             Problem::UnknownName { known, .. } if known.is_empty() => {
                 Some("`polstack catalog` lists the names".into())

@@ -256,7 +256,7 @@ fn summed_maps(file: &ScenarioFile, path: &LightPath, notes: &mut Vec<String>) {
         _ => format!("{} and {name}", others.join(", ")),
     };
     notes.push(format!(
-        "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain, and no probability counts that it may not: ask that of the scenario that `fit --write` writes"
+        "the map in {name} is the strain of {all} together: photographs do not tell which of them has it. The share of {name} in the leak and its limits are those of all of them. Where the lower polar does best, and what turning a lens or taking it out does, is answered as if {name} had all the strain, and no probability counts that it may not; nor does any range count the map's own error (error_nm beside the map): ask that of the scenario that `fit --write` writes"
     ));
 }
 

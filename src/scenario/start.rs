@@ -157,9 +157,16 @@ impl Starter {
              [light]\n\
              source = {lamp}   # a lamp of polstack catalog\n\n\
              [aperture]\n\
-             na = {iris}   # the iris\n",
+             na = {iris}   # the iris{wide}\n",
             lamp = toml_text(&self.lamp),
             iris = self.iris(),
+            wide = match self.iris() > self.objective_na {
+                true => format!(
+                    "; the objective passes only {}, and that is what counts",
+                    self.objective_na
+                ),
+                false => String::new(),
+            },
         );
         match self.polar {
             StarterPlace::Below => {

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::told::brief;
 use super::vary::{Profile, Vary};
 use crate::color::ColorError;
 use crate::light_path::PathError;
@@ -88,7 +89,8 @@ pub enum StudyError {
     NoPlate,
     /// A ray that is not among the direct light's.
     #[error(
-        "NA {s} is beyond the direct light's {na:.2}; take a ray from 0 to {na}, or open the iris"
+        "NA {} is beyond the direct light's {na:.2}; take a ray from 0 to {na}, or open the iris",
+        brief(*s)
     )]
     RayBeyond {
         /// Its numerical aperture.

@@ -5,6 +5,15 @@ use serde::ser::{Serialize, SerializeMap, Serializer};
 /// What is said where no light leaks and an extinction ratio is therefore not a number.
 pub const INFINITE: &str = "infinite: no light leaks in this model; real parts always leak some";
 
+/// A number in a message: one that would take many noughts, as a power of ten.
+pub(crate) fn brief(value: f64) -> String {
+    let size = value.abs();
+    match size == 0.0 || (1e-6..1e15).contains(&size) {
+        true => value.to_string(),
+        false => format!("{value:e}"),
+    }
+}
+
 /// An angle of radians, in degrees.
 pub(crate) fn degrees<S: Serializer>(angle_rad: &f64, serializer: S) -> Result<S::Ok, S::Error> {
     angle_rad.to_degrees().serialize(serializer)

@@ -34,6 +34,8 @@ pub use super::wavelengths::Resolved;
 
 /// A share of the light below this is the rounding of the arithmetic: it has no azimuth and no handedness.
 const ROUNDING: f64 = 1e-9;
+/// An azimuth so little below 180 degrees is 0 but for numerical error, radians.
+const ROUNDING_RAD: f64 = 1e-7;
 
 /// Points of an arc stand at most this far apart, radians.
 const ARC_STEP_RAD: f64 = TAU / 72.0;
@@ -138,7 +140,7 @@ pub struct State {
     /// Degree of circular polarization, right-handed positive.
     #[serde(rename = "degree_of_circular_polarization")]
     pub circular: f64,
-    /// Azimuth of the ellipse's long axis, radians within 0 to pi; `None` where it has none: circular, unpolarized or dark.
+    /// Azimuth of the ellipse's long axis, radians from 0 to below pi, where what is less than 1e-7 below pi is told as 0; `None` where it has none: circular, unpolarized or dark.
     #[serde(rename = "azimuth_deg", serialize_with = "known_degrees")]
     pub azimuth_rad: Option<f64>,
     /// Ellipticity angle, radians, right-handed positive: its tangent is the ratio of the axes. `None` where nothing is polarized.
@@ -183,8 +185,14 @@ impl State {
             polarized,
             linear,
             circular,
-            azimuth_rad: (linear > ROUNDING)
-                .then(|| stokes.azimuth_rad().rem_euclid(std::f64::consts::PI)),
+            azimuth_rad: (linear > ROUNDING).then(|| {
+                let within = stokes.azimuth_rad().rem_euclid(std::f64::consts::PI);
+                // Numerical error makes 180 degrees of an azimuth of 0.
+                match std::f64::consts::PI - within < ROUNDING_RAD {
+                    true => 0.0,
+                    false => within,
+                }
+            }),
             ellipticity_rad,
             axis_ratio: ellipticity_rad.map(|angle| math::tan(angle.abs())),
             right_handed: (circular.abs() > ROUNDING).then_some(circular > 0.0),

@@ -177,11 +177,11 @@ fn what_cannot_turn_is_refused_and_nothing_is_written() {
         (&["--turn", "analyzer", "--frames", "0"], "--frames"),
         (
             &["--turn", "analyzer", "--frames", "1e9"],
-            "whole numbers from 1 to 720",
+            "a whole number from 1 to 720",
         ),
         (
             &["--turn", "analyzer", "--frames", "-1"],
-            "whole numbers from 1 to 720",
+            "a whole number from 1 to 720",
         ),
         (&["--turn", "analyzer", "--frames", "721"], "--frames"),
         (&["--turn", "analyzer", "--size", "63"], "--size"),

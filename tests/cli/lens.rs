@@ -153,7 +153,12 @@ fn what_cannot_be_started_from_is_told() {
             "size is none of diameter, thickness, focal, glass, shape",
         ),
         ("diameter", "is no key=value"),
-        ("diameter=-2", "allowed: above 0, to 1000 mm"),
+        ("diameter=-2", "allowed: 0.001 to 1000 mm"),
+        ("diameter=22,diameter=23", "diameter is given twice"),
+        (
+            "diameter=28,thickness=8.4,focal=18,glass=B270,shape=aspheric",
+            "measure the thickness and diameter again; shape=parabolic needs less, 10.37 mm",
+        ),
         (
             "glass=mud",
             "no glass of the catalog; `polstack catalog` lists them all",
@@ -199,4 +204,28 @@ fn the_number_of_told_surfaces_is_not_free() {
         message.contains("its surfaces are told one by one"),
         "{message}"
     );
+}
+
+#[test]
+fn a_number_below_0_meets_its_range_and_standard_input_is_named_once() {
+    let file = scenario("moulded-parabolic");
+    let file = file.to_str().unwrap();
+    for (arguments, words) in [
+        (
+            &["lens", file, "--sheet-mm", "-1"][..],
+            "allowed: 0 to 20 mm",
+        ),
+        (
+            &["view", file, "--size", "-1"],
+            "allowed: a whole number from 64",
+        ),
+        (&["start", "--iris", "-1"], "allowed: 0.01 to 0.99"),
+        (&["lens", "-", "-"], "standard input can be named once"),
+        (&["predict", "-", "-"], "standard input can be named once"),
+    ] {
+        let output = polstack().args(arguments).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let message = text(&output.stderr);
+        assert!(message.contains(words), "{arguments:?}: {message}");
+    }
 }

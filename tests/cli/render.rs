@@ -131,8 +131,8 @@ fn what_cannot_be_rendered_is_refused_with_a_remedy() {
     let root = tempfile::tempdir().unwrap();
     let folder = root.path().join("pictures");
     for (arguments, words) in [
-        (&["--picture", "63"][..], "whole numbers from 64 to 4096"),
-        (&["--bits", "7"], "whole numbers from 8 to 16"),
+        (&["--picture", "63"][..], "a whole number from 64 to 4096"),
+        (&["--bits", "7"], "a whole number from 8 to 16"),
         (&["--full-well", "0"], "100 to 1000000, such as 20000"),
         (&["--read-noise", "-1"], "0 to 1000, such as 3"),
         (&["--vignetting", "0.9"], "0 to 0.8, such as 0.2"),

@@ -21,8 +21,11 @@ fn every_stand_that_can_be_asked_for_can_be_read_and_run() {
                 let file = folder.path().join(format!("{number}.toml"));
                 let file = file.to_str().unwrap();
                 let options = ["--condenser", condenser, "--objective", objective];
-                let more = ["--polar", polar, "--objective-na", na, "--out", file];
-                let output = run(&[&options[..], &more[..]].concat());
+                let place = ["--polar", polar];
+                // Without a condenser there is no place below or above it.
+                let place = if condenser == "none" { &[] } else { &place[..] };
+                let more = ["--objective-na", na, "--out", file];
+                let output = run(&[&options[..], place, &more[..]].concat());
                 assert!(output.status.success(), "{}", text(&output.stderr));
                 assert!(text(&output.stderr).contains("typical values"));
                 let mut predict = polstack();
@@ -85,5 +88,24 @@ fn a_file_that_is_there_is_left_alone_and_wrong_options_write_nothing() {
         assert_eq!(output.status.code(), Some(2), "{wrong:?}");
         assert!(!new.exists());
     }
+    let none = ["--condenser", "none"];
+    for (more, words) in [
+        (["--condenser-na", "0.5"], "leave out --condenser-na"),
+        (["--polar", "below"], "leave out --polar"),
+    ] {
+        let output = run(&[none, more, ["--out", new.to_str().unwrap()]].concat());
+        assert_eq!(output.status.code(), Some(2), "{more:?}");
+        assert!(text(&output.stderr).contains(words) && !new.exists());
+    }
+    // An iris wider than the objective is written with what counts, and a folder that is made is told.
+    let wide = folder.path().join("made").join("wide.toml");
+    let options = ["--iris", "0.9", "--objective-na", "0.4", "--out"];
+    let output = run(&[&options[..], &[wide.to_str().unwrap()]].concat());
+    assert!(text(&output.stderr).contains("and made its folder"));
+    let written = fs::read_to_string(&wide).unwrap();
+    assert!(
+        written.contains("the objective passes only 0.4"),
+        "{written}"
+    );
     assert!(text(&run(&["--sheet", "paper"]).stderr).contains("iodine-medium"));
 }

@@ -183,7 +183,26 @@ fn wrong_questions_give_status_2_and_a_remedy() {
         (&["--contrast", "0"], "above 0"),
         (&["--full-well", "-1"], "above 0"),
         (&["--glass-path-mm", "0"], "mm"),
-        (&["--draws", "0"], "1..="),
+        (
+            &["--draws", "0"],
+            "allowed: a whole number from 1 to 10000000",
+        ),
+        (
+            &["--draws", "1e12"],
+            "allowed: a whole number from 1 to 10000000",
+        ),
+        (
+            &["--extinction", "1e300"],
+            "to 1e12, which is more than any sheet reaches",
+        ),
+        (
+            &["--vary", "stray", "--part", "slide"],
+            "belongs to the whole stack; leave out --part",
+        ),
+        (
+            &["--part", "analyzer", "--profile", "radial"],
+            "of analyzer something else is varied; leave out --profile",
+        ),
         (&["--seed", "3"], "--draws"),
     ] {
         let output = tolerate(&file, arguments);

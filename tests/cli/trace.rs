@@ -155,6 +155,10 @@ fn wrong_rays_and_wavelengths_give_status_2_and_write_nothing() {
             ["--ray", "0.7,30"],
             "NA 0.7 is beyond the direct light's 0.60",
         ),
+        (
+            ["--ray", "1e300,0"],
+            "NA 1e300 is beyond the direct light's 0.60",
+        ),
         (["--ray", "0.5"], "such as 0.5,30"),
         (["--ray", "-0.1,0"], "such as 0.5,30"),
         (["--ray", "nan,0"], "such as 0.5,30"),
@@ -171,6 +175,14 @@ fn wrong_rays_and_wavelengths_give_status_2_and_write_nothing() {
         assert!(output.stdout.is_empty() && !plots.exists());
         let message = text(&output.stderr);
         assert!(message.contains(words), "{message}");
+    }
+    // A folder in which the system lets nothing be made.
+    if cfg!(target_os = "linux") {
+        let output = run("pond-life", &["--plots", "/proc/zz"]);
+        let message = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(3));
+        assert!(message.contains("/proc cannot be written"), "{message}");
+        assert!(!message.contains("no such"), "{message}");
     }
     let missing = polstack().args(["trace", "nowhere.toml"]).output().unwrap();
     assert_eq!(missing.status.code(), Some(3));
@@ -200,4 +212,22 @@ fn the_figure_is_written_whole_and_the_same_on_any_number_of_threads() {
     let output = run("pond-life", &["--plots", taken.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(3));
     assert!(output.stdout.is_empty());
+}
+
+#[test]
+fn azimuths_are_below_180_degrees_in_every_format() {
+    let csv = text(&run("pond-life", &["--csv"]).stdout);
+    let mut lines = csv.lines().map(|line| line.split(',').collect::<Vec<_>>());
+    let header = lines.next().unwrap();
+    let column = header.iter().position(|key| *key == "azimuth_deg").unwrap();
+    let written: Vec<f64> = lines.filter_map(|row| row[column].parse().ok()).collect();
+    assert_eq!(written[0], 0.0, "the lower polar's, {csv}");
+    assert!(
+        written.iter().all(|deg| (0.0..179.99999).contains(deg)),
+        "{csv}"
+    );
+    let answer = json("pond-life", &[]);
+    let steps = answer["steps"].as_array().unwrap().iter();
+    let told = steps.filter_map(|step| step["state"]["azimuth_deg"].as_f64());
+    assert_eq!(told.collect::<Vec<_>>(), written);
 }

@@ -87,11 +87,39 @@ fn a_specimen_of_ones_own_is_read_and_its_mistakes_are_named() {
         "64",
     ]);
     assert!(output.status.success(), "{}", text(&output.stderr));
+    let table = text(&output.stdout);
+    let about = "Your specimen from nm.csv has path differences of 0 to 200 nm";
+    assert!(table.contains(about), "{table}");
+    assert!(!table.contains("invented"), "{table}");
+    let svg = fs::read_to_string(dir.join("field.svg")).unwrap();
+    assert!(svg.contains("your specimen from nm.csv in this stack"));
+    assert!(svg.contains(about) && !svg.contains("invented"));
+    let own = ["--path-difference", &nm, "--azimuth", &deg];
+    let answer: Value =
+        serde_json::from_slice(&view(&[&own[..], &["--json"]].concat()).stdout).unwrap();
+    let objects = answer["objects"].as_array().unwrap();
+    let nm_of = |object: &Value| object["path_difference_nm"].as_f64().unwrap();
+    // The middle one of 0, 0, 100 and 200 is the least again.
+    assert_eq!(
+        objects.iter().map(nm_of).collect::<Vec<_>>(),
+        [0.0, 0.0, 200.0]
+    );
+    assert_eq!(objects[2]["name"], "your specimen, largest");
+    assert_eq!(objects[0]["without_plate"], objects[1]["without_plate"]);
+    let output = view(&[&own[..], &["--nm-per-step", "3"]].concat());
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("nm.csv is a CSV"));
+    let way = folder.path().to_str().unwrap();
+    let output = view(&["--path-difference", way, "--azimuth", &deg]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(text(&output.stderr).contains("it is a folder"));
     for (rows, words) in [
         ("0,x\n1,2\n", "line 1, column 2"),
         ("0,1,2\n", "3 by 1"),
         ("0\n", "1 by 1"),
-        ("", "0 by 0"),
+        ("", "the file is empty"),
+        ("0,1,2\n\n5\n", "line 3 has 1 cell where line 1 has 3"),
+        ("1e300,0\n0,0\n", "path difference 1e300 in column 1"),
     ] {
         let wrong = file("wrong.csv", rows);
         let output = view(&["--path-difference", &wrong, "--azimuth", &deg]);
@@ -121,6 +149,9 @@ fn a_page_holds_the_scenarios_that_it_was_given() {
         .arg(&out);
     let output = command.output().unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));
+    assert!(!text(&output.stderr).contains("over the file"));
+    let output = command.output().unwrap();
+    assert!(text(&output.stderr).contains("over the file that was there"));
     let page = fs::read_to_string(&out).unwrap();
     let (_, rest) = page.split_once("id=\"scenarios\">").unwrap();
     let carried: Value = serde_json::from_str(rest.split_once("</script>").unwrap().0).unwrap();

@@ -1,6 +1,6 @@
 //! Whole messages, as they are printed.
 
-use super::{read_text, refusal};
+use super::{BENCH, read_text, refusal};
 
 fn assert_message(got: &str, expected: &str) {
     // Trailing blanks on the gutter's lines would not survive an editor.
@@ -196,6 +196,11 @@ fn lines_that_are_no_toml_get_a_hint() {
         ("na = 0.6\n", "na = 0.6\nna = 0.5\n", "once in a table"),
         ("\"Bench\"", "\"a\\lamp\"", "paths with /"),
         ("title = \"Bench\"", "{ \"title\": \"Bench\",", "not JSON"),
+        (
+            "coating = \"mgf2\" }",
+            "coating = \"mgf2\"",
+            "a bracket of the line before is not closed",
+        ),
     ] {
         let message = refusal(from, to).to_string();
         assert!(
@@ -203,6 +208,13 @@ fn lines_that_are_no_toml_get_a_hint() {
             "{to}\n{message}"
         );
     }
+    let cut = BENCH.find(", surfaces").unwrap();
+    let message = read_text(&BENCH[..cut]).unwrap_err().to_string();
+    assert!(message.contains("is the file cut off?"), "{message}");
+    // A line that begins with a brace is no JSON for that.
+    let cut = "strain = [\n  { uniform = { azimuth_deg = 45 } ";
+    let message = refusal("strain = [ ", cut).to_string();
+    assert!(!message.contains("JSON"), "{message}");
 }
 
 #[test]

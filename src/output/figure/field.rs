@@ -4,6 +4,7 @@ use super::look::*;
 use super::moving::{MovingForm, numbered};
 use super::quantize::{DELAY, gif, packed};
 use crate::color::Xyz;
+use crate::output::SpecimenWords;
 use crate::output::disc::{Exposure, encoded};
 use crate::output::sheet::{DPI, Raster, apng};
 use crate::study::view::FieldView;
@@ -34,19 +35,22 @@ fn pixels(light: &[Xyz], parallel: Xyz, exposure: FieldExposure) -> (Vec<u8>, Ex
     (bytes.collect(), exposure, mapped)
 }
 
-/// The figure "field".
+/// The figure "field", with its title and what its specimen is called.
 ///
 /// # Errors
 /// [`FigureError::Drawing`].
 pub fn field_figure(
-    title: &str,
+    (title, specimen): (&str, &SpecimenWords),
     view: &FieldView,
     parallel: Xyz,
     exposure: FieldExposure,
 ) -> Result<Figure, FigureError> {
     let fields = [Some(&view.without_plate), view.with_plate.as_ref()];
     let height = TOP + SIDE + 92.0;
-    let subtitle = "The field between crossed polars: an invented specimen in this stack";
+    let subtitle = &format!(
+        "The field between crossed polars: {} in this stack",
+        specimen.name
+    );
     let small = SOFT.sized(12.0);
     draw("field", (title, subtitle), height, |sheet| {
         let mut vivid = Vec::new();
@@ -71,8 +75,11 @@ pub fn field_figure(
             let words = format!("Some colours are more vivid than a screen can show: {fields}.");
             sheet.fitted(&words, (MARGIN, TOP + SIDE + 60.0), ROOM, small);
         }
-        let words = "Diffraction is left out. The specimen is invented; path differences are the same at every wavelength.";
-        sheet.fitted(words, (MARGIN, TOP + SIDE + 78.0), ROOM, small);
+        let words = format!(
+            "Diffraction is left out. {}; path differences are the same at every wavelength.",
+            specimen.about
+        );
+        sheet.fitted(&words, (MARGIN, TOP + SIDE + 78.0), ROOM, small);
     })
 }
 

@@ -22,7 +22,13 @@ pub fn check_folder(dir: &Path) -> Result<(), FigureError> {
     if !folder.is_dir() {
         return Err(blame(io::Error::from(io::ErrorKind::NotADirectory)));
     }
-    temporary(folder).map(drop).map_err(blame)
+    temporary(folder).map(drop).map_err(|error| {
+        // A folder that is there and yet takes no file: one of the system's own.
+        blame(match error.kind() {
+            io::ErrorKind::NotFound => io::Error::from(io::ErrorKind::Unsupported),
+            _ => error,
+        })
+    })
 }
 
 /// Writes every figure's files into a folder: [`write_files`] of [`Figure::files`].

@@ -31,7 +31,7 @@ pub struct FitReport {
     pub answer: Fit,
     /// Whether some unknown numbers alone were freed, all others being held at their written values.
     pub freed_only: bool,
-    /// What was found to be wrong with readings that no stand explains, in sentences.
+    /// What was found to be wrong with the readings, in sentences.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fault: Option<String>,
     /// The strain between the polars, where it was mapped.
@@ -110,7 +110,8 @@ pub fn findings(report: &FitReport) -> Vec<String> {
     if !answer.consistent {
         return misfit::misfit(report);
     }
-    let mut all = vec![verdict(report)];
+    let mut all: Vec<String> = report.fault.clone().into_iter().collect();
+    all.push(verdict(report));
     if answer.moves_per_draw < FEWEST_MOVES {
         all.push("The draws hardly found other stands that explain the readings as well: take more of them, and see whether the answer stays.".to_owned());
     }
@@ -179,6 +180,13 @@ fn verdict(report: &FitReport) -> String {
     }
     if let Some(words) = one_part(answer) {
         return format!("{before}{words}");
+    }
+    if first.largest >= DECIDED {
+        return format!(
+            "{before}Not decided whether {} is the largest leak: about {} independent draws are too few to tell; draw more stands.",
+            named_leak(&first.part, first.cause),
+            answer.independent_draws
+        );
     }
     format!(
         "{before}Not decided which leak is the largest: {}.",

@@ -1,7 +1,7 @@
 use super::*;
 use crate::optics::Rays;
 use crate::study::draws::Plan;
-use crate::study::fit::Interval;
+use crate::study::fit::{Interval, ReadingAnswer};
 use crate::study::leak::Cause;
 use crate::study::strain_between::{StrainNode, StrainZone};
 
@@ -131,6 +131,49 @@ fn what_a_failed_fit_says_of_the_parts_is_struck_and_what_is_wrong_with_its_read
     };
     assert_eq!(findings(&told)[1], fault);
     assert!(findings(&told)[2].starts_with("Clear that up first."));
+    // Where readings and model go together all the same, it comes before the answer.
+    let told = FitReport {
+        fault: told.fault,
+        ..answer(&[1.0; 4], 900)
+    };
+    assert_eq!(findings(&told)[0], fault);
+}
+
+#[test]
+fn a_photograph_is_blamed_on_its_exposures_where_it_lies_off_as_a_whole() {
+    let photograph = |z: f64| ReadingAnswer {
+        line: 4,
+        measured: 100.0,
+        predicted: Interval {
+            low: 130.0,
+            median: 140.0,
+            high: 150.0,
+        },
+        z,
+        words: String::new(),
+        photograph: true,
+        zones: Vec::new(),
+        spoiled: true,
+        note: String::new(),
+    };
+    for (z, words) in [
+        (
+            -7.0,
+            "best; as a whole it is 1.4 times as bright as the others let it be: are exposure_s",
+        ),
+        (-2.0, "best. Correct it, or take it again"),
+    ] {
+        let failed = FitReport::new(Fit {
+            consistent: false,
+            readings: vec![photograph(z)],
+            ..answer(&[1.0; 4], 900).answer
+        });
+        assert!(
+            findings(&failed)[1].contains(words),
+            "{:?}",
+            findings(&failed)
+        );
+    }
 }
 
 #[test]

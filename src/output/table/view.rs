@@ -3,14 +3,20 @@
 use std::fmt::Write;
 
 use super::{BOLD, plain, right_columns};
-use crate::output::CAUTION;
 use crate::output::numbers::digits;
+use crate::output::{CAUTION, SpecimenWords};
 use crate::study::view::SeenObject;
 
 /// The objects of a field as they look with their slow direction at 45 degrees. Styled; the caller strips the style where it is not wanted. `brief` leaves
 /// out notes and cautions.
 #[must_use]
-pub fn view(title: &str, objects: &[SeenObject], notes: &[String], brief: bool) -> String {
+pub fn view(
+    title: &str,
+    objects: &[SeenObject],
+    specimen: &SpecimenWords,
+    notes: &[String],
+    brief: bool,
+) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
@@ -45,9 +51,10 @@ pub fn view(title: &str, objects: &[SeenObject], notes: &[String], brief: bool) 
         for note in notes {
             line(&format!("Note: {note}"));
         }
-        line(
-            "The specimen is invented. Colours are those beside the parallel field as white, at its exposure; diffraction is left out.",
-        );
+        line(&format!(
+            "{}. Colours are those beside the parallel field as white, at its exposure; diffraction is left out.",
+            specimen.about
+        ));
         line(CAUTION);
     }
     text

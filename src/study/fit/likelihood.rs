@@ -276,9 +276,58 @@ impl Likelihood {
         -0.5 * self.chi_squared(light, skip) - self.norm
     }
 
-    /// How often stands would be read with as much misfit as these readings have: the misfit of the readings of a stand is distributed as chi-squared,
-    /// whatever the stand.
+    /// How often stands would be read with as much misfit as these readings have. Two things are looked at, and the less probable one counts, twice since
+    /// there are two: the misfit of all lights, and how far a whole photograph lies off. Among hundreds of zones whose errors are told too large the second
+    /// would be lost: a wrong exposure is but one number.
     pub(super) fn p_value(&self, light: &[Vec<f64>]) -> f64 {
+        let all = self.p_of_lights(light);
+        match self.p_of_photographs(light) {
+            Some(whole) => (2.0 * all.min(whole)).min(1.0),
+            None => all,
+        }
+    }
+
+    /// How often a whole photograph, of those that there are, would lie as far off as the worst of these; `None` without photographs. The error
+    /// that the best zone has, as the model's is in all of them, is counted as if it had one sign in all.
+    fn p_of_photographs(&self, light: &[Vec<f64>]) -> Option<f64> {
+        let photographs: Vec<&ReadLine> = (self.lines.iter())
+            .filter(|line| line.is_photograph())
+            .collect();
+        if photographs.is_empty() || light.is_empty() {
+            return None;
+        }
+        let each = light.iter().map(|light| {
+            let off = photographs.iter().map(|line| self.whole_off(line, light));
+            let worst = off.fold(0.0f64, |worst, off| worst.max(off.abs()));
+            let one_as_far = math::erfc(worst / std::f64::consts::SQRT_2);
+            -math::expm1(photographs.len() as f64 * math::log1p(-one_as_far))
+        });
+        Some(each.sum::<f64>() / light.len() as f64)
+    }
+
+    /// By how many standard deviations a whole photograph is brighter than the light of a stand.
+    fn whole_off(&self, line: &ReadLine, light: &[f64]) -> f64 {
+        let read = &self.read[line.lights.clone()];
+        let light = &light[line.lights.clone()];
+        let seen: f64 = read.iter().map(|(log, _)| math::exp(*log)).sum();
+        let shown: f64 = light.iter().sum();
+        let mean = |of: &dyn Fn(usize) -> f64| -> f64 {
+            let parts = light.iter().enumerate().map(|(at, light)| light * of(at));
+            parts.sum::<f64>() / shown
+        };
+        let least = read
+            .iter()
+            .fold(f64::INFINITY, |least, (_, sd)| least.min(*sd));
+        let parts = (light.iter().zip(read)).map(|(light, (_, sd))| light / shown * sd);
+        let own: f64 = parts.map(|part| part * part).sum();
+        let moved = [0, 1, 2].map(|k| mean(&|at| line.framing[at][k]));
+        let squares: f64 = moved.iter().map(|moved| moved * moved).sum();
+        let sd = (line.common * line.common + squares + least * least + own).sqrt();
+        math::log(seen / shown) / sd
+    }
+
+    /// How often the readings of stands would have as much misfit: it is distributed as chi-squared, whatever the stand.
+    fn p_of_lights(&self, light: &[Vec<f64>]) -> f64 {
         let Ok(chi) = ChiSquared::new(self.read.len() as f64) else {
             return 1.0;
         };
@@ -291,5 +340,54 @@ impl Likelihood {
             }
         });
         each.sum::<f64>() / light.len() as f64
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::ZoneGrid;
+    use crate::study::reading::{BenchSetting, Zone};
+
+    #[test]
+    fn a_photograph_that_lies_off_as_a_whole_is_not_lost_among_its_zones() {
+        let grid = ZoneGrid::default();
+        let zone = |line: usize, number: usize| Reading {
+            line,
+            ratio: 500.0,
+            error: if number < grid.sectors() { 0.02 } else { 0.2 },
+            common_error: 0.05,
+            framing: [0.0; 3],
+            setting: BenchSetting {
+                zone: Some(Zone {
+                    grid,
+                    number,
+                    channel: None,
+                }),
+                ..BenchSetting::default()
+            },
+            note: String::new(),
+        };
+        let lines = [2, 3, 4].map(|line| (0..grid.count()).map(move |number| zone(line, number)));
+        let readings: Vec<Reading> = lines.into_iter().flatten().collect();
+        let likelihood = Likelihood::new(&readings, 0.02);
+        // The second photograph alone is brighter than the stand by a factor.
+        let p = |factor: f64| {
+            let light = |reading: &Reading| match reading.line {
+                3 => 1.0 / (500.0 * factor),
+                _ => 1.0 / 500.0,
+            };
+            likelihood.p_value(&[readings.iter().map(light).collect()])
+        };
+        assert_eq!(p(1.0), 1.0);
+        assert!(p(1.1) > 0.01, "{}", p(1.1));
+        assert!(p(1.4) < 1e-3, "{}", p(1.4));
+        // Of all lights together nobody would see it.
+        let light = readings.iter().map(|of| match of.line {
+            3 => 1.0 / 700.0,
+            _ => 1.0 / 500.0,
+        });
+        let all = likelihood.p_of_lights(&[light.collect()]);
+        assert!(all > 0.99, "{all}");
     }
 }

@@ -60,15 +60,16 @@ pub(super) fn photographs(
             ..ring(1.0)
         });
     }
-    all.retain(|setting| !read.iter().any(|read| is_same(setting, read)));
+    let written_rad = path.polars().map_or(0.0, |(_, polar)| polar.azimuth_rad);
+    let is_read =
+        |setting: &BenchSetting| read.iter().any(|read| is_same(setting, read, written_rad));
+    all.retain(|setting| !is_read(setting));
     all
 }
 
-fn is_same(setting: &BenchSetting, read: &BenchSetting) -> bool {
-    let near = match (setting.analyzer_rad, read.analyzer_rad) {
-        (Some(one), Some(other)) => (one - other).abs() < SAME_RAD,
-        (one, other) => one == other,
-    };
+fn is_same(setting: &BenchSetting, read: &BenchSetting, written_rad: f64) -> bool {
+    let ring = |of: &BenchSetting| of.analyzer_rad.unwrap_or(written_rad);
+    let near = (ring(setting) - ring(read)).abs() < SAME_RAD;
     let other = BenchSetting {
         zone: None,
         camera: None,

@@ -5,6 +5,7 @@ use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
 use thiserror::Error;
 
 use crate::math;
+use crate::study::told::brief;
 use crate::threads;
 
 /// Width of the invented specimen's field, micrometres.
@@ -50,7 +51,7 @@ pub enum FieldSpecimen {
     Map(SpecimenMap),
 }
 
-/// An object of the invented specimen.
+/// An object of a specimen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FieldObject {
     /// What it is.
@@ -89,7 +90,7 @@ pub enum SpecimenMapError {
         rows: usize,
     },
     /// A number that cannot be.
-    #[error("{quantity} {value} in column {column}, row {row}; allowed: {allowed}")]
+    #[error("{quantity} {} in column {column}, row {row}; allowed: {allowed}", brief(*value))]
     Value {
         /// What it is.
         quantity: &'static str,
@@ -143,6 +144,20 @@ impl SpecimenMap {
         })
     }
 
+    /// Least, middle and largest path difference, nm: half of the points have no more than the middle one.
+    #[must_use]
+    pub fn path_differences_nm(&self) -> [f64; 3] {
+        // Adding nought turns -0 into 0.
+        let mut all: Vec<f64> = self.points.iter().map(|(nm, _)| nm + 0.0).collect();
+        // A map has four points or more.
+        let middle = (all.len() - 1) / 2;
+        let (_, middle_nm, _) = all.select_nth_unstable_by(middle, f64::total_cmp);
+        let middle_nm = *middle_nm;
+        let least = all.iter().copied().fold(f64::INFINITY, f64::min);
+        let largest = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        [least, middle_nm, largest]
+    }
+
     fn side_um(&self) -> f64 {
         self.um_per_pixel * self.columns.max(self.rows) as f64
     }
@@ -192,7 +207,7 @@ impl FieldSpecimen {
         })
     }
 
-    /// The objects of the invented specimen; none of a map.
+    /// The objects of the invented specimen; of a map the least, middle and largest of its path differences, each once.
     #[must_use]
     pub fn objects(&self) -> Vec<FieldObject> {
         let object = |name, nm: f64| FieldObject {
@@ -200,7 +215,19 @@ impl FieldSpecimen {
             point: SpecimenPoint::of(nm, FRAC_PI_4),
         };
         match self {
-            Self::Map(_) => Vec::new(),
+            Self::Map(map) => {
+                let names = [
+                    "your specimen, least",
+                    "your specimen, middle",
+                    "your specimen, largest",
+                ];
+                let mut objects: Vec<FieldObject> = (names.into_iter())
+                    .zip(map.path_differences_nm())
+                    .map(|(name, nm)| object(name, nm))
+                    .collect();
+                objects.dedup_by(|later, one| later.point == one.point);
+                objects
+            }
             Self::Invented => vec![
                 object("grain, radial", GRAIN_NM),
                 object("needle, slow along", NEEDLE_NM),
