@@ -570,7 +570,9 @@ fn swapped_exposures_and_useless_parallel_pictures_are_told() {
     );
     // No stand explains it: what is wrong with photographs most often is named, and no p-value is told as 0.
     assert!(
-        said.contains("Look at the photographs first: are photo and photo_parallel, and exposure_s"),
+        said.contains(
+            "Look at the photographs first: are photo and photo_parallel, and exposure_s"
+        ),
         "{said}"
     );
     assert!(said.contains("(p < 1e-300)"), "{said}");

@@ -212,6 +212,7 @@ mod tests {
     use super::super::residuals_figure;
     use super::super::tests::{no_text_is_covered_or_cut, texts};
     use super::*;
+    use crate::output::sheet::SlideTheme;
     use crate::scenario::read;
     use crate::study::draws::{Plan, Watch};
     use crate::study::fit::{BenchSetting, FitQuestion, Reading, Zone, fit, without_error};
@@ -275,6 +276,48 @@ mod tests {
         (scene, FitReport::new(answer), map, grid)
     }
 
+    /// The texts of each slide of a figure, and whether a picture is on it.
+    fn slides(figure: &Figure) -> Vec<(String, bool)> {
+        let slides = figure.sheet.slides(SlideTheme::Dark).into_iter();
+        let told = slides.map(|slide| {
+            let svg = slide.svg(("1", "1"));
+            let document = resvg::usvg::roxmltree::Document::parse(&svg).unwrap();
+            let texts = document
+                .descendants()
+                .filter(|node| node.has_tag_name("text"));
+            let texts: Vec<&str> = texts.filter_map(|node| node.text()).collect();
+            (texts.join(" "), svg.contains("<image"))
+        });
+        told.collect()
+    }
+
+    #[test]
+    fn slides_of_photographs_tear_no_sentence_and_each_has_its_colours() {
+        let (scene, report, map, grid) = photographed(1);
+        let pictures = map.pictures(&scene).unwrap().unwrap();
+        let figure =
+            strain_map_figure("Stand", &scene, (&report, &map), Some(&pictures), grid).unwrap();
+        let all = slides(&figure);
+        let said = sentences(&report, &map);
+        assert!(all.len() > 1 && said.len() > 3);
+        for sentence in said {
+            let holding = all.iter().filter(|slide| slide.0.contains(&sentence));
+            assert_eq!(holding.count(), 1, "`{sentence}` in {all:#?}");
+        }
+        let figure = residuals_figure("Stand", &report.answer, Some(&map), grid);
+        let all = slides(&figure.unwrap().unwrap());
+        for words in ["measured less predicted light", "with map"] {
+            let mut drawn = all.iter().filter(|slide| slide.1);
+            assert!(drawn.all(|slide| slide.0.contains(words)), "{all:#?}");
+        }
+        for line in 2..6 {
+            let holding = all
+                .iter()
+                .filter(|slide| slide.0.contains(&format!("line {line}")));
+            assert_eq!(holding.count(), 1, "{all:#?}");
+        }
+    }
+
     #[test]
     fn figures_of_photographs_name_their_lines_and_no_text_covers_another() {
         for colors in [1, 3] {
@@ -291,6 +334,7 @@ mod tests {
                 "as the scenario is written",
                 "map in it, else as written",
                 "photographed (line 2)",
+                "marks: lower polar thick, analyzer thin",
                 "Line 5 is left out of the map: a lens is turned in it.",
             ] {
                 assert!(said.iter().any(|text| text == words), "{words}: {said:?}");

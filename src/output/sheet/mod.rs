@@ -6,6 +6,7 @@ mod backend;
 mod bare;
 mod font;
 mod frame;
+mod parts;
 mod pdf;
 mod png;
 mod slide;

@@ -6,6 +6,7 @@ use std::ops::Range;
 
 use super::bare::SlideTheme;
 use super::frame::{Frame, around, holds, meet};
+use super::parts::{Unit, around_units, cut, follows, noted, units};
 use super::{HPos, Item, Keep, Packing, Pen, PlacedPicture, Point, Sheet, Type, VPos, font};
 
 /// Pixels of a slide.
@@ -25,26 +26,20 @@ const EDGE: f64 = 24.0;
 const HEAD: f64 = 70.0;
 /// What is drawn higher than this, over the width of the sheet, is cut in two where it can be, ...
 const TALL: f64 = 0.62;
-/// ... or higher than this where its type would be smaller than that, ...
+/// ... or higher than this where its type would be smaller than that.
 const FLAT: f64 = 0.3;
 const GOOD_TYPE: f64 = 16.0;
-/// ... each of which has at least this part of it.
-const LEAST: f64 = 0.25;
-/// How much wider a gap must be for each point that it is farther from the middle.
-const OFF: f64 = 0.05;
 /// The most that type is enlarged, and by how much less it is tried next.
 const LARGEST: f64 = 1.6;
 const STEP: f64 = 0.05;
 /// Between two texts, points.
-const CLEAR: f64 = 7.0;
+pub(super) const CLEAR: f64 = 7.0;
 /// A sentence of so many characters is a note.
 const NOTE: usize = 50;
 /// Where type stays too small, what is drawn is made smaller by steps, to make room for it.
 const SMALLER: [f64; 5] = [1.0, 0.95, 0.9, 0.85, 0.8];
 /// Numbers beside an upright axis grow outward by so many sizes of their type: its title gives way.
 const OUTWARD: f64 = 2.0;
-/// From one line of a block to the next it is less than this, over the size of their type.
-const BLOCK: f64 = 1.5;
 /// On slides of running text, between lines over the size of their type, and between paragraphs.
 const PAGE_LEADING: f64 = 1.2;
 const PARAGRAPH: f64 = 4.0;
@@ -272,63 +267,10 @@ struct Running {
     lines: Range<usize>,
 }
 
-/// What no cut goes through: the lines of a block, or one item.
-type Unit = Vec<Item>;
-
-fn units(items: Vec<Item>) -> Vec<Unit> {
-    (items.chunk_by(follows)).map(<[Item]>::to_vec).collect()
-}
-
-fn around_units(units: &[Unit]) -> Frame {
-    around(&units.concat())
-}
-
 /// How many of the last items are notes at the foot of a slide.
 fn slide_notes(items: &[Item], bottom: f64) -> usize {
     let notes = items.iter().rev();
     notes.take_while(|item| item.frame()[1] >= bottom).count()
-}
-
-/// Parts with the notes that stand under something of each.
-fn noted(parts: Vec<Vec<Unit>>, notes: Vec<Item>) -> Vec<(Vec<Unit>, Vec<Item>)> {
-    let tops: Vec<f64> = parts.iter().map(|part| around_units(part)[1]).collect();
-    let mut all: Vec<(Vec<Unit>, Vec<Item>)> =
-        parts.into_iter().map(|part| (part, Vec::new())).collect();
-    for note in notes {
-        let at = tops.iter().rposition(|top| *top < note.frame()[1]);
-        if let Some((_, own)) = all.get_mut(at.unwrap_or(0)) {
-            own.push(note);
-        }
-    }
-    all
-}
-
-/// What is too tall for a slide in parts: cut in a gap that nothing reaches into, a wide one near the middle. Panels stand farther apart than an axis
-/// and its title.
-fn cut(width: f64, tall: f64, body: Vec<Unit>) -> Vec<Vec<Unit>> {
-    let [_, top, _, bottom] = around_units(&body);
-    let mut reaches: Vec<(f64, f64)> = (body.iter())
-        .map(|unit| around(unit))
-        .map(|frame| (frame[1], frame[3]))
-        .collect();
-    reaches.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut down_to, mut best) = (top, None::<(f64, f64)>);
-    for (from, to) in reaches {
-        let y = 0.5 * (down_to + from);
-        let part = (y - top) / (bottom - top);
-        let off = (y - 0.5 * (top + bottom)).abs();
-        let worth = from - down_to - OFF * off;
-        let fits = from - down_to > CLEAR && (LEAST..=1.0 - LEAST).contains(&part);
-        if fits && best.is_none_or(|(_, best)| worth > best) {
-            best = Some((y, worth));
-        }
-        down_to = f64::max(down_to, to);
-    }
-    let Some((y, _)) = best.filter(|_| bottom - top > tall * width) else {
-        return vec![body];
-    };
-    let (above, below) = (body.into_iter()).partition(|unit| around(unit)[3] <= y);
-    [cut(width, tall, above), cut(width, tall, below)].concat()
 }
 
 /// Without every second number of an axis, or more of them, where they have no room for the least type.
@@ -443,23 +385,6 @@ fn enlarged(items: Vec<Item>, room: Frame) -> Vec<Item> {
             _ => item.clone(),
         })
         .collect()
-}
-
-/// Whether a text is the line below another one of the same block.
-fn follows(a: &Item, b: &Item) -> bool {
-    let line = |item: &Item| match item {
-        Item::Text(text, (x, y), set) if !set.upward => {
-            let width = font::width(text, *set);
-            Some(([*x, x + 0.5 * width, x + width], *y, *set))
-        }
-        _ => None,
-    };
-    let (Some((across, upper, set)), Some((other, lower, below))) = (line(a), line(b)) else {
-        return false;
-    };
-    let aligned = (across.iter().zip(other)).any(|(a, b)| (a - b).abs() < 0.5);
-    let gap = lower - upper;
-    aligned && set == Type { h: set.h, ..below } && 0.0 < gap && gap < BLOCK * set.size
 }
 
 /// The height of the middle of the block of lines that each text is a line of: lines of a block keep their distance over the size of their type.
@@ -589,154 +514,4 @@ pub(crate) fn slides_can_be_read(figure: &str, slides: &[Sheet], least: f64) {
 use crate::output::figure::look::SOFT_INK;
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::output::figure::look::{BODY, INK};
-
-    fn figure() -> Sheet {
-        let sheet = Sheet::new("A title", (800.0, 600.0));
-        sheet.text("A title", (28.0, 30.0), BODY.sized(20.0).bold());
-        sheet.text("Its subtitle", (28.0, 56.0), BODY);
-        sheet.line(&[(100.0, 100.0), (700.0, 500.0)], Pen::full(INK, 1.0));
-        for k in 0..6 {
-            let at = (100.0 + 90.0 * f64::from(k), 520.0);
-            sheet.text("number", at, BODY.centred());
-        }
-        sheet.text("The caution", (28.0, 585.0), BODY.sized(11.0));
-        sheet
-    }
-
-    fn set_texts(sheet: &Sheet) -> Vec<(String, Frame, Type)> {
-        let items = sheet.items.borrow();
-        let text = |item: &Item| match item {
-            Item::Text(text, _, set) => Some((text.clone(), item.frame(), *set)),
-            _ => None,
-        };
-        items.iter().filter_map(text).collect()
-    }
-
-    #[test]
-    fn a_slide_is_sixteen_to_nine_bare_and_its_type_is_larger_but_clear() {
-        let [slide] = &figure().slides(SlideTheme::Light)[..] else {
-            panic!("one slide")
-        };
-        assert!(slide.size == SLIDE);
-        assert!(!matches!(slide.items.borrow()[0], Item::Fill(..)));
-        let all = set_texts(slide);
-        assert_eq!(all.len(), 9);
-        for (k, (text, frame, set)) in all.iter().enumerate() {
-            assert!(
-                holds([0.0, 0.0, slide.size.0, slide.size.1], *frame),
-                "{text}"
-            );
-            assert!(
-                all[k + 1..]
-                    .iter()
-                    .all(|(_, other, _)| !meet(*frame, *other)),
-                "{text}"
-            );
-            if text == "number" {
-                // 90 points apart and 56 wide: there is room for half as much again.
-                assert!((1.3 * 15.0..1.6 * 15.0).contains(&set.size), "{set:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn a_tall_figure_is_cut_where_nothing_is_cut_through() {
-        let sheet = Sheet::new("Tall", (800.0, 1000.0));
-        sheet.text("Tall", (28.0, 30.0), BODY.bold());
-        for (top, words) in [(100.0, "upper"), (540.0, "lower")] {
-            sheet.frame((100.0, top), (700.0, top + 380.0), Pen::full(INK, 1.0));
-            sheet.text(words, (110.0, top + 20.0), BODY);
-        }
-        sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
-        let slides = sheet.slides(SlideTheme::Light);
-        let words = |slide: &Sheet| {
-            set_texts(slide)
-                .into_iter()
-                .map(|t| t.0)
-                .collect::<Vec<_>>()
-        };
-        assert_eq!(slides.len(), 2);
-        assert_eq!(words(&slides[0]), ["Tall", "upper", "The caution"]);
-        assert_eq!(words(&slides[1]), ["Tall", "lower", "The caution"]);
-        // With something that reaches through the gap it stays whole.
-        sheet.line(&[(50.0, 100.0), (50.0, 920.0)], Pen::full(INK, 1.0));
-        sheet.text("The caution", (28.0, 985.0), BODY.sized(11.0));
-        assert_eq!(sheet.slides(SlideTheme::Light).len(), 1);
-    }
-
-    #[test]
-    fn no_slide_has_a_torn_sentence_and_each_has_the_legend() {
-        let sheet = Sheet::new("Tall", (800.0, 1230.0));
-        sheet.text("Tall", (28.0, 30.0), BODY.bold());
-        for (top, words) in [(100.0, "upper"), (440.0, "lower")] {
-            sheet.frame((100.0, top), (700.0, top + 280.0), Pen::full(INK, 1.0));
-            sheet.text(words, (110.0, top + 20.0), BODY);
-            // A note under a panel belongs to it alone.
-            let note = format!("What is said of the panel that is called {words} here.");
-            sheet.text(&note, (110.0, top + 295.0), BODY.sized(12.0));
-        }
-        sheet.on_each_slide(|sheet| sheet.text("legend", (110.0, 770.0), BODY));
-        // Lines of some of these end in a full stop and are as long as a note.
-        let said: Vec<String> = (1..8)
-            .map(|k| {
-                format!(
-                    "Sentence {k}, {}.",
-                    "and so on it goes to its end. And ".repeat(k)
-                )
-            })
-            .collect();
-        let y = (said.iter()).fold(800.0, |y, words| {
-            sheet.paragraph(words, (28.0, y), (18.0, 744.0), BODY.sized(13.0))
-        });
-        assert!(y < 1200.0);
-        sheet.text("The caution", (28.0, 1215.0), BODY.sized(11.0));
-        for theme in [SlideTheme::Light, SlideTheme::Dark] {
-            let slides = sheet.slides(theme);
-            let words: Vec<String> = (slides.iter())
-                .map(|slide| {
-                    let texts = set_texts(slide).into_iter().map(|text| text.0);
-                    texts.collect::<Vec<_>>().join(" ")
-                })
-                .collect();
-            for sentence in &said {
-                let holding = words.iter().filter(|words| words.contains(&**sentence));
-                assert_eq!(holding.count(), 1, "`{sentence}` in {words:#?}");
-                let begun = &sentence[..11];
-                let begun = words.iter().filter(|words| words.contains(begun));
-                assert_eq!(begun.count(), 1, "{words:#?}");
-            }
-            for words in words.iter().filter(|words| !words.contains("Sentence")) {
-                assert!(words.contains("legend"), "{words}");
-            }
-            let of = |panel: &str| {
-                words
-                    .iter()
-                    .position(|words| words.contains(panel))
-                    .unwrap()
-            };
-            assert_eq!([of(" upper"), of(" lower")], [0, 1]);
-            for panel in ["upper", "lower"] {
-                let note = format!("called {panel} here");
-                let holding: Vec<usize> = (0..words.len())
-                    .filter(|&k| words[k].contains(&note))
-                    .collect();
-                assert_eq!(holding, [of(&format!(" {panel}"))]);
-            }
-            assert!(words.iter().all(|words| words.contains("The caution")));
-            // Nothing lies over the notes at the foot.
-            for slide in &slides {
-                let all = set_texts(slide);
-                for (k, (text, frame, _)) in all.iter().enumerate() {
-                    assert!(holds([0.0, 0.0, SLIDE.0, SLIDE.1], *frame), "{text}");
-                    let over = all[k + 1..]
-                        .iter()
-                        .find(|(_, other, _)| meet(*frame, *other));
-                    assert!(over.is_none(), "`{text}` under {over:?}");
-                }
-            }
-        }
-    }
-}
+mod tests;
