@@ -235,7 +235,7 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
         false => "Wide ranges above 0 are drawn on a logarithmic scale.",
     };
     let y = top + ROW * (unknowns.len() as f64 + 0.5) + 4.0;
-    sheet.fitted(words, (MARGIN, y), ROOM, TEXT.inked(SOFT_INK));
+    sheet.as_note(|sheet| sheet.fitted(words, (MARGIN, y), ROOM, TEXT.inked(SOFT_INK)));
 }
 
 /// The middle and the ends of an unknown as it is known now.

@@ -199,6 +199,8 @@ enum Keep {
     Running(String),
     /// Heads and legends of all that is drawn: they are on each slide.
     Everywhere,
+    /// Notes of the panel that they stand under: they are at the foot of its slide alone.
+    Note,
 }
 
 /// A sheet: its size in points, and what is drawn on it in this order.
@@ -251,6 +253,11 @@ impl Sheet {
     /// What is drawn is a head or a legend of all else: where the sheet is cut into slides, each of them has it.
     pub(crate) fn on_each_slide(&self, draw: impl FnOnce(&Self)) {
         self.keep(Keep::Everywhere, || draw(self));
+    }
+
+    /// What is drawn are notes of the panel above them alone: where the sheet is cut into slides, only that panel's has them.
+    pub(crate) fn as_note(&self, draw: impl FnOnce(&Self)) {
+        self.keep(Keep::Note, || draw(self));
     }
 
     /// The sheet as SVG; `shown` is the width and height that it is to have, with units.

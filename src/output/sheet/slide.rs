@@ -58,28 +58,30 @@ impl Sheet {
     /// The slides: one, or several where the sheet is tall and can be cut. A sheet of a slide's size was laid out for it, and stays.
     ///
     /// No cut goes through a block of lines. Running text below all that is drawn is on slides of its own, heads and legends of all that is drawn
-    /// are on each slide, and a note is on the slide of what it stands under.
+    /// and notes are on each slide, but for notes of one panel.
     pub(crate) fn slides(&self, theme: SlideTheme) -> Vec<Self> {
         let bare = self.bare(theme);
         if self.size == SLIDE {
             return vec![bare];
         }
         let items = bare.items.into_inner();
-        let (running, everywhere) = self.kept_apart(&items);
-        let free = (items.iter().enumerate()).filter(|(k, _)| {
-            !(running.iter().map(|text| &text.lines).chain(&everywhere))
-                .any(|kept| kept.contains(k))
-        });
+        let running = self.running_below(&items);
+        let [everywhere, notes] = [Keep::Everywhere, Keep::Note].map(|how| self.kept_so(&how));
+        let lines: Vec<Range<usize>> = running.iter().map(|text| text.lines.clone()).collect();
+        let kept = [&lines[..], &everywhere, &notes].concat();
+        let free =
+            (items.iter().enumerate()).filter(|(k, _)| !kept.iter().any(|kept| kept.contains(k)));
         let free: Vec<Item> = free.map(|(_, item)| item.clone()).collect();
-        let repeated: Vec<Item> = (everywhere.into_iter())
-            .flat_map(|kept| items[kept].to_vec())
-            .collect();
+        let [repeated, notes] = [everywhere, notes].map(|kept| {
+            kept.into_iter()
+                .flat_map(|kept| items[kept].to_vec())
+                .collect::<Vec<_>>()
+        });
         let (head, rest): (Vec<Item>, Vec<Item>) = (free.into_iter())
             .partition(|item| matches!(item, Item::Text(..)) && item.frame()[3] < HEAD);
         let (foot, body): (Vec<Unit>, Vec<Unit>) = (units(rest).into_iter())
             .partition(|unit| unit.iter().all(|item| item.is_foot(self.size)));
-        let (foot, notes): (Vec<Item>, Vec<Item>) =
-            (foot.into_iter().flatten()).partition(|item| item.is_at_edge(self.size));
+        let foot: Vec<Item> = foot.into_iter().flatten().collect();
         let whole = around_units(&body);
         let slide = |(part, notes): (Vec<Unit>, Vec<Item>)| {
             let own = around_units(&part);
@@ -115,19 +117,21 @@ impl Sheet {
             .collect()
     }
 
-    /// Of the bare items, the running text below all else, and where the items are that each slide has.
-    fn kept_apart(&self, items: &[Item]) -> (Vec<Running>, Vec<Range<usize>>) {
+    /// Where the bare items are that are kept in a way: the white of the whole sheet is not among them.
+    fn kept_so(&self, how: &Keep) -> Vec<Range<usize>> {
         let kept = self.kept.borrow();
-        // The white of the whole sheet is no longer among the items.
-        let place = |range: &Range<usize>| range.start - 1..range.end - 1;
-        let everywhere: Vec<Range<usize>> = (kept.iter())
-            .filter(|kept| kept.how == Keep::Everywhere)
-            .map(|kept| place(&kept.items))
-            .collect();
+        let so = kept.iter().filter(|kept| kept.how == *how);
+        so.map(|kept| kept.items.start - 1..kept.items.end - 1)
+            .collect()
+    }
+
+    /// Of the bare items, the running text below all else.
+    fn running_below(&self, items: &[Item]) -> Vec<Running> {
+        let kept = self.kept.borrow();
         let running = kept.iter().filter_map(|kept| match &kept.how {
             Keep::Running(words) if !kept.items.is_empty() => Some(Running {
                 words: words.clone(),
-                lines: place(&kept.items),
+                lines: kept.items.start - 1..kept.items.end - 1,
             }),
             _ => None,
         });
@@ -139,7 +143,7 @@ impl Sheet {
         let below = running
             .iter()
             .filter(|text| around(&items[text.lines.clone()])[1] >= drawn);
-        (below.cloned().collect(), everywhere)
+        below.cloned().collect()
     }
 
     /// Running text on slides of its own, whole paragraphs on each.

@@ -86,8 +86,10 @@ fn no_slide_has_a_torn_sentence_and_each_has_the_legend() {
         sheet.text(words, (110.0, top + 20.0), BODY);
         // A note under a panel belongs to it alone.
         let note = format!("What is said of the panel that is called {words} here.");
-        sheet.text(&note, (110.0, top + 295.0), BODY.sized(12.0));
+        sheet.as_note(|sheet| sheet.text(&note, (110.0, top + 295.0), BODY.sized(12.0)));
     }
+    let note = "A note that is no panel's own is what is said of all of them.";
+    sheet.text(note, (110.0, 790.0), BODY.sized(12.0));
     sheet.on_each_slide(|sheet| sheet.text("legend", (110.0, 770.0), BODY));
     // Lines of some of these end in a full stop and are as long as a note.
     let said: Vec<String> = (1..8)
@@ -98,7 +100,7 @@ fn no_slide_has_a_torn_sentence_and_each_has_the_legend() {
             )
         })
         .collect();
-    let y = (said.iter()).fold(800.0, |y, words| {
+    let y = (said.iter()).fold(810.0, |y, words| {
         sheet.paragraph(words, (28.0, y), (18.0, 744.0), BODY.sized(13.0))
     });
     assert!(y < 1200.0);
@@ -135,6 +137,11 @@ fn no_slide_has_a_torn_sentence_and_each_has_the_legend() {
                 .collect();
             assert_eq!(holding, [of(&format!(" {panel}"))]);
         }
+        assert!(
+            words
+                .iter()
+                .all(|words| words.contains("what is said of all of them"))
+        );
         assert!(words.iter().all(|words| words.contains("The caution")));
         // Nothing lies over the notes at the foot.
         for slide in &slides {
