@@ -303,6 +303,8 @@ fn a_crystal_with_two_axes_tells_where_they_come_out() {
     let json = run("muscovite-figure", &["--json"], None);
     let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
     let crystal = &answer["crystal"];
+    // The line of the axes is the brighter diameter here: none is called dark.
+    assert_eq!(answer["sections_along"], "no_cross");
     assert_eq!(crystal["optic_sign"], "negative");
     assert_eq!(crystal["material"], "muscovite");
     let number = |value: &Value| value.as_f64().unwrap();

@@ -187,7 +187,7 @@ struct PlacedPicture {
 
 /// Items of a sheet that stay together when it is cut into slides, by their places in its list.
 #[derive(Debug, Clone, PartialEq)]
-struct Kept {
+struct KeptTogether {
     items: Range<usize>,
     how: Keep,
 }
@@ -210,7 +210,7 @@ pub(crate) struct Sheet {
     pub(crate) size: Point,
     items: RefCell<Vec<Item>>,
     /// What slides keep together; where one holds another, it comes later.
-    kept: RefCell<Vec<Kept>>,
+    kept: RefCell<Vec<KeptTogether>>,
     /// How small pictures in the SVG are made.
     packing: Packing,
 }
@@ -246,7 +246,7 @@ impl Sheet {
         let from = self.items.borrow().len();
         let drawn = draw();
         let items = from..self.items.borrow().len();
-        self.kept.borrow_mut().push(Kept { items, how });
+        self.kept.borrow_mut().push(KeptTogether { items, how });
         drawn
     }
 

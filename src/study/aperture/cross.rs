@@ -185,7 +185,7 @@ fn halves(rays: &Rays, luminance: &[f64], azimuth_rad: f64) -> Vec<[f64; 2]> {
 pub enum SectionsAlong {
     /// The dark direction of a cross and the bright one.
     DarkAndBright,
-    /// There is no cross: one of the polars' directions and a diagonal.
+    /// There is no cross, or the diameter on which its arms have parted is the brighter one: two diameters, of which neither is dark.
     NoCross,
     /// The middle of a crystal's figure lies off that of the disc: the diameter through it, and the one at right angles.
     FigureMiddle,
@@ -229,7 +229,12 @@ pub(super) fn directions_rad(
     let cross = lower_rad.and_then(|lower| Cross::of(rays, luminance, lower, figure));
     if let Some(parted_rad) = cross.and_then(|cross| cross.parted_rad) {
         let bright_rad = (parted_rad + FRAC_PI_2).rem_euclid(PI);
-        return (SectionsAlong::DarkAndBright, [parted_rad, bright_rad]);
+        // Between the places where a crystal's two axes come out there may be more light than anywhere else.
+        let along = match on(parted_rad) <= on(bright_rad) {
+            true => SectionsAlong::DarkAndBright,
+            false => SectionsAlong::NoCross,
+        };
+        return (along, [parted_rad, bright_rad]);
     }
     let turned = cross.and_then(|cross| cross.turned_rad);
     // Turned by less than a spoke it stands along the polars.
