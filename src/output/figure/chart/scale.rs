@@ -184,7 +184,7 @@ fn remarks(scale: &Scale) -> Vec<String> {
         ),
         (
             scale.lines.iter().any(|line| !line.materials.is_empty()),
-            "Names of materials mark slopes; many more have the same, and a colour identifies nothing.",
+            "Bold names and full lines: materials, whether read in the source or not; dashed: round numbers. Many more materials have the same slope, and a colour identifies nothing.",
         ),
     ];
     said.extend(
