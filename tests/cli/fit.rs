@@ -181,7 +181,7 @@ fn the_blame_of_a_part_is_that_of_its_causes() {
 fn a_checklist_is_a_sheet_to_print_and_a_table_that_fit_reads() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path().to_str().unwrap();
-    let output = run(&["--checklist", "--draws", "400", "--json", "--write", dir]);
+    let output = run(&["--checklist", "--draws", "200", "--json", "--write", dir]);
     assert!(output.status.success(), "{}", text(&output.stderr));
     let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = answer["steps"].as_array().unwrap();
@@ -198,12 +198,12 @@ fn a_checklist_is_a_sheet_to_print_and_a_table_that_fit_reads() {
         *row = format!("{crossed},1000{}", &row[1..]);
     }
     fs::write(&file, filled.join("\n")).unwrap();
-    let output = run(&[file.to_str().unwrap(), "--draws", "400", "--json"]);
+    let output = run(&[file.to_str().unwrap(), "--draws", "200", "--json"]);
     assert!(output.status.success(), "{}", text(&output.stderr));
     let fitted: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(fitted["readings"].as_array().unwrap().len(), steps.len());
     // What is filled in is not written over.
-    let again = run(&["--checklist", "--draws", "400", "--write", dir]);
+    let again = run(&["--checklist", "--draws", "200", "--write", dir]);
     assert_eq!(again.status.code(), Some(2));
     assert!(text(&again.stderr).contains("may hold readings"));
     assert_eq!(fs::read_to_string(&file).unwrap(), filled.join("\n"));
@@ -226,7 +226,7 @@ fn a_checklist_is_the_same_on_any_number_of_threads() {
         let mut command = polstack();
         command.env("RAYON_NUM_THREADS", threads);
         command.arg("fit").arg(scenario("leaking-stand"));
-        command.args(["--checklist", "--draws", "300", "--json"]);
+        command.args(["--checklist", "--draws", "150", "--json"]);
         command.output().unwrap().stdout
     };
     let one = with("1");
