@@ -72,6 +72,12 @@ pub(super) fn supported(value: f64, low: f64, high: f64) -> String {
     decimals(rounded, usize::try_from(-place).unwrap_or(0))
 }
 
+/// How far a reading is off: `+0.3 of its errors`; `None` where that rounds to nought.
+pub(super) fn of_its_errors(errors: f64) -> Option<String> {
+    let words = format!("{errors:+.1}");
+    (!matches!(&*words, "+0.0" | "-0.0")).then(|| format!("{words} of its errors"))
+}
+
 /// An error or a very small number: `8.2e-7`.
 pub(super) fn exponent(value: f64) -> String {
     format!("{value:.1e}")

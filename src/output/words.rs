@@ -14,6 +14,14 @@ pub(super) fn adapted(degree: Option<f64>, light: &str) -> String {
     }
 }
 
+/// With its first letter small, to stand within a sentence.
+pub(super) fn uncapital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
     match note {

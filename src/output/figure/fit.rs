@@ -3,8 +3,8 @@
 use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use super::numbers::{extent, whole_step};
-use crate::output::findings::{DECIDED, chance, named_leak};
-use crate::output::numbers::supported;
+use crate::output::findings::{chance, is_decided, named_leak};
+use crate::output::numbers::{of_its_errors, supported};
 use crate::study::fit::{BlameShare, Fit, Interval, ReadingAnswer, UnknownAnswer};
 
 /// Before and after, and what was read.
@@ -77,25 +77,19 @@ fn row(sheet: &Sheet, top: f64, number: usize, name: &str, set: Type) -> f64 {
     y
 }
 
-/// A bar for an interval, with a stroke at its middle.
-fn bar(sheet: &Sheet, y: f64, of: &Interval, x: impl Fn(f64) -> f64) {
+/// A bar for an interval, from so far above its height to as far below, with a stroke at its middle.
+fn bar(sheet: &Sheet, (y, half): (f64, f64), of: &Interval, x: impl Fn(f64) -> f64) {
     let [low, middle, high] = [of.low, of.median, of.high].map(x);
-    sheet.fill((low, y - 6.0), (high.max(low + 1.0), y + 6.0), AFTER);
-    sheet.line(&[(middle, y - 8.0), (middle, y + 8.0)], Pen::full(INK, 2.0));
-}
-
-/// The same, half as high.
-fn half_bar(sheet: &Sheet, y: f64, of: &Interval, x: impl Fn(f64) -> f64) {
-    let [low, middle, high] = [of.low, of.median, of.high].map(x);
-    sheet.fill((low, y - 3.0), (high.max(low + 1.0), y + 3.0), AFTER);
-    sheet.line(&[(middle, y - 5.0), (middle, y + 5.0)], Pen::full(INK, 2.0));
+    sheet.fill((low, y - half), (high.max(low + 1.0), y + half), AFTER);
+    let stroke = [(middle, y - half - 2.0), (middle, y + half + 2.0)];
+    sheet.line(&stroke, Pen::full(INK, 2.0));
 }
 
 /// How far a reading is off, in words.
 fn off_by(errors: f64) -> String {
-    match format!("{errors:+.1}").as_str() {
-        "+0.0" | "-0.0" => "off by nothing".to_owned(),
-        errors => format!("{} of its errors", errors.replace('-', "−")),
+    match of_its_errors(errors) {
+        None => "off by nothing".to_owned(),
+        Some(errors) => errors.replace('-', "−"),
     }
 }
 
@@ -109,13 +103,6 @@ fn alike<'a>(
     let widths = texts.map(|(text, bold)| sheet.width(text, set.weighted(bold)));
     let widest = widths.fold(room, f64::max);
     set.sized(set.size * (room / widest).max(0.75))
-}
-
-/// Whether it is decided that the leak at a place of [`Fit::blame`] is the largest: all populations are sure of it, and draws are enough to be.
-fn decided(answer: &Fit, place: usize) -> bool {
-    let enough = 1.0 - 1.0 / (answer.independent_draws as f64 + 1.0);
-    let each = answer.blame_by_population.iter().map(|row| row[place]);
-    each.fold(answer.blame[place].largest.min(enough), f64::min) >= DECIDED
 }
 
 fn shares_panel(sheet: &Sheet, answer: &Fit, shares: &[BlameShare], top: f64) {
@@ -134,9 +121,9 @@ fn shares_panel(sheet: &Sheet, answer: &Fit, shares: &[BlameShare], top: f64) {
             &named_leak(&share.part, share.cause),
             TEXT,
         );
-        bar(sheet, y, &share.share, |s| panel.x(percent(s)));
+        bar(sheet, (y, 6.0), &share.share, |s| panel.x(percent(s)));
         let words = chance(share.largest);
-        let set = TEXT.weighted(decided(answer, number));
+        let set = TEXT.weighted(is_decided(answer, number));
         sheet.text(&words, (TO + 10.0, y), set);
     }
 }
@@ -167,7 +154,9 @@ fn readings_panel(sheet: &Sheet, readings: &[ReadingAnswer], consistent: bool, t
         };
         let y = row(sheet, top, number, &name, TEXT);
         // The dot stands over the interval, which it would hide where that is narrow.
-        half_bar(sheet, y + 5.0, &reading.predicted, |ratio| panel.x(ratio));
+        bar(sheet, (y + 5.0, 3.0), &reading.predicted, |ratio| {
+            panel.x(ratio)
+        });
         sheet.dot((panel.x(reading.measured), y - 5.0), 4.0, READ);
         let words = off_by(reading.z);
         let set = TEXT.weighted(reading.spoiled);
@@ -223,7 +212,7 @@ fn strips(sheet: &Sheet, unknowns: &[UnknownAnswer], consistent: bool, top: f64)
         let pale = if any { (FROM, TO) } else { (x(from), x(to)) };
         sheet.fill((pale.0, y - 8.0), (pale.1, y + 8.0), BEFORE);
         if consistent {
-            bar(sheet, y, after, x);
+            bar(sheet, (y, 6.0), after, x);
         }
         let set = set.weighted(unknown.told);
         sheet.fitted(words, (TO + 10.0, y), room, set);
@@ -326,6 +315,8 @@ mod tests {
             (&[0.95, 0.81], 500, "88 %", false),
             (&[0.99, 0.85], 500, "92 %", false),
             (&[0.95], 5, "95 %", false),
+            // So little do populations differ by chance.
+            (&[0.93, 0.89], 500, "91 %", true),
         ] {
             let report = findings::tests::answer(populations, draws);
             let sure = findings::findings(&report)[0].contains(" is the largest leak: ")

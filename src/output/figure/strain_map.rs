@@ -108,7 +108,9 @@ pub fn strain_map_figure(
 
 /// Which part is to blame, what is drawn, and what the map says.
 fn sentences(report: &FitReport, map: &StrainBetween) -> Vec<String> {
-    let blamed = findings(report).into_iter().take(1);
+    // The answer stands behind what is wrong with the readings.
+    let answer = 1 + usize::from(report.fault.is_some());
+    let blamed = findings(report).into_iter().take(answer);
     let drawn = "The map is the strain of all lenses between the polars together, and by itself cannot tell which of them has it; the sentence before this one is what the fit says that takes each lens to have strain of its own form.";
     let said = map_findings(map).into_iter();
     blamed.chain([drawn.to_owned()]).chain(said).collect()
@@ -300,6 +302,15 @@ mod tests {
         let all = slides(&figure);
         let said = sentences(&report, &map);
         assert!(all.len() > 1 && said.len() > 3);
+        // What is wrong with the readings stands before the answer, which stays right before what is said of the map.
+        let told = FitReport {
+            fault: Some("A fault.".to_owned()),
+            ..report.clone()
+        };
+        assert_eq!(
+            sentences(&told, &map)[..3],
+            ["A fault.", &said[0], &said[1]]
+        );
         for sentence in said {
             let holding = all.iter().filter(|slide| slide.0.contains(&sentence));
             assert_eq!(holding.count(), 1, "`{sentence}` in {all:#?}");

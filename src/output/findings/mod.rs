@@ -19,6 +19,7 @@ pub(crate) use map::{FAR_LESS, MORE_THAN_CHANCE, TELLS};
 pub(crate) use odds::{DECIDED, HARDLY, among_leaks, chance, named_leak, odds};
 
 use super::sentences::named_unknown;
+use super::words::uncapital;
 use crate::study::fit::{BlameShare, Checklist, Fit, PhotographWorth};
 use crate::study::strain_between::StrainBetween;
 use odds::probability;
@@ -163,7 +164,7 @@ fn verdict(report: &FitReport) -> String {
         (false, false) => "",
     };
     let surety = Surety::of(answer, &[0]);
-    if surety.least >= DECIDED {
+    if is_decided(answer, 0) {
         return format!(
             "{before}{} is the largest leak: {}.",
             named_leak(&first.part, first.cause),
@@ -260,9 +261,14 @@ fn groups(modes: usize) -> String {
     )
 }
 
+/// Whether it is decided that the leak at a place of [`Fit::blame`] is the largest.
+pub(crate) fn is_decided(answer: &Fit, place: usize) -> bool {
+    Surety::of(answer, &[place]).least >= DECIDED
+}
+
 /// Whether it is decided which leak is the largest, and no further reading would tell much more of it.
 pub(crate) fn nothing_to_tell(answer: &Fit) -> bool {
-    let decided = !answer.blame.is_empty() && Surety::of(answer, &[0]).least >= DECIDED;
+    let decided = !answer.blame.is_empty() && is_decided(answer, 0);
     decided && (answer.next.first()).is_some_and(|best| best.gain_nats < NOTHING_TO_TELL)
 }
 
@@ -291,14 +297,6 @@ pub(crate) fn worth_words(worth: PhotographWorth) -> String {
         (1, true) => "more than the 1 meter reading that tells anything".to_owned(),
         (readings, false) => format!("as much as {readings} meter readings"),
         (readings, true) => format!("more than {readings} meter readings"),
-    }
-}
-
-fn uncapital(words: &str) -> String {
-    let mut letters = words.chars();
-    match letters.next() {
-        Some(first) => first.to_lowercase().chain(letters).collect(),
-        None => String::new(),
     }
 }
 

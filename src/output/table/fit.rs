@@ -7,7 +7,7 @@ use crate::output::CAUTION;
 use crate::output::findings::{
     FitReport, HARDLY, ambiguities, chance, findings, map_findings, nothing_to_tell, worth_words,
 };
-use crate::output::numbers::{decimals, digits, supported};
+use crate::output::numbers::{decimals, digits, of_its_errors, supported};
 use crate::output::sentences::named_unknown;
 use crate::study::fit::{BlameShare, Fit, Interval, UnknownAnswer};
 
@@ -218,10 +218,7 @@ fn readings(answer: &Fit) -> String {
             digits(reading.measured, 3),
             middle,
             ends,
-            match format!("{:+.1}", reading.z).as_str() {
-                "+0.0" | "-0.0" => "nothing".to_owned(),
-                errors => format!("{errors} of its errors"),
-            },
+            of_its_errors(reading.z).unwrap_or_else(|| "nothing".to_owned()),
             remark,
         ]);
     }

@@ -11,7 +11,7 @@ use super::{BOLD, fraction, percent, plain, ratio};
 use crate::output::CAUTION;
 use crate::output::numbers::digits;
 use crate::output::sentences::{luminance_error, not_crossed, unsure};
-use crate::output::words::{note, place};
+use crate::output::words::{note, place, uncapital};
 use crate::study::place::{AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement};
 use changes::flips;
 use known::{as_far_as_known, as_if_summed, best_probability, granted, if_granted};
@@ -304,12 +304,5 @@ fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
-    })
-}
-
-fn uncapital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(letters).collect()
     })
 }

@@ -164,6 +164,11 @@ fn telling(axis: &PathAxis, scale: &Scale, detailed: &[Band]) -> Vec<CurvePanel<
     panels
 }
 
+/// Whether colours of a band are out of the screen's gamut.
+pub(super) fn is_toned_down(band: &Band) -> bool {
+    band.tints.iter().any(|tint| tint.swatch.gamut_mapped)
+}
+
 /// What is said in the foot about this chart.
 fn remarks(scale: &Scale) -> Vec<String> {
     let exposed = exposure(scale.exposure_stops);
@@ -176,10 +181,9 @@ fn remarks(scale: &Scale) -> Vec<String> {
             "Plate added to plate subtracted: full line {full}, dashed {dashed}."
         ));
     }
-    let mapped = |band: &Band| band.tints.iter().any(|tint| tint.swatch.gamut_mapped);
     let marked = [
         (
-            scale.bands.iter().any(mapped),
+            scale.bands.iter().any(is_toned_down),
             "A rule at the left of a column: more colourful than a screen can show, brought in smoothly along the column.",
         ),
         (

@@ -7,6 +7,7 @@ use super::column::{self, PathAxis};
 use super::foot::{Foot, circumstances, exposure};
 use super::matrix::Table;
 use super::names::{self, NameLook};
+use super::scale::is_toned_down;
 use crate::output::CAUTION;
 use crate::output::sheet::{FOOT_TYPE, LEAST_TYPE};
 use crate::study::chart::{ColorGrid, Conditions, Panel, Scale};
@@ -76,7 +77,7 @@ pub(super) fn key(scale: &Scale) -> String {
     if !scale.differences.is_empty() {
         said.push("Plate added: the specimen's slow direction lies along the plate's; subtracted: across.");
     }
-    if (bands.iter().flat_map(|band| &band.tints)).any(|tint| tint.swatch.gamut_mapped) {
+    if bands.iter().any(is_toned_down) {
         said.push("A rule at the left of a column: more colourful than a screen can show.");
     }
     said.join(" ")

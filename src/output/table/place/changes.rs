@@ -2,10 +2,10 @@
 
 use crate::output::numbers::{digits, exponent};
 use crate::output::sentences::{amount, not_crossed};
-use crate::output::words::place;
+use crate::output::words::{place, uncapital};
 use crate::study::place::{BestPlace, Placement, StrainFlip, StrainTried};
 
-use super::{ratio, uncapital};
+use super::ratio;
 
 /// What changes the answer.
 pub(super) fn flips(answer: &Placement) -> Vec<String> {

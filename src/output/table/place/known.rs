@@ -1,10 +1,10 @@
 //! Which place is best as far as the parts are known, and what an answer takes for granted.
 
-use super::{own, ratio, uncapital};
+use super::{own, ratio};
 use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance, odds};
 use crate::output::numbers::digits;
 use crate::output::sentences::unknown_in_words;
-use crate::output::words::place;
+use crate::output::words::{place, uncapital};
 use crate::study::place::Placement;
 
 /// The most probably best place and its probability, where what is known of it is not what the numbers as written say: another is best, or none is decided.

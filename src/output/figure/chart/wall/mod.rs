@@ -300,17 +300,12 @@ fn soft(full: &Swatch) -> Swatch {
     Swatch::of_linear(pale.to_linear())
 }
 
-/// Whether colours of the bands are out of the screen's gamut.
-fn is_toned_down(scale: &Scale) -> bool {
-    (scale.bands.iter().flat_map(|band| &band.tints)).any(|tint| tint.swatch.gamut_mapped)
-}
-
 /// What is said under the chart, for a reader near it.
 fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
     let version = env!("CARGO_PKG_VERSION");
     if size == PaperSize::Wide {
         let plate = "+\u{a0}plate: the specimen's slow direction along that of the plate; −\u{a0}plate: across.";
-        let edges = match is_toned_down(scale) {
+        let edges = match scale.bands.iter().any(scale::is_toned_down) {
             true => " A dark edge beside a band: more vivid than a screen can show, toned down.",
             false => "",
         };
@@ -329,7 +324,7 @@ fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
         "Lines are for sodium light, 589.3 nm. Bold names and full lines: read in the source; others: from memory. Many more materials have the same birefringence: a colour identifies nothing."
             .to_owned(),
     ];
-    if is_toned_down(scale) {
+    if scale.bands.iter().any(scale::is_toned_down) {
         said.push(
             "A dark edge at the left of a band: here colours are more vivid than a screen or a print in sRGB can show, or lie next to such; the wider the edge, the more they are toned down."
                 .to_owned(),
