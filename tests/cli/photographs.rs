@@ -32,7 +32,14 @@ fn what_is_rendered_is_read_back_and_mapped() {
         .args(["--unknown", "condenser.radial.edge_nm"])
         .args(["--unknown", "analyzer.azimuth_deg", "--flip", "no"])
         .args(["--unknown", "objective.bending.n_eff", "--draws", "200"])
-        .args(["--map", &at("map"), "--write", &at("found")])
+        .args([
+            "--can",
+            "iris",
+            "--map",
+            &at("map"),
+            "--write",
+            &at("found"),
+        ])
         .args(["--plots", &at("plots"), "--json"])
         .output()
         .unwrap();
@@ -167,7 +174,14 @@ fn what_is_rendered_is_read_back_and_mapped() {
         .arg(at("pictures/readings.csv"))
         .args(["--unknown", "condenser.radial.edge_nm", "--flip", "yes"])
         .args(["--unknown", "analyzer.azimuth_deg", "--draws", "100"])
-        .args(["--write", &at("lost"), "--map", &at("lost-map")])
+        .args([
+            "--can",
+            "iris",
+            "--write",
+            &at("lost"),
+            "--map",
+            &at("lost-map"),
+        ])
         .output()
         .unwrap();
     let said = text(&flipped.stdout);

@@ -34,7 +34,11 @@ fn stands_are_those_of_an_independent_sampler() {
             stop: &stop,
         };
         let draws = 4000;
-        let question = FitQuestion::new(Plan { draws, seed: 1 });
+        let question = FitQuestion {
+            // The sampler tells nothing of what to read next.
+            can: Some(Vec::new()),
+            ..FitQuestion::new(Plan { draws, seed: 1 })
+        };
         let answer = fit(&scene, &unknowns, &readings, &question, watch).unwrap();
         close(
             name,

@@ -1,6 +1,7 @@
 //! The light that the readings of a bench would show, from the unknown numbers of its stand.
 
 mod light;
+mod product;
 mod surface;
 
 use rand_chacha::ChaCha8Rng;
@@ -211,8 +212,9 @@ impl<'a> Bench<'a> {
     ) -> Vec<f64> {
         self.smooth(point, &mut work.smooth);
         let terms = numbers.basis.at(&work.smooth, &mut work.basis);
-        let rows = numbers.coefficients.iter();
-        rows.map(|row| dot(row, terms)).collect()
+        let mut found = Vec::with_capacity(numbers.coefficients.len());
+        product::times(&numbers.coefficients, terms, &mut found);
+        found
     }
 
     /// The stray light of a point; `None` where it is known.
@@ -296,14 +298,12 @@ impl<'a> Bench<'a> {
         let stray = surface.stray.map_or(0.0, |at| math::exp(point[at]));
         let terms = surface.basis.at(&work.smooth, &mut work.basis);
         work.light.clear();
-        let sums = surface.coefficients.iter().map(|row| dot(row, terms));
         match &surface.patterns {
-            None => work.light.extend(sums),
+            None => product::times(&surface.coefficients, terms, &mut work.light),
             Some(patterns) => {
                 work.amounts.clear();
-                work.amounts.extend(sums);
-                let light = patterns.iter().map(|row| dot(row, &work.amounts));
-                work.light.extend(light);
+                product::times(&surface.coefficients, terms, &mut work.amounts);
+                product::times(patterns, &work.amounts, &mut work.light);
             }
         }
         for light in &mut work.light {
@@ -344,19 +344,4 @@ pub(in crate::study) struct SurfaceWork {
     basis: BasisWork,
     amounts: Vec<f64>,
     pub(in crate::study) light: Vec<f64>,
-}
-
-/// A sum of products, taken as eight partial sums so that the compiler can vectorise it, and always in the same order.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let mut sums = [0.0; 8];
-    let (a8, b8) = (a.chunks_exact(8), b.chunks_exact(8));
-    let rest: f64 = (a8.remainder().iter().zip(b8.remainder()))
-        .map(|(x, y)| x * y)
-        .sum();
-    for (x, y) in a8.zip(b8) {
-        for k in 0..8 {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    sums.iter().sum::<f64>() + rest
 }

@@ -391,23 +391,32 @@ fn best_first(found: &mut Vec<NextReading>, most: usize) {
 
 /// Mutual information, nats, of a reading with errors of `sd` and a group, from pairs of both.
 fn information(pairs: &[(f64, usize)], sd: f64) -> f64 {
-    let density = |y: f64, log: f64| math::exp(-0.5 * ((y - log) / sd).powi(2));
-    let mut sum = 0.0;
-    for (at, (log, group)) in pairs.iter().enumerate() {
-        for (off, weight) in ERRORS {
-            let y = log + off * sd;
-            let (mut all, mut own, mut members) = (0.0, 0.0, 0usize);
-            // A stand is left out of the density at its own reading; otherwise small groups would look as if a reading could tell them.
-            for (_, (other, other_group)) in pairs.iter().enumerate().filter(|(k, _)| *k != at) {
-                let density = density(y, *other);
-                all += density;
-                if other_group == group {
-                    own += density;
-                    members += 1;
+    // The density of what a stand may read, among all other stands and among those of its group. A stand is left out of the density at its own
+    // reading; otherwise small groups would look as if a reading could tell them.
+    let mut all = vec![[0.0; ERRORS.len()]; pairs.len()];
+    let mut own = all.clone();
+    for (one, (log, group)) in pairs.iter().enumerate() {
+        for (other, (other_log, other_group)) in pairs[..one].iter().enumerate() {
+            let apart = (log - other_log) / sd;
+            for (at, (off, _)) in ERRORS.iter().enumerate() {
+                let density = math::exp(-0.5 * (apart + off).powi(2));
+                // With the opposite error the other stand reads as far from this one.
+                for (stand, at) in [(one, at), (other, ERRORS.len() - 1 - at)] {
+                    all[stand][at] += density;
+                    if group == other_group {
+                        own[stand][at] += density;
+                    }
                 }
             }
-            if members > 0 && own > 0.0 && all > 0.0 {
-                let (own, all) = (own / members as f64, all / (pairs.len() - 1) as f64);
+        }
+    }
+    let mut sum = 0.0;
+    for (stand, (_, group)) in pairs.iter().enumerate() {
+        let others = pairs.iter().filter(|(_, other)| other == group).count() - 1;
+        for (at, (_, weight)) in ERRORS.iter().enumerate() {
+            let (own, all) = (own[stand][at], all[stand][at]);
+            if own > 0.0 && all > 0.0 {
+                let (own, all) = (own / others as f64, all / (pairs.len() - 1) as f64);
                 sum += weight * math::log(own / all);
             }
         }
