@@ -10,6 +10,7 @@ use polstack::study::tolerate::{Profile, Subject};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let scene = scenario::read(Path::new("scenarios/strained-objective.toml"))?.scene;
+    // What is varied: radial strain of the objective. Strain is what a lens has; a polar would be turned.
     let radial = Subject::of(&scene.path, Some("objective"), None, Some(Profile::Radial))?;
     let mut table = csv::Writer::from_writer(std::io::stdout());
     table.write_record(["edge_nm", "extinction_ratio"])?;

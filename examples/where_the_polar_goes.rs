@@ -9,6 +9,7 @@ use polstack::study::place::place;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let scenario = scenario::read(Path::new("scenarios/sheet-below-condenser.toml"))?;
+    // The lower polar alone, not the analyzer too; and up to which aperture its sheet leaves an extinction ratio of 1000.
     let answer = place(&scenario.scene, false, 1000.0)?;
     let open = answer.iris_na.len() - 1;
     for (index, seen) in answer.lower.iter().enumerate() {

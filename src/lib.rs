@@ -13,7 +13,7 @@
 //! # What is left out
 //!
 //! Diffraction and image formation; multiple reflections between surfaces; scattering inside sheets and glass, except as a stated
-//! stray fraction; optical activity; biaxial crystals under oblique rays; the eye's behaviour in the dark. A lens that is told by a number of
+//! stray fraction; optical activity of crystals cut along their axis and of those with two axes; the eye's behaviour in the dark. A lens that is told by a number of
 //! surfaces is a row of equal ones; one that is told by its prescription is traced.
 //!
 //! # A tour
@@ -56,6 +56,7 @@ pub mod light_path;
 pub mod material;
 mod math;
 pub mod optics;
+mod order;
 mod os_words;
 pub mod output;
 #[cfg(feature = "page")]

@@ -13,7 +13,7 @@ use crate::scenario::{CondenserKind, Memory, ObjectiveKind, Starter, StarterPlac
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  polstack start --condenser moulded --objective-na 0.65 --out stand.toml\n\nwrites a scenario with typical values for what a builder cannot know, and says which these are.\n\n  polstack start --out stand.toml\n\nasks on a terminal. Then: polstack predict stand.toml"
+    after_help = "Example:\n  polstack start --condenser moulded --objective-na 0.65 --out stand.toml\n\nwrites a scenario with typical values for what a builder cannot know, and says which these are.\n\n  polstack start --out stand.toml\n\nasks, on a terminal or line by line of the standard input. Then: polstack predict stand.toml"
 )]
 pub(super) struct StartArguments {
     /// Where the scenario goes; standard output unless given. A file that is there already is left alone
@@ -37,7 +37,8 @@ pub(super) struct StartArguments {
     /// Numerical aperture of the objective; from 1 on it is immersed in oil
     #[arg(long, value_name = "NA", allow_negative_numbers = true, value_parser = objective_na)]
     objective_na: Option<f64>,
-    /// Numerical aperture that the iris is set to; nine tenths of what condenser and objective take unless given
+    /// Numerical aperture that the iris is set to, or without a condenser within which the lamp lights the slide; nine tenths of what the lenses take
+    /// unless given
     #[arg(long, value_name = "NA", allow_negative_numbers = true, value_parser = dry)]
     iris: Option<f64>,
     /// The polarizing sheet, by its name in the catalog
@@ -64,6 +65,17 @@ enum CondenserWord {
     None,
 }
 
+impl CondenserWord {
+    fn kind(self) -> CondenserKind {
+        match self {
+            Self::Moulded => CondenserKind::Moulded,
+            Self::Ground => CondenserKind::Ground,
+            Self::Corrected => CondenserKind::Corrected,
+            Self::None => CondenserKind::None,
+        }
+    }
+}
+
 /// Kinds of objective, as words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum ObjectiveWord {
@@ -73,6 +85,15 @@ enum ObjectiveWord {
     FlatField,
 }
 
+impl ObjectiveWord {
+    fn kind(self) -> ObjectiveKind {
+        match self {
+            Self::Achromat => ObjectiveKind::Achromat,
+            Self::FlatField => ObjectiveKind::FlatField,
+        }
+    }
+}
+
 /// Places of the lower polar, as words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum PlaceWord {
@@ -80,6 +101,15 @@ enum PlaceWord {
     Below,
     /// Above it
     Above,
+}
+
+impl PlaceWord {
+    fn place(self) -> StarterPlace {
+        match self {
+            Self::Below => StarterPlace::Below,
+            Self::Above => StarterPlace::Above,
+        }
+    }
 }
 
 /// Yes or no.
@@ -92,12 +122,21 @@ enum Whether {
 }
 
 fn within(text: &str, most: f64) -> Result<f64, String> {
+    let point = match text.contains(',') {
+        true => ", with a point for the decimals",
+        false => "",
+    };
     (number(text).filter(|na| (0.01..=most).contains(na)))
-        .ok_or_else(|| format!("allowed: 0.01 to {most}"))
+        .ok_or_else(|| format!("allowed: 0.01 to {most}{point}"))
 }
 
 fn dry(text: &str) -> Result<f64, String> {
-    within(text, 0.99)
+    within(text, 0.99).map_err(|allowed| match number(text) {
+        Some(na) if na > 0.99 => format!(
+            "{allowed}; a condenser that is engraved with more reaches that with oil, and about 0.9 in air"
+        ),
+        _ => allowed,
+    })
 }
 
 fn objective_na(text: &str) -> Result<f64, String> {
@@ -129,30 +168,6 @@ fn word<W: ValueEnum>(text: &str) -> Result<W, String> {
 }
 
 impl StartArguments {
-    /// Whether any option says something of the stand.
-    fn say_nothing(&self) -> bool {
-        let Self {
-            out: _,
-            title,
-            lamp,
-            condenser,
-            condenser_na,
-            objective,
-            objective_na,
-            iris,
-            sheet,
-            polar,
-            plate,
-        } = self;
-        let texts = [title, lamp, sheet].iter().all(|option| option.is_none());
-        let numbers = [condenser_na, objective_na, iris]
-            .iter()
-            .all(|option| option.is_none());
-        let words =
-            condenser.is_none() && objective.is_none() && polar.is_none() && plate.is_none();
-        texts && numbers && words
-    }
-
     /// Refuses what has nothing to do with the stand that is asked for.
     fn needless(&self) -> Result<(), Failure> {
         if self.condenser != Some(CondenserWord::None) {
@@ -170,89 +185,94 @@ impl StartArguments {
         }
     }
 
-    /// What the options say; what they do not is as usual.
+    /// What the options say.
     fn starter(&self) -> Starter {
-        let usual = Starter::default();
         Starter {
-            title: self.title.clone().unwrap_or(usual.title),
-            lamp: self.lamp.clone().unwrap_or(usual.lamp),
-            condenser: self.condenser.map_or(usual.condenser, |word| match word {
-                CondenserWord::Moulded => CondenserKind::Moulded,
-                CondenserWord::Ground => CondenserKind::Ground,
-                CondenserWord::Corrected => CondenserKind::Corrected,
-                CondenserWord::None => CondenserKind::None,
-            }),
-            condenser_na: self.condenser_na.unwrap_or(usual.condenser_na),
-            objective: self.objective.map_or(usual.objective, |word| match word {
-                ObjectiveWord::Achromat => ObjectiveKind::Achromat,
-                ObjectiveWord::FlatField => ObjectiveKind::FlatField,
-            }),
-            objective_na: self.objective_na.unwrap_or(usual.objective_na),
+            title: self.title.clone(),
+            lamp: self.lamp.clone(),
+            condenser: self.condenser.map(CondenserWord::kind),
+            condenser_na: self.condenser_na,
+            objective: self.objective.map(ObjectiveWord::kind),
+            objective_na: self.objective_na,
             iris_na: self.iris,
-            sheet: self.sheet.clone().unwrap_or(usual.sheet),
-            polar: self.polar.map_or(usual.polar, |word| match word {
-                PlaceWord::Below => StarterPlace::Below,
-                PlaceWord::Above => StarterPlace::Above,
-            }),
-            plate: self.plate.map_or(usual.plate, |word| word == Whether::Yes),
+            sheet: self.sheet.clone(),
+            polar: self.polar.map(PlaceWord::place),
+            plate: self.plate.map(|word| word == Whether::Yes),
         }
-    }
-
-    /// What the user answers.
-    fn asked(&self) -> Result<Self, Failure> {
-        let usual = Starter::default();
-        let condenser = ask(
-            "Condenser: moulded, ground, corrected or none",
-            "moulded",
-            word::<CondenserWord>,
-        )?;
-        let condenser_na = match condenser {
-            CondenserWord::None => None,
-            _ => Some(ask("Numerical aperture of the condenser", "0.9", dry)?),
-        };
-        Ok(Self {
-            out: self.out.clone(),
-            title: Some(ask("What is the stand called", &usual.title, |text| {
-                Ok(text.to_owned())
-            })?),
-            lamp: Some(ask("Lamp (a name of polstack catalog)", &usual.lamp, lamp)?),
-            condenser: Some(condenser),
-            condenser_na,
-            objective: Some(ask(
-                "Objective: achromat or flat-field",
-                "achromat",
-                word::<ObjectiveWord>,
-            )?),
-            objective_na: Some(ask(
-                "Numerical aperture of the objective",
-                "0.65",
-                objective_na,
-            )?),
-            iris: None,
-            sheet: Some(ask(
-                "Polarizing sheet (a name of polstack catalog)",
-                &usual.sheet,
-                sheet,
-            )?),
-            polar: match condenser {
-                CondenserWord::None => None,
-                _ => Some(ask(
-                    "Lower polar: below or above the condenser",
-                    "below",
-                    word::<PlaceWord>,
-                )?),
-            },
-            plate: Some(ask("First-order plate: yes or no", "yes", word::<Whether>)?),
-        })
     }
 }
 
-/// Asks on standard error until the answer is one; an empty answer is the usual one, and the end of the input ends the questions.
+/// What the user answers; where the answer is empty nothing is known.
+fn asked() -> Result<Starter, Failure> {
+    let mut known = Starter {
+        title: ask("What is the stand called", Starter::TITLE, |text| {
+            Ok(text.to_owned())
+        })?,
+        lamp: ask_name("Lamp", "lamp", Starter::LAMP, lamp)?,
+        condenser: ask(
+            "Condenser: moulded, ground, corrected or none",
+            "moulded",
+            |text| word(text).map(CondenserWord::kind),
+        )?,
+        ..Starter::default()
+    };
+    let has_condenser = known.condenser != Some(CondenserKind::None);
+    if has_condenser {
+        known.condenser_na = ask(
+            "Numerical aperture of the condenser, in air",
+            &Starter::CONDENSER_NA.to_string(),
+            dry,
+        )?;
+    }
+    known.objective = ask("Objective: achromat or flat-field", "achromat", |text| {
+        word(text).map(ObjectiveWord::kind)
+    })?;
+    known.objective_na = ask(
+        "Numerical aperture of the objective",
+        &Starter::OBJECTIVE_NA.to_string(),
+        objective_na,
+    )?;
+    known.iris_na = ask(
+        match has_condenser {
+            true => "Numerical aperture that the iris is set to",
+            false => "Numerical aperture within which the lamp lights the slide",
+        },
+        &known.iris().to_string(),
+        dry,
+    )?;
+    known.sheet = ask_name("Polarizing sheet", "sheet", Starter::SHEET, sheet)?;
+    if has_condenser {
+        known.polar = ask(
+            "Lower polar: below or above the condenser",
+            "below",
+            |text| word(text).map(PlaceWord::place),
+        )?;
+    }
+    known.plate = ask("First-order plate: yes or no", "yes", |text| {
+        word(text).map(|answer: Whether| answer == Whether::Yes)
+    })?;
+    Ok(known)
+}
+
+/// Asks for a name of the catalog.
+fn ask_name(
+    question: &str,
+    group: &str,
+    usual: &str,
+    read: impl Fn(&str) -> Result<String, String>,
+) -> Result<Option<String>, Failure> {
+    let names = catalog::names(group).join(", ");
+    let question = format!("{question}, by its name in polstack catalog ({names})");
+    ask(&question, usual, read)
+}
+
+/// Asks on standard error; `None` for an empty answer, which stands for the usual one. On a terminal it asks until the answer is one. Where answers come
+/// from elsewhere, a wrong one ends the questions, since the next line answers another. So does the end of the input.
 fn ask<T>(
     question: &str,
     usual: &str,
     read: impl Fn(&str) -> Result<T, String>,
-) -> Result<T, Failure> {
+) -> Result<Option<T>, Failure> {
     loop {
         let mut terminal = io::stderr();
         // A terminal that takes no questions takes no answer either: the read below says so.
@@ -260,20 +280,36 @@ fn ask<T>(
         let _ = terminal.flush();
         let mut line = String::new();
         let got = io::stdin().lock().read_line(&mut line)?;
+        let on_terminal = io::stdin().is_terminal();
+        if !on_terminal {
+            // Nobody pressed Enter behind the question.
+            let _ = writeln!(terminal);
+        }
         if got == 0 {
             return Err(Failure::Start(
-                "the questions were not answered, nothing is written".to_owned(),
+                "the questions were not all answered, nothing is written".to_owned(),
             ));
         }
-        let answer = match line.trim() {
-            "" => usual,
-            answer => answer,
-        };
+        let answer = line.trim();
+        if answer.is_empty() {
+            return Ok(None);
+        }
         match read(answer) {
-            Ok(value) => return Ok(value),
-            Err(allowed) => progress::say(&format!("{answer:?} is none of these; {allowed}")),
+            Ok(value) => return Ok(Some(value)),
+            Err(allowed) => {
+                let wrong = format!("{answer:?} is none of these; {allowed}");
+                if !on_terminal {
+                    return Err(Failure::Start(format!("{wrong}; nothing is written")));
+                }
+                progress::say(&wrong);
+            }
         }
     }
+}
+
+/// Whether somebody is there to be asked: at a terminal, or with answers that come from elsewhere.
+fn can_be_asked() -> Result<bool, Failure> {
+    Ok(io::stdin().is_terminal() || !io::stdin().lock().fill_buf()?.is_empty())
 }
 
 pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
@@ -285,10 +321,10 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
         )));
     }
     arguments.needless()?;
-    let starter = match arguments.say_nothing() && io::stdin().is_terminal() {
-        true => arguments.asked()?.starter(),
-        false => arguments.starter(),
-    };
+    let mut starter = arguments.starter();
+    if starter == Starter::default() && can_be_asked()? {
+        starter = asked()?;
+    }
     let text = starter.text();
     // What is written can be read: an iris wider than the condenser, say, is refused here.
     parse(&text, "the starter scenario", &Memory::default())?;
@@ -307,7 +343,8 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
     };
     let before = before_writing(file, folder);
     write_files(folder, &[(name, text.as_bytes())])?;
-    let typical = text.matches("# typical").count();
+    let below_header = text.lines().skip_while(|line| !line.starts_with("title"));
+    let typical = below_header.filter(|line| line.contains("typical")).count();
     progress::say(&format!(
         "wrote {}{before}; {typical} lines hold typical values in place of yours: look for \"typical\". Next: polstack predict {}",
         file.display(),

@@ -1,5 +1,6 @@
 //! Rays over the aperture and their quadrature.
 
+use crate::order::sort_by_number;
 use std::f64::consts::TAU;
 use std::num::NonZeroUsize;
 use std::ops::Range;
@@ -264,7 +265,7 @@ fn gauss_legendre(count: usize, from: f64, to: f64) -> Vec<(f64, f64)> {
     let mut nodes: Vec<(f64, f64)> = (rule.iter())
         .map(|&(node, weight)| (from + half * (1.0 + node), half * weight))
         .collect();
-    nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sort_by_number(&mut nodes, |node| node.0);
     nodes
 }
 

@@ -3,6 +3,7 @@
 use super::findings::{DECIDED, chance};
 use super::numbers::digits;
 use crate::material::catalog::SheetSection;
+use crate::order::sort_by_number;
 use crate::study::chart::{ComparedSheet, KnownLight, KnownRatio, SheetComparison};
 
 /// Sheets that are less probably the darkest are not named.
@@ -15,7 +16,7 @@ pub(super) fn which_sheet(answer: &SheetComparison) -> Vec<String> {
         .filter(|row| row.section != SheetSection::Ideal)
         .collect();
     let chance_of = |row: &ComparedSheet| row.darkest_probability.unwrap_or(0.0);
-    real.sort_by(|a, b| chance_of(b).total_cmp(&chance_of(a)));
+    sort_by_number(&mut real, |sheet| -chance_of(sheet));
     let Some(first) = real.first() else {
         return Vec::new();
     };

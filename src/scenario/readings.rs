@@ -43,6 +43,13 @@ const COLUMNS: [(&str, Is); 21] = [
     ("dark_counts", Is::DarkCounts),
     ("turn:NAME", Is::Turn(usize::MAX)),
 ];
+/// Words for a column that come to mind first, and what it is called.
+const MEANT: [(&str, &str); 4] = [
+    ("crossed", "reading"),
+    ("iris", "na"),
+    ("analyzer", "analyzer_deg"),
+    ("error", "error_percent"),
+];
 /// Parallel light is the brightest there is: a ratio below this is no reading, but two columns swapped.
 pub(super) const LEAST_RATIO: f64 = 0.5;
 
@@ -286,6 +293,9 @@ impl BenchSheet<'_> {
                 Is::Turn(self.lens(name).map_err(wrong)?)
             } else if let Some((_, is)) = COLUMNS.iter().find(|(name, _)| *name == lower) {
                 *is
+            } else if let Some((_, name)) = MEANT.iter().find(|(word, _)| *word == lower) {
+                let remedy = format!("call it `{name}`");
+                return Err(wrong(refused("is no column of readings", remedy)));
             } else {
                 return Err(wrong(Problem::UnknownName {
                     what: "column of readings",

@@ -1,5 +1,6 @@
 //! Few wavelengths in place of many: Gauss's quadrature for a weighted sum over wavelengths.
 
+use crate::order::sort_by_number;
 use nalgebra::DMatrix;
 
 /// `count` wavelengths with weights that can stand for the given ones: the weighted sum of any smooth function of the wavelength is the same, exactly
@@ -61,7 +62,7 @@ pub fn fewer_wavelengths(
             (nm.clamp(first.0, last.0), sum * component * component)
         })
         .collect();
-    nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sort_by_number(&mut nodes, |node| node.0);
     nodes.into_iter().unzip()
 }
 

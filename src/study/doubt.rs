@@ -22,6 +22,7 @@ use super::reading::BenchSetting;
 use super::unknown::Unknowns;
 use crate::light_path::LightPath;
 use crate::math;
+use crate::order::order_of;
 use crate::scene::Scene;
 use crate::threads;
 
@@ -347,8 +348,8 @@ fn hangs_on(stands: &Stands, light: &[Vec<f64>], counts: &[usize]) -> Option<Str
         .filter(|(_, difference)| difference.is_finite())
         .unzip();
     let explained = |at: usize| {
-        let mut order: Vec<usize> = (0..points.len()).collect();
-        order.sort_by(|a, b| points[*a][at].total_cmp(&points[*b][at]));
+        let numbers: Vec<f64> = points.iter().map(|point| point[at]).collect();
+        let order = order_of(&numbers);
         let sorted: Vec<f64> = order.iter().map(|k| differences[*k]).collect();
         let mean = |some: &[f64]| some.iter().sum::<f64>() / some.len() as f64;
         let whole = mean(&sorted);

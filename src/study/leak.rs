@@ -22,6 +22,7 @@ use crate::light_path::{Chain, LightPath, PartKind, PathError, Setting, run};
 use crate::material::SheetTransmittance;
 use crate::math;
 use crate::optics::{Coating, Polarizer, Rays, Retarder};
+use crate::order::sort_by_number;
 
 use super::measures::NOTHING;
 
@@ -160,7 +161,7 @@ pub fn leak(
             share: values[0] / whole,
         });
     }
-    shares.sort_by(|a, b| b.share.total_cmp(&a.share));
+    sort_by_number(&mut shares, |share| -share.share);
     Ok(Leak { whole, shares })
 }
 

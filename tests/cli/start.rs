@@ -109,3 +109,56 @@ fn a_file_that_is_there_is_left_alone_and_wrong_options_write_nothing() {
     );
     assert!(text(&run(&["--sheet", "paper"]).stderr).contains("iodine-medium"));
 }
+
+/// The scenario that answers from elsewhere than a terminal give, or why there is none.
+fn answered(answers: &str) -> Result<String, String> {
+    let output = (polstack().arg("start").write_stdin(answers))
+        .output()
+        .unwrap();
+    match output.status.code() {
+        Some(0) => Ok(text(&output.stdout)),
+        _ => Err(text(&output.stderr)),
+    }
+}
+
+#[test]
+fn answers_are_taken_line_by_line_and_what_is_not_known_is_marked() {
+    let all = "Bench\ncie-a\nground\n0.8\nflat-field\n0.4\n0.3\niodine-dense\nabove\nno\n";
+    let written = answered(all).unwrap();
+    let options = "--title Bench --lamp cie-a --condenser ground --condenser-na 0.8 --objective flat-field --objective-na 0.4 --iris 0.3 --sheet iodine-dense --polar above --plate no";
+    let options: Vec<&str> = options.split(' ').collect();
+    assert_eq!(written, text(&run(&options).stdout));
+    // An empty answer is no knowledge: the file has what is usual, and says so.
+    let usual = answered(&"\n".repeat(10)).unwrap();
+    assert_eq!(usual, text(&run(&[]).stdout));
+    for line in [
+        "source = \"led-b3\"",
+        "na = 0.59 ",
+        "polarizer = ",
+        "condenser = ",
+        "objective = ",
+    ] {
+        let marked = |text: &str| -> bool {
+            let mut lines = text.lines().filter(|of| of.starts_with(line));
+            lines.next().unwrap().contains("typical")
+        };
+        assert!(marked(&usual), "{line}: {usual}");
+    }
+    assert_eq!(written.matches("; typical: put yours here").count(), 0);
+    // A wrong answer and a missing one end the questions.
+    for (answers, words) in [
+        ("\n\nground\n1.25\n", "about 0.9 in air; nothing is written"),
+        ("\n\nground\n0,9\n", "with a point for the decimals"),
+        ("\n\nglass\n", "allowed: moulded, ground, corrected, none"),
+        ("Bench\n", "not all answered, nothing is written"),
+    ] {
+        let error = answered(answers).unwrap_err();
+        assert!(error.contains(words), "{error}");
+    }
+    // Without a condenser there is none to ask about.
+    let bare = answered("\n\nnone\n\n\n\n\n\n").unwrap();
+    assert!(
+        bare.contains("typical: a lamp without a condenser"),
+        "{bare}"
+    );
+}

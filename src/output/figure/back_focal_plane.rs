@@ -5,6 +5,7 @@ use super::look::*;
 use super::map::{ApertureMap, polar_marks};
 use super::numbers::{extinction, plain};
 use super::scale_bar::bar;
+use crate::order::sort_by_number;
 use crate::output::disc::{Exposure, LightScale, Sampler, encoded, followed, isolines};
 use crate::output::disc::{length, ratio_levels};
 use crate::study::aperture::BackFocalPlane;
@@ -101,7 +102,7 @@ fn ratio_lines(sheet: &Sheet, map: &ApertureMap, centre: Point) -> &'static str 
     for level in ratio_levels(&ring_map) {
         let (mut lines, cut) = followed(isolines(&ring_map, 1.0 / level));
         any_cut |= cut;
-        lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
+        sort_by_number(&mut lines, |line| -length(line));
         let on_sheet = |(x, y): Point| (centre.0 + RADIUS * x, centre.1 - RADIUS * y);
         any |= !lines.is_empty();
         for line in &lines {

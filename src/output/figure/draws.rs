@@ -4,6 +4,7 @@ use super::axes::{AxesPanel, AxisScale};
 use super::look::*;
 use super::marks;
 use super::numbers::{ratio, step_of_decade};
+use crate::order::sort_by_number;
 use crate::output::numbers::decimals;
 use crate::study::draws::{Draws, Histogram, Varied};
 use crate::study::sobol::{Estimate, Sobol};
@@ -97,7 +98,7 @@ fn shares(draws: &Draws) -> Vec<(&Varied, Sobol)> {
     let mut shares: Vec<_> = (draws.varied.iter())
         .filter_map(|varied| Some((varied, varied.sobol?)))
         .collect();
-    shares.sort_by(|a, b| b.1.total.value.total_cmp(&a.1.total.value));
+    sort_by_number(&mut shares, |share| -share.1.total.value);
     shares.truncate(MOST_ROWS);
     shares
 }

@@ -2,13 +2,13 @@
 
 use super::axes::AxesPanel;
 use super::look::*;
+use crate::order::order_of;
 
 /// Centres of blocks, each as near as can be to where it is wanted, none over another, all between `top` and `bottom` where they fit.
 /// `wanted` gives (centre, height).
 pub(super) fn spread(wanted: impl Iterator<Item = (f64, f64)>, top: f64, bottom: f64) -> Vec<f64> {
     let (mut places, high): (Vec<f64>, Vec<f64>) = wanted.unzip();
-    let mut order: Vec<usize> = (0..places.len()).collect();
-    order.sort_by(|&a, &b| places[a].total_cmp(&places[b]));
+    let order = order_of(&places);
     let mut free = top;
     for &k in &order {
         let half = 0.5 * high[k];
@@ -32,8 +32,7 @@ pub(super) fn spread_evenly(
     bottom: f64,
 ) -> Vec<f64> {
     let (wanted, high): (Vec<f64>, Vec<f64>) = wanted.unzip();
-    let mut order: Vec<usize> = (0..wanted.len()).collect();
-    order.sort_by(|&a, &b| wanted[a].total_cmp(&wanted[b]));
+    let order = order_of(&wanted);
     // With the heights of all before it taken away, the centre of a block may not lie above that of the one before. Blocks that would are
     // pooled: they share their mean.
     let (mut before, mut pools) = (Vec::new(), Vec::<(f64, usize)>::new());

@@ -4,6 +4,7 @@ use super::axes::{AxesPanel, AxisScale, NamedCurve};
 use super::look::*;
 use super::marks;
 use super::numbers::{decade_steps, extent, plain, whole_step};
+use crate::order::sort_by_number;
 use crate::study::place::{Place, Placement};
 
 const HEIGHT: f64 = 560.0;
@@ -60,7 +61,7 @@ fn curve(answer: &Placement, rival: usize) -> NamedCurve {
         .filter(|flip| flip.from == rival || flip.to == rival)
         .map(|flip| (flip.iris_na, ratio(flip.extinction_ratio)));
     let mut points: Vec<_> = grid.chain(flips).collect();
-    points.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sort_by_number(&mut points, |point| point.0);
     let mut name = vec![row.placed.place.words()];
     if row.placed.written {
         name.push("(now)".to_owned());

@@ -3,6 +3,7 @@
 use super::frame::{Frame, around};
 use super::slide::CLEAR;
 use super::{Item, Type, font};
+use crate::order::sort_by_number;
 
 /// Each of two parts has at least this part of what is cut.
 const LEAST: f64 = 0.25;
@@ -44,7 +45,7 @@ pub(super) fn cut(width: f64, tall: f64, body: Vec<Unit>) -> Vec<Vec<Unit>> {
         .map(|unit| around(unit))
         .map(|frame| (frame[1], frame[3]))
         .collect();
-    reaches.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sort_by_number(&mut reaches, |reach| reach.0);
     let (mut down_to, mut best) = (top, None::<(f64, f64)>);
     for (from, to) in reaches {
         let y = 0.5 * (down_to + from);

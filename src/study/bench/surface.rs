@@ -10,6 +10,7 @@ use std::collections::HashMap;
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
+use crate::order::sort_by_number;
 use crate::threads;
 
 /// Highest degree, all variables together; of terms of more than two variables.
@@ -212,7 +213,7 @@ pub(super) fn patterns(
     let relative = DMatrix::from_fn(lights, points, |k, at| light[k][at] / means[k]);
     let found = (&relative * relative.transpose()).symmetric_eigen();
     let mut order: Vec<usize> = (0..lights).collect();
-    order.sort_by(|a, b| found.eigenvalues[*b].total_cmp(&found.eigenvalues[*a]));
+    sort_by_number(&mut order, |at| -found.eigenvalues[*at]);
     let allowed = LEFT_OFF * LEFT_OFF * (lights * points) as f64;
     let mut left: f64 = found.eigenvalues.iter().map(|value| value.max(0.0)).sum();
     let mut kept = 0;

@@ -2,6 +2,7 @@
 
 use super::BirefringenceLine;
 use crate::material::catalog;
+use crate::order::sort_by_number;
 
 /// The wavelength at which birefringence is told.
 pub use crate::material::SODIUM_NM;
@@ -34,7 +35,7 @@ pub fn birefringence_lines() -> Vec<BirefringenceLine> {
             }),
         }
     }
-    lines.sort_by(|a, b| a.birefringence.total_cmp(&b.birefringence));
+    sort_by_number(&mut lines, |line| line.birefringence);
     lines
 }
 

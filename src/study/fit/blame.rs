@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::FitError;
 use super::{BenchSetting, Interval};
+use crate::order::sort_by_number;
 use crate::scene::Scene;
 use crate::study::StudyError;
 use crate::study::bench::{Bench, Care};
@@ -196,6 +197,6 @@ pub(super) fn by_part(shares: &Shares) -> Vec<PartBlame> {
             }),
         }
     }
-    all.sort_by(|a, b| b.largest.total_cmp(&a.largest));
+    sort_by_number(&mut all, |part| -part.largest);
     all
 }

@@ -23,6 +23,7 @@ use super::{
     SettingCell,
 };
 use crate::math;
+use crate::order::sort_by_number;
 use crate::scene::Scene;
 use crate::study::draws::Watch;
 use crate::study::leak::Cause;
@@ -203,7 +204,7 @@ fn in_bench_order(read: &Simulated, chosen: &[usize]) -> Vec<usize> {
             .filter(|at| state(at) == state(first))
             .collect();
         let na = |at: &usize| read.lights[*at].0.na.unwrap_or(f64::INFINITY);
-        same.sort_by(|a, b| na(b).total_cmp(&na(a)));
+        sort_by_number(&mut same, |step| -na(step));
         order.extend(same);
     }
     order

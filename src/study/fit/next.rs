@@ -20,6 +20,7 @@ use super::{BenchSetting, FitError, FitQuestion, READING_ERROR, SampleError, Set
 use crate::light_path::{LightPath, PartKind};
 use crate::math;
 use crate::optics::{Strain, ZoneGrid};
+use crate::order::sort_by_number;
 use crate::scene::Scene;
 use crate::spectrum::Source;
 use crate::study::bench::{Bench, Care};
@@ -333,7 +334,7 @@ pub(super) fn next(
             (grid, taken, watch),
         )?;
         found.extend(photographs);
-        found.sort_by(|a, b| b.gain_nats.total_cmp(&a.gain_nats));
+        sort_by_number(&mut found, |next| -next.gain_nats);
     }
     Ok(found)
 }

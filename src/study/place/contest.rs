@@ -3,6 +3,7 @@
 use super::HARDLY;
 use crate::light_path::{LightPath, PartKind, PathError, run};
 use crate::math;
+use crate::order::sort_by_number;
 use crate::study::lamp::Lamp;
 use crate::study::measures::{ACCURACY, NOTHING};
 use crate::study::root::root;
@@ -148,7 +149,7 @@ pub(super) fn changes(
             }
         }
     }
-    found.sort_by(|a, b| a.at.total_cmp(&b.at));
+    sort_by_number(&mut found, |found| found.at);
     Ok(found)
 }
 

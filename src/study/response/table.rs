@@ -180,10 +180,9 @@ fn contract(from: &[Beam], weights: &[Lanes], to: &mut Vec<Beam>) {
     for beams in from.chunks_exact(weights.len()) {
         let mut sum = Beam::default();
         for (beam, weight) in beams.iter().zip(weights) {
-            // Plain loops over a known length: iterators are not always compiled into vectors.
-            for number in 0..4 {
-                for lane in 0..LANES {
-                    sum.0[number][lane] += weight[lane] * beam.0[number][lane];
+            for (sum, number) in sum.0.iter_mut().zip(&beam.0) {
+                for ((sum, number), weight) in sum.iter_mut().zip(number).zip(weight) {
+                    *sum += weight * number;
                 }
             }
         }

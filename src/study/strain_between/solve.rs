@@ -14,6 +14,7 @@ use super::AS_GOOD;
 use super::polynomial::{TERMS, nearest};
 use super::surface::{PhotographRay, PhotographSurface, Slope};
 use crate::math;
+use crate::order::sort_by_number;
 use crate::study::fit::{FRAMING_SHARED, Reading};
 use crate::study::measures::GREEN_NM;
 use crate::threads;
@@ -148,7 +149,7 @@ impl<'a> StrainProblem<'a> {
         let mut good: Vec<(f64, StrainSolution)> = good
             .map(|found| (distance(&found.terms, start), found))
             .collect();
-        good.sort_by(|a, b| a.0.total_cmp(&b.0));
+        sort_by_number(&mut good, |found| found.0);
         let alone = (good.iter()).all(|(_, f)| distance(&f.terms, &good[0].1.terms) < SAME_NM);
         good.into_iter().next().map(|(_, found)| (found, alone))
     }

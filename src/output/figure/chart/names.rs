@@ -6,6 +6,7 @@ use super::super::look::*;
 use super::super::marks::spread_evenly;
 use super::SMALL;
 use super::column::PathAxis;
+use crate::order::sort_by_number;
 use crate::study::chart::{Band, ORDER_NM, Tint};
 
 /// Length of a leader of a chart for the desk.
@@ -175,7 +176,7 @@ pub(super) fn draw(
 fn placed(named: Vec<ColorName>, axis: &PathAxis, look: &NameLook) -> Vec<(ColorName, f64)> {
     let mut order: Vec<usize> = (0..named.len()).collect();
     order.retain(|k| named[*k].height() >= look.least);
-    order.sort_by(|a, b| named[*b].worth.total_cmp(&named[*a].worth));
+    sort_by_number(&mut order, |k| -named[*k].worth);
     if look.afar {
         let mut seen = BTreeSet::new();
         // One of each plain hue first: "green", not "yellow-green".

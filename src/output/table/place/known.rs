@@ -1,6 +1,7 @@
 //! Which place is best as far as the parts are known, and what an answer takes for granted.
 
 use super::{own, ratio};
+use crate::order::sort_by_number;
 use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance, odds};
 use crate::output::numbers::digits;
 use crate::output::sentences::unknown_in_words;
@@ -28,7 +29,7 @@ pub(super) fn as_far_as_known(answer: &Placement) -> Option<Vec<String>> {
         .filter_map(|(index, place)| Some((index, place.best_probability?)))
         .filter(|(_, probability)| *probability >= HARDLY_EVER)
         .collect();
-    places.sort_by(|a, b| b.1.total_cmp(&a.1));
+    sort_by_number(&mut places, |place| -place.1);
     let first_line = if most >= DECIDED {
         let verb = match answer.lower[first].placed.written {
             true => "Leave",

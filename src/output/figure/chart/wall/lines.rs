@@ -6,6 +6,7 @@ use super::super::super::marks::spread_evenly;
 use super::super::super::numbers::plain;
 use super::{LINE, Wall};
 use crate::material::catalog::{NamedBirefringence, Standing};
+use crate::order::sort_by_number;
 
 /// Size of the numbers beside names, over that of the names.
 const NUMBER: f64 = 0.6;
@@ -104,7 +105,7 @@ pub(super) fn number(birefringence: f64) -> String {
 fn fitting_above<'a>(wall: &Wall<'_>, mut above: Vec<Leaving<'a>>) -> Vec<Leaving<'a>> {
     let rows = ((wall.axis.top - 1.2 * wall.size) / (LINE * wall.size)).floor();
     above.truncate(rows.max(0.0) as usize);
-    above.sort_by(|a, b| a.end.0.total_cmp(&b.end.0));
+    sort_by_number(&mut above, |line| line.end.0);
     above
 }
 

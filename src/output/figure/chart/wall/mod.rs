@@ -263,7 +263,7 @@ impl<'a> Wall<'a> {
     }
 }
 
-/// The dark edge beside a band, from `right` to the left: the wider, the more colours are toned down. It begins and ends in a point.
+/// The grey edge beside a band, from `right` to the left: the wider, the more colours are toned down. It begins and ends in a point.
 fn edge(
     sheet: &Sheet,
     axis: &PathAxis,
@@ -306,7 +306,7 @@ fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
     if size == PaperSize::Wide {
         let plate = "+\u{a0}plate: the specimen's slow direction along that of the plate; −\u{a0}plate: across.";
         let edges = match scale.bands.iter().any(scale::is_toned_down) {
-            true => " A dark edge beside a band: more vivid than a screen can show, toned down.",
+            true => " A grey edge beside a band: more vivid than a screen can show, toned down.",
             false => "",
         };
         let lines = "Bold names and full lines: read in the source; others: from memory. Many more materials have the same birefringence.".to_owned();
@@ -326,7 +326,7 @@ fn foot(scale: &Scale, size: PaperSize) -> Vec<String> {
     ];
     if scale.bands.iter().any(scale::is_toned_down) {
         said.push(
-            "A dark edge at the left of a band: here colours are more vivid than a screen or a print in sRGB can show, or lie next to such; the wider the edge, the more they are toned down."
+            "A grey edge at the left of a band: here colours are more vivid than a screen or a print in sRGB can show, or lie next to such; the wider the edge, the more they are toned down."
                 .to_owned(),
         );
     }
