@@ -209,5 +209,5 @@ fn with_form_remedy(form: &Form, error: &FormError) -> String {
         }
         Err(_) => String::new(),
     };
-    format!("{error}; measure the thickness and diameter again{less}")
+    format!("{error}; measure thickness, diameter and focal length again{less}")
 }

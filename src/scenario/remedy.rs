@@ -28,7 +28,9 @@ pub fn remedy(error: &PathError) -> Option<&'static str> {
         },
         PathError::NoContact { .. } => "put the sheet right before the slide or take `contact` out",
         PathError::Order { how, .. } => match how {
-            Misplaced::AfterAnalyzer => "the analyzer is the last part of the stack",
+            Misplaced::AfterAnalyzer => {
+                "the analyzer is the last part of the stack: move it to the end"
+            }
             Misplaced::PolarizerAfterObjective => {
                 "the sheet above the objective is the analyzer: write `analyzer = { ... }`"
             }

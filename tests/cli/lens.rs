@@ -157,7 +157,7 @@ fn what_cannot_be_started_from_is_told() {
         ("diameter=22,diameter=23", "diameter is given twice"),
         (
             "diameter=28,thickness=8.4,focal=18,glass=B270,shape=aspheric",
-            "measure the thickness and diameter again; shape=parabolic needs less, 10.37 mm",
+            "measure thickness, diameter and focal length again; shape=parabolic needs less, 10.37 mm",
         ),
         (
             "glass=mud",

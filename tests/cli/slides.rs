@@ -235,7 +235,7 @@ fn slides_of_charts_have_a_key_and_say_nothing_of_what_is_not_shown() {
         assert!(!plate.contains(hidden), "{hidden}: {plate}");
     }
     let bands = said("interference", "chart-interference");
-    for key in ["A dark edge beside a band:", "plate: the specimen"] {
+    for key in ["A grey edge beside a band:", "plate: the specimen"] {
         assert!(bands.contains(key), "{key}: {bands}");
     }
     assert!(said("sheets", "chart-sheets").contains("A corner mark:"));

@@ -96,6 +96,12 @@ fn mistakes_are_told_at_their_cell() {
             Some((1, 7)),
         ),
         (
+            "crossed,parallel\n2,600\n",
+            "call it `reading`",
+            Some((1, 1)),
+        ),
+        ("ratio,Iris\n300,0.4\n", "call it `na`", Some((1, 7))),
+        (
             "photos,photo_parallel\na.png,b.png\n",
             "\"exposure_s\"",
             Some((1, 1)),

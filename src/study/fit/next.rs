@@ -186,7 +186,12 @@ pub(super) fn candidates(
     can: Option<&[Action]>,
     read: &[BenchSetting],
 ) -> Vec<BenchSetting> {
-    let can = |action: Action| can.is_none_or(|can| can.contains(&action));
+    let has_condenser = (path.parts.iter()).any(|of| matches!(of.kind, PartKind::Condenser(_)));
+    let can = |action: Action| match can {
+        Some(can) => can.contains(&action),
+        // An iris belongs to a condenser: one without it must be named.
+        None => action != Action::Iris || has_condenser,
+    };
     let one = |of: &dyn Fn(&mut BenchSetting)| {
         let mut setting = BenchSetting::default();
         of(&mut setting);
@@ -435,4 +440,41 @@ fn of_reading(pairs: &[(f64, usize)], sd: f64) -> f64 {
         .sum::<f64>()
         / count;
     0.5 * math::log(1.0 + variance / (sd * sd))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::light_path::Part;
+    use crate::optics::{Lens, Polarizer};
+
+    #[test]
+    fn a_stand_without_a_condenser_has_no_iris_unless_it_is_named() {
+        let lens = |na| Lens::new(na, 4, crate::material::catalog::glass("N-BK7").unwrap());
+        let polar = || {
+            Polarizer::new(
+                crate::material::catalog::sheet("iodine-medium").unwrap(),
+                0.0,
+            )
+        };
+        let all = vec![
+            Part::new("lower polar", PartKind::Polarizer(polar())),
+            Part::new("condenser", PartKind::Condenser(lens(0.5))),
+            Part::new("objective", PartKind::Objective(lens(0.5))),
+            Part::new("analyzer", PartKind::Analyzer(polar())),
+        ];
+        let with_iris = |parts: &[Part], can: Option<&[Action]>| {
+            let path = LightPath {
+                parts: parts.to_vec(),
+                ..LightPath::default()
+            };
+            let settings = candidates(&path, can, &[]);
+            assert!(!settings.is_empty());
+            settings.iter().any(|setting| setting.na.is_some())
+        };
+        let bare = [&all[..1], &all[2..]].concat();
+        assert!(with_iris(&all, None));
+        assert!(!with_iris(&bare, None));
+        assert!(with_iris(&bare, Some(&[Action::Iris])));
+    }
 }
