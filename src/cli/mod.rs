@@ -10,6 +10,7 @@ mod lens;
 mod lessons;
 mod link;
 mod number_table;
+mod out_file;
 mod page;
 mod photographs;
 mod place;

@@ -8,8 +8,9 @@ use clap::Args;
 use miniz_oxide::inflate::decompress_to_vec_zlib;
 use serde::Serialize;
 
+use super::out_file::OutFile;
 use super::{Failure, progress};
-use crate::output::figure::{check_folder, write_files};
+use crate::output::figure::check_folder;
 use crate::scenario::{Disk, FileError, Files, parse, read};
 
 /// The page as it is shipped, packed by `build.rs`; CI builds it anew and compares what it does.
@@ -99,30 +100,9 @@ pub(super) fn with_scenarios(scenarios: &[Carried]) -> Option<String> {
     Some([head, BEFORE, &json, AFTER, tail].concat())
 }
 
-/// What a file's writing will have done besides: replaced one, or made its folder.
-pub(super) fn before_writing(file: &Path, folder: &Path) -> String {
-    if file.exists() {
-        " over the file that was there".to_owned()
-    } else if folder.exists() {
-        String::new()
-    } else {
-        format!(" and made its folder {}", folder.display())
-    }
-}
-
 pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
-    let out = &arguments.out;
-    let name = out
-        .file_name()
-        .map(|name| name.to_string_lossy().into_owned());
-    let (Some(name), Some(folder)) = (name, out.parent()) else {
-        return Err(Failure::Start("--out names no file".to_owned()));
-    };
-    let folder = match folder.as_os_str().is_empty() {
-        true => Path::new("."),
-        false => folder,
-    };
-    check_folder(folder)?;
+    let out = OutFile::of(&arguments.out)?;
+    check_folder(out.folder)?;
     let scenarios: Vec<Carried> = arguments
         .files
         .iter()
@@ -133,13 +113,9 @@ pub(super) fn run(arguments: &PageArguments) -> Result<(), Failure> {
             "the page has no place for scenarios".to_owned(),
         ));
     };
-    let before = before_writing(out, folder);
-    write_files(folder, &[(name, page.as_bytes())])?;
+    let wrote = out.write(&page)?;
     if !arguments.quiet {
-        progress::say(&format!(
-            "wrote {}{before}: open it in any browser",
-            out.display()
-        ));
+        progress::say(&format!("{wrote}: open it in any browser"));
     }
     Ok(())
 }

@@ -5,10 +5,9 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::page::before_writing;
+use super::out_file::OutFile;
 use super::{Failure, number, print, progress, refused};
 use crate::material::catalog;
-use crate::output::figure::write_files;
 use crate::scenario::{CondenserKind, Memory, ObjectiveKind, Starter, StarterPlace, parse};
 
 #[derive(Debug, Args)]
@@ -320,6 +319,7 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
             file.display()
         )));
     }
+    let file = out.map(OutFile::of).transpose()?;
     arguments.needless()?;
     let mut starter = arguments.starter();
     if starter == Starter::default() && can_be_asked()? {
@@ -328,27 +328,15 @@ pub(super) fn run(arguments: &StartArguments) -> Result<(), Failure> {
     let text = starter.text();
     // What is written can be read: an iris wider than the condenser, say, is refused here.
     parse(&text, "the starter scenario", &Memory::default())?;
-    let Some(file) = out else {
+    let Some((out, file)) = out.zip(file) else {
         return print(text);
     };
-    let name = file
-        .file_name()
-        .map(|name| name.to_string_lossy().into_owned());
-    let (Some(name), Some(folder)) = (name, file.parent()) else {
-        return Err(Failure::Start("--out names no file".to_owned()));
-    };
-    let folder = match folder.as_os_str().is_empty() {
-        true => std::path::Path::new("."),
-        false => folder,
-    };
-    let before = before_writing(file, folder);
-    write_files(folder, &[(name, text.as_bytes())])?;
+    let wrote = file.write(&text)?;
     let below_header = text.lines().skip_while(|line| !line.starts_with("title"));
     let typical = below_header.filter(|line| line.contains("typical")).count();
     progress::say(&format!(
-        "wrote {}{before}; {typical} lines hold typical values in place of yours: look for \"typical\". Next: polstack predict {}",
-        file.display(),
-        file.display()
+        "{wrote}; {typical} lines hold typical values in place of yours: look for \"typical\". Next: polstack predict {}",
+        out.display()
     ));
     Ok(())
 }

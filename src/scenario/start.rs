@@ -228,9 +228,14 @@ impl Starter {
         part(text, "lower polar");
         let _ = writeln!(
             text,
-            "polarizer = {{ sheet = {}, azimuth_deg = 0 }}   # a sheet of polstack catalog{}; its leak is known to a factor of 5",
+            "polarizer = {{ sheet = {}, azimuth_deg = 0 }}   # a sheet of polstack catalog{}; its leak is known to a factor of 5{}",
             self.sheet(),
-            guessed(self.sheet.is_none())
+            guessed(self.sheet.is_none()),
+            match (self.polar, self.condenser()) {
+                (None, kind) if kind != CondenserKind::None =>
+                    "; typical: it lies below the condenser",
+                _ => "",
+            }
         );
     }
 

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use super::light::SpecimenLight;
-use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
+use super::scale::{Frame, OWN_POLARS, ScaleRequest, band, conditions, heading, stops};
 use super::tint::SeenBeside;
 use super::{Scale, lines, notes};
 use crate::color::Swatch;
@@ -37,6 +37,7 @@ pub fn interference(request: &ScaleRequest<'_>) -> Result<Scale, StudyError> {
         path_difference_nm: frame.path_difference_nm,
         at_nm: request.dispersion.map(|law| law.at_nm),
         bands,
+        beside: request.microscope.map(|_| OWN_POLARS),
         lines: lines::birefringence_lines(),
         differences: Vec::new(),
         object: None,

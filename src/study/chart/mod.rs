@@ -68,7 +68,7 @@ pub struct Conditions {
     /// Degree of the eye's adaptation to the parallel field (to the lamp, on a chart of sheets), CIECAM16's D: 1 where the eye takes it for white,
     /// 0 where it takes daylight for white. `None` where the light could not be balanced.
     pub adaptation_degree: Option<f64>,
-    /// What the polars are, in words: "ideal linear polars", "linear polars, iodine-medium", "the scenario's polars".
+    /// What the polars are, of a scale those of the first columns and of what stands beside, in words: "ideal linear polars", "linear polars, iodine-medium", "the scenario's polars".
     pub polars: String,
     /// First and last wavelength and the step between them, nm.
     #[serde(rename = "wavelengths", serialize_with = "from_to_step")]
@@ -135,8 +135,11 @@ pub struct Scale {
     pub at_nm: Option<f64>,
     /// Path differences in nm, ascending in equal steps.
     pub path_difference_nm: Vec<f64>,
-    /// The columns of colour, side by side.
+    /// The columns of colour, side by side; the last are a microscope's, where one stands beside.
     pub bands: Vec<Band>,
+    /// What the polars of the microscope's columns are, in words; `None` without such columns.
+    #[serde(skip)]
+    pub beside: Option<&'static str>,
     /// Lines of equal birefringence; none on a chart of plates.
     #[serde(rename = "birefringence")]
     pub lines: Vec<BirefringenceLine>,

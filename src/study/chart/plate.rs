@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_4;
 
 use super::interference::THIS_MICROSCOPE;
 use super::light::{SpecimenLight, plates};
-use super::scale::{Frame, ScaleRequest, band, conditions, heading, stops};
+use super::scale::{Frame, OWN_POLARS, ScaleRequest, band, conditions, heading, stops};
 use super::{Band, Difference, Scale, notes};
 use crate::color::ciede2000;
 use crate::light_path::{LightPath, Part, PartKind};
@@ -41,6 +41,7 @@ pub fn plate(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Sca
         path_difference_nm: frame.path_difference_nm,
         at_nm: request.dispersion.map(|law| law.at_nm),
         bands,
+        beside: request.microscope.map(|_| OWN_POLARS),
         lines: Vec::new(),
         differences,
         object: None,
@@ -64,12 +65,13 @@ pub fn wall(request: &ScaleRequest<'_>, plate: Option<&Retarder>) -> Result<Scal
     let three = group.bands(&frame, stops)?;
     let mut conditions = conditions(request, &frame, &group.alone, notes)?;
     if request.microscope.is_some() {
-        conditions.polars = "the scenario's own polars".to_owned();
+        conditions.polars = OWN_POLARS.to_owned();
     }
     Ok(Scale {
         conditions,
         exposure_stops: stops,
         at_nm: request.dispersion.map(|law| law.at_nm),
+        beside: None,
         lines: Vec::new(),
         object: None,
         differences: vec![difference(&group.whose, &three)],

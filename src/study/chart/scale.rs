@@ -293,6 +293,9 @@ pub(super) fn heading(request: &ScaleRequest<'_>) -> String {
     }
 }
 
+/// What a microscope's own polars are called.
+pub(super) const OWN_POLARS: &str = "the scenario's own polars";
+
 fn polars_words(request: &ScaleRequest<'_>) -> String {
     let kind = match request.polars {
         Polars::Linear => "linear",

@@ -10,7 +10,7 @@ use super::names::{self, NameLook};
 use super::scale::is_toned_down;
 use crate::output::CAUTION;
 use crate::output::sheet::{FOOT_TYPE, LEAST_TYPE};
-use crate::study::chart::{ColorGrid, Conditions, Panel, Scale};
+use crate::study::chart::{ColorGrid, Conditions, ORDER_NM, Panel, Scale};
 
 /// Free room around a slide, between its parts, and from line to line.
 pub(super) const EDGE: f64 = 24.0;
@@ -56,14 +56,11 @@ pub(super) fn on_slide(
     })
 }
 
-/// Under what the columns hold that are shown: where others are left out, without what is said of those.
+/// Under what the columns hold that are shown: where the first are left out, those of the microscope's.
 pub(super) fn of_shown(scale: &Scale) -> Conditions {
     let mut conditions = scale.conditions.clone();
-    let polars = (conditions.polars.split_once("; beside them "))
-        .filter(|_| scale.bands.len() > COLUMNS)
-        .map(|(_, own)| format!("{own} polars"));
-    if let Some(polars) = polars {
-        conditions.polars = polars;
+    if let Some(polars) = scale.beside.filter(|_| scale.bands.len() > COLUMNS) {
+        conditions.polars = polars.to_owned();
         // That of the first column.
         conditions.white_xy = None;
     }
@@ -74,6 +71,9 @@ pub(super) fn of_shown(scale: &Scale) -> Conditions {
 pub(super) fn key(scale: &Scale) -> String {
     let bands = &scale.bands[scale.bands.len().saturating_sub(COLUMNS)..];
     let mut said = Vec::new();
+    if scale.path_difference_nm.last() > Some(&ORDER_NM) {
+        said.push("Thin lines across: ends of the orders.");
+    }
     if !scale.differences.is_empty() {
         said.push("Plate added: the specimen's slow direction lies along the plate's; subtracted: across.");
     }
