@@ -1,6 +1,5 @@
 //! Rays over the aperture and their quadrature.
 
-use crate::order::sort_by_number;
 use std::f64::consts::TAU;
 use std::num::NonZeroUsize;
 use std::ops::Range;
@@ -8,6 +7,8 @@ use std::ops::Range;
 use gauss_quad::GaussLegendre;
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
+
+use crate::order::sort_by_number;
 
 /// One ray, named by where it crosses the objective's exit pupil.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,8 @@
 //! Few wavelengths in place of many: Gauss's quadrature for a weighted sum over wavelengths.
 
-use crate::order::sort_by_number;
 use nalgebra::DMatrix;
+
+use crate::order::sort_by_number;
 
 /// `count` wavelengths with weights that can stand for the given ones: the weighted sum of any smooth function of the wavelength is the same, exactly
 /// so for polynomials of up to degree `2 count - 1`. The weights are positive and have the same sum. If there are no more than `count` wavelengths,

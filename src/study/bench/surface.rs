@@ -91,10 +91,10 @@ impl Basis {
                 (before, here) = (here, (z * here - root * before) / next_root);
             }
         }
-        terms.resize(self.terms(), 1.0);
-        terms[0] = 1.0;
-        for (k, (earlier, place)) in self.products.iter().enumerate() {
-            terms[k + 1] = terms[*earlier] * single[*place];
+        terms.clear();
+        terms.push(1.0);
+        for (earlier, place) in &self.products {
+            terms.push(terms[*earlier] * single[*place]);
         }
         terms
     }

@@ -68,7 +68,8 @@ pub struct Conditions {
     /// Degree of the eye's adaptation to the parallel field (to the lamp, on a chart of sheets), CIECAM16's D: 1 where the eye takes it for white,
     /// 0 where it takes daylight for white. `None` where the light could not be balanced.
     pub adaptation_degree: Option<f64>,
-    /// What the polars are, of a scale those of the first columns and of what stands beside, in words: "ideal linear polars", "linear polars, iodine-medium", "the scenario's polars".
+    /// What the polars are, of a scale those of the first columns and of what stands beside, in words: "ideal linear polars", "linear polars,
+    /// iodine-medium", "the scenario's polars".
     pub polars: String,
     /// First and last wavelength and the step between them, nm.
     #[serde(rename = "wavelengths", serialize_with = "from_to_step")]
