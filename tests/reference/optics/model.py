@@ -248,8 +248,11 @@ def jones(a, b, c, d):
 
 def multiply(m, n):
     """m after n."""
-    return np.array([[m[0, 0] * n[0, 0] + m[0, 1] * n[1, 0], m[0, 0] * n[0, 1] + m[0, 1] * n[1, 1]],
-                     [m[1, 0] * n[0, 0] + m[1, 1] * n[1, 0], m[1, 0] * n[0, 1] + m[1, 1] * n[1, 1]]])
+    more = n.ndim - m.ndim
+    m, n = m.reshape(m.shape + (1,) * more), n.reshape(n.shape + (1,) * -more)
+    product = m[:, 0, None] * n[None, 0]
+    product += m[:, 1, None] * n[None, 1]
+    return product
 
 
 def turned(azimuth, along, across):
@@ -349,10 +352,11 @@ def lens_jones(part, strain, ray, space, is_condenser, deviation, na_full):
     if surfaces == 0 or coating == "ideal":
         half = None
     else:
-        beta = deviation / surfaces
+        # one ray of each ring: all of a ring are bent alike
+        beta = deviation[..., ::ray.per_ring] / surfaces
         glass = glass_index(part["glass"], ray.nm, space.readings)
-        t_p, t_s = lens_surface(beta, glass, coating, ray.nm)
-        half = turned(ray.phi, power_unwrapped(t_p, surfaces / 2), power_unwrapped(t_s, surfaces / 2))
+        halves = (power_unwrapped(t, surfaces / 2) for t in lens_surface(beta, glass, coating, ray.nm))
+        half = turned(ray.phi, *(np.repeat(t, ray.per_ring, axis=-1) for t in halves))
     result = turned(0.0, np.ones((1, 1)), np.ones((1, 1))).astype(complex) if half is None else half
     for body in bodies:
         result = multiply(body, result)
@@ -657,6 +661,7 @@ class Rays:
         self.phi = np.tile(phi, n_s)[None, :]
         self.weight = np.repeat(weight / 2, n_phi) / n_phi
         self.nm = nm[:, None]
+        self.per_ring = n_phi                                  # neighbours of one s
 
     @classmethod
     def named(cls, s, phi, nm):
@@ -664,6 +669,7 @@ class Rays:
         ray = cls.__new__(cls)
         ray.s, ray.phi, ray.nm = np.asarray(s, float)[None, :], np.asarray(phi, float)[None, :], nm[:, None]
         ray.weight = np.full(ray.s.size, 1 / ray.s.size)
+        ray.per_ring = 1
         return ray
 
     def scaled(self, ratio):
@@ -772,14 +778,9 @@ def coherency(stokes):
 
 def averaged_coherency(matrix, phi_in, weight):
     """sum_rays w J Phi J^dagger, shape (2, 2, L)."""
-    right = np.array([[phi_in[0, 0] * np.conj(matrix[k, 0]) + phi_in[0, 1] * np.conj(matrix[k, 1]),
-                       phi_in[1, 0] * np.conj(matrix[k, 0]) + phi_in[1, 1] * np.conj(matrix[k, 1])]
-                      for k in (0, 1)])                        # right[k][i] = (Phi J^dagger)_ik
-    out = np.empty((2, 2, matrix.shape[2]), complex)
-    for j in (0, 1):
-        for k in (0, 1):
-            out[j, k] = np.sum((matrix[j, 0] * right[k][0] + matrix[j, 1] * right[k][1]) * weight, axis=-1)
-    return out
+    right = multiply(phi_in, np.conj(matrix).swapaxes(0, 1))
+    right *= weight
+    return multiply(matrix, right).sum(axis=-1)
 
 
 def spectra(stack, nm, stokes, weights, grid, stray, chunk=9):
