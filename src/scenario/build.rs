@@ -71,7 +71,7 @@ pub(super) fn scenario(
     let stands = (file.doubt.as_ref())
         .map(|doubt| sample::read(&doubt.sample, files, &path))
         .transpose()?;
-    let lesson = (file.taken_lesson.as_ref())
+    let lesson = (file.lesson.as_ref())
         .map(|written| lesson::read(written, &path))
         .transpose()?;
     let summed_in = notes::summed_in(file, &path).map(str::to_owned);

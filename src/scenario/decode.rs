@@ -1,15 +1,14 @@
-//! From text to the types of `schema`, and from what the TOML and serde libraries say to a located problem.
+//! From text to the types of `schema`, and where in the text a mistake is.
 
 use std::ops::Range;
 
-use serde::Deserialize;
-use toml::de::{DeTable, DeValue, Deserializer};
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 use toml_parser::Source;
 use toml_parser::lexer::TokenKind;
 
 use super::error::{Blame, MarkedLine, Problem, ScenarioError};
-use super::lesson::WrittenLesson;
-use super::located::OUT_OF_RANGE;
+use super::from_toml::FromToml;
 use super::schema::ScenarioFile;
 
 /// Most names that one dotted key or header may join.
@@ -62,14 +61,6 @@ impl Fault {
             Some(found) if prints && found.scalar => text.get(span.clone()).map(str::to_owned),
             _ => None,
         };
-        let problem = match problem {
-            // The library hands a date on as a table.
-            Problem::WrongType { expected, .. } if found.as_ref().is_some_and(|f| f.date) => {
-                let found = "a date".into();
-                Problem::WrongType { found, expected }
-            }
-            other => other,
-        };
         let key = found.map(|found| found.path);
         ScenarioError::new(
             problem,
@@ -87,22 +78,15 @@ pub(super) fn decode(text: &str) -> Result<ScenarioFile, Fault> {
         let remedy = format!("allowed: at most {DEEPEST_KEY} in one key");
         return Err(Fault::refused(span, why, remedy));
     }
-    let mut table = DeTable::parse(text).map_err(|error| {
+    let table = DeTable::parse(text).map_err(|error| {
         let why = error.message().to_owned();
         Fault::Here(Problem::Syntax { why }, error.span())
     })?;
     if table.get_ref().is_empty() {
         return Err(Fault::Here(Problem::Empty, None));
     }
-    let lesson = (table.get_mut().remove("lesson"))
-        .map(|lesson| WrittenLesson::of(&lesson))
-        .transpose()?;
-    let file: ScenarioFile =
-        Deserialize::deserialize(Deserializer::from(table)).map_err(|error| interpret(&error))?;
-    Ok(ScenarioFile {
-        taken_lesson: lesson,
-        ..file
-    })
+    let span = table.span();
+    ScenarioFile::from_toml(&Spanned::new(span, DeValue::Table(table.into_inner())))
 }
 
 /// The first dotted key with too many names.
@@ -128,94 +112,12 @@ fn too_deep(text: &str) -> Option<Range<usize>> {
     None
 }
 
-/// What serde says, in our own words. Its messages have a fixed form, which is the only thing about an unknown or missing
-/// key that it passes on; an unfamiliar one is passed on whole.
-fn interpret(error: &toml::de::Error) -> Fault {
-    let message = error.message();
-    let span = error.span().filter(|span| !span.is_empty());
-    let problem = if let Some(allowed) = message.strip_prefix(OUT_OF_RANGE) {
-        Problem::OutOfRange {
-            allowed: allowed.to_owned(),
-        }
-    } else if message.ends_with("number overflowed") {
-        Problem::OutOfRange {
-            allowed: "a number that 64 bits can hold".into(),
-        }
-    } else if message.starts_with("unknown field `$__toml") {
-        // A date, which the library hands on as a table with a secret key.
-        wrong_type("map", "anything but a date")
-    } else if message.starts_with("unknown field ") {
-        Problem::UnknownKey {
-            allowed: quoted(expected(message)),
-        }
-    } else if let Some(missing) = message.strip_prefix("missing field ") {
-        Problem::MissingKey {
-            missing: missing.trim_matches('`').to_owned(),
-        }
-    } else if message.starts_with("unknown variant ") {
-        Problem::UnknownName {
-            what: "word that is known here",
-            known: quoted(expected(message)),
-        }
-    } else if let Some(found) = message.strip_prefix("invalid type: ") {
-        wrong_type(found, expected(message))
-    } else if message == "wanted string or table" {
-        wrong_type("other", "a word in quotes")
-    } else {
-        Problem::Refused {
-            why: "cannot be used".into(),
-            remedy: message.to_owned(),
-        }
-    };
-    Fault::Here(problem, span)
-}
-
-/// What serde's message says is expected. What was found stands before it and may hold anything.
-fn expected(message: &str) -> &str {
-    message
-        .rsplit_once(", expected ")
-        .map_or("something else", |(_, expected)| expected)
-}
-
-fn quoted(list: &str) -> Vec<String> {
-    list.split('`')
-        .skip(1)
-        .step_by(2)
-        .map(str::to_owned)
-        .collect()
-}
-
-pub(super) fn wrong_type(found: &str, expected: &str) -> Problem {
-    let found = [
-        ("string", "text"),
-        ("integer", "a whole number"),
-        ("floating point", "a number"),
-        ("boolean", "a boolean"),
-        ("map", "a table"),
-        ("sequence", "an array"),
-    ]
-    .into_iter()
-    .find(|(word, _)| found.starts_with(word))
-    .map_or("of the wrong type", |(_, plain)| plain);
-    let expected = match expected {
-        "a sequence" => "an array: [ ], or a [[ ]] header for each table",
-        "a string" => "text in quotes",
-        "a table" => "a table in { }",
-        other => other,
-    };
-    Problem::WrongType {
-        found: found.into(),
-        expected: expected.into(),
-    }
-}
-
 /// A key in the document.
 struct FoundKey {
     /// Its dotted path; places in arrays are left out.
     path: String,
     /// Whether what stands there is one number, text or word.
     scalar: bool,
-    date: bool,
 }
 
 /// The key that stands at a place, or whose value does.
@@ -229,7 +131,6 @@ fn find(text: &str, span: &Range<usize>) -> Option<FoundKey> {
     Some(FoundKey {
         path: path.join("."),
         scalar: !matches!(value, DeValue::Table(_) | DeValue::Array(_)),
-        date: value.is_datetime(),
     })
 }
 

@@ -6,6 +6,7 @@ use std::ops::Range;
 
 use super::decode::Fault;
 use super::error::Problem;
+use super::located::{Limited, Located, NameOr};
 use super::parts::fit_to_print;
 #[cfg(feature = "cli")]
 use super::{
@@ -17,8 +18,8 @@ use super::{
 use crate::light_path::LightPath;
 use crate::study::lesson::LessonReading;
 
-pub(super) use written::{LessonTable, WrittenLesson};
-use written::{Listed, WrittenSet, WrittenTry, WrittenWords};
+pub(super) use written::LessonTable;
+use written::{LessonSetTable, LessonTryTable};
 
 /// Most characters of a text of a lesson, and of the name of a try.
 const MOST_TEXT: usize = 1000;
@@ -109,27 +110,26 @@ pub enum LessonValue {
 }
 
 /// A lesson as it is written, checked against the parts that there are.
-pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, Fault> {
-    let text = |words: &WrittenWords| words.printed(MOST_TEXT);
-    let steps = written.steps.within(1, MOST_STEPS)?;
-    let readings = written.show.within(1, MOST_READINGS)?;
+pub(super) fn read(written: &LessonTable, path: &LightPath) -> Result<Lesson, Fault> {
+    let text = |words: &Located<String>| printed(words, MOST_TEXT);
+    let steps = within(&written.r#do, 1, MOST_STEPS)?;
+    let readings = within(&written.show, 1, MOST_READINGS)?;
     let may_change = (written.may_change.as_ref())
         .map(|names| {
-            let names = names.items.iter();
-            names
-                .map(|name| match &*name.text {
+            (names.iter())
+                .map(|name| match name.get().as_str() {
                     LAMP => Ok(LAMP.to_owned()),
-                    _ => part_of(name, path).map(|_| name.text.clone()),
+                    _ => part_of(name, path).map(|_| name.get().clone()),
                 })
                 .collect()
         })
         .transpose()?;
-    let tries = match &written.tries {
+    let tries = match &written.r#try {
         None => vec![LessonTry {
             name: "as written".to_owned(),
             changes: Vec::new(),
         }],
-        Some(tries) => (tries.within(1, MOST_TRIES)?.iter())
+        Some(tries) => (within(tries, 1, MOST_TRIES)?.iter())
             .map(|one| read_try(one, path))
             .collect::<Result<_, _>>()?,
     };
@@ -144,24 +144,20 @@ pub(super) fn read(written: &WrittenLesson, path: &LightPath) -> Result<Lesson, 
     })
 }
 
-impl WrittenWords {
-    fn printed(&self, most: usize) -> Result<String, Fault> {
-        fit_to_print(&self.text, self.span.clone(), most).map(str::to_owned)
-    }
+fn printed(words: &Located<String>, most: usize) -> Result<String, Fault> {
+    fit_to_print(words.get(), words.span(), most).map(str::to_owned)
 }
 
-impl<T> Listed<T> {
-    /// What the list holds, where that is as many as is allowed.
-    fn within(&self, least: usize, most: usize) -> Result<&[T], Fault> {
-        let count = self.items.len();
-        match (least..=most).contains(&count) {
-            true => Ok(&self.items),
-            false => Err(Fault::refused(
-                self.span.clone(),
-                format!("holds {count} of them"),
-                format!("allowed: {least} to {most}"),
-            )),
-        }
+/// What a list holds, where that is as many as is allowed.
+fn within<T>(list: &Located<Vec<T>>, least: usize, most: usize) -> Result<&[T], Fault> {
+    let count = list.get().len();
+    match (least..=most).contains(&count) {
+        true => Ok(list.get()),
+        false => Err(Fault::refused(
+            list.span(),
+            format!("holds {count} of them"),
+            format!("allowed: {least} to {most}"),
+        )),
     }
 }
 
@@ -170,62 +166,61 @@ fn unknown(span: Range<usize>, what: &'static str, known: &[&str]) -> Fault {
     Fault::at(span, Problem::UnknownName { what, known })
 }
 
-fn reading(word: &WrittenWords) -> Result<LessonReading, Fault> {
+fn reading(word: &Located<String>) -> Result<LessonReading, Fault> {
     let found = LessonReading::ALL
         .iter()
-        .find(|(name, _)| *name == word.text);
+        .find(|(name, _)| name == word.get());
     found.map(|(_, reading)| *reading).ok_or_else(|| {
         let names = LessonReading::ALL.map(|(name, _)| name);
-        unknown(word.span.clone(), "reading of a lesson", &names)
+        unknown(word.span(), "reading of a lesson", &names)
     })
 }
 
 /// The place of the part of this name.
-fn part_of(name: &WrittenWords, path: &LightPath) -> Result<usize, Fault> {
+fn part_of(name: &Located<String>, path: &LightPath) -> Result<usize, Fault> {
     let names: Vec<&str> = path.parts.iter().map(|part| part.name.as_str()).collect();
-    (names.iter().position(|other| *other == name.text))
-        .ok_or_else(|| unknown(name.span.clone(), "part of this scenario", &names))
+    (names.iter().position(|other| other == name.get()))
+        .ok_or_else(|| unknown(name.span(), "part of this scenario", &names))
 }
 
-fn read_try(written: &WrittenTry, path: &LightPath) -> Result<LessonTry, Fault> {
+fn read_try(written: &LessonTryTable, path: &LightPath) -> Result<LessonTry, Fault> {
     let changes = match &written.set {
         None => Vec::new(),
-        Some(set) => (set.within(0, MOST_CHANGES)?.iter())
+        Some(set) => (within(set, 0, MOST_CHANGES)?.iter())
             .map(|change| read_change(change, path))
             .collect::<Result<_, _>>()?,
     };
     Ok(LessonTry {
-        name: written.name.printed(MOST_NAME)?,
+        name: printed(&written.name, MOST_NAME)?,
         changes,
     })
 }
 
-fn read_change(written: &WrittenSet, path: &LightPath) -> Result<LessonChange, Fault> {
-    let part = (written.part.as_ref())
+fn read_change(written: &Located<LessonSetTable>, path: &LightPath) -> Result<LessonChange, Fault> {
+    let change = written.get();
+    let part = (change.part.as_ref())
         .map(|name| part_of(name, path))
         .transpose()?;
-    let beside = match (&written.above, &written.below) {
+    let beside = match (&change.above, &change.below) {
         (None, None) => None,
         (Some(other), None) => Some((part_of(other, path)?, 1)),
         (None, Some(other)) => Some((part_of(other, path)?, 0)),
         (Some(_), Some(_)) => return Err(not_one(written)),
     };
-    match (
-        part,
-        &written.key,
-        &written.to,
-        written.turn_deg,
-        written.out,
-        beside,
-    ) {
+    let turn_deg = change.turn_deg.map(Limited::value);
+    let out = change.out == Some(true);
+    match (part, &change.key, &change.to, turn_deg, out, beside) {
         (part, Some(key), Some(to), None, false, None) => Ok(LessonChange::Set {
             part,
-            key: key.text.clone(),
-            to: to.clone(),
+            key: key.clone(),
+            to: match to {
+                NameOr::Name(word) => LessonValue::Word(word.clone()),
+                NameOr::Other(number) => LessonValue::Number(number.value()),
+            },
         }),
         (part, Some(key), None, None, true, None) => Ok(LessonChange::Unset {
             part,
-            key: key.text.clone(),
+            key: key.clone(),
         }),
         (Some(part), None, None, Some(degrees), false, None) => {
             Ok(LessonChange::Turn { part, degrees })
@@ -242,9 +237,9 @@ fn read_change(written: &WrittenSet, path: &LightPath) -> Result<LessonChange, F
     }
 }
 
-fn not_one(written: &WrittenSet) -> Fault {
+fn not_one(written: &Located<LessonSetTable>) -> Fault {
     Fault::refused(
-        written.span.clone(),
+        written.span(),
         "is not one change",
         "allowed: { key, to }, { part, key, to }, { part, turn_deg }, { part, out = true }, { part, key, out = true }, { part, above } or { part, below }",
     )

@@ -1,21 +1,16 @@
 //! Values that remember where they stand in the file, and numbers that know what they may be.
 
 use std::borrow::Cow;
-use std::fmt;
 use std::marker::PhantomData;
 use std::ops::Range;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::de::value::MapAccessDeserializer;
-use serde::de::{
-    Deserialize, Deserializer, Error, IntoDeserializer, MapAccess, Unexpected, Visitor,
-};
 use toml::Spanned;
+use toml::de::DeValue;
 
+use super::decode::Fault;
+use super::from_toml::{Found, FromToml, mistyped};
 use crate::spectrum::Source;
-
-/// Opens the message of a number out of range, so that it can be told from the messages that serde words itself.
-pub(super) const OUT_OF_RANGE: &str = "allowed: ";
 
 /// A value and its place in the text, in bytes. In the JSON Schema it counts as the value alone.
 #[derive(Debug, Clone)]
@@ -31,9 +26,10 @@ impl<T> Located<T> {
     }
 }
 
-impl<'de, T: Deserialize<'de>> Deserialize<'de> for Located<T> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        Spanned::deserialize(deserializer).map(Self)
+impl<T: FromToml> FromToml for Located<T> {
+    fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
+        let located = Spanned::new(value.span(), T::from_toml(value)?);
+        Ok(Self(located))
     }
 }
 
@@ -140,9 +136,29 @@ impl<L> Number<L> {
     }
 }
 
-impl<'de, L: AllowedRange> Deserialize<'de> for Limited<L> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(LimitedVisitor(PhantomData))
+impl<L: AllowedRange> FromToml for Limited<L> {
+    fn from_toml(found: Found<'_>) -> Result<Self, Fault> {
+        let value = match found.get_ref() {
+            DeValue::Integer(whole) => i128::from_str_radix(whole.as_str(), whole.radix())
+                .ok()
+                .map(|whole| whole as f64),
+            DeValue::Float(float) => (float.as_str().parse().ok())
+                .filter(|value: &f64| !value.is_infinite() || float.as_str().contains("inf")),
+            _ => return Err(mistyped(found, format!("a number, {}", L::words()))),
+        };
+        let Some(value) = value else {
+            let allowed = "a number that 64 bits can hold";
+            return Err(Fault::out_of_range(found.span(), allowed));
+        };
+        // NaN is in no range.
+        let inside = (L::MIN..=L::MAX).contains(&value);
+        match inside && (!L::WHOLE || value.fract() == 0.0) {
+            true => Ok(Self {
+                value,
+                limits: PhantomData,
+            }),
+            false => Err(Fault::out_of_range(found.span(), L::words())),
+        }
     }
 }
 
@@ -158,46 +174,6 @@ impl<L: AllowedRange> JsonSchema for Limited<L> {
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         let kind = if L::WHOLE { "integer" } else { "number" };
         json_schema!({ "type": kind, "minimum": L::MIN, "maximum": L::MAX })
-    }
-}
-
-struct LimitedVisitor<L>(PhantomData<L>);
-
-impl<L: AllowedRange> Visitor<'_> for LimitedVisitor<L> {
-    type Value = Limited<L>;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("a number, ")?;
-        f.write_str(&L::words())
-    }
-
-    fn visit_f64<E: Error>(self, value: f64) -> Result<Self::Value, E> {
-        // NaN is in no range.
-        let inside = (L::MIN..=L::MAX).contains(&value);
-        if inside && (!L::WHOLE || value.fract() == 0.0) {
-            Ok(Limited {
-                value,
-                limits: PhantomData,
-            })
-        } else {
-            Err(E::custom(format_args!("{OUT_OF_RANGE}{}", L::words())))
-        }
-    }
-
-    fn visit_i64<E: Error>(self, value: i64) -> Result<Self::Value, E> {
-        self.visit_f64(value as f64)
-    }
-
-    fn visit_u64<E: Error>(self, value: u64) -> Result<Self::Value, E> {
-        self.visit_f64(value as f64)
-    }
-
-    fn visit_i128<E: Error>(self, value: i128) -> Result<Self::Value, E> {
-        self.visit_f64(value as f64)
-    }
-
-    fn visit_u128<E: Error>(self, value: u128) -> Result<Self::Value, E> {
-        self.visit_f64(value as f64)
     }
 }
 
@@ -231,42 +207,17 @@ impl<L: AllowedRange> InPlaceOfName for Limited<L> {
     }
 }
 
-impl<'de, T: Deserialize<'de> + InPlaceOfName> Deserialize<'de> for NameOr<T> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(NameOrVisitor(PhantomData))
-    }
-}
-
-struct NameOrVisitor<T>(PhantomData<T>);
-
-impl<'de, T: Deserialize<'de> + InPlaceOfName> Visitor<'de> for NameOrVisitor<T> {
-    type Value = NameOr<T>;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "a name in quotes or {}", T::words())
-    }
-
-    fn visit_str<E: Error>(self, value: &str) -> Result<Self::Value, E> {
-        Ok(NameOr::Name(value.to_owned()))
-    }
-
-    fn visit_f64<E: Error>(self, value: f64) -> Result<Self::Value, E> {
-        T::deserialize(value.into_deserializer()).map(NameOr::Other)
-    }
-
-    fn visit_i64<E: Error>(self, value: i64) -> Result<Self::Value, E> {
-        T::deserialize(value.into_deserializer()).map(NameOr::Other)
-    }
-
-    fn visit_u64<E: Error>(self, value: u64) -> Result<Self::Value, E> {
-        T::deserialize(value.into_deserializer()).map(NameOr::Other)
-    }
-
-    fn visit_bool<E: Error>(self, value: bool) -> Result<Self::Value, E> {
-        Err(E::invalid_type(Unexpected::Bool(value), &self))
-    }
-
-    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Self::Value, A::Error> {
-        T::deserialize(MapAccessDeserializer::new(map)).map(NameOr::Other)
+impl<T: FromToml + InPlaceOfName> FromToml for NameOr<T> {
+    fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
+        match value.get_ref() {
+            DeValue::String(name) => Ok(Self::Name(name.to_string())),
+            DeValue::Integer(_) | DeValue::Float(_) | DeValue::Table(_) => {
+                T::from_toml(value).map(Self::Other)
+            }
+            _ => {
+                let expected = format!("a name in quotes or {}", T::words());
+                Err(mistyped(value, expected))
+            }
+        }
     }
 }

@@ -11,6 +11,7 @@ mod decode;
 pub(crate) mod edit;
 mod error;
 mod files;
+mod from_toml;
 mod lens;
 mod lesson;
 mod located;

@@ -4,16 +4,16 @@
 //! light path.
 
 use std::borrow::Cow;
-use std::fmt;
 
 use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::Deserialize;
-use serde::de::{Deserializer, Error, IgnoredAny, SeqAccess, Visitor};
 use serde_json::{Value, json};
+use toml::de::DeValue;
 
-use super::lesson::{LessonTable, WrittenLesson};
+use super::decode::Fault;
+use super::from_toml::{Found, FromToml, Keys, mistyped, tables, word, words};
+use super::lesson::LessonTable;
 use super::located::{
     Angle, AngleTolerance, AxisAngle, Bending, Contacts, CoverPathDifference, Diameter, Force,
     Fraction, InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number,
@@ -37,9 +37,9 @@ pub(super) const KINDS: [&str; 8] = [
 ];
 
 /// A stack of parts between lamp and eye. The order of the parts is the order of the light.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
+#[derive(Debug, JsonSchema)]
 #[schemars(
+    deny_unknown_fields,
     rename = "Scenario",
     title = "polstack scenario",
     extend("required" = ["light", "part"])
@@ -58,26 +58,17 @@ pub(super) struct ScenarioFile {
     /// What readings at the bench left in doubt.
     pub(super) doubt: Option<DoubtTable>,
     /// What a class is to do with the scenario and to learn; `polstack lessons` shows it, no computation reads it.
-    // `decode` takes it out and hands it to `lesson`, which reads it by hand: derived code for its tables would make the program half a megabyte larger.
-    #[schemars(with = "Option<LessonTable>")]
-    #[allow(dead_code, reason = "it stands for the key, which is always taken out")]
-    pub(super) lesson: Option<IgnoredAny>,
-    /// The lesson that was taken out.
-    #[serde(skip)]
-    pub(super) taken_lesson: Option<WrittenLesson>,
+    pub(super) lesson: Option<LessonTable>,
     /// The wavelengths that are computed; 380 to 780 nm every 5 nm where it is left out.
     pub(super) spectrum: Option<SpectrumTable>,
     /// The parts, lamp first.
-    // A default, so that a file without any is told in better words than a missing key's.
-    #[serde(default)]
-    #[schemars(length(min = 2, max = 100))]
+    #[schemars(default, length(min = 2, max = 100))]
     pub(super) part: Vec<Located<PartTable>>,
 }
 
 /// The lamp.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Light")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Light")]
 pub(super) struct LightTable {
     /// A lamp of the catalog by name, or its spectrum.
     #[schemars(extend("examples" = Source::names()))]
@@ -88,9 +79,8 @@ pub(super) struct LightTable {
 }
 
 /// A lamp's spectrum: a blackbody, one line, or a table.
-#[derive(Debug, Clone, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Source")]
+#[derive(Debug, Clone, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Source")]
 pub(super) struct SourceTable {
     /// Temperature of a blackbody, K.
     pub(super) blackbody_k: Option<Number<Temperature>>,
@@ -109,45 +99,40 @@ impl InPlaceOfName for SourceTable {
 }
 
 /// The condenser's iris.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Aperture")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Aperture")]
 pub(super) struct ApertureTable {
     /// Numerical aperture that the iris is set to; a smaller lens limits it further.
     pub(super) na: Number<NumericalAperture>,
 }
 
 /// The eye or camera that looks at a stack without an objective.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "View")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "View")]
 pub(super) struct ViewTable {
     /// Its numerical aperture.
     pub(super) na: Number<ViewAperture>,
 }
 
 /// Stray light.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Stray")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Stray")]
 pub(super) struct StrayTable {
     /// Fraction of the light that parallel polars pass which reaches the image unpolarized.
     pub(super) fraction: Number<Fraction>,
 }
 
 /// What readings at the bench left in doubt.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Doubt")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Doubt")]
 pub(super) struct DoubtTable {
     /// File with a row for each stand that explains the readings, as `polstack fit --write` writes it.
     pub(super) sample: Located<String>,
 }
 
 /// The wavelengths that are computed.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Spectrum")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Spectrum")]
 pub(super) struct SpectrumTable {
     /// The first, nm; 380 where it is left out.
     pub(super) from_nm: Option<Number<Wavelength>>,
@@ -158,9 +143,8 @@ pub(super) struct SpectrumTable {
 }
 
 /// One part: a name and one table that says its kind.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Part", extend("oneOf" = one_kind()))]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Part", extend("oneOf" = one_kind()))]
 pub(super) struct PartTable {
     /// The name that answers use; no two parts share one.
     #[schemars(length(min = 1, max = 80))]
@@ -191,9 +175,8 @@ pub(super) struct PartTable {
 }
 
 /// A sheet polarizer.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Polarizer")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Polarizer")]
 pub(super) struct PolarizerTable {
     /// A sheet of the catalog by name, or its principal transmittances. "ideal" is k1 = 1, k2 = 0 and no surfaces.
     #[schemars(extend("examples" = catalog::names("sheet")))]
@@ -211,9 +194,8 @@ pub(super) struct PolarizerTable {
 }
 
 /// Principal transmittances of a sheet: constant or a table.
-#[derive(Debug, Clone, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Sheet")]
+#[derive(Debug, Clone, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Sheet")]
 pub(super) struct SheetTable {
     /// Transmittance of the passed vibration, in air, surfaces included.
     pub(super) k1: Option<Number<Transmittance>>,
@@ -230,9 +212,8 @@ impl InPlaceOfName for SheetTable {
 }
 
 /// A retarder or accessory plate.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Retarder")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Retarder")]
 pub(super) struct RetarderTable {
     /// Path difference, nm, at the wavelength `at_nm`.
     pub(super) path_difference_nm: Number<PathDifference>,
@@ -246,9 +227,8 @@ pub(super) struct RetarderTable {
 }
 
 /// A condenser or objective.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Lens")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Lens")]
 pub(super) struct LensTable {
     /// Full numerical aperture; below the immersion's index. With a prescription it may be left out, or says how far the lens is stopped down.
     pub(super) na: Option<Number<NumericalAperture>>,
@@ -271,9 +251,8 @@ pub(super) struct LensTable {
 }
 
 /// A lens told by its surfaces.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Prescription")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Prescription")]
 pub(super) struct PrescriptionTable {
     /// File with the columns radius_mm,thickness_mm,glass,half_diameter_mm and, where needed, conic,a4,a6,a8,a10,coating; a condenser's rows run
     /// from the lamp to the slide, an objective's from the slide to the eye. Relative to the scenario's folder.
@@ -281,7 +260,7 @@ pub(super) struct PrescriptionTable {
 }
 
 /// What covers the surfaces of a lens.
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum CoatingWord {
@@ -294,9 +273,8 @@ pub(super) enum CoatingWord {
 }
 
 /// Slide, mount and cover glass.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Slide")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Slide")]
 pub(super) struct SlideTable {
     /// Slide and cover glass: a glass of the catalog by name, or its index.
     #[schemars(extend("examples" = catalog::names("glass")))]
@@ -308,9 +286,9 @@ pub(super) struct SlideTable {
 
 /// A birefringent specimen: { path_difference_nm, azimuth_deg }, { object, azimuth_deg }, { material, thickness_um, azimuth_deg } for a crystal with one
 /// optic axis, with axis_from_normal_deg where that axis leans, or { material, thickness_um, normal, azimuth_deg } for a crystal with two.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
+#[derive(Debug, JsonSchema)]
 #[schemars(
+    deny_unknown_fields,
     rename = "Specimen",
     extend("anyOf" = [{ "required": ["azimuth_deg"] }, { "required": ["cut"] }])
 )]
@@ -365,35 +343,24 @@ pub(super) enum Normal {
 
 const NORMAL_WORDS: [&str; 3] = ["x", "y", "z"];
 
-impl<'de> Deserialize<'de> for Normal {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(NormalVisitor)
-    }
-}
-
-struct NormalVisitor;
-
-impl<'de> Visitor<'de> for NormalVisitor {
-    type Value = Normal;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("\"x\", \"y\", \"z\" or three components: [x, y, z]")
-    }
-
-    fn visit_str<E: Error>(self, word: &str) -> Result<Normal, E> {
-        let axis = NORMAL_WORDS.iter().position(|known| *known == word);
-        let axis = axis.ok_or_else(|| E::unknown_variant(word, &NORMAL_WORDS))?;
-        Ok(Normal::Axis(
-            [0, 1, 2].map(|k| f64::from(u8::from(k == axis))),
-        ))
-    }
-
-    fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Normal, A::Error> {
-        let mut components = Vec::new();
-        while let Some(component) = items.next_element::<Number<NormalComponent>>()? {
-            components.push(component.value());
+impl FromToml for Normal {
+    fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
+        match value.get_ref() {
+            DeValue::String(_) => {
+                let axes = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+                let words: Vec<_> = NORMAL_WORDS.into_iter().zip(axes).collect();
+                word(value, &words).map(Self::Axis)
+            }
+            DeValue::Array(_) => {
+                let components = Vec::<Limited<NormalComponent>>::from_toml(value)?;
+                let components = components.into_iter().map(Limited::value);
+                Ok(Self::Components(components.collect()))
+            }
+            _ => Err(mistyped(
+                value,
+                "\"x\", \"y\", \"z\" or three components: [x, y, z]",
+            )),
         }
-        Ok(Normal::Components(components))
     }
 }
 
@@ -416,7 +383,7 @@ impl JsonSchema for Normal {
 }
 
 /// Which way an optically active crystal turns light.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum RotationWord {
@@ -429,7 +396,7 @@ pub(super) enum RotationWord {
 }
 
 /// How a crystal is cut.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum CutWord {
@@ -440,9 +407,8 @@ pub(super) enum CutWord {
 }
 
 /// One strain profile.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Strain", extend("minProperties" = 1, "maxProperties" = 1))]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Strain", extend("minProperties" = 1, "maxProperties" = 1))]
 pub(super) struct StrainTable {
     /// The same everywhere.
     pub(super) uniform: Option<Located<UniformTable>>,
@@ -455,9 +421,8 @@ pub(super) struct StrainTable {
 }
 
 /// The same strain everywhere.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Uniform")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Uniform")]
 pub(super) struct UniformTable {
     /// Path difference, nm.
     pub(super) path_difference_nm: Number<PathDifference>,
@@ -466,9 +431,8 @@ pub(super) struct UniformTable {
 }
 
 /// Strain that grows with the square of the radius.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Radial")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Radial")]
 pub(super) struct RadialTable {
     /// Path difference at the rim, nm.
     pub(super) edge_nm: Number<PathDifference>,
@@ -480,7 +444,7 @@ pub(super) struct RadialTable {
 }
 
 /// Along what a radial strain is taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum AlongWord {
@@ -491,7 +455,7 @@ pub(super) enum AlongWord {
 }
 
 /// Sense of a radial strain's slow axis.
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum SlowWord {
@@ -502,9 +466,8 @@ pub(super) enum SlowWord {
 }
 
 /// Equal radial forces on the rim of a disc.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Clamp")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Clamp")]
 pub(super) struct ClampTable {
     /// Number of contacts.
     pub(super) contacts: Number<Contacts>,
@@ -519,9 +482,8 @@ pub(super) struct ClampTable {
 }
 
 /// A measured strain map.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Map")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Map")]
 pub(super) struct MapTable {
     /// File with the columns x,y,path_difference_nm,azimuth_deg, x and y as fractions of the full aperture; relative to
     /// the scenario's folder.
@@ -532,7 +494,7 @@ pub(super) struct MapTable {
 }
 
 /// Whose strain a map is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum MapOfWord {
@@ -543,18 +505,16 @@ pub(super) enum MapOfWord {
 }
 
 /// How a strain's path difference scales with wavelength.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "StrainDispersion")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "StrainDispersion")]
 pub(super) struct DispersionTable {
     /// File with the columns wavelength_nm,factor; relative to the scenario's folder.
     pub(super) csv: Located<String>,
 }
 
 /// How far a part may be off.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, expecting = "a table")]
-#[schemars(rename = "Tolerance")]
+#[derive(Debug, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Tolerance")]
 pub(super) struct ToleranceTable {
     /// Of its azimuth, degrees.
     pub(super) azimuth_deg: Option<Number<AngleTolerance>>,
@@ -565,7 +525,7 @@ pub(super) struct ToleranceTable {
 }
 
 /// What a tolerance's number means.
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 #[schemars(inline)]
 pub(super) enum DistributionWord {
@@ -573,6 +533,42 @@ pub(super) enum DistributionWord {
     Normal,
     /// Half the width of a uniform distribution.
     Uniform,
+}
+
+tables! {
+    ScenarioFile { title, light, aperture, view, stray, doubt, lesson, spectrum, part }
+    LightTable { source, stokes }
+    SourceTable { blackbody_k, line_nm, width_nm, csv }
+    ApertureTable { na }
+    ViewTable { na }
+    StrayTable { fraction }
+    DoubtTable { sample }
+    SpectrumTable { from_nm, to_nm, step_nm }
+    PartTable { name, polarizer, retarder, plate, condenser, slide, specimen, objective, analyzer, strain, strain_dispersion, tolerance }
+    PolarizerTable { sheet, index, cover_nm, azimuth_deg, contact }
+    SheetTable { k1, k2, csv }
+    RetarderTable { path_difference_nm, at_nm, material, azimuth_deg }
+    LensTable { na, immersion, surfaces, bending_deg, prescription, glass, coating }
+    PrescriptionTable { csv }
+    SlideTable { glass, mount }
+    SpecimenTable { path_difference_nm, object, material, indices, two_v_deg, normal, thickness_um, cut, axis_from_normal_deg, rotation, azimuth_deg }
+    StrainTable { uniform, radial, clamp, map }
+    UniformTable { path_difference_nm, azimuth_deg }
+    RadialTable { edge_nm, slow, along }
+    ClampTable { contacts, force_n, diameter_mm, azimuth_deg, stress_optic_brewster }
+    MapTable { csv, of }
+    DispersionTable { csv }
+    ToleranceTable { azimuth_deg, path_difference_nm, distribution }
+}
+
+words! {
+    CoatingWord { None, Mgf2, Ideal }
+    RotationWord { Right, Left, None }
+    CutWord { Along, Across }
+    AlongWord { Axis, Ray }
+    SlowWord { Radial, Tangential }
+    MapOfWord { Lens, Sum }
+    DistributionWord { Normal, Uniform }
 }
 
 fn one_kind() -> Value {

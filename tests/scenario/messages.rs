@@ -20,6 +20,27 @@ macro_rules! message {
 }
 
 message! {
+    a_list_is_no_table: "slide = { glass = 1.515, mount = 1.515 }" => "slide = [1.515, 1.515]", r#"
+error: `part.slide` is an array
+  --> bench.toml:21:9
+   |
+21 | slide = [1.515, 1.515]
+   |         ^^^^^^^^^^^^^^ allowed: a table in { }
+"#;
+    a_date_is_no_table: "{ glass = 1.515, mount = 1.515 }" => "1979-05-27", r#"
+error: `part.slide` = 1979-05-27 is a date
+  --> bench.toml:21:9
+   |
+21 | slide = 1979-05-27
+   |         ^^^^^^^^^^ allowed: a table in { }
+"#;
+    no_number_is_too_large_to_be_told_so: "path_difference_nm = 550" => "path_difference_nm = 1e400", r#"
+error: `part.plate.path_difference_nm` = 1e400 is not allowed
+  --> bench.toml:34:32
+   |
+34 | plate = { path_difference_nm = 1e400, azimuth_deg = 45 }
+   |                                ^^^^^ allowed: a number that 64 bits can hold
+"#;
     an_unknown_key_gets_the_nearest_one: "coating =" => "coatin =", r#"
 error: unknown key `coatin` in `part.objective`
   --> bench.toml:29:53

@@ -72,7 +72,7 @@ fn the_schema_has_the_keys_that_the_reader_allows() {
             "[light]\n",
             concat!(
                 lesson!(),
-                "[[lesson.try]]\nset = [ { zzz = 1 } ]\n[light]\n"
+                "[[lesson.try]]\nname = \"e\"\nset = [ { zzz = 1 } ]\n[light]\n"
             ),
         ),
         (
