@@ -25,9 +25,17 @@ pub(super) fn uncapital(words: &str) -> String {
 /// What to know about a place.
 pub(super) fn note(note: &Note) -> String {
     match note {
-        Note::Height { from_mm, to_mm } => format!(
-            "lifts the slide by {from_mm} to {to_mm} mm (common practice, no source), which a condenser below it must bridge"
-        ),
+        Note::Height {
+            from_mm,
+            to_mm,
+            above_condenser,
+        } => {
+            let bridged = match above_condenser {
+                true => ", which the condenser below it must bridge",
+                false => "",
+            };
+            format!("lifts the slide by {from_mm} to {to_mm} mm (common practice, no source){bridged}")
+        }
         Note::Heat { fades_celsius } => format!(
             "an incandescent lamp heats it: iodine sheet fades above about {fades_celsius} degrees Celsius (from memory)"
         ),

@@ -18,8 +18,8 @@ use super::located::{
     Angle, AngleTolerance, AxisAngle, Bending, Contacts, CoverPathDifference, Diameter, Force,
     Fraction, InPlaceOfName, Limited, LineWidth, Located, NameOr, NormalComponent, Number,
     NumericalAperture, OpticAngle, PathDifference, PathDifferenceTolerance, RefractiveIndex,
-    StokesParameter, StressOptic, Surfaces, Temperature, Thickness, Transmittance, ViewAperture,
-    Wavelength, WavelengthStep,
+    StokesParameter, StrainPathDifference, StressOptic, Surfaces, Temperature, Thickness,
+    Transmittance, ViewAperture, Wavelength, WavelengthStep,
 };
 use crate::material::catalog;
 use crate::spectrum::Source;
@@ -425,7 +425,7 @@ pub(super) struct StrainTable {
 #[schemars(deny_unknown_fields, rename = "Uniform")]
 pub(super) struct UniformTable {
     /// Path difference, nm.
-    pub(super) path_difference_nm: Number<PathDifference>,
+    pub(super) path_difference_nm: Number<StrainPathDifference>,
     /// Azimuth of the slow axis, degrees counter-clockwise from East.
     pub(super) azimuth_deg: Number<Angle>,
 }
@@ -435,7 +435,7 @@ pub(super) struct UniformTable {
 #[schemars(deny_unknown_fields, rename = "Radial")]
 pub(super) struct RadialTable {
     /// Path difference at the rim, nm.
-    pub(super) edge_nm: Number<PathDifference>,
+    pub(super) edge_nm: Number<StrainPathDifference>,
     /// Which way the slow axis lies; "radial" where it is left out.
     pub(super) slow: Option<Located<SlowWord>>,
     /// Along what the strain is taken: "axis", the square of the radius, where it is left out; "ray", along each ray through a lens with a

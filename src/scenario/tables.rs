@@ -76,7 +76,7 @@ pub(super) const STRAIN_MAP: [Column; 5] = [
     column("y", -2.0, 2.0),
     Column {
         synonyms: &["path_difference"],
-        ..column("path_difference_nm", -1e6, 1e6)
+        ..column("path_difference_nm", -1e4, 1e4)
     },
     Column {
         synonyms: &["azimuth"],
@@ -85,7 +85,7 @@ pub(super) const STRAIN_MAP: [Column; 5] = [
     // What a measured map says of its own error; the strain is what the other columns say.
     Column {
         cell: Cell::Left(0.0),
-        ..column("error_nm", 0.0, 1e6)
+        ..column("error_nm", 0.0, 1e4)
     },
 ];
 

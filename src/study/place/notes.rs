@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::contest::PlaceLight;
 use super::places::{Place, PlacedPath};
 use crate::calculus::Stokes;
-use crate::light_path::{LightPath, PartKind, PathError};
+use crate::light_path::{LightPath, Part, PartKind, PathError};
 use crate::optics::{Coating, Polarizer};
 use crate::spectrum::Source;
 
@@ -35,12 +35,15 @@ pub enum PolarAccess {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "rule", rename_all = "snake_case")]
 pub enum Note {
-    /// The sheet lifts the slide, which takes as much from the condenser's working distance.
+    /// The sheet lifts the slide, which takes as much from the working distance of a condenser.
     Height {
         /// Thinnest sheet, mm.
         from_mm: f64,
         /// Thickest sheet, mm.
         to_mm: f64,
+        /// Whether a condenser stands below it.
+        #[serde(skip)]
+        above_condenser: bool,
     },
     /// The sheet lies in the beam of an incandescent lamp before any other part.
     Heat {
@@ -89,7 +92,12 @@ pub(super) fn notes(
     }
     if under_slide {
         let (from_mm, to_mm) = SHEET_MM;
-        notes.push(Note::Height { from_mm, to_mm });
+        let is_condenser = |part: &Part| matches!(part.kind, PartKind::Condenser(_));
+        notes.push(Note::Height {
+            from_mm,
+            to_mm,
+            above_condenser: path.parts.iter().any(is_condenser),
+        });
     }
     if let Some(index) = wetting(place, path) {
         notes.push(Note::Oil { index });
