@@ -33,6 +33,7 @@ fn case(
 fn cases() -> Vec<Case> {
     let angle = ((-3600.0, 3600.0), ("-3600.1", "3600.1"));
     let nm = ((-1e6, 1e6), ("-1000001", "1000001"));
+    let strain_nm = ((-1e4, 1e4), ("-10001", "10001"));
     let index = ((1.0, 4.0), ("0.99", "4.01"));
     let wave = ((360.0, 830.0), ("359.9", "830.1"));
     let lens = "{ na = 0.88, surfaces = 4, glass = 1.52 }";
@@ -229,15 +230,15 @@ fn cases() -> Vec<Case> {
             "edge_nm = 40",
             "edge_nm = @",
             "part.strain.radial.edge_nm",
-            nm.0,
-            nm.1,
+            strain_nm.0,
+            strain_nm.1,
         ),
         case(
             radial,
             "{ uniform = { path_difference_nm = @, azimuth_deg = 0 } }",
             "part.strain.uniform.path_difference_nm",
-            nm.0,
-            nm.1,
+            strain_nm.0,
+            strain_nm.1,
         ),
         case(
             radial,
