@@ -335,7 +335,7 @@ fn a_lesson_of_ones_own_is_tried_and_a_wrong_one_is_refused_at_its_place() {
             "\"quadrants\"",
             &["try \"turned\"", "no plate"],
         ),
-        ("[lesson]", "[lessen]", &["needs `question`"]),
+        ("[lesson]", "[lessen]", &["did you mean `lesson`?"]),
     ] {
         let spoiled = LESSON.replace(from, to);
         assert_ne!(spoiled, LESSON, "{from}");
