@@ -446,7 +446,7 @@ impl Report {
             }
             Problem::TooLarge { .. } => Some("a scenario or table of that size is a mistake".into()),
             Problem::Empty => Some(
-                "a scenario has [light], [aperture] and [[part]] tables; see the examples in scenarios/"
+                "a scenario has a [light] table and [[part]] tables; see the examples in scenarios/"
                     .into(),
             ),
             // Without a line there is no label to say it.
@@ -457,7 +457,7 @@ impl Report {
                 Some(format!("add a [{missing}] table"))
             }
             Problem::MissingKey { .. } if self.is_in_a_kind() => {
-                Some("what belongs to a kind stands inside its braces, on the same line".into())
+                Some("what belongs to a kind stands in its table, inside the braces".into())
             }
             _ => None,
         }

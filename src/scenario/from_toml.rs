@@ -15,6 +15,9 @@ pub(super) type Found<'a> = &'a Spanned<DeValue<'a>>;
 
 /// What a value of the file can be read as.
 pub(super) trait FromToml: Sized {
+    /// What a list of such values is, in words.
+    const LISTED: &'static str = "an array in [ ]";
+
     fn from_toml(value: Found<'_>) -> Result<Self, Fault>;
 
     /// What a key counts as that is left out; `None` where it must be there.
@@ -36,8 +39,7 @@ impl<T: FromToml> FromToml for Option<T> {
 impl<T: FromToml> FromToml for Vec<T> {
     fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
         let items = value.get_ref().as_array();
-        let items = items
-            .ok_or_else(|| mistyped(value, "an array: [ ], or a [[ ]] header for each table"))?;
+        let items = items.ok_or_else(|| mistyped(value, T::LISTED))?;
         items.iter().map(T::from_toml).collect()
     }
 
@@ -101,7 +103,16 @@ pub(super) struct Keys<'a> {
 impl<'a> Keys<'a> {
     pub(super) fn of(value: Found<'a>, allowed: &[&str]) -> Result<Self, Fault> {
         let table = value.get_ref().as_table();
-        let table = table.ok_or_else(|| mistyped(value, "a table in { }"))?;
+        let table = table.ok_or_else(|| {
+            let first = value.get_ref().as_array().and_then(|list| list.first());
+            let expected = match first {
+                Some(item) if item.get_ref().is_table() => {
+                    "one table: { }, or a header in single brackets"
+                }
+                _ => "a table in { }",
+            };
+            mistyped(value, expected)
+        })?;
         let stranger = (table.keys()).find(|key| !allowed.contains(&key.get_ref().as_ref()));
         if let Some(key) = stranger {
             let allowed = allowed.iter().map(|key| (*key).to_owned()).collect();
@@ -128,6 +139,8 @@ impl<'a> Keys<'a> {
 macro_rules! tables {
     ($($table:ident { $($key:ident),* $(,)? })*) => {
         $(impl FromToml for $table {
+            const LISTED: &'static str = "an array: [ ], or a [[ ]] header for each table";
+
             fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
                 // A field whose name is a word of Rust is written with r# before it.
                 let name = |field: &'static str| field.trim_start_matches("r#");

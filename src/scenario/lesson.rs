@@ -100,6 +100,17 @@ pub enum LessonChange {
     },
 }
 
+impl LessonChange {
+    /// The key that is set or taken out.
+    #[cfg(feature = "cli")]
+    fn key(&self) -> Option<&str> {
+        match self {
+            Self::Set { key, .. } | Self::Unset { key, .. } => Some(key),
+            _ => None,
+        }
+    }
+}
+
 /// What a key is set to.
 #[derive(Debug, Clone, PartialEq)]
 pub enum LessonValue {
@@ -262,7 +273,16 @@ pub fn lesson_scenes(
     tries
         .map(|one| {
             let called = format!("{file_name}, try \"{}\"", one.name);
-            let changed = edited(text, &edits(&one.changes)).map_err(|why| {
+            let changed = edited(text, &edits(&one.changes)).map_err(|_| {
+                let impossible = |change: &&LessonChange| edited(text, &[edit(change).1]).is_err();
+                let key = (one.changes.iter())
+                    .find(impossible)
+                    .and_then(LessonChange::key)
+                    .map_or_else(
+                        || "this change".to_owned(),
+                        |key| format!("a change of `{key}`"),
+                    );
+                let why = format!("has no place for {key}, so that it cannot be made");
                 let remedy = "write the key as it stands in the scenario, with points between";
                 let problem = super::tables::refused(&why, remedy);
                 ScenarioError::new(problem, None, None, Blame::File(called.clone()))

@@ -27,6 +27,8 @@ impl<T> Located<T> {
 }
 
 impl<T: FromToml> FromToml for Located<T> {
+    const LISTED: &'static str = T::LISTED;
+
     fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
         let located = Spanned::new(value.span(), T::from_toml(value)?);
         Ok(Self(located))
@@ -198,12 +200,18 @@ impl<T> NameOr<T> {
     }
 }
 
-/// What may stand in the place of a name, in words.
+/// What may stand in the place of a name.
 pub(super) trait InPlaceOfName {
+    /// Whether that is a number.
+    const NUMBER: bool = false;
+
+    /// In words.
     fn words() -> String;
 }
 
 impl<L: AllowedRange> InPlaceOfName for Limited<L> {
+    const NUMBER: bool = true;
+
     fn words() -> String {
         format!("a number, {}", L::words())
     }
@@ -212,10 +220,19 @@ impl<L: AllowedRange> InPlaceOfName for Limited<L> {
 impl<T: FromToml + InPlaceOfName> FromToml for NameOr<T> {
     fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
         match value.get_ref() {
+            DeValue::String(name) if T::NUMBER && name.parse::<f64>().is_ok() => {
+                let remedy = format!("allowed: {}, without quotes", T::words());
+                Err(Fault::refused(
+                    value.span(),
+                    "is a number in quotes",
+                    remedy,
+                ))
+            }
             DeValue::String(name) => Ok(Self::Name(name.to_string())),
-            DeValue::Integer(_) | DeValue::Float(_) | DeValue::Table(_) => {
+            DeValue::Integer(_) | DeValue::Float(_) if T::NUMBER => {
                 T::from_toml(value).map(Self::Other)
             }
+            DeValue::Table(_) if !T::NUMBER => T::from_toml(value).map(Self::Other),
             _ => {
                 let expected = format!("a name in quotes or {}", T::words());
                 Err(mistyped(value, expected))

@@ -27,6 +27,27 @@ error: `part.slide` is an array
 21 | slide = [1.515, 1.515]
    |         ^^^^^^^^^^^^^^ allowed: a table in { }
 "#;
+    a_header_of_one_table_has_single_brackets: "[aperture]" => "[[aperture]]", r#"
+error: `aperture` is an array
+ --> bench.toml:6:1
+  |
+6 | [[aperture]]
+  | ^^^^^^^^^^^^ allowed: one table: { }, or a header in single brackets
+"#;
+    a_number_stands_without_quotes: "glass = 1.515, mount" => "glass = \"1.515\", mount", r#"
+error: `part.slide.glass` = "1.515" is a number in quotes
+  --> bench.toml:21:19
+   |
+21 | slide = { glass = "1.515", mount = 1.515 }
+   |                   ^^^^^^^ allowed: a number, 1 to 4, without quotes
+"#;
+    a_lamp_is_no_number: "{ blackbody_k = 3200 }" => "5", r#"
+error: `light.source` = 5 is a whole number
+ --> bench.toml:4:10
+  |
+4 | source = 5
+  |          ^ allowed: a name in quotes or a table: { blackbody_k }, { line_nm, width_nm } or { csv }
+"#;
     a_date_is_no_table: "{ glass = 1.515, mount = 1.515 }" => "1979-05-27", r#"
 error: `part.slide` = 1979-05-27 is a date
   --> bench.toml:21:9
@@ -66,7 +87,7 @@ error: missing key `na` in `part.condenser`
 11 | condenser = { surfaces = 4, glass = 1.52 }
    |             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ needs `na`
    |
-   = help: what belongs to a kind stands inside its braces, on the same line
+   = help: what belongs to a kind stands in its table, inside the braces
 "#;
     a_missing_table_is_named: "[light]\nsource = { blackbody_k = 3200 }" => "", "
 error: missing key `light`
@@ -161,7 +182,7 @@ fn an_empty_file() {
     let expected = "
 error: the file is empty
 --> bench.toml
- = help: a scenario has [light], [aperture] and [[part]] tables; see the examples in scenarios/
+ = help: a scenario has a [light] table and [[part]] tables; see the examples in scenarios/
 ";
     for text in ["", "\n\n", "# nothing but a comment\n", "\u{feff}"] {
         assert_message(&read_text(text).unwrap_err().to_string(), expected);
