@@ -352,11 +352,12 @@ def lens_jones(part, strain, ray, space, is_condenser, deviation, na_full):
     if surfaces == 0 or coating == "ideal":
         half = None
     else:
-        # one ray of each ring: all of a ring are bent alike
-        beta = deviation[..., ::ray.per_ring] / surfaces
+        # one of all rays that are bent alike
+        bent, alike = np.unique(deviation, return_inverse=True)
+        beta = bent[None, :] / surfaces
         glass = glass_index(part["glass"], ray.nm, space.readings)
         halves = (power_unwrapped(t, surfaces / 2) for t in lens_surface(beta, glass, coating, ray.nm))
-        half = turned(ray.phi, *(np.repeat(t, ray.per_ring, axis=-1) for t in halves))
+        half = turned(ray.phi, *(t[..., alike.ravel()] for t in halves))
     result = turned(0.0, np.ones((1, 1)), np.ones((1, 1))).astype(complex) if half is None else half
     for body in bodies:
         result = multiply(body, result)
@@ -661,7 +662,6 @@ class Rays:
         self.phi = np.tile(phi, n_s)[None, :]
         self.weight = np.repeat(weight / 2, n_phi) / n_phi
         self.nm = nm[:, None]
-        self.per_ring = n_phi                                  # neighbours of one s
 
     @classmethod
     def named(cls, s, phi, nm):
@@ -669,7 +669,6 @@ class Rays:
         ray = cls.__new__(cls)
         ray.s, ray.phi, ray.nm = np.asarray(s, float)[None, :], np.asarray(phi, float)[None, :], nm[:, None]
         ray.weight = np.full(ray.s.size, 1 / ray.s.size)
-        ray.per_ring = 1
         return ray
 
     def scaled(self, ratio):
