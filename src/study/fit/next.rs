@@ -186,7 +186,7 @@ pub(super) fn candidates(
     can: Option<&[Action]>,
     read: &[BenchSetting],
 ) -> Vec<BenchSetting> {
-    let has_condenser = (path.parts.iter()).any(|of| matches!(of.kind, PartKind::Condenser(_)));
+    let has_condenser = path.condensers().next().is_some();
     let can = |action: Action| match can {
         Some(can) => can.contains(&action),
         // An iris belongs to a condenser: one without it must be named.

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::contest::PlaceLight;
 use super::places::{Place, PlacedPath};
 use crate::calculus::Stokes;
-use crate::light_path::{LightPath, Part, PartKind, PathError};
+use crate::light_path::{LightPath, PartKind, PathError};
 use crate::optics::{Coating, Polarizer};
 use crate::spectrum::Source;
 
@@ -92,11 +92,10 @@ pub(super) fn notes(
     }
     if under_slide {
         let (from_mm, to_mm) = SHEET_MM;
-        let is_condenser = |part: &Part| matches!(part.kind, PartKind::Condenser(_));
         notes.push(Note::Height {
             from_mm,
             to_mm,
-            above_condenser: path.parts.iter().any(is_condenser),
+            above_condenser: path.condensers().next().is_some(),
         });
     }
     if let Some(index) = wetting(place, path) {
