@@ -9,7 +9,7 @@ use super::{Failure, extinction_ratio};
 use crate::output::figure::{ApertureMap, FigureError, PlacePlane, place_figures, plane_irises};
 use crate::output::{csv, json, table};
 use crate::scenario::Scenario;
-use crate::study::doubt::{Stands, best_probability, stands_of};
+use crate::study::doubt::{Stands, places_known, stands_of};
 use crate::study::place::{pictures, place};
 
 #[derive(Debug, Args)]
@@ -47,10 +47,10 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         answer.summed_in = summed_in.clone();
         if !arguments.exact && summed_in.is_none() {
             let stands = stands_of(stands.as_ref(), || Stands::of_moved(&scene.path));
-            let told = best_probability(scene, &stands, &answer)?;
+            let told = places_known(scene, &stands, &answer)?;
             answer.hangs_on = told.hangs_on;
-            for (place, probability) in answer.lower.iter_mut().zip(told.probability) {
-                place.best_probability = probability;
+            for (place, known) in answer.lower.iter_mut().zip(told.known) {
+                place.known = known;
             }
         }
         Ok(answer)

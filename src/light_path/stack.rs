@@ -285,6 +285,18 @@ impl LightPath {
         (!azimuths.is_empty() && azimuths.len() <= MOST_CONTACTS).then_some((azimuths, gap))
     }
 
+    /// Whether half a turn about the axis leaves a part as it is, so that two rays opposite to each other meet the same.
+    #[must_use]
+    pub fn is_twofold(&self, part: usize) -> bool {
+        match &self.parts[part].kind {
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+                lens.strain.iter().all(Strain::is_twofold)
+            }
+            PartKind::Specimen(specimen) => specimen.is_twofold(),
+            _ => true,
+        }
+    }
+
     /// The space that a part lies in. Without a condenser object space begins at the lamp; without an objective it has no
     /// end, so that the analyzer too is crossed by rays at their own angles.
     #[must_use]

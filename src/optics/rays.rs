@@ -1,6 +1,6 @@
 //! Rays over the aperture and their quadrature.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 use std::num::NonZeroUsize;
 use std::ops::Range;
 
@@ -9,6 +9,9 @@ use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 
 use crate::order::sort_by_number;
+
+/// Directions, radians, and weights closer than this, relatively, are the same but for rounding.
+const SAME: f64 = 1e-12;
 
 /// One ray, named by where it crosses the objective's exit pupil.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -219,6 +222,37 @@ impl Rays {
         }
     }
 
+    /// One ray of each two that lie opposite to each other about the axis, with the weight of both: enough for means over what is the same for both.
+    /// `None` where the second half of a ring's spokes is not the first one, turned by half a turn.
+    ///
+    /// Checked by: this file's unit tests and `tests/laws/routes.rs`.
+    #[must_use]
+    pub fn one_of_opposites(&self) -> Option<Self> {
+        let mut spoke_weight = self.spoke_weight.clone();
+        let mut sectors = Vec::with_capacity(self.ring.len());
+        for ring in 0..self.ring.len() {
+            let Range { start, end } = self.sector(ring);
+            let middle = start + (end - start) / 2;
+            let opposite = |(here, there): (usize, usize)| {
+                let turn = self.spoke_rad[there] - self.spoke_rad[here] - PI;
+                let weights = self.spoke_weight[there] - self.spoke_weight[here];
+                turn.abs() < SAME && weights.abs() < SAME * self.spoke_weight[here]
+            };
+            if !(end - start).is_multiple_of(2) || !(start..middle).zip(middle..end).all(opposite) {
+                return None;
+            }
+            for (here, there) in (start..middle).zip(middle..end) {
+                spoke_weight[here] = self.spoke_weight[here] + self.spoke_weight[there];
+            }
+            sectors.push(start..middle);
+        }
+        Some(Self {
+            spoke_weight,
+            sectors,
+            ..self.clone()
+        })
+    }
+
     /// How many rays.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -302,6 +336,30 @@ mod tests {
         let rays = Rays::even(0.8, 65, 12);
         assert_eq!((rays.ring[0], rays.ring[64], rays.count()), (0.0, 0.8, 780));
         assert!((rays.iter().map(|(_, weight)| weight).sum::<f64>() - 1.0).abs() < 1e-13);
+    }
+
+    #[test]
+    fn one_of_opposites_has_the_means_of_what_half_a_turn_leaves_alike() {
+        let opposite = vec![0.3, 0.3 + PI, 1.0 + PI, 1.0];
+        for points in [vec![], opposite] {
+            let rays = Rays::toward_points(0.8, &points, 0.01, 6);
+            let half = rays.one_of_opposites().unwrap();
+            assert_eq!(2 * half.count(), rays.count());
+            let mean = |rays: &Rays| -> f64 {
+                (rays.iter())
+                    .map(|(ray, weight)| {
+                        weight * math::sincos(2.0 * ray.azimuth_rad + ray.s).0.exp()
+                    })
+                    .sum()
+            };
+            assert!((mean(&half) - mean(&rays)).abs() < 1e-14);
+        }
+        assert!(
+            Rays::toward_points(0.8, &[0.3, 2.0], 0.01, 6)
+                .one_of_opposites()
+                .is_none()
+        );
+        assert!(Rays::disc(0.8, 3, 7).one_of_opposites().is_none());
     }
 
     #[test]

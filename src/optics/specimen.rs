@@ -55,6 +55,13 @@ pub struct CrystalRay {
 }
 
 impl Specimen {
+    /// Whether half a turn about the axis leaves it as it is, so that two rays opposite to each other meet the same. A crystal whose optic axes lean may
+    /// have none of that.
+    #[must_use]
+    pub fn is_twofold(&self) -> bool {
+        !matches!(self, Self::Askew(_) | Self::Biaxial(_))
+    }
+
     /// What the specimen does to one ray at one wavelength.
     #[must_use]
     pub fn ray(&self, ray: Ray, wavelength_nm: f64) -> CrystalRay {

@@ -122,6 +122,16 @@ impl Strain {
         }
     }
 
+    /// Whether half a turn about the axis leaves it as it is, so that two rays opposite to each other meet the same.
+    #[must_use]
+    pub fn is_twofold(&self) -> bool {
+        match self {
+            Self::Uniform { .. } | Self::Radial { .. } => true,
+            Self::Clamp { contacts, .. } => contacts.is_multiple_of(2),
+            Self::Map(_) => false,
+        }
+    }
+
     /// The retarder at a point `(x, y)` of the aperture; `None` where a map does not reach.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> Option<LocalStrain> {

@@ -243,12 +243,19 @@ pub(super) fn doubted(doubt: &Doubt) -> (String, bool) {
 pub(super) fn doubted_sentence(doubt: &Doubt, as_written: f64) -> String {
     let ratio = &doubt.extinction_ratio;
     let of = |value: f64| supported(value, ratio.low, ratio.high);
-    let words = format!(
-        "Extinction ratio {} exactly as written; as far as the parts are known {}, between {} and {}; {} widens it most.",
-        digits(as_written, 3),
+    let written = format!("{} exactly as written", digits(as_written, 3));
+    let known = format!(
+        "{} as far as the parts are known, between {} and {}",
         of(ratio.median),
         of(ratio.low),
-        of(ratio.high),
+        of(ratio.high)
+    );
+    let (first, second) = match doubt.median_leads() {
+        true => (known, written),
+        false => (written, known),
+    };
+    let words = format!(
+        "Extinction ratio {first}; {second}; {} widens it most.",
         unknown_in_words(&doubt.widest)
     );
     match outside(doubt, as_written) {

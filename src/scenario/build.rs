@@ -208,6 +208,8 @@ fn source_table(
                 power: table.spectrum(1)?,
             })
         }
+        (None, Some(_), None, None) => Err(Fault::missing(written.span(), "width_nm")),
+        (None, None, Some(_), None) => Err(Fault::missing(written.span(), "line_nm")),
         _ => Err(Fault::refused(
             written.span(),
             "does not say one lamp",

@@ -37,9 +37,26 @@ impl Fault {
         Self::at(span, Problem::Refused { why, remedy })
     }
 
+    pub(super) fn missing(span: Range<usize>, key: &str) -> Self {
+        let missing = key.to_owned();
+        Self::at(span, Problem::MissingKey { missing })
+    }
+
     pub(super) fn out_of_range(span: Range<usize>, allowed: impl Into<String>) -> Self {
         let allowed = allowed.into();
         Self::at(span, Problem::OutOfRange { allowed })
+    }
+
+    /// With the line of the scenario that it is about, which its message calls "this line" in place of a key.
+    #[cfg(feature = "cli")]
+    pub(super) fn place_alone(self, file: &str, text: &str) -> ScenarioError {
+        match self {
+            Self::Here(problem, Some(span)) => {
+                let line = Blame::Line(MarkedLine::of(file, text, &span));
+                ScenarioError::new(problem, None, None, line)
+            }
+            other => other.place(file, text),
+        }
     }
 
     /// With the line of the scenario that it is about.

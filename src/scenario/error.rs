@@ -6,7 +6,9 @@ use std::ops::Range;
 use annotate_snippets::renderer::{AnsiColor, Effects, Style};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
+use super::from_toml::FromToml;
 use super::remedy::remedy;
+use super::schema::{PartTable, where_written};
 use super::suggest::{listed, nearest, quoted, shown};
 use crate::light_path::PathError;
 use crate::material::catalog;
@@ -271,41 +273,51 @@ impl std::error::Error for ScenarioError {
     }
 }
 
-/// Keys of a part that stand beside its kind's table and are easily written into it.
-const BESIDE_THE_KIND: [&str; 3] = ["strain", "strain_dispersion", "tolerance"];
-
-/// What was probably meant by a line that is not TOML.
-fn syntax_hint(line: &str, is_first: bool, why: &str) -> Option<String> {
+/// What was probably meant by a line that is not TOML. `marked` is the line from the mark on.
+fn syntax_hint(line: &str, marked: &str, is_first: bool, why: &str) -> &'static str {
     let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
     let characters: Vec<char> = line.chars().collect();
     let decimal_comma =
         (characters.windows(3)).any(|w| digit(w.first()) && w[1] == ',' && digit(w.last()));
-    let hint = if line.contains(['\u{201c}', '\u{201d}', '\u{201e}']) {
+    let header = line.trim();
+    let key = line.split('=').next().unwrap_or_default().trim();
+    let begins = |number: fn(&char) -> bool| marked.chars().next().is_some_and(|c| number(&c));
+    if line.contains(['\u{201c}', '\u{201d}', '\u{201e}']) {
         "text stands in straight quotes: \""
     } else if decimal_comma && !why.contains("duplicate") {
         "decimals take a point: 0.60, not 0,60"
     } else if line.contains("\":")
-        || is_first && (line.trim_start().starts_with('{') || line.trim_start().starts_with("[{"))
+        || is_first && (header.starts_with('{') || header.starts_with("[{"))
     {
         "a scenario is TOML, not JSON: lines like `na = 0.6` under headers like [aperture]"
-    } else if line.trim_start().starts_with("[part]") || line.trim_start().starts_with("[[part]]") {
+    } else if why.contains("missing") && header.starts_with('[') {
+        "a bracket or brace of a line above is not closed"
+    } else if header.starts_with("[part]") || header.starts_with("[[part]") {
         "every part begins with [[part]], two brackets on each side"
     } else if why.contains("unclosed") {
         "close the brackets and quotes; is the file cut off?"
     } else if why.contains("missing comma") {
         "a comma is missing, or a bracket of the line before is not closed"
+    } else if why.contains("duplicate") && PartTable::KEYS.contains(&key) {
+        "each part begins with a line [[part]] of its own, and each key stands once in it"
     } else if why.contains("duplicate") {
         "each key stands once in a table"
+    } else if why.contains("expected `=`") {
+        "a key and its value are joined by `=`; a header stands in brackets, like [aperture]"
+    } else if why.contains("mantissa") || why.contains("fraction") {
+        "a number has digits on both sides of its point: 0.5, 5.0"
     } else if line.contains('\\') {
         "write paths with /: \"tables/lamp.csv\""
     } else if why.contains("basic string") {
         "a text ends with the quote that it begins with"
-    } else if why.contains("string") || why.contains("quoted") {
+    } else if why.contains("string") && begins(char::is_ascii_digit) {
+        "a number stands without a unit: the key's name says it; text stands in quotes"
+    } else if why.contains("string") || why.contains("quoted") || begins(char::is_ascii_alphabetic)
+    {
         "text stands in quotes: source = \"cie-a\""
     } else {
         "a line is `key = value` or a header in brackets; text stands in quotes, decimals take a point"
-    };
-    Some(hint.to_owned())
+    }
 }
 
 impl Report {
@@ -358,29 +370,22 @@ impl Report {
         }
     }
 
-    /// Whether this is a sheet's number written beside the sheet.
-    fn belongs_to_the_sheet(&self) -> bool {
-        let key = self.key.as_deref().and_then(|key| key.rsplit_once('.'));
-        key.is_some_and(|(table, key)| {
-            ["part.polarizer", "part.analyzer"].contains(&table)
-                && ["k1", "k2", "csv"].contains(&key)
-        })
+    /// The last step of the key.
+    fn last_key(&self) -> &str {
+        let key = self.key.as_deref().unwrap_or_default();
+        key.rsplit_once('.').map_or(key, |(_, last)| last)
     }
 
     /// What stands beside the caret.
     fn label(&self) -> String {
         match &self.problem {
-            Problem::UnknownKey { .. } if self.belongs_to_the_sheet() => {
-                "this is the sheet's: write sheet = { k1 = ..., k2 = ... } or sheet = { csv = ... }"
-                    .into()
-            }
-            Problem::UnknownKey { allowed } => {
-                let key = self.key.as_deref().unwrap_or_default();
-                let key = key.rsplit_once('.').map_or(key, |(_, last)| last);
-                nearest(key, allowed).map_or("not a key of this table".into(), |key| {
-                    format!("did you mean `{key}`?")
-                })
-            }
+            Problem::UnknownKey { allowed } => match where_written(self.last_key()) {
+                Some(table) => format!("stands {table}"),
+                None => nearest(self.last_key(), allowed)
+                    .map_or("not a key of this table".into(), |key| {
+                        format!("did you mean `{key}`?")
+                    }),
+            },
             Problem::MissingKey { missing } => format!("needs `{missing}`"),
             Problem::WrongType { expected, .. } => format!("allowed: {expected}"),
             Problem::OutOfRange { allowed } => format!("allowed: {allowed}"),
@@ -404,33 +409,32 @@ impl Report {
         }
     }
 
-    fn line_text(&self) -> &str {
+    /// The line, and what of it begins with the mark.
+    fn marked(&self) -> (&str, &str) {
         match &self.place {
-            Blame::File(_) => "",
-            Blame::Line(line) => &line.text,
+            Blame::File(_) => ("", ""),
+            Blame::Line(line) => (&line.text, &line.text[line.mark.start..]),
         }
     }
 
     fn is_in_a_kind(&self) -> bool {
-        (self.key.as_deref()).is_some_and(|key| key.starts_with("part."))
+        let key = self
+            .key
+            .as_deref()
+            .and_then(|key| key.strip_prefix("part."));
+        key.is_some_and(|kind| !kind.contains('.'))
     }
 
     /// What stands below the line.
     fn help(&self) -> Option<String> {
         match &self.problem {
             Problem::UnknownKey { allowed } => {
-                let key = self.key.as_deref().and_then(|key| key.rsplit_once('.'));
-                let below = key.filter(|(table, key)| {
-                    table.starts_with("part.") && BESIDE_THE_KIND.contains(key)
-                });
-                let place = below.map_or(String::new(), |(_, key)| {
-                    format!("`{key}` stands on a line of its own below, in the same [[part]]; ")
-                });
-                Some(format!("{place}allowed here: {}", quoted(allowed, '`')))
+                Some(format!("allowed here: {}", quoted(allowed, '`')))
             }
             Problem::Syntax { why } => {
                 let is_first = matches!(&self.place, Blame::Line(line) if line.line == 1);
-                syntax_hint(self.line_text(), is_first, why)
+                let (line, marked) = self.marked();
+                Some(syntax_hint(line, marked, is_first, why).to_owned())
             }
             Problem::NotText => Some("save the file as UTF-8 text".into()),
             Problem::UnknownName { known, .. } if known.is_empty() => {

@@ -18,6 +18,9 @@ pub(super) trait FromToml: Sized {
     /// What a list of such values is, in words.
     const LISTED: &'static str = "an array in [ ]";
 
+    /// The keys of a table of this kind.
+    const KEYS: &'static [&'static str] = &[];
+
     fn from_toml(value: Found<'_>) -> Result<Self, Fault>;
 
     /// What a key counts as that is left out; `None` where it must be there.
@@ -135,17 +138,24 @@ impl<'a> Keys<'a> {
     }
 }
 
+/// The key that a field is for: a field whose name is a word of Rust is written with r# before it.
+pub(super) const fn key_of(field: &str) -> &str {
+    match field.as_bytes() {
+        [b'r', b'#', ..] => field.split_at(2).1,
+        _ => field,
+    }
+}
+
 /// Reads tables, each by its keys, which are the names of its fields.
 macro_rules! tables {
     ($($table:ident { $($key:ident),* $(,)? })*) => {
         $(impl FromToml for $table {
             const LISTED: &'static str = "an array: [ ], or a [[ ]] header for each table";
+            const KEYS: &'static [&'static str] = &[$(key_of(stringify!($key))),*];
 
             fn from_toml(value: Found<'_>) -> Result<Self, Fault> {
-                // A field whose name is a word of Rust is written with r# before it.
-                let name = |field: &'static str| field.trim_start_matches("r#");
-                let keys = Keys::of(value, &[$(name(stringify!($key))),*])?;
-                Ok(Self { $($key: keys.get(name(stringify!($key)))?),* })
+                let keys = Keys::of(value, Self::KEYS)?;
+                Ok(Self { $($key: keys.get(key_of(stringify!($key)))?),* })
             }
         })*
     };

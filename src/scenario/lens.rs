@@ -1,7 +1,6 @@
 //! From what is written to a lens and its strain.
 
 use super::decode::Fault;
-use super::error::Problem;
 use super::located::{Limited, Located, NameOr, Number, Surfaces};
 use super::names;
 use super::prescription::{self, MOST_SURFACES};
@@ -62,12 +61,7 @@ fn na(table: &Located<LensTable>, immersion: f64) -> Result<f64, Fault> {
         }
         Some(na) => Ok(na.value()),
         None if table.get().prescription.is_some() => Ok(f64::NAN),
-        None => Err(Fault::at(
-            table.span(),
-            Problem::MissingKey {
-                missing: "na".into(),
-            },
-        )),
+        None => Err(Fault::missing(table.span(), "na")),
     }
 }
 
@@ -111,8 +105,8 @@ fn form(
         }
         (None, None, None) if coating == Coating::Ideal => Ok(LensForm::Equal { surfaces: 0 }),
         (None, None, None) => Err(Fault::refused(
-            written.na.as_ref().map_or(table.span(), Located::span),
-            "belongs to a lens whose surfaces are not told",
+            table.span(),
+            "does not tell the lens's surfaces",
             "add `surfaces` (a number, or \"ideal\"), `bending_deg` or `prescription`",
         )),
         _ => Err(Fault::refused(

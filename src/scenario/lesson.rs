@@ -12,7 +12,6 @@ use super::parts::fit_to_print;
 use super::{
     Files, Scenario, ScenarioError,
     edit::{Edit, edited},
-    error::Blame,
     parse,
 };
 use crate::light_path::LightPath;
@@ -58,6 +57,8 @@ pub struct LessonTry {
     pub name: String,
     /// What is changed for it.
     pub changes: Vec<LessonChange>,
+    /// Where each change is written, in bytes of the scenario's text.
+    pub written_at: Vec<Range<usize>>,
 }
 
 /// One change of the scenario; parts are told by their place, counted from 0.
@@ -100,17 +101,6 @@ pub enum LessonChange {
     },
 }
 
-impl LessonChange {
-    /// The key that is set or taken out.
-    #[cfg(feature = "cli")]
-    fn key(&self) -> Option<&str> {
-        match self {
-            Self::Set { key, .. } | Self::Unset { key, .. } => Some(key),
-            _ => None,
-        }
-    }
-}
-
 /// What a key is set to.
 #[derive(Debug, Clone, PartialEq)]
 pub enum LessonValue {
@@ -139,6 +129,7 @@ pub(super) fn read(written: &LessonTable, path: &LightPath) -> Result<Lesson, Fa
         None => vec![LessonTry {
             name: "as written".to_owned(),
             changes: Vec::new(),
+            written_at: Vec::new(),
         }],
         Some(tries) => (within(tries, 1, MOST_TRIES)?.iter())
             .map(|one| read_try(one, path))
@@ -195,15 +186,15 @@ fn part_of(name: &Located<String>, path: &LightPath) -> Result<usize, Fault> {
 }
 
 fn read_try(written: &LessonTryTable, path: &LightPath) -> Result<LessonTry, Fault> {
-    let changes = match &written.set {
-        None => Vec::new(),
-        Some(set) => (within(set, 0, MOST_CHANGES)?.iter())
-            .map(|change| read_change(change, path))
-            .collect::<Result<_, _>>()?,
+    let set = match &written.set {
+        None => &[],
+        Some(set) => within(set, 0, MOST_CHANGES)?,
     };
+    let changes = set.iter().map(|change| read_change(change, path));
     Ok(LessonTry {
         name: printed(&written.name, MOST_NAME)?,
-        changes,
+        changes: changes.collect::<Result<_, _>>()?,
+        written_at: set.iter().map(Located::span).collect(),
     })
 }
 
@@ -272,24 +263,44 @@ pub fn lesson_scenes(
     let tries = lesson.into_iter().flat_map(|lesson| lesson.tries);
     tries
         .map(|one| {
-            let called = format!("{file_name}, try \"{}\"", one.name);
-            let changed = edited(text, &edits(&one.changes)).map_err(|_| {
-                let impossible = |change: &&LessonChange| edited(text, &[edit(change).1]).is_err();
-                let key = (one.changes.iter())
-                    .find(impossible)
-                    .and_then(LessonChange::key)
-                    .map_or_else(
-                        || "this change".to_owned(),
-                        |key| format!("a change of `{key}`"),
-                    );
-                let why = format!("has no place for {key}, so that it cannot be made");
-                let remedy = "write the key as it stands in the scenario, with points between";
-                let problem = super::tables::refused(&why, remedy);
-                ScenarioError::new(problem, None, None, Blame::File(called.clone()))
-            })?;
-            Ok((one.name, parse(&changed, &called, files)?))
+            let scene = tried(text, file_name, files, &one, one.changes.len());
+            let scene = scene.map_err(|wrong| {
+                // The change to blame is the first one after which it is wrong in this way.
+                let blamed = (1..=one.changes.len()).find(|count| {
+                    let so_far = tried(text, file_name, files, &one, *count);
+                    so_far.err().as_ref() == Some(&wrong)
+                });
+                let at = blamed.and_then(|count| one.written_at.get(count - 1).cloned());
+                Fault::Here(wrong, at).place_alone(file_name, text)
+            });
+            Ok((one.name, scene?))
         })
         .collect()
+}
+
+/// The scenario of a try after the first changes of it, or what is wrong with it.
+#[cfg(feature = "cli")]
+fn tried(
+    text: &str,
+    file_name: &str,
+    files: &dyn Files,
+    one: &LessonTry,
+    changes: usize,
+) -> Result<Scenario, Problem> {
+    let name = &one.name;
+    let wrong = |why: String, remedy: String| Problem::Refused { why, remedy };
+    let changed = edited(text, &edits(&one.changes[..changes])).map_err(|_| {
+        let why =
+            format!("cannot be made in the try \"{name}\": the scenario has no place for this key");
+        wrong(
+            why,
+            "write the key as it stands in the scenario, with points between".to_owned(),
+        )
+    })?;
+    parse(&changed, file_name, files).map_err(|error| {
+        let why = format!("makes the try \"{name}\" wrong: {}", error.message());
+        wrong(why, error.advice().unwrap_or_default())
+    })
 }
 
 /// Changes in an order in which each finds the parts where it was told them: those that move parts come last, from the last part to the first.

@@ -217,6 +217,8 @@ fn transmittance(
                 k2: table.spectrum(2)?,
             })
         }
+        (Some(_), None, None) => Err(Fault::missing(written.span(), "k2")),
+        (None, Some(_), None) => Err(Fault::missing(written.span(), "k1")),
         _ => Err(Fault::refused(
             written.span(),
             "does not say one sheet",

@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use toml::de::DeValue;
 
 use super::decode::Fault;
-use super::from_toml::{Found, FromToml, Keys, mistyped, tables, word, words};
+use super::from_toml::{Found, FromToml, Keys, key_of, mistyped, tables, word, words};
 use super::lesson::LessonTable;
 use super::located::{
     Angle, AngleTolerance, AxisAngle, Bending, Contacts, CoverPathDifference, Diameter, Force,
@@ -569,6 +569,36 @@ words! {
     SlowWord { Radial, Tangential }
     MapOfWord { Lens, Sum }
     DistributionWord { Normal, Uniform }
+}
+
+/// Tables of a scenario as they are written, each with its keys.
+const WRITTEN: [(&str, &[&str]); 15] = [
+    ("on a line of its own in [[part]]", PartTable::KEYS),
+    ("in [light]", LightTable::KEYS),
+    (
+        "in source = { ... }",
+        &["blackbody_k", "line_nm", "width_nm"],
+    ),
+    ("in [aperture]", ApertureTable::KEYS),
+    ("in [view]", ViewTable::KEYS),
+    ("in [stray]", StrayTable::KEYS),
+    ("in [spectrum]", SpectrumTable::KEYS),
+    ("in [doubt]", DoubtTable::KEYS),
+    ("in polarizer or analyzer = { ... }", PolarizerTable::KEYS),
+    ("in sheet = { k1 = ..., k2 = ... }", &["k1", "k2"]),
+    ("in plate or retarder = { ... }", RetarderTable::KEYS),
+    ("in condenser or objective = { ... }", LensTable::KEYS),
+    ("in slide = { ... }", SlideTable::KEYS),
+    ("in specimen = { ... }", SpecimenTable::KEYS),
+    ("in strain = [ { ... } ]", StrainTable::KEYS),
+];
+
+/// Where a key belongs that does not belong where it stands.
+pub(super) fn where_written(key: &str) -> Option<String> {
+    let tables: Vec<&str> = (WRITTEN.iter().filter(|(_, keys)| keys.contains(&key)))
+        .map(|(table, _)| *table)
+        .collect();
+    (!tables.is_empty()).then(|| tables.join(", or "))
 }
 
 fn one_kind() -> Value {

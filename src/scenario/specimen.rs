@@ -3,7 +3,6 @@
 use std::ops::Range;
 
 use super::decode::Fault;
-use super::error::Problem;
 use super::located::{Located, Number};
 use super::names::{self, Crystal};
 use super::schema::{CutWord, Normal, RotationWord, SpecimenTable};
@@ -92,12 +91,7 @@ fn azimuth_rad(written: &Located<SpecimenTable>) -> Result<f64, Fault> {
 }
 
 fn missing(written: &Located<SpecimenTable>, key: &str) -> Fault {
-    Fault::at(
-        written.span(),
-        Problem::MissingKey {
-            missing: key.to_owned(),
-        },
-    )
+    Fault::missing(written.span(), key)
 }
 
 fn thickness_um(table: &SpecimenTable) -> f64 {

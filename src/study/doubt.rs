@@ -17,7 +17,7 @@ use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::interval::Interval;
 use super::measures::NOTHING;
-use super::place::{PlaceAnswer, Placement};
+use super::place::{PlaceAnswer, PlaceKnown, Placement};
 use super::reading::BenchSetting;
 use super::unknown::Unknowns;
 use crate::light_path::LightPath;
@@ -67,7 +67,7 @@ impl Doubt {
     /// Whether the number computed from the file as written lies off the middle of the draws: the median then says more.
     #[must_use]
     pub fn median_leads(&self) -> bool {
-        !(MIDDLE.0..=MIDDLE.1).contains(&self.below_as_written)
+        median_leads(self.below_as_written)
     }
 
     /// The part of the draws in which the extinction ratio is at least the one that is wanted.
@@ -76,6 +76,12 @@ impl Doubt {
         let met = self.ratios.iter().filter(|ratio| **ratio >= wanted).count();
         met as f64 / self.draws.max(1) as f64
     }
+}
+
+/// Whether the median of draws says more than the number computed from the file as written, below which this part of them lies.
+#[must_use]
+pub fn median_leads(below_as_written: f64) -> bool {
+    !(MIDDLE.0..=MIDDLE.1).contains(&below_as_written)
 }
 
 /// In which part of common draws the field of `one` is darker than that of `other`; without doubt, its extinction ratio as written is that of every
@@ -268,12 +274,11 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
     }))
 }
 
-/// How probably each place of the lower polar is the best, and on what that hangs.
+/// What is known of each place of the lower polar, and on what it hangs which is the best.
 #[derive(Debug, Clone, PartialEq)]
-pub struct PlaceOdds {
-    /// Of each place: the part of the stands in which it is the darkest of all at the scenario's own iris; `None` where it cannot stand, and for a place that
-    /// is no other than an earlier one.
-    pub probability: Vec<Option<f64>>,
+pub struct PlacesKnown {
+    /// Of each place; `None` where the polar cannot stand there, and for a place that is no other than an earlier one.
+    pub known: Vec<Option<PlaceKnown>>,
     /// The unknown number that tells most of which of the two most probable places is darker; `None` where none tells much.
     pub hangs_on: Option<String>,
 }
@@ -283,17 +288,17 @@ const ALIKE: usize = 10;
 /// A number that explains less than this part of a variance is not worth naming. Of a thousand draws chance explains about a hundredth.
 const TELLS: f64 = 0.2;
 
-/// How probably each place of the lower polar is the best.
+/// What is known of each place of the lower polar.
 ///
 /// # Errors
 /// [`StudyError`] when a place as written cannot be run.
 ///
 /// Checked by: `tests/laws/doubt.rs`.
-pub fn best_probability(
+pub fn places_known(
     scene: &Scene,
     stands: &Stands,
     answer: &Placement,
-) -> Result<PlaceOdds, StudyError> {
+) -> Result<PlacesKnown, StudyError> {
     let stands_there =
         |place: &PlaceAnswer| place.placed.refused.is_none() && place.placed.same_as.is_none();
     let settings: Vec<BenchSetting> = (answer.lower.iter().filter(|place| stands_there(place)))
@@ -304,8 +309,8 @@ pub fn best_probability(
         .collect();
     let mut counts = vec![0usize; settings.len()];
     if stands.unknowns.list.is_empty() || settings.is_empty() {
-        return Ok(PlaceOdds {
-            probability: vec![None; answer.lower.len()],
+        return Ok(PlacesKnown {
+            known: vec![None; answer.lower.len()],
             hangs_on: None,
         });
     }
@@ -322,17 +327,24 @@ pub fn best_probability(
         }
     }
     let hangs_on = hangs_on(stands, &light, &counts);
-    let mut counts = counts.into_iter();
-    let probability = (answer.lower.iter())
+    let mut settings = counts.into_iter().enumerate();
+    let known = (answer.lower.iter())
         .map(|place| {
-            let count = stands_there(place).then(|| counts.next()).flatten()?;
-            Some(count as f64 / done.max(1) as f64)
+            let (at, count) = stands_there(place).then(|| settings.next()).flatten()?;
+            let ratios: Vec<f64> = (light.iter().map(|light| light[at]))
+                .filter(|light| *light > NOTHING)
+                .map(|light| 1.0 / light)
+                .collect();
+            let written = answer.own(place).and_then(|at| at.extinction_ratio);
+            let below = (ratios.iter()).filter(|ratio| written.is_none_or(|own| **ratio < own));
+            Some(PlaceKnown {
+                best_probability: count as f64 / done.max(1) as f64,
+                below_as_written: below.count() as f64 / ratios.len().max(1) as f64,
+                extinction_ratio: (!ratios.is_empty()).then(|| Interval::of(&ratios)),
+            })
         })
         .collect();
-    Ok(PlaceOdds {
-        probability,
-        hangs_on,
-    })
+    Ok(PlacesKnown { known, hangs_on })
 }
 
 /// The unknown number that tells most of which of the two most probable places is darker: of the variance of the logarithm of their lights' ratio, the mean

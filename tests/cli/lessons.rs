@@ -329,7 +329,11 @@ fn a_lesson_of_ones_own_is_tried_and_a_wrong_one_is_refused_at_its_place() {
             "analyzer.azimuth\"",
             &["try \"turned\"", "azimuth_deg"],
         ),
-        ("to = 60", "to = 6000", &["try \"turned\"", "-3600 to 3600"]),
+        (
+            "to = 60",
+            "to = 6000",
+            &["mine.toml:14:9", "try \"turned\"", "-3600 to 3600"],
+        ),
         (
             "\"light\"",
             "\"quadrants\"",

@@ -1,7 +1,7 @@
 //! How sure answers are: intervals against direct runs, and the probability that a place is best.
 
 use polstack::Scene;
-use polstack::study::doubt::{Stands, best_probability, doubt};
+use polstack::study::doubt::{Stands, doubt, places_known};
 use polstack::study::interval::Interval;
 use polstack::study::place::place;
 use polstack::study::predict::predict;
@@ -62,19 +62,47 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     let answer = place(&scene, false, 1000.0).unwrap();
     let mut stands = Stands::of_moved(&scene.path);
     stands.points.truncate(20);
-    let told = best_probability(&scene, &stands, &answer)
-        .unwrap()
-        .probability;
-    let sum: f64 = told.iter().flatten().sum();
+    let told = places_known(&scene, &stands, &answer).unwrap().known;
+    let sum: f64 = (told.iter().flatten())
+        .map(|known| known.best_probability)
+        .sum();
     close("sum", sum, 1.0, 1e-12);
     let mut counts = vec![0.0; told.len()];
+    let mut ratios = vec![Vec::new(); told.len()];
     for point in &stands.points {
         let moved = scene.with_path(stands.unknowns.with(point));
         let again = place(&moved, false, 1000.0).unwrap();
         counts[again.verdict.best] += 1.0 / 20.0;
+        for (ratios, place) in ratios.iter_mut().zip(&again.lower) {
+            ratios.extend(again.own(place).and_then(|at| at.extinction_ratio));
+        }
     }
-    for (told, counted) in told.iter().zip(counts) {
-        close("probability", told.unwrap_or(0.0), counted, 0.051);
+    for (index, (told, counted)) in told.iter().zip(counts).enumerate() {
+        let probability = told.as_ref().map_or(0.0, |known| known.best_probability);
+        close("probability", probability, counted, 0.051);
+        let Some(known) = told else { continue };
+        let (own, counted) = (
+            known.extinction_ratio.unwrap(),
+            Interval::of(&ratios[index]),
+        );
+        for (own, counted) in [
+            (own.low, counted.low),
+            (own.median, counted.median),
+            (own.high, counted.high),
+        ] {
+            close("ratio", own / counted, 1.0, 0.03);
+        }
+        let written = answer
+            .own(&answer.lower[index])
+            .unwrap()
+            .extinction_ratio
+            .unwrap();
+        let below = ratios[index]
+            .iter()
+            .filter(|ratio| **ratio < written)
+            .count() as f64
+            / 20.0;
+        close("below as written", known.below_as_written, below, 0.051);
     }
 }
 
@@ -85,15 +113,12 @@ fn which_place_is_best_hangs_on_the_number_that_moves_it_most() {
     let scene = scene("leaking-stand");
     let answer = place(&scene, false, 1000.0).unwrap();
     let stands = Stands::of_moved(&scene.path);
-    let told = best_probability(&scene, &stands, &answer).unwrap();
-    let mut order: Vec<usize> = (0..told.probability.len())
-        .filter(|index| told.probability[*index].is_some())
+    let told = places_known(&scene, &stands, &answer).unwrap();
+    let mut order: Vec<usize> = (0..told.known.len())
+        .filter(|index| told.known[*index].is_some())
         .collect();
-    order.sort_by(|a, b| {
-        told.probability[*b]
-            .unwrap()
-            .total_cmp(&told.probability[*a].unwrap())
-    });
+    let probability = |index: usize| told.known[index].as_ref().unwrap().best_probability;
+    order.sort_by(|a, b| probability(*b).total_cmp(&probability(*a)));
     let ends = |at: usize| {
         let mut values: Vec<f64> = stands.points.iter().map(|point| point[at]).collect();
         values.sort_by(f64::total_cmp);

@@ -189,6 +189,85 @@ fn light_ray_by_ray_adds_up_to_the_mean() {
     close("summed light", mean, expected, 1e-13 * expected);
 }
 
+/// Means are taken over one ray of each two opposite ones where half a turn leaves every part as it is. Light ray by ray is not, so the two tell whether that holds:
+/// of parts that half a turn leaves alike, and of each kind of part that it does not.
+#[test]
+fn means_over_half_of_the_rays_are_those_over_all() {
+    let whole = with_section(true);
+    let is_twofold = |path: &LightPath| (0..path.parts.len()).all(|part| path.is_twofold(part));
+    let mut alike = whole.clone();
+    alike
+        .parts
+        .retain(|part| !matches!(&part.kind, PartKind::Specimen(own) if !own.is_twofold()));
+    for part in &mut alike.parts {
+        if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut part.kind {
+            for strain in &mut lens.strain {
+                if let Strain::Clamp { contacts, .. } = strain {
+                    *contacts = 4;
+                }
+            }
+            lens.strain.retain(Strain::is_twofold);
+        }
+    }
+    let kinds = |path: &LightPath| {
+        (path.parts.iter())
+            .filter(|part| matches!(part.kind, PartKind::Specimen(_)))
+            .count()
+    };
+    assert!(is_twofold(&alike) && kinds(&alike) > 2, "{}", kinds(&alike));
+    let mut paths = vec![alike.clone()];
+    for (index, part) in whole.parts.iter().enumerate() {
+        match &part.kind {
+            _ if whole.is_twofold(index) => {}
+            PartKind::Specimen(_) => {
+                let mut one = alike.clone();
+                let objective = one.parts.iter().position(|part| part.name == "objective");
+                one.parts.insert(objective.unwrap(), part.clone());
+                paths.push(one);
+            }
+            PartKind::Condenser(lens) | PartKind::Objective(lens) => {
+                for strain in lens.strain.iter().filter(|strain| !strain.is_twofold()) {
+                    let mut one = alike.clone();
+                    let own = one
+                        .parts
+                        .iter_mut()
+                        .find(|own| own.name == part.name)
+                        .unwrap();
+                    if let PartKind::Condenser(lens) | PartKind::Objective(lens) = &mut own.kind {
+                        lens.strain.push(strain.clone());
+                    }
+                    paths.push(one);
+                }
+            }
+            _ => {}
+        }
+    }
+    assert!(
+        paths.len() > 5 && paths[1..].iter().all(|path| !is_twofold(path)),
+        "{}",
+        paths.len()
+    );
+    for path in paths {
+        let rays = Rays::disc(path.na(), 3, 6);
+        let half = rays.one_of_opposites().unwrap();
+        let mut most = 0.0f64;
+        for &nm in &WAVELENGTHS_NM {
+            let ray_by_ray = |rays: &Rays| -> f64 {
+                let each = run::crossed_rays(&path, rays, &[nm], &[1.0]).unwrap();
+                (each.iter().zip(rays.iter()))
+                    .map(|(light, (_, weight))| light * weight)
+                    .sum()
+            };
+            let sum = ray_by_ray(&rays);
+            let mean = run::fields(&path, &rays, &[nm], &[1.0]).unwrap().crossed[0];
+            close("mean", mean, sum, 1e-13 * sum);
+            most = most.max((ray_by_ray(&half) / sum - 1.0).abs());
+        }
+        // Where half a turn changes a part, half of the rays have another mean: the means above took all of them.
+        assert_eq!(most > 1e-8, !is_twofold(&path), "{most:e}");
+    }
+}
+
 /// The mean cannot tell a pupil from one turned by 180 degrees unless two parts are lopsided; single rays can.
 #[test]
 fn kernel_and_plain_matrices_agree_ray_by_ray() {

@@ -125,11 +125,11 @@ error: `part.objective.coating` = "mfg2" is no word that is known here
    = help: known: "none", "mgf2", "ideal"
 "#;
     a_lamp_said_by_halves: "{ blackbody_k = 3200 }" => "{ line_nm = 546.1 }", "
-error: `light.source` does not say one lamp
+error: missing key `width_nm` in `light.source`
  --> bench.toml:4:10
   |
 4 | source = { line_nm = 546.1 }
-  |          ^^^^^^^^^^^^^^^^^^^ allowed: { blackbody_k }, { line_nm, width_nm } or { csv }
+  |          ^^^^^^^^^^^^^^^^^^^ needs `width_nm`
 ";
     a_name_given_twice: "name = \"plate\"" => "name = \"slide\"", r#"
 error: `part.name` = "slide" is the name of an earlier part
@@ -239,6 +239,38 @@ fn lines_that_are_no_toml_get_a_hint() {
         ("\"Bench\"", "\"a\\lamp\"", "paths with /"),
         ("title = \"Bench\"", "{ \"title\": \"Bench\",", "not JSON"),
         (
+            "mount = 1.515 }",
+            "mount = 1.515",
+            "a bracket or brace of a line above is not closed",
+        ),
+        (
+            "na = 0.6\n",
+            "na = 0.6 mm\n",
+            "a number stands without a unit",
+        ),
+        (
+            "na = 0.6\n",
+            "na = .6\n",
+            "digits on both sides of its point",
+        ),
+        (
+            "na = 0.6\n",
+            "na = 6.\n",
+            "digits on both sides of its point",
+        ),
+        ("na = 0.6\n", "na: 0.6\n", "joined by `=`"),
+        ("[aperture]", "aperture", "a header stands in brackets"),
+        (
+            "coating = \"mgf2\"",
+            "coating = N2",
+            "text stands in quotes",
+        ),
+        (
+            "[[part]]\nname = \"slide\"",
+            "name = \"slide\"",
+            "each part begins with a line [[part]] of its own",
+        ),
+        (
             "coating = \"mgf2\" }",
             "coating = \"mgf2\"",
             "a bracket of the line before is not closed",
@@ -260,10 +292,46 @@ fn lines_that_are_no_toml_get_a_hint() {
 }
 
 #[test]
-fn strain_written_into_the_lens_is_sent_to_its_own_line() {
-    let message = refusal("coating = \"mgf2\" }", "coating = \"mgf2\", strain = [] }").to_string();
-    assert!(
-        message.contains("`strain` stands on a line of its own below"),
-        "{message}"
-    );
+fn a_key_that_stands_in_the_wrong_table_is_sent_to_its_own() {
+    for (from, to, table) in [
+        (
+            "coating = \"mgf2\" }",
+            "coating = \"mgf2\", strain = [] }",
+            "stands on a line of its own in [[part]]",
+        ),
+        (
+            "slide = { glass",
+            "mount = 1.5\nslide = { glass",
+            "stands in slide = { ... }",
+        ),
+        (
+            "objective = {",
+            "surfaces = 8\nobjective = {",
+            "stands in condenser or objective = { ... }",
+        ),
+        (
+            "[light]",
+            "[light]\nna = 0.5",
+            "stands in [aperture], or in [view], or in condenser or objective = { ... }",
+        ),
+        (
+            "strain = [ { uniform = ",
+            "uniform = { path_difference_nm = 3, azimuth_deg = 45 }\nstrain = [ { uniform = ",
+            "stands in strain = [ { ... } ]",
+        ),
+        (
+            "cover_nm = 0,",
+            "k1 = 0.8,",
+            "stands in sheet = { k1 = ..., k2 = ... }",
+        ),
+    ] {
+        let message = refusal(from, to).to_string();
+        assert!(
+            message.contains(table) && message.contains("allowed here: "),
+            "{to}\n{message}"
+        );
+    }
+    // Any table may name a file.
+    let message = refusal("slide = { glass", "csv = \"5\"\nslide = { glass").to_string();
+    assert!(message.contains("not a key of this table"), "{message}");
 }

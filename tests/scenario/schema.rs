@@ -138,6 +138,44 @@ fn every_key_in_the_schema_is_described() {
     }
 }
 
+/// The page on scenario files names every key and every word that a key may have, but for those of lessons, which have a page of their own.
+#[test]
+fn every_key_and_every_word_stands_on_a_page() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/docs");
+    let page = |name: &str| std::fs::read_to_string(format!("{folder}/{name}.md")).unwrap();
+    let (scenario, lessons) = (page("scenario"), page("lessons"));
+    let names = |page: &str, word: &str| {
+        let mut words = page.split(|c: char| !c.is_ascii_alphanumeric() && c != '_');
+        words.any(|own| own == word)
+    };
+    let keys = |table: &Value| -> Vec<String> {
+        table["properties"]
+            .as_object()
+            .unwrap()
+            .keys()
+            .cloned()
+            .collect()
+    };
+    let schema = json_schema();
+    for key in keys(&schema) {
+        assert!(names(&scenario, &key), "{key}");
+    }
+    for (name, table) in schema["definitions"].as_object().unwrap() {
+        let page = if name.starts_with("Lesson") {
+            &lessons
+        } else {
+            &scenario
+        };
+        let mut words = keys(table);
+        walk(table, &mut |inner| {
+            words.extend(inner["const"].as_str().map(str::to_owned))
+        });
+        for word in words {
+            assert!(names(page, &word), "{name}: {word}");
+        }
+    }
+}
+
 #[test]
 fn what_must_be_there_is_required() {
     let schema = json_schema();

@@ -12,9 +12,12 @@ use crate::output::CAUTION;
 use crate::output::numbers::digits;
 use crate::output::sentences::{luminance_error, not_crossed, unsure};
 use crate::output::words::{note, place, uncapital};
-use crate::study::place::{AtIris, BestPlace, HARDLY, Place, PlaceAnswer, Placement};
+use crate::study::place::{BestPlace, HARDLY, Place, PlaceAnswer, Placement};
 use changes::flips;
-use known::{as_far_as_known, as_if_summed, best_probability, granted, if_granted};
+use known::{
+    as_far_as_known, as_if_summed, best_probability, compared, granted, if_granted, known_range,
+    least_to_most,
+};
 
 /// Columns of irises at most.
 const IRIS_COLUMNS: usize = 8;
@@ -57,6 +60,12 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         ));
     }
     line("");
+    let known = answer.lower.iter().any(|place| place.known.is_some());
+    if known {
+        line(&format!(
+            "{BOLD}Extinction ratio in each place{BOLD:#}, exactly as written and as far as the parts are known"
+        ));
+    }
     line(&places(answer, &answer.lower, Some(&answer.verdict)));
     for refused in &answer.lower {
         if let Some(why) = &refused.placed.refused {
@@ -66,7 +75,10 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
     line("");
     line(&format!(
         "{BOLD}Extinction ratio over the iris{BOLD:#}{}",
-        if_granted(answer)
+        match (if_granted(answer), known) {
+            (granted, true) if granted.is_empty() => ", exactly as written".to_owned(),
+            (granted, _) => granted,
+        }
     ));
     line(&over_iris(answer));
     line("");
@@ -114,7 +126,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
 /// Where to put the lower polar, and what another place would give.
 fn headline(answer: &Placement, verdict: &BestPlace) -> String {
     let best = &answer.lower[verdict.best];
-    let leak = |place: &PlaceAnswer| own(answer, place).map(|at| at.relative_luminance);
+    let leak = |place: &PlaceAnswer| answer.own(place).map(|at| at.relative_luminance);
     // The place that the best one is compared with: the written place, or the second best where the written one is the best.
     let other = (verdict.rivals.iter())
         .filter(|index| **index != verdict.best)
@@ -124,41 +136,35 @@ fn headline(answer: &Placement, verdict: &BestPlace) -> String {
             let written = b.placed.written.cmp(&a.placed.written);
             written.then(leak(a).unwrap_or(0.0).total_cmp(&leak(b).unwrap_or(0.0)))
         });
-    let now = |place: &PlaceAnswer| own(answer, place).and_then(|at| at.extinction_ratio);
-    let found = format!("extinction ratio {}", ratio(now(best)));
+    let na = digits(answer.na, 3);
     let Some(other) = other else {
+        let [found] = compared(answer, [best]);
         return format!(
-            "The lower polar can stand in one place only, {}: {found} (NA {})",
-            place(best),
-            digits(answer.na, 3)
+            "The lower polar can stand in one place only, {}: extinction ratio {found} (NA {na})",
+            place(best)
         );
     };
     if verdict.no_best.is_some() {
-        let ratios = (verdict.rivals.iter()).filter_map(|index| now(&answer.lower[*index]));
-        let least = ratios.clone().fold(f64::INFINITY, f64::min);
-        let most = ratios.fold(0.0, f64::max);
-        let range = match most {
-            0.0 => ratio(None),
-            _ => format!("{} to {}", digits(least, 3), digits(most, 3)),
-        };
+        let rivals: Vec<&PlaceAnswer> = (verdict.rivals.iter())
+            .map(|index| &answer.lower[*index])
+            .collect();
         return format!(
-            "It hardly matters where the lower polar stands: extinction ratio {range} in {} places (NA {})",
-            verdict.rivals.len(),
-            digits(answer.na, 3)
+            "It hardly matters where the lower polar stands: extinction ratio {} in {} places (NA {na})",
+            least_to_most(answer, &rivals),
+            rivals.len()
         );
     }
+    let [of_best, of_other] = compared(answer, [best, other]);
+    let now = |place: &PlaceAnswer| answer.own(place).and_then(|at| at.extinction_ratio);
     let near = match (now(best), now(other)) {
         (Some(best), Some(other)) => best < other * (1.0 + HARDLY),
         (best, other) => best.is_none() && other.is_none(),
     };
     if near && other.placed.written {
         return format!(
-            "Leave the lower polar {}: extinction ratio {}; {} it is {}, hardly a difference (NA {})",
+            "Leave the lower polar {}: extinction ratio {of_other}; {} it is {of_best}, hardly a difference (NA {na})",
             place(other),
-            ratio(now(other)),
-            place(best),
-            ratio(now(best)),
-            digits(answer.na, 3)
+            place(best)
         );
     }
     let verb = if best.placed.written { "Leave" } else { "Put" };
@@ -167,37 +173,28 @@ fn headline(answer: &Placement, verdict: &BestPlace) -> String {
         placed if placed.place == Place::AsWritten => " now",
         _ => ", where it is now",
     };
-    let na = digits(answer.na, 3);
     let hardly = if near {
         "; that is hardly a difference"
     } else {
         ""
     };
     format!(
-        "{verb} the lower polar {}: {found}, against {} {}{where_now} (NA {na}){hardly}",
+        "{verb} the lower polar {}: extinction ratio {of_best}, against {of_other} {}{where_now} (NA {na}){hardly}",
         place(best),
-        ratio(now(other)),
         place(other)
     )
-}
-
-/// A place at the scenario's own iris.
-fn own<'a>(answer: &Placement, place: &'a PlaceAnswer) -> Option<&'a AtIris> {
-    let own = answer.iris_na.iter().position(|na| *na == answer.na)?;
-    place.at_iris[own].as_ref()
 }
 
 /// A row for each place at the scenario's own iris.
 fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>) -> String {
     let mut table = plain();
-    table.set_header([
-        "place",
-        "extinction",
-        "background",
-        "light",
-        "leaks most",
-        "",
-    ]);
+    let known = list.iter().any(|row| known_range(row).is_some());
+    let (ratios, known_head) = match known {
+        true => ("as written", Some("as far as known")),
+        false => ("extinction", None),
+    };
+    let heads = ["background", "light", "leaks most", ""];
+    table.set_header(["place", ratios].into_iter().chain(known_head).chain(heads));
     for (index, row) in list.iter().enumerate() {
         let mut remarks = Vec::new();
         if row.placed.written {
@@ -212,7 +209,7 @@ fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>)
         if let Some(same) = row.placed.same_as {
             remarks.push(format!("the same light as {}", place(&list[same])));
         }
-        let Some(at) = own(answer, row) else { continue };
+        let Some(at) = answer.own(row) else { continue };
         let most = (at.leak.shares.first()).map_or("nothing".to_owned(), |share| {
             format!(
                 "{}, {} {}",
@@ -221,16 +218,17 @@ fn places(answer: &Placement, list: &[PlaceAnswer], verdict: Option<&BestPlace>)
                 percent(share.share)
             )
         });
-        table.add_row([
-            place(row),
-            ratio(at.extinction_ratio),
+        let same = row.placed.same_as.map_or(row, |same| &list[same]);
+        let range = known.then(|| known_range(same).unwrap_or_default());
+        let numbers = [
             fraction(at.relative_luminance),
             percent(at.parallel_luminance),
-            most,
-            remarks.join(", "),
-        ]);
+        ];
+        let told = [place(row), ratio(at.extinction_ratio)];
+        let words = [most, remarks.join(", ")];
+        table.add_row((told.into_iter().chain(range)).chain(numbers).chain(words));
     }
-    for column in 1..4 {
+    for column in 1..4 + usize::from(known) {
         if let Some(column) = table.column_mut(column) {
             column.set_cell_alignment(CellAlignment::Right);
         }

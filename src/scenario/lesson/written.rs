@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 
 use crate::scenario::decode::Fault;
-use crate::scenario::from_toml::{Found, FromToml, Keys, tables};
+use crate::scenario::from_toml::{Found, FromToml, Keys, key_of, tables};
 use crate::scenario::located::{AllowedRange, Angle, Limited, Located, NameOr};
 
 /// What a lesson sets a key to; the key has a range of its own.

@@ -83,7 +83,7 @@ impl<'a> PlaceBench<'a> {
                 placed,
                 at_iris,
                 notes: Vec::new(),
-                best_probability: None,
+                known: None,
             });
         }
         Ok(answers)

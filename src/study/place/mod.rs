@@ -21,6 +21,7 @@ use serde::{Serialize, Serializer};
 use self::bench::PlaceBench;
 use self::contest::PlaceLight;
 use super::StudyError;
+use super::interval::Interval;
 use super::lamp::Lamp;
 use super::leak::Leak;
 use super::predict::{SpectralError, step_error};
@@ -65,11 +66,18 @@ pub struct Placement {
 }
 
 impl Placement {
+    /// A place at the scenario's own iris; `None` where the polar cannot stand there.
+    #[must_use]
+    pub fn own<'a>(&self, place: &'a PlaceAnswer) -> Option<&'a AtIris> {
+        let own = self.iris_na.iter().position(|na| *na == self.na)?;
+        place.at_iris[own].as_ref()
+    }
+
     /// The place that is most probably the best at the scenario's own iris, by its index in [`Self::lower`], with that probability; `None` where none was told.
     #[must_use]
     pub fn probably_best(&self) -> Option<(usize, f64)> {
         (self.lower.iter().enumerate())
-            .filter_map(|(index, place)| Some((index, place.best_probability?)))
+            .filter_map(|(index, place)| Some((index, place.known.as_ref()?.best_probability)))
             .fold(None, |best, next| match best {
                 Some((_, most)) if next.1 <= most => best,
                 _ => Some(next),
@@ -115,8 +123,20 @@ pub struct PlaceAnswer {
     pub at_iris: Vec<Option<AtIris>>,
     /// What else to know.
     pub notes: Vec<Note>,
-    /// The probability that no other place is darker at the scenario's own iris, as far as the parts are known: left to [`super::doubt`].
-    pub best_probability: Option<f64>,
+    /// What is known of it at the scenario's own iris: left to [`super::doubt`].
+    pub known: Option<PlaceKnown>,
+}
+
+/// What is known of a place at the scenario's own iris, over stands as they may be as far as the parts are known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlaceKnown {
+    /// The part of the stands in which no other place is darker.
+    #[serde(skip)]
+    pub best_probability: f64,
+    /// The luminous extinction ratio; `None` where nothing leaks.
+    pub extinction_ratio: Option<Interval>,
+    /// The part of the stands that lie below the ratio computed from the file as written.
+    pub below_as_written: f64,
 }
 
 /// A place at one iris setting, specimens and plates out.

@@ -1,11 +1,22 @@
 //! What changes which place of the lower polar is best: the iris, and strain of the condenser.
 
-use crate::output::numbers::{digits, exponent};
+use crate::output::numbers::digits;
 use crate::output::sentences::{amount, not_crossed};
 use crate::output::words::{place, uncapital};
 use crate::study::place::{BestPlace, Placement, StrainFlip, StrainTried};
 
-use super::ratio;
+use super::{percent, ratio};
+
+/// A numerical error that three digits do not show is not told.
+const SHOWN: f64 = 5e-4;
+
+/// The relative numerical error of a change, where it shows.
+fn numerically(relative: f64) -> String {
+    match relative < SHOWN {
+        true => String::new(),
+        false => format!("; numerically good to {}", percent(relative)),
+    }
+}
 
 /// What changes the answer.
 pub(super) fn flips(answer: &Placement) -> Vec<String> {
@@ -30,12 +41,12 @@ fn of_verdict(answer: &Placement, verdict: &BestPlace) -> Vec<String> {
     let mut sentences: Vec<String> = (verdict.iris_flips.iter())
         .map(|flip| {
             format!(
-                "From NA {} on, {} is better than {} (extinction ratio {} there; numerically ± {}).",
+                "From NA {} on, {} is better than {} (extinction ratio {} there{}).",
                 digits(flip.iris_na, 3),
                 name(flip.to),
                 name(flip.from),
                 ratio(flip.extinction_ratio),
-                exponent(flip.uncertainty)
+                numerically(flip.uncertainty / flip.iris_na)
             )
         })
         .collect();
@@ -65,13 +76,13 @@ fn of_strain(answer: &Placement, verdict: &BestPlace, tried: &StrainTried) -> Ve
             })
             .collect();
         format!(
-            "Once the condenser adds more than {} nm ({}), {} is better than {} (extinction ratio {} there; numerically ± {} nm).",
+            "Once the condenser adds more than {} nm ({}), {} is better than {} (extinction ratio {} there{}).",
             digits(flip.rms_nm, 3),
             profiles.join(", "),
             place(&answer.lower[flip.to]),
             place(&answer.lower[flip.from]),
             ratio(flip.extinction_ratio),
-            exponent(flip.rms_nm * flip.relative_uncertainty)
+            numerically(flip.relative_uncertainty)
         )
     };
     if verdict.strain_flips.is_empty() {

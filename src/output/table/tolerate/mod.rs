@@ -43,12 +43,19 @@ pub fn tolerances(title: &str, answer: &Tolerances, notes: &[String], brief: boo
     if let Some(unsure) = unsure(at.quadrature_error, at.spectral_error) {
         line(&unsure);
     }
-    line(&verdict(answer));
+    let mut sentences = vec![verdict(answer)];
     if let Some((doubt, ratio)) = answer.doubt.as_ref().zip(answer.verdict.extinction_ratio) {
-        line(&doubted_sentence(doubt, ratio));
+        sentences.push(doubted_sentence(doubt, ratio));
         if let Target::Extinction(wanted) = answer.target {
-            line(&target_probability(doubt, wanted));
+            sentences.push(target_probability(doubt, wanted));
         }
+        // What is known leads where it is something else.
+        if doubt.median_leads() {
+            sentences.reverse();
+        }
+    }
+    for sentence in sentences {
+        line(&sentence);
     }
     if let Target::See(see) = &answer.target
         && let Some(words) = answer
