@@ -17,20 +17,12 @@ use crate::optics::{
 use crate::spectrum::TableError;
 use crate::threads;
 
-/// A part's index, and the paths from which its versions are taken.
-type Versions<'a> = (usize, Vec<Option<&'a LightPath>>);
-
-/// Parts that have one version.
-fn once(path: &LightPath, range: Range<usize>) -> Vec<Versions<'_>> {
-    range.map(|part| (part, vec![Some(path)])).collect()
-}
-
 /// One task of the thread pool fills at least so many rows of a table.
 const AT_LEAST: usize = 64;
 
 impl Chain {
-    /// Tabulates the parts `range` of `path` in a setting, for every ray. Azimuths are counted from a frame turned to `frame_rad`. The light that enters is
-    /// the lamp's.
+    /// Tabulates the parts `range` of `path` in a setting. Azimuths are counted from a frame turned to `frame_rad`. The light that enters is the
+    /// lamp's.
     ///
     /// # Errors
     /// [`PathError`] when a table does not cover the wavelengths or a map the rays.
@@ -42,39 +34,11 @@ impl Chain {
         wavelengths_nm: &[f64],
         frame_rad: f64,
     ) -> Result<Self, PathError> {
-        Self::over(
-            rays,
-            path,
-            &once(path, range),
-            setting,
-            wavelengths_nm,
-            frame_rad,
-        )
+        let parts: Vec<_> = range.map(|part| (part, vec![Some(path)])).collect();
+        Self::branching(path, &parts, setting, rays, wavelengths_nm, frame_rad)
     }
 
-    /// Like [`Self::new`], for means over the rays: where half a turn about the axis leaves every part as it is, one ray of each two opposite ones does.
-    ///
-    /// # Errors
-    /// As [`Self::new`].
-    pub fn of_means(
-        path: &LightPath,
-        range: Range<usize>,
-        setting: Setting,
-        rays: &Rays,
-        wavelengths_nm: &[f64],
-        frame_rad: f64,
-    ) -> Result<Self, PathError> {
-        Self::branching(
-            path,
-            &once(path, range),
-            setting,
-            rays,
-            wavelengths_nm,
-            frame_rad,
-        )
-    }
-
-    /// Like [`Self::of_means`], but a part may come in several versions: `parts` names each part's index with the paths
+    /// Like [`Self::new`], but a part may come in several versions: `parts` names each part's index with the paths
     /// from which it is taken, `None` for a version without it. The kernel runs every combination and shares what
     /// comes before; combinations are numbered with the first part's versions changing slowest.
     ///
@@ -82,31 +46,19 @@ impl Chain {
     /// As [`Self::new`].
     pub fn branching(
         path: &LightPath,
-        parts: &[Versions<'_>],
+        parts: &[(usize, Vec<Option<&LightPath>>)],
         setting: Setting,
         rays: &Rays,
         wavelengths_nm: &[f64],
         frame_rad: f64,
     ) -> Result<Self, PathError> {
-        let twofold = |(part, versions): &Versions<'_>| {
-            let is_out =
-                matches!(path.parts[*part].kind, PartKind::Specimen(_)) && !setting.specimens;
-            is_out || versions.iter().flatten().all(|path| path.is_twofold(*part))
-        };
-        let half = (parts.iter().all(twofold)).then(|| rays.one_of_opposites());
-        let half = half.flatten();
+        let twofold = parts.iter().all(|(part, versions)| {
+            let specimen = matches!(path.parts[*part].kind, PartKind::Specimen(_));
+            specimen && !setting.specimens
+                || versions.iter().flatten().all(|path| path.is_twofold(*part))
+        });
+        let half = twofold.then(|| rays.one_of_opposites()).flatten();
         let rays = half.as_ref().unwrap_or(rays);
-        Self::over(rays, path, parts, setting, wavelengths_nm, frame_rad)
-    }
-
-    fn over(
-        rays: &Rays,
-        path: &LightPath,
-        parts: &[Versions<'_>],
-        setting: Setting,
-        wavelengths_nm: &[f64],
-        frame_rad: f64,
-    ) -> Result<Self, PathError> {
         let lamp = Coherency::from_stokes(&path.lamp.turned(-frame_rad)).beams();
         let mut builder = Builder {
             path,
@@ -152,6 +104,7 @@ impl Chain {
                     [cos, sin]
                 })
                 .collect(),
+            opposites_left_out: half.is_some(),
             wavelengths: wavelengths_nm.len(),
             padded: wavelengths_nm.len().next_multiple_of(PAD),
             light: builder.table(Over::Nothing, |_, w| {

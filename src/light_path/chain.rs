@@ -40,6 +40,8 @@ pub struct Chain {
     pub(super) spoke_weight: Vec<f64>,
     /// Cosine and sine of each spoke's azimuth.
     pub(super) spoke: Vec<[f64; 2]>,
+    /// Whether half a turn about the axis leaves every part as it is: of each two opposite rays only the first is run then, with the weight of both.
+    pub(super) opposites_left_out: bool,
     /// Number of wavelengths; `padded` is that number rounded up to a multiple of [`PAD`].
     pub(super) wavelengths: usize,
     pub(super) padded: usize,

@@ -105,6 +105,9 @@ pub(super) fn ray_coherency<const N: usize>(
             ring,
             out: &mut out,
         });
+        if chain.opposites_left_out {
+            out.extend_from_within(..);
+        }
         out
     });
     rings.concat()

@@ -293,7 +293,7 @@ pub(crate) fn coherency(
 ) -> Result<Vec<Coherency>, PathError> {
     let mut beams = Vec::with_capacity(wavelengths_nm.len());
     for wavelengths_nm in wavelengths_nm.chunks(at_once(rays)) {
-        let chain = Chain::of_means(
+        let chain = Chain::new(
             path,
             parts.clone(),
             setting,
