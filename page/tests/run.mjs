@@ -257,9 +257,12 @@ const ratio = (tab) => tab.evaluate(() => Number(document.getElementById("ratio"
     await rested(tab);
     await tab.evaluate(() => { document.querySelector("details.specimen").open = true; });
   };
+  // Shares and doubt of a thick crystal take seconds: they are waited for where a scenario is loaded, not after each change.
   const settled = async () => {
-    await rested(tab);
-    await tab.waitForFunction(() => window.polstack.outlineText === window.polstack.state.text);
+    await tab.waitForFunction(() => {
+      const { sending, outlineText, state, engine } = window.polstack;
+      return !sending && outlineText === state.text && engine.waiting.size === 0 && !engine.running;
+    });
     const wrong = await tab.evaluate(() => [...document.querySelectorAll(".trouble")].map((place) => place.textContent).join(""));
     if (wrong !== "") check(false, `a control of a specimen makes no mistake: ${wrong}`);
   };
@@ -353,6 +356,7 @@ const ratio = (tab) => tab.evaluate(() => Number(document.getElementById("ratio"
   await lies("crystal");
   await lies("object");
   await is('{ azimuth_deg = 45, object = "monosodium urate crystal" }', "and an object again");
+  await rested(tab);
   await tab.context().close();
 }
 
