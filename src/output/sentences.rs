@@ -28,9 +28,9 @@ pub(super) fn not_crossed(crossing: &Crossing) -> Option<String> {
                 100.0 * passes
             ))
         }
-        Crossing::Apart { degrees } => {
-            Some(format!("Not crossed: polars {degrees:.1} degrees apart"))
-        }
+        Crossing::Apart { degrees } => Some(format!(
+            "Not crossed: polars {degrees:.1} degrees apart, in place of 90"
+        )),
         Crossing::LoneRetarder { name, waves } => {
             let near = |part: f64| (waves.abs() - part).abs() < 0.03;
             let kind = match () {

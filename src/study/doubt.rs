@@ -32,6 +32,8 @@ const SEED: u64 = 1;
 /// Polynomials take the place of direct runs when, at so many stands that they were not fitted to, they are within this relative error.
 const CLOSE: f64 = 0.03;
 const CHECKED: usize = 24;
+/// Ratios are alike where 90 % of them lie within this part of their median.
+const ALIKE_WITHIN: f64 = 1e-3;
 /// How many stands are used to find which unknown widens an interval most: with polynomials, and with direct runs, which take longer.
 const ALONE: (usize, usize) = (200, 60);
 
@@ -200,7 +202,14 @@ impl<'a> OverStands<'a> {
     }
 }
 
-/// The extinction ratio over stands, specimens out; `None` where nothing is unknown or nothing leaks.
+/// The interval of ratios, where there is something to tell: stands that leak, and not all alike.
+fn interval(ratios: &[f64]) -> Option<Interval> {
+    let interval = Interval::of(ratios);
+    (interval.width() > ALIKE_WITHIN * interval.median).then_some(interval)
+}
+
+/// The extinction ratio over stands, specimens out; `None` where nothing is unknown or nothing leaks, and where what is unknown changes nothing, such as with
+/// polars that are not crossed.
 ///
 /// # Errors
 /// [`StudyError`] when the path as written cannot be run.
@@ -235,9 +244,9 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
         return Ok(None);
     };
     let told = finite(ratios.clone());
-    if told.is_empty() || written.is_nan() || written <= NOTHING {
+    let Some(extinction_ratio) = interval(&told).filter(|_| written > NOTHING) else {
         return Ok(None);
-    }
+    };
     let below = told.iter().filter(|ratio| **ratio < 1.0 / written).count();
     // Each unknown alone, the others in the middle.
     let middle: Vec<f64> = (0..stands.unknowns.count())
@@ -266,7 +275,7 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
         }
     }
     Ok(Some(Doubt {
-        extinction_ratio: Interval::of(&told),
+        extinction_ratio,
         below_as_written: below as f64 / told.len() as f64,
         widest: widest.1.to_owned(),
         draws: told.len(),
@@ -340,7 +349,7 @@ pub fn places_known(
             Some(PlaceKnown {
                 best_probability: count as f64 / done.max(1) as f64,
                 below_as_written: below.count() as f64 / ratios.len().max(1) as f64,
-                extinction_ratio: (!ratios.is_empty()).then(|| Interval::of(&ratios)),
+                extinction_ratio: interval(&ratios),
             })
         })
         .collect();

@@ -5,8 +5,8 @@ use std::fmt::Write;
 use super::{BOLD, plain, right_columns};
 use crate::output::CAUTION;
 use crate::output::findings::{
-    PHOTOGRAPH_RULES, among_leaks, before_any_reading, chance, named_leak, takes_photographs,
-    worth_words,
+    DECIDED, PHOTOGRAPH_RULES, among_leaks, before_any_reading, chance, named_leak,
+    takes_photographs, worth_words,
 };
 use crate::output::numbers::{digits, supported};
 use crate::study::fit::{Checklist, ChecklistStep, IfToBlame, Interval};
@@ -35,6 +35,19 @@ pub fn checklist(
             answer.steps.len(),
             chance(last.decided)
         )),
+    }
+    let undecided = answer
+        .steps
+        .last()
+        .is_some_and(|last| last.decided < DECIDED);
+    if undecided {
+        let photographs = match takes_photographs(answer) {
+            true => "",
+            false => "; photographs of the back focal plane may tell more (--can photo)",
+        };
+        line(&format!(
+            "Where they do not decide it, polstack fit still says from them how probable each part is, and what to read next{photographs}."
+        ));
     }
     line("");
     line(&format!(

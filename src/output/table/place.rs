@@ -60,7 +60,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         ));
     }
     line("");
-    let known = answer.lower.iter().any(|place| place.known.is_some());
+    let known = answer.lower.iter().any(|place| known_range(place).is_some());
     if known {
         line(&format!(
             "{BOLD}Extinction ratio in each place{BOLD:#}, exactly as written and as far as the parts are known"

@@ -133,7 +133,7 @@ pub struct PlaceKnown {
     /// The part of the stands in which no other place is darker.
     #[serde(skip)]
     pub best_probability: f64,
-    /// The luminous extinction ratio; `None` where nothing leaks.
+    /// The luminous extinction ratio; `None` where nothing leaks, and where all stands leak alike.
     pub extinction_ratio: Option<Interval>,
     /// The part of the stands that lie below the ratio computed from the file as written.
     pub below_as_written: f64,
