@@ -47,10 +47,8 @@ pub(super) fn run(arguments: &PlaceArguments) -> Result<(), Failure> {
         answer.summed_in = summed_in.clone();
         if !arguments.exact && summed_in.is_none() {
             let stands = stands_of(stands.as_ref(), || Stands::of_moved(&scene.path));
-            let told = places_known(scene, &stands, &answer)?;
-            answer.hangs_on = told.hangs_on;
-            for (place, known) in answer.lower.iter_mut().zip(told.known) {
-                place.known = known;
+            if let Some(told) = places_known(scene, &stands, &answer)? {
+                answer.take(told);
             }
         }
         Ok(answer)

@@ -93,7 +93,7 @@ pub enum PathError {
         part: usize,
     },
     /// A part in an impossible place.
-    #[error("{what} stands {}", how.words())]
+    #[error("the {what} stands {}", how.words())]
     Order {
         /// Index of the part.
         part: usize,

@@ -16,7 +16,7 @@ use super::schema::{LightTable, ScenarioFile, SourceTable, SpectrumTable};
 use super::spans::fault;
 use super::tables::{self, Context, LAMP};
 use crate::calculus::Stokes;
-use crate::light_path::LightPath;
+use crate::light_path::{LightPath, PartKind};
 use crate::scene::Scene;
 use crate::spectrum::{GridError, Source, WavelengthGrid};
 use crate::study::doubt::Stands;
@@ -68,6 +68,7 @@ pub(super) fn scenario(
     prescription::settle(&mut path, file)?;
     path.check(grid.wavelengths_nm())
         .map_err(|error| fault(error, file))?;
+    check_lamp(&file.light, &path)?;
     let stands = (file.doubt.as_ref())
         .map(|doubt| sample::read(&doubt.sample, files, &path))
         .transpose()?;
@@ -156,6 +157,31 @@ fn lamp(light: &LightTable) -> Result<Stokes, Fault> {
             "is no state that light can have",
             "allowed: S0 above 0 and S1^2 + S2^2 + S3^2 at most S0^2",
         ))
+    }
+}
+
+/// Less than this part of polarized light behind the lower polar is nothing to compare other light with.
+const LEAST_PASSED: f64 = 0.01;
+
+/// Light of a polarized lamp has to pass the lower polar, at least where no retarder comes before it.
+fn check_lamp(light: &LightTable, path: &LightPath) -> Result<(), Fault> {
+    let before = path
+        .lower_polar()
+        .map_or(&[][..], |part| &path.parts[..part]);
+    let turned = before
+        .iter()
+        .any(|part| matches!(part.kind, PartKind::Retarder(_)));
+    let (Some(written), Some((lower, _)), false) = (&light.stokes, path.polars(), turned) else {
+        return Ok(());
+    };
+    let Stokes([whole, s1, ..]) = path.lamp.turned(-lower.azimuth_rad);
+    match 0.5 * (whole + s1) < LEAST_PASSED * whole {
+        false => Ok(()),
+        true => Err(Fault::refused(
+            written.span(),
+            "is light that the lower polar hardly passes, so that there is no parallel field",
+            "turn one of the two by 90 degrees, or leave `stokes` out",
+        )),
     }
 }
 

@@ -294,6 +294,15 @@ fn syntax_hint(line: &str, marked: &str, is_first: bool, why: &str) -> &'static 
         "a bracket or brace of a line above is not closed"
     } else if header.starts_with("[part]") || header.starts_with("[[part]") {
         "every part begins with [[part]], two brackets on each side"
+    } else if [";", "//"]
+        .iter()
+        .any(|c| marked.starts_with(c) || marked.contains(&format!(" {c}")))
+    {
+        "a comment begins with #"
+    } else if why.contains("unexpected") && marked.starts_with(['}', ']']) {
+        "this bracket or brace is one too many"
+    } else if why.contains("inline table") && marked.starts_with(['{', ']']) {
+        "a brace before this place is not closed"
     } else if why.contains("unclosed") {
         "close the brackets and quotes; is the file cut off?"
     } else if why.contains("missing comma") {
@@ -370,23 +379,51 @@ impl Report {
         }
     }
 
-    /// The last step of the key.
-    fn last_key(&self) -> &str {
+    /// The table in which the key stands, and the key's last step.
+    fn table_and_key(&self) -> (&str, &str) {
         let key = self.key.as_deref().unwrap_or_default();
-        key.rsplit_once('.').map_or(key, |(_, last)| last)
+        key.rsplit_once('.').unwrap_or(("", key))
+    }
+
+    /// Whether the value is the name of a CSV table, where a name of the catalog or a table in braces may stand.
+    fn names_a_table(&self) -> bool {
+        let value = self.value.as_deref().unwrap_or_default();
+        let ends = |end: &str| {
+            value
+                .trim_matches(['"', '\''])
+                .to_lowercase()
+                .ends_with(end)
+        };
+        let (_, key) = self.table_and_key();
+        ends(".csv")
+            && [
+                "sheet",
+                "source",
+                "prescription",
+                "strain_dispersion",
+                "map",
+            ]
+            .contains(&key)
     }
 
     /// What stands beside the caret.
     fn label(&self) -> String {
         match &self.problem {
-            Problem::UnknownKey { allowed } => match where_written(self.last_key()) {
-                Some(table) => format!("stands {table}"),
-                None => nearest(self.last_key(), allowed)
-                    .map_or("not a key of this table".into(), |key| {
-                        format!("did you mean `{key}`?")
-                    }),
-            },
+            Problem::UnknownKey { allowed } => {
+                let (table, key) = self.table_and_key();
+                match (where_written(table, key), nearest(key, allowed)) {
+                    (Some(table), _) => format!("stands {table}"),
+                    (None, Some(key)) => format!("did you mean `{key}`?"),
+                    (None, None) => "not a key of this table".into(),
+                }
+            }
             Problem::MissingKey { missing } => format!("needs `{missing}`"),
+            Problem::WrongType { .. } | Problem::UnknownName { .. } if self.names_a_table() => {
+                format!(
+                    "a file is named as {{ csv = {} }}",
+                    shown(self.value.as_deref().unwrap_or_default())
+                )
+            }
             Problem::WrongType { expected, .. } => format!("allowed: {expected}"),
             Problem::OutOfRange { allowed } => format!("allowed: {allowed}"),
             Problem::UnknownName { known, .. } => {

@@ -116,7 +116,10 @@ impl<'a> Keys<'a> {
             };
             mistyped(value, expected)
         })?;
-        let stranger = (table.keys()).find(|key| !allowed.contains(&key.get_ref().as_ref()));
+        let stranger = (table
+            .keys()
+            .filter(|key| !allowed.contains(&key.get_ref().as_ref())))
+        .min_by_key(|key| key.span().start);
         if let Some(key) = stranger {
             let allowed = allowed.iter().map(|key| (*key).to_owned()).collect();
             return Err(Fault::at(key.span(), Problem::UnknownKey { allowed }));

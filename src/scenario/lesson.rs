@@ -294,7 +294,7 @@ fn tried(
             format!("cannot be made in the try \"{name}\": the scenario has no place for this key");
         wrong(
             why,
-            "write the key as it stands in the scenario, with points between".to_owned(),
+            "write the key as it stands in the scenario, with points between; profiles of strain are counted from 0: strain.0.radial.edge_nm".to_owned(),
         )
     })?;
     parse(&changed, file_name, files).map_err(|error| {

@@ -94,7 +94,7 @@ fn kind(part: &PartTable, context: &Context<'_>) -> Result<PartKind, Fault> {
             ));
         }
         [(first, _), (second, span), ..] => {
-            let why = format!("makes this part a {second} as well as a {first}");
+            let why = format!("makes this part {} as well as {}", one(second), one(first));
             return Err(Fault::refused(
                 span.clone(),
                 why,
@@ -248,6 +248,15 @@ fn retarder(written: &RetarderTable, context: &Context<'_>) -> Result<Retarder, 
     Ok(retarder)
 }
 
+/// A word with its article.
+fn one(word: &str) -> String {
+    let article = match word.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        true => "an",
+        false => "a",
+    };
+    format!("{article} {word}")
+}
+
 fn tolerance(part: &PartTable, kind: &PartKind) -> Result<Option<Tolerance>, Fault> {
     let Some(written) = &part.tolerance else {
         return Ok(None);
@@ -271,15 +280,17 @@ fn tolerance(part: &PartTable, kind: &PartKind) -> Result<Option<Tolerance>, Fau
     let allowed: &[&str] = match kind {
         PartKind::Polarizer(_) | PartKind::Analyzer(_) => &["azimuth_deg"],
         PartKind::Slide(_) | PartKind::Specimen(Specimen::Across { .. }) => &[],
+        PartKind::Condenser(lens) | PartKind::Objective(lens) if lens.strain.is_empty() => &[],
         _ => &["azimuth_deg", "path_difference_nm"],
     };
     for (key, span) in said {
         if let (Some(span), false) = (span, allowed.contains(&key)) {
-            let cut = match kind {
+            let such = match kind {
                 PartKind::Specimen(Specimen::Across { .. }) => " cut across its axis",
+                PartKind::Condenser(_) | PartKind::Objective(_) => " without strain",
                 _ => "",
             };
-            let why = format!("is nothing that a {}{cut} has", kind.word());
+            let why = format!("is nothing that {}{such} has", one(kind.word()));
             let remedy = match allowed {
                 [] => "take the tolerance out".to_owned(),
                 _ => format!("allowed here: {}", allowed.join(", ")),

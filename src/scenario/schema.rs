@@ -593,11 +593,25 @@ const WRITTEN: [(&str, &[&str]); 15] = [
     ("in strain = [ { ... } ]", StrainTable::KEYS),
 ];
 
-/// Where a key belongs that does not belong where it stands.
-pub(super) fn where_written(key: &str) -> Option<String> {
-    let tables: Vec<&str> = (WRITTEN.iter().filter(|(_, keys)| keys.contains(&key)))
-        .map(|(table, _)| *table)
-        .collect();
+/// The same within a list of strain profiles.
+const PROFILES: [(&str, &[&str]); 3] = [
+    ("in uniform = { ... }", UniformTable::KEYS),
+    ("in radial = { ... }", RadialTable::KEYS),
+    ("in clamp = { ... }", ClampTable::KEYS),
+];
+
+/// Where a key belongs that does not belong in the table in which it stands.
+pub(super) fn where_written(table: &str, key: &str) -> Option<String> {
+    let among = |tables: &[(&'static str, &[&str])]| -> Vec<&'static str> {
+        let found = tables.iter().filter(|(_, keys)| keys.contains(&key));
+        found.map(|(table, _)| *table).collect()
+    };
+    let profiles = among(&PROFILES);
+    let tables = match among(&WRITTEN) {
+        _ if table.contains(".strain") && !profiles.is_empty() => profiles,
+        tables if tables.is_empty() => profiles,
+        tables => tables,
+    };
     (!tables.is_empty()).then(|| tables.join(", or "))
 }
 

@@ -46,6 +46,9 @@ pub(super) fn specimen(written: &Located<SpecimenTable>) -> Result<Specimen, Fau
             }
             biaxial(written, own(indices)?)
         }
+        (None, None, Some(_), None) | (None, None, None, Some(_)) => {
+            Err(missing(written, "thickness_um"))
+        }
         _ => Err(Fault::refused(
             written.span(),
             "does not say one specimen",
@@ -114,12 +117,10 @@ fn along_its_length_nm(named: &Located<String>) -> Result<f64, Fault> {
 
 fn uniaxial(written: &Located<SpecimenTable>, crystal: Uniaxial) -> Result<Specimen, Fault> {
     let table = written.get();
-    refuse_keys(
-        table,
-        &["normal", "two_v_deg"],
-        "is given for a crystal with one optic axis",
-        "write cut = \"along\", cut = \"across\" or axis_from_normal_deg in its place",
-    )?;
+    let one_axis = "is given for a crystal with one optic axis";
+    let cuts = "write cut = \"along\", cut = \"across\" or axis_from_normal_deg in its place";
+    refuse_keys(table, &["normal"], one_axis, cuts)?;
+    refuse_keys(table, &["two_v_deg"], one_axis, "take two_v_deg out")?;
     let thickness_um = thickness_um(table);
     if let Some(from_normal) = &table.axis_from_normal_deg {
         refuse_keys(

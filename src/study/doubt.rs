@@ -17,7 +17,7 @@ use super::StudyError;
 use super::bench::{Bench, BenchSurface, Care, SurfaceWork};
 use super::interval::Interval;
 use super::measures::NOTHING;
-use super::place::{PlaceAnswer, PlaceKnown, Placement};
+use super::place::{BestPlace, PlaceAnswer, PlaceKnown, PlaceOdds, Placement, PlacesKnown};
 use super::reading::BenchSetting;
 use super::unknown::Unknowns;
 use crate::light_path::LightPath;
@@ -283,21 +283,12 @@ pub fn doubt(scene: &Scene, stands: &Stands) -> Result<Option<Doubt>, StudyError
     }))
 }
 
-/// What is known of each place of the lower polar, and on what it hangs which is the best.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlacesKnown {
-    /// Of each place; `None` where the polar cannot stand there, and for a place that is no other than an earlier one.
-    pub known: Vec<Option<PlaceKnown>>,
-    /// The unknown number that tells most of which of the two most probable places is darker; `None` where none tells much.
-    pub hangs_on: Option<String>,
-}
-
 /// Stands are put into so many groups that are alike in one unknown number.
 const ALIKE: usize = 10;
 /// A number that explains less than this part of a variance is not worth naming. Of a thousand draws chance explains about a hundredth.
 const TELLS: f64 = 0.2;
 
-/// What is known of each place of the lower polar.
+/// What is known of the places of the lower polar; `None` where nothing is unknown.
 ///
 /// # Errors
 /// [`StudyError`] when a place as written cannot be run.
@@ -307,7 +298,7 @@ pub fn places_known(
     scene: &Scene,
     stands: &Stands,
     answer: &Placement,
-) -> Result<PlacesKnown, StudyError> {
+) -> Result<Option<PlacesKnown>, StudyError> {
     let stands_there =
         |place: &PlaceAnswer| place.placed.refused.is_none() && place.placed.same_as.is_none();
     let settings: Vec<BenchSetting> = (answer.lower.iter().filter(|place| stands_there(place)))
@@ -316,50 +307,69 @@ pub fn places_known(
             ..BenchSetting::default()
         })
         .collect();
-    let mut counts = vec![0usize; settings.len()];
     if stands.unknowns.list.is_empty() || settings.is_empty() {
-        return Ok(PlacesKnown {
-            known: vec![None; answer.lower.len()],
-            hangs_on: None,
-        });
+        return Ok(None);
     }
     let over = OverStands::new(scene, stands, &settings)?;
-    let mut done = 0;
     let light = over.light(&stands.points);
-    for light in &light {
-        let darkest = (light.iter().enumerate())
-            .filter(|(_, light)| light.is_finite())
-            .min_by(|a, b| a.1.total_cmp(b.1));
-        if let Some((place, _)) = darkest {
-            counts[place] += 1;
+    let places: Vec<usize> = (0..answer.lower.len())
+        .filter(|index| stands_there(&answer.lower[*index]))
+        .collect();
+    let mut known = vec![None; answer.lower.len()];
+    for (at, &place) in places.iter().enumerate() {
+        let ratios: Vec<f64> = (light.iter().map(|light| light[at]))
+            .filter(|light| *light > NOTHING)
+            .map(|light| 1.0 / light)
+            .collect();
+        let written = answer.own(&answer.lower[place]);
+        let written = written.and_then(|at| at.extinction_ratio);
+        let below = (ratios.iter()).filter(|ratio| written.is_none_or(|own| **ratio < own));
+        known[place] = Some(PlaceKnown {
+            below_as_written: below.count() as f64 / ratios.len().max(1) as f64,
+            extinction_ratio: interval(&ratios),
+        });
+    }
+    let odds = |contest: &BestPlace| {
+        let rivals: Vec<usize> = (0..places.len())
+            .filter(|at| contest.rivals.contains(&places[*at]))
+            .collect();
+        odds(stands, &light, &places, &rivals)
+    };
+    Ok(Some(PlacesKnown {
+        known,
+        odds: odds(&answer.verdict),
+        without_oil: answer.without_oil.as_ref().map(odds),
+    }))
+}
+
+/// In which part of the stands each of some rivals is the darkest of them. Rivals are told by their column of `light`, whose places are `places`.
+fn odds(stands: &Stands, light: &[Vec<f64>], places: &[usize], rivals: &[usize]) -> PlaceOdds {
+    let mut counts = vec![0usize; places.len()];
+    let mut done = 0;
+    for light in light {
+        let darkest = (rivals.iter().filter(|at| light[**at].is_finite()))
+            .min_by(|a, b| light[**a].total_cmp(&light[**b]));
+        if let Some(&at) = darkest {
+            counts[at] += 1;
             done += 1;
         }
     }
-    let hangs_on = hangs_on(stands, &light, &counts);
-    let mut settings = counts.into_iter().enumerate();
-    let known = (answer.lower.iter())
-        .map(|place| {
-            let (at, count) = stands_there(place).then(|| settings.next()).flatten()?;
-            let ratios: Vec<f64> = (light.iter().map(|light| light[at]))
-                .filter(|light| *light > NOTHING)
-                .map(|light| 1.0 / light)
-                .collect();
-            let written = answer.own(place).and_then(|at| at.extinction_ratio);
-            let below = (ratios.iter()).filter(|ratio| written.is_none_or(|own| **ratio < own));
-            Some(PlaceKnown {
-                best_probability: count as f64 / done.max(1) as f64,
-                below_as_written: below.count() as f64 / ratios.len().max(1) as f64,
-                extinction_ratio: interval(&ratios),
-            })
-        })
-        .collect();
-    Ok(PlacesKnown { known, hangs_on })
+    let probability = |at: usize| (places[at], counts[at] as f64 / done.max(1) as f64);
+    PlaceOdds {
+        best_probability: rivals.iter().map(|at| probability(*at)).collect(),
+        hangs_on: hangs_on(stands, light, &counts, rivals),
+    }
 }
 
 /// The unknown number that tells most of which of the two most probable places is darker: of the variance of the logarithm of their lights' ratio, the mean
 /// over stands that are alike in that number explains the largest part (the correlation ratio), and [`TELLS`] at least.
-fn hangs_on(stands: &Stands, light: &[Vec<f64>], counts: &[usize]) -> Option<String> {
-    let mut order: Vec<usize> = (0..counts.len()).collect();
+fn hangs_on(
+    stands: &Stands,
+    light: &[Vec<f64>],
+    counts: &[usize],
+    rivals: &[usize],
+) -> Option<String> {
+    let mut order = rivals.to_vec();
     order.sort_by_key(|place| std::cmp::Reverse(counts[*place]));
     let [one, other] = *order.get(..2)? else {
         return None;

@@ -92,7 +92,9 @@ impl Quantity {
             (PartKind::Condenser(lens) | PartKind::Objective(lens), kind) => match kind {
                 QuantityKind::StrainAmount { profile } => amount_nm(lens.strain.get(profile)?),
                 QuantityKind::StrainAzimuth { profile } => azimuth_rad(lens.strain.get(profile)?),
-                QuantityKind::Surfaces => lens.equal_surfaces().map(f64::from),
+                QuantityKind::Surfaces => {
+                    (lens.equal_surfaces().filter(|count| *count > 0)).map(f64::from)
+                }
                 _ => None,
             },
             (PartKind::Polarizer(polar) | PartKind::Analyzer(polar), QuantityKind::Azimuth) => {

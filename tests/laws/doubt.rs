@@ -62,25 +62,38 @@ fn places_are_best_as_often_as_whole_predictions_say() {
     let answer = place(&scene, false, 1000.0).unwrap();
     let mut stands = Stands::of_moved(&scene.path);
     stands.points.truncate(20);
-    let told = places_known(&scene, &stands, &answer).unwrap().known;
-    let sum: f64 = (told.iter().flatten())
-        .map(|known| known.best_probability)
-        .sum();
-    close("sum", sum, 1.0, 1e-12);
-    let mut counts = vec![0.0; told.len()];
-    let mut ratios = vec![Vec::new(); told.len()];
+    let told = places_known(&scene, &stands, &answer).unwrap().unwrap();
+    let dry = answer.without_oil.as_ref().unwrap();
+    let contests = [
+        (&answer.verdict, &told.odds),
+        (dry, told.without_oil.as_ref().unwrap()),
+    ];
+    let known = told.known.clone();
+    let mut counts = vec![vec![0.0; known.len()]; contests.len()];
+    let mut ratios = vec![Vec::new(); known.len()];
     for point in &stands.points {
         let moved = scene.with_path(stands.unknowns.with(point));
         let again = place(&moved, false, 1000.0).unwrap();
-        counts[again.verdict.best] += 1.0 / 20.0;
+        for (counts, best) in counts
+            .iter_mut()
+            .zip([again.verdict.best, again.without_oil.as_ref().unwrap().best])
+        {
+            counts[best] += 1.0 / 20.0;
+        }
         for (ratios, place) in ratios.iter_mut().zip(&again.lower) {
             ratios.extend(again.own(place).and_then(|at| at.extinction_ratio));
         }
     }
-    for (index, (told, counted)) in told.iter().zip(counts).enumerate() {
-        let probability = told.as_ref().map_or(0.0, |known| known.best_probability);
-        close("probability", probability, counted, 0.051);
-        let Some(known) = told else { continue };
+    for ((contest, odds), counts) in contests.into_iter().zip(&counts) {
+        let sum: f64 = odds.best_probability.iter().map(|place| place.1).sum();
+        close("sum", sum, 1.0, 1e-12);
+        assert_eq!(odds.best_probability.len(), contest.rivals.len());
+        for &(place, probability) in &odds.best_probability {
+            close("probability", probability, counts[place], 0.051);
+        }
+    }
+    for (index, known) in known.iter().enumerate() {
+        let Some(known) = known else { continue };
         let (own, counted) = (
             known.extinction_ratio.unwrap(),
             Interval::of(&ratios[index]),
@@ -113,12 +126,13 @@ fn which_place_is_best_hangs_on_the_number_that_moves_it_most() {
     let scene = scene("leaking-stand");
     let answer = place(&scene, false, 1000.0).unwrap();
     let stands = Stands::of_moved(&scene.path);
-    let told = places_known(&scene, &stands, &answer).unwrap();
-    let mut order: Vec<usize> = (0..told.known.len())
-        .filter(|index| told.known[*index].is_some())
-        .collect();
-    let probability = |index: usize| told.known[index].as_ref().unwrap().best_probability;
-    order.sort_by(|a, b| probability(*b).total_cmp(&probability(*a)));
+    let told = places_known(&scene, &stands, &answer)
+        .unwrap()
+        .unwrap()
+        .odds;
+    let mut order = told.best_probability.clone();
+    order.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let order: Vec<usize> = order.into_iter().map(|place| place.0).collect();
     let ends = |at: usize| {
         let mut values: Vec<f64> = stands.points.iter().map(|point| point[at]).collect();
         values.sort_by(f64::total_cmp);

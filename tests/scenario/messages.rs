@@ -160,7 +160,7 @@ error: cannot read lamp.csv: there is no such file or folder
   |                  ^^^^^^^^^^ named here
 "#;
     a_part_in_an_impossible_place: "name = \"analyzer\"\nanalyzer" => "name = \"upper\"\npolarizer", r#"
-error: polarizer stands after the objective; the sheet above the objective is the analyzer: write `analyzer = { ... }`
+error: the polarizer stands after the objective; the sheet above the objective is the analyzer: write `analyzer = { ... }`
   --> bench.toml:38:8
    |
 38 | name = "upper"
@@ -228,6 +228,17 @@ fn control_characters_of_the_file_never_reach_the_terminal() {
 fn lines_that_are_no_toml_get_a_hint() {
     for (from, to, hint) in [
         ("na = 0.6\n", "na = 0,60\n", "decimals take a point"),
+        (
+            "{ edge_nm = 40 } }",
+            "{ edge_nm = 40 }",
+            "a brace before this place is not closed",
+        ),
+        ("mount = 1.515 }", "mount = 1.515 } }", "one too many"),
+        (
+            "na = 0.6\n",
+            "na = 0.6 // wide\n",
+            "a comment begins with #",
+        ),
         ("\"Bench\"", "\u{201c}Bench\u{201d}", "straight quotes"),
         ("\"Bench\"", "Bench", "text stands in quotes"),
         (
@@ -292,6 +303,39 @@ fn lines_that_are_no_toml_get_a_hint() {
 }
 
 #[test]
+fn a_table_is_named_in_braces() {
+    for (from, to) in [
+        (
+            "sheet = { k1 = 0.8, k2 = 8e-6 }, cover",
+            "sheet = \"my.csv\", cover",
+        ),
+        ("{ blackbody_k = 3200 }", "\"my.csv\""),
+        ("surfaces = 8,", "prescription = \"my.csv\","),
+        (
+            "strain = [ { uniform = { path_difference_nm = 3, azimuth_deg = 45 } } ]",
+            "strain = [ { map = \"my.csv\" } ]",
+        ),
+    ] {
+        let message = refusal(from, to).to_string();
+        assert!(
+            message.contains("a file is named as { csv = \"my.csv\" }"),
+            "{to}\n{message}"
+        );
+    }
+}
+
+/// Of several keys in a wrong table the first is the one to point at: here the line above it is missing.
+#[test]
+fn the_first_of_several_misplaced_keys_is_told() {
+    let message = refusal("[[part]]\nname = \"condenser\"", "name = \"condenser\"").to_string();
+    assert!(
+        message.contains("unknown key `name` in `aperture`")
+            && message.contains("stands on a line of its own in [[part]]"),
+        "{message}"
+    );
+}
+
+#[test]
 fn a_key_that_stands_in_the_wrong_table_is_sent_to_its_own() {
     for (from, to, table) in [
         (
@@ -318,6 +362,11 @@ fn a_key_that_stands_in_the_wrong_table_is_sent_to_its_own() {
             "strain = [ { uniform = ",
             "uniform = { path_difference_nm = 3, azimuth_deg = 45 }\nstrain = [ { uniform = ",
             "stands in strain = [ { ... } ]",
+        ),
+        (
+            "{ uniform = { path_difference_nm = 3, azimuth_deg = 45 } }",
+            "{ path_difference_nm = 3, azimuth_deg = 45 }",
+            "stands in uniform = { ... }",
         ),
         (
             "cover_nm = 0,",

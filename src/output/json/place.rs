@@ -5,7 +5,9 @@ use serde::{Serialize, Serializer};
 use super::object;
 use crate::output::findings::DECIDED;
 use crate::output::words;
-use crate::study::place::{BestPlace, IrisFlip, NoBest, Note, PlaceAnswer, Placement, StrainFlip};
+use crate::study::place::{
+    BestPlace, IrisFlip, NoBest, Note, PlaceAnswer, PlaceOdds, Placement, StrainFlip,
+};
 
 impl Serialize for Placement {
     /// Places are named as in the table.
@@ -13,6 +15,8 @@ impl Serialize for Placement {
     /// Checked by: `tests/cli/place.rs`.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let without_oil = self.without_oil.as_ref();
+        let odds = self.verdict.odds.as_ref();
+        let probable = odds.and_then(PlaceOdds::first);
         object!(serializer, {
             "na": self.na,
             "verdict": contest(self, &self.verdict),
@@ -21,12 +25,12 @@ impl Serialize for Placement {
             "spectral_error": self.spectral_error,
             "decided": match self.summed_in {
                 Some(_) => Some(false),
-                None => self.probably_best().map(|(_, probability)| probability >= DECIDED),
+                None => probable.map(|(_, probability)| probability >= DECIDED),
             },
-            "hangs_on" if some: self.hangs_on,
+            "hangs_on" if some: odds.and_then(|odds| odds.hangs_on.as_ref()),
             "summed_in" if some: self.summed_in,
-            "places": places(&self.lower),
-            "analyzer_places": places(&self.analyzer),
+            "places": places(&self.lower, odds),
+            "analyzer_places": places(&self.analyzer, None),
         })
     }
 }
@@ -37,6 +41,12 @@ fn contest<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
     Contest {
         best: verdict.no_best.is_none().then(|| name(verdict.best)),
         no_best: verdict.no_best,
+        most_probable: verdict.odds.as_ref().and_then(PlaceOdds::first).map(
+            |(place, probability)| MostProbable {
+                place: name(place),
+                probability,
+            },
+        ),
         best_over_iris: by_iris
             .map(|(best, iris_na)| BestAt {
                 iris_na: *iris_na,
@@ -63,9 +73,18 @@ fn contest<'a>(answer: &Placement, verdict: &'a BestPlace) -> Contest<'a> {
     }
 }
 
-fn places(list: &[PlaceAnswer]) -> Vec<PlaceJson<'_>> {
-    let one = |place| PlaceJson { place, list };
-    list.iter().map(one).collect()
+fn places<'a>(list: &'a [PlaceAnswer], odds: Option<&PlaceOdds>) -> Vec<PlaceJson<'a>> {
+    let probability = |index: usize| {
+        let mut all = odds?.best_probability.iter();
+        all.find(|(place, _)| *place == index)
+            .map(|(_, part)| *part)
+    };
+    let one = |(index, place)| PlaceJson {
+        place,
+        list,
+        best_probability: probability(index),
+    };
+    list.iter().enumerate().map(one).collect()
 }
 
 /// A verdict with places by name: the study names them by their index in the list of places.
@@ -73,10 +92,19 @@ fn places(list: &[PlaceAnswer]) -> Vec<PlaceJson<'_>> {
 struct Contest<'a> {
     best: Option<String>,
     no_best: Option<NoBest>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    most_probable: Option<MostProbable>,
     best_over_iris: Vec<BestAt>,
     iris_flips: Vec<Flip<'a, IrisFlip>>,
     best_unstrained: Option<String>,
     strain_flips: Vec<Flip<'a, StrainFlip>>,
+}
+
+/// The place that is most probably the best as far as the parts are known; `best` is that of the numbers as written.
+#[derive(Serialize)]
+struct MostProbable {
+    place: String,
+    probability: f64,
 }
 
 #[derive(Serialize)]
@@ -99,11 +127,16 @@ struct Flip<'a, F: Serialize> {
 struct PlaceJson<'a> {
     place: &'a PlaceAnswer,
     list: &'a [PlaceAnswer],
+    best_probability: Option<f64>,
 }
 
 impl Serialize for PlaceJson<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let Self { place, list } = self;
+        let Self {
+            place,
+            list,
+            best_probability,
+        } = self;
         let practice = place.notes.iter().map(|note| Practice {
             rule: *note,
             words: words::note(note),
@@ -113,7 +146,7 @@ impl Serialize for PlaceJson<'_> {
             "written": place.placed.written,
             "same_as": place.placed.same_as.map(|same| words::place(&list[same])),
             "refused": place.placed.refused.as_ref().map(ToString::to_string),
-            "best_probability" if some: place.known.as_ref().map(|known| known.best_probability),
+            "best_probability" if some: best_probability,
             "doubt" if some: place.known.as_ref(),
             "outside_the_polars": place.placed.outside,
             "over_iris": place.at_iris.iter().flatten().collect::<Vec<_>>(),

@@ -12,11 +12,11 @@ use crate::output::CAUTION;
 use crate::output::numbers::digits;
 use crate::output::sentences::{luminance_error, not_crossed, unsure};
 use crate::output::words::{note, place, uncapital};
-use crate::study::place::{BestPlace, HARDLY, Place, PlaceAnswer, Placement};
+use crate::study::place::{BestPlace, Place, PlaceAnswer, Placement};
 use changes::flips;
 use known::{
-    as_far_as_known, as_if_summed, best_probability, compared, granted, if_granted, known_range,
-    least_to_most,
+    alike, as_far_as_known, as_if_summed, best_probability, granted, hardly_matters, if_granted,
+    known_range, least_to_most, led, may_need_oil, numbers, outside, rivals, shown,
 };
 
 /// Columns of irises at most.
@@ -34,7 +34,7 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
         Some(why) => line(&format!(
             "{why}. Which place of the lower polar is best can be told only once they are crossed."
         )),
-        None => match as_far_as_known(answer) {
+        None => match as_far_as_known(answer, &answer.verdict) {
             Some(known) => {
                 for sentence in known {
                     line(&sentence);
@@ -43,30 +43,34 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
             None => line(&as_if_summed(answer, &headline(answer, &answer.verdict))),
         },
     }
-    if let Some(words) = best_probability(answer) {
+    if let Some(words) = best_probability(answer, &answer.verdict) {
         line(&words);
     }
     if let Some(unsure) = unsure(worst_error(answer), answer.spectral_error) {
         line(&unsure);
     }
     if let Some(dry) = &answer.without_oil
-        && dry.best != answer.verdict.best
-        && answer.verdict.no_best.is_none()
+        && !hardly_matters(answer, &answer.verdict)
+        && may_need_oil(answer, dry)
     {
-        line(&format!(
-            "Without oil{}: {}.",
-            if_granted(answer),
-            uncapital(&headline(answer, dry))
-        ));
+        for sentence in without_oil(answer, dry) {
+            line(&sentence);
+        }
     }
     line("");
-    let known = answer.lower.iter().any(|place| known_range(place).is_some());
+    let known = answer
+        .lower
+        .iter()
+        .any(|place| known_range(place).is_some());
     if known {
         line(&format!(
             "{BOLD}Extinction ratio in each place{BOLD:#}, exactly as written and as far as the parts are known"
         ));
     }
     line(&places(answer, &answer.lower, Some(&answer.verdict)));
+    for why in outside(answer) {
+        line(&why);
+    }
     for refused in &answer.lower {
         if let Some(why) = &refused.placed.refused {
             line(&format!("Not {}: {why}.", place(refused)));
@@ -123,6 +127,24 @@ pub fn placement(title: &str, answer: &Placement, notes: &[String], brief: bool)
     text
 }
 
+/// The same where no oil can be used.
+fn without_oil(answer: &Placement, dry: &BestPlace) -> Vec<String> {
+    let sentences = as_far_as_known(answer, dry).unwrap_or_else(|| {
+        let headline = headline(answer, dry);
+        (std::iter::once(format!("{headline}.")))
+            .chain(best_probability(answer, dry))
+            .collect()
+    });
+    let granted = match answer.summed_in {
+        Some(_) => if_granted(answer),
+        None => String::new(),
+    };
+    // How to decide was said already.
+    (sentences.into_iter().take(2))
+        .map(|sentence| format!("Without oil{granted}: {}", uncapital(&sentence)))
+        .collect()
+}
+
 /// Where to put the lower polar, and what another place would give.
 fn headline(answer: &Placement, verdict: &BestPlace) -> String {
     let best = &answer.lower[verdict.best];
@@ -138,28 +160,31 @@ fn headline(answer: &Placement, verdict: &BestPlace) -> String {
         });
     let na = digits(answer.na, 3);
     let Some(other) = other else {
-        let [found] = compared(answer, [best]);
+        let (found, written) = numbers(answer, &[best]);
         return format!(
-            "The lower polar can stand in one place only, {}: extinction ratio {found} (NA {na})",
-            place(best)
+            "The lower polar can stand in one place only, {}: extinction ratio {} (NA {na})",
+            place(best),
+            led(
+                &shown(found[0]),
+                written.map(|own| shown(own[0])).as_deref()
+            )
         );
     };
-    if verdict.no_best.is_some() {
-        let rivals: Vec<&PlaceAnswer> = (verdict.rivals.iter())
-            .map(|index| &answer.lower[*index])
-            .collect();
+    if hardly_matters(answer, verdict) {
+        let (ratios, written) = numbers(answer, &rivals(answer, verdict));
+        let written = written.map(|written| least_to_most(&written));
         return format!(
             "It hardly matters where the lower polar stands: extinction ratio {} in {} places (NA {na})",
-            least_to_most(answer, &rivals),
-            rivals.len()
+            led(&least_to_most(&ratios), written.as_deref()),
+            ratios.len()
         );
     }
-    let [of_best, of_other] = compared(answer, [best, other]);
-    let now = |place: &PlaceAnswer| answer.own(place).and_then(|at| at.extinction_ratio);
-    let near = match (now(best), now(other)) {
-        (Some(best), Some(other)) => best < other * (1.0 + HARDLY),
-        (best, other) => best.is_none() && other.is_none(),
-    };
+    let (ratios, written) = numbers(answer, &[best, other]);
+    let [of_best, of_other] = [0, 1].map(|k| {
+        let written = written.as_ref().map(|written| shown(written[k]));
+        led(&shown(ratios[k]), written.as_deref())
+    });
+    let near = alike(&ratios);
     if near && other.placed.written {
         return format!(
             "Leave the lower polar {}: extinction ratio {of_other}; {} it is {of_best}, hardly a difference (NA {na})",

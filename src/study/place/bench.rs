@@ -175,6 +175,7 @@ impl<'a> PlaceBench<'a> {
                 .collect(),
             best_unstrained: None,
             strain_flips: Vec::new(),
+            odds: None,
         };
         if let Some(Strained {
             scan,

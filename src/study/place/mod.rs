@@ -58,30 +58,28 @@ pub struct Placement {
     pub verdict: BestPlace,
     /// The same without a place that needs oil under the slide; `None` where there is none.
     pub without_oil: Option<BestPlace>,
-    /// The unknown number on which it hangs most which place is best, as far as the parts are known: left to [`super::doubt`].
-    pub hangs_on: Option<String>,
     /// The lens that is taken to have the strain of all lenses between the polars, where nothing told which of them has it: left to the caller. No place is
     /// decided then.
     pub summed_in: Option<String>,
 }
 
 impl Placement {
+    /// Takes what is known of its places.
+    pub fn take(&mut self, known: PlacesKnown) {
+        for (place, known) in self.lower.iter_mut().zip(known.known) {
+            place.known = known;
+        }
+        self.verdict.odds = Some(known.odds);
+        if let Some(dry) = &mut self.without_oil {
+            dry.odds = known.without_oil;
+        }
+    }
+
     /// A place at the scenario's own iris; `None` where the polar cannot stand there.
     #[must_use]
     pub fn own<'a>(&self, place: &'a PlaceAnswer) -> Option<&'a AtIris> {
         let own = self.iris_na.iter().position(|na| *na == self.na)?;
         place.at_iris[own].as_ref()
-    }
-
-    /// The place that is most probably the best at the scenario's own iris, by its index in [`Self::lower`], with that probability; `None` where none was told.
-    #[must_use]
-    pub fn probably_best(&self) -> Option<(usize, f64)> {
-        (self.lower.iter().enumerate())
-            .filter_map(|(index, place)| Some((index, place.known.as_ref()?.best_probability)))
-            .fold(None, |best, next| match best {
-                Some((_, most)) if next.1 <= most => best,
-                _ => Some(next),
-            })
     }
 }
 
@@ -102,6 +100,28 @@ pub struct BestPlace {
     pub best_unstrained: Option<usize>,
     /// Every strain of the condenser at which that changes, rising.
     pub strain_flips: Vec<StrainFlip>,
+    /// How probably each place is the best as far as the parts are known: left to [`super::doubt`].
+    pub odds: Option<PlaceOdds>,
+}
+
+/// How probably each of some places is the best at the scenario's own iris, over stands as they may be as far as the parts are known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaceOdds {
+    /// Places by their index in [`Placement::lower`], each with the part of the stands in which no other of these places is darker.
+    pub best_probability: Vec<(usize, f64)>,
+    /// The unknown number that tells most of which of the two most probable places is darker; `None` where none tells much.
+    pub hangs_on: Option<String>,
+}
+
+impl PlaceOdds {
+    /// The most probable place, with its probability.
+    #[must_use]
+    pub fn first(&self) -> Option<(usize, f64)> {
+        (self.best_probability.iter()).fold(None, |best, next| match best {
+            Some((_, most)) if next.1 <= most => best,
+            _ => Some(*next),
+        })
+    }
 }
 
 /// Why no place of the lower polar is called best.
@@ -130,13 +150,21 @@ pub struct PlaceAnswer {
 /// What is known of a place at the scenario's own iris, over stands as they may be as far as the parts are known.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlaceKnown {
-    /// The part of the stands in which no other place is darker.
-    #[serde(skip)]
-    pub best_probability: f64,
     /// The luminous extinction ratio; `None` where nothing leaks, and where all stands leak alike.
     pub extinction_ratio: Option<Interval>,
     /// The part of the stands that lie below the ratio computed from the file as written.
     pub below_as_written: f64,
+}
+
+/// What is known of the places of the lower polar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlacesKnown {
+    /// Of each place; `None` where the polar cannot stand there, and for a place that is no other than an earlier one.
+    pub known: Vec<Option<PlaceKnown>>,
+    /// Which of [`Placement::verdict`]'s rivals is the best.
+    pub odds: PlaceOdds,
+    /// Which of [`Placement::without_oil`]'s rivals is the best.
+    pub without_oil: Option<PlaceOdds>,
 }
 
 /// A place at one iris setting, specimens and plates out.
@@ -245,7 +273,6 @@ pub fn place(
         },
         iris_na: bench.iris_na,
         lower,
-        hangs_on: None,
         summed_in: None,
     })
 }

@@ -160,7 +160,7 @@ fn verdict(answer: &Tolerances) -> String {
         Rescue::NotNeeded => return format!("As written the target is met: {has}."),
         Rescue::Iris { na, uncertainty } => {
             format!(
-                "Closing the iris to NA {} would rescue it.",
+                "Closing the iris to NA {} would rescue it, with every part exactly as written.",
                 at_most(na, uncertainty)
             )
         }
