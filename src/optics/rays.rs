@@ -348,7 +348,7 @@ mod tests {
             let mean = |rays: &Rays| -> f64 {
                 (rays.iter())
                     .map(|(ray, weight)| {
-                        weight * math::sincos(2.0 * ray.azimuth_rad + ray.s).0.exp()
+                        weight * math::exp(math::sincos(2.0 * ray.azimuth_rad + ray.s).0)
                     })
                     .sum()
             };

@@ -312,3 +312,52 @@ fn a_place_that_is_not_decided_is_not_advised() {
     );
     assert_eq!(json("pond-life", &[])["decided"], true);
 }
+
+/// Beside the number as written stands what is known, and the middle of that leads where it is another. A dry place is advised by the same rule as any.
+#[test]
+fn a_place_is_told_as_far_as_the_parts_are_known() {
+    let table = text(&run("pond-life", &[]).stdout);
+    let dry = "Without oil: leave the lower polar above the condenser: extinction ratio ";
+    assert!(
+        table.contains(dry) && table.contains("exactly as written"),
+        "{table}"
+    );
+    assert!(
+        table.contains(
+            "Without oil: as far as the parts are known, above the condenser is the darkest"
+        ),
+        "{table}"
+    );
+    assert!(
+        table.contains(" place                      as written  as far as known  "),
+        "{table}"
+    );
+    // The strained condenser's ratio as written lies above all that is known of it, and the table says why.
+    let answer = json("pond-life", &[]);
+    let below = &answer["places"][0];
+    let number = |value: &Value| value.as_f64().unwrap();
+    let known = &below["doubt"]["extinction_ratio"];
+    let written = (below["over_iris"].as_array().unwrap().iter())
+        .find(|at| number(&at["iris_na"]) == number(&answer["na"]))
+        .map(|at| number(&at["extinction_ratio"]))
+        .unwrap();
+    assert!(number(&known["low"]) < number(&known["median"]) && number(&known["high"]) < written);
+    let why = "Exactly as written, the stand is darker than nineteen of twenty such stands with the lower polar below the condenser: ";
+    assert!(table.contains(why), "{table}");
+    let probable = &answer["without_oil"]["most_probable"];
+    assert_eq!(probable["place"], "above the condenser");
+    assert!(number(&probable["probability"]) > 0.9, "{probable}");
+    // Nothing of it without doubt.
+    let exact = text(&run("pond-life", &["--exact"]).stdout);
+    assert!(
+        !exact.contains("as far as") && !exact.contains("xactly as written"),
+        "{exact}"
+    );
+
+    // Dry, another place may be the best than the one of the numbers as written: it is not advised by these.
+    let starter = polstack().arg("start").output().unwrap();
+    let told = run_text(&text(&starter.stdout));
+    let undecided = "Without oil: not decided which place of the lower polar is best: ";
+    assert!(told.contains(undecided), "{told}");
+    assert!(told.contains("Without oil: exactly as written, below the condenser is the darkest: "));
+}
