@@ -483,7 +483,11 @@ impl Report {
                     true => listed(known, '"'),
                     false => quoted(known, '"'),
                 };
-                Some(format!("known: {names}"))
+                let index = match what.contains("glass") || what.contains("immersion") {
+                    true => "; its index may stand there too, a number without quotes",
+                    false => "",
+                };
+                Some(format!("known: {names}{index}"))
             }
             Problem::TooLarge { .. } => Some("a scenario or table of that size is a mistake".into()),
             Problem::Empty => Some(

@@ -5,7 +5,8 @@ use crate::output::words::place;
 use crate::study::place::Placement;
 
 /// A row for each polar, place and iris. `best` is 1 where the place of the lower polar is the best one at that iris, and what leaks
-/// most is named with its share. Places where the polar cannot stand have no rows; a ratio is empty where nothing leaks.
+/// most is named with its share. `known_low` to `known_high` is what the ratio may be as far as the parts are known, at the scenario's own
+/// iris alone. Places where the polar cannot stand have no rows; a ratio is empty where nothing leaks.
 #[must_use]
 pub fn placement(answer: &Placement) -> String {
     let header = [
@@ -20,6 +21,9 @@ pub fn placement(answer: &Placement) -> String {
         "leaks_most",
         "cause",
         "share",
+        "known_low",
+        "known_median",
+        "known_high",
     ];
     let lists = [
         ("lower polar", &answer.lower),
@@ -32,6 +36,12 @@ pub fn placement(answer: &Placement) -> String {
                 let at = at.as_ref()?;
                 let best = polar == "lower polar" && answer.verdict.best_at[k] == Some(index);
                 let most = at.leak.shares.first();
+                let known = row.known.as_ref().filter(|_| *na == answer.na);
+                let known = known.and_then(|known| known.extinction_ratio);
+                let [low, median, high] = known
+                    .map_or([String::new(), String::new(), String::new()], |known| {
+                        [known.low, known.median, known.high].map(|ratio| ratio.to_string())
+                    });
                 Some([
                     polar.to_owned(),
                     place(row),
@@ -45,6 +55,9 @@ pub fn placement(answer: &Placement) -> String {
                     most.map_or(String::new(), |share| share.part.clone()),
                     most.map_or("", |share| share.cause.words()).to_owned(),
                     most.map_or(String::new(), |share| share.share.to_string()),
+                    low,
+                    median,
+                    high,
                 ])
             })
         })

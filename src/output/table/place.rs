@@ -2,6 +2,7 @@
 
 mod changes;
 mod known;
+mod ratios;
 
 use std::fmt::Write;
 
@@ -15,9 +16,10 @@ use crate::output::words::{note, place, uncapital};
 use crate::study::place::{BestPlace, Place, PlaceAnswer, Placement};
 use changes::flips;
 use known::{
-    alike, as_far_as_known, as_if_summed, best_probability, granted, hardly_matters, if_granted,
-    known_range, least_to_most, led, may_need_oil, numbers, outside, rivals, shown,
+    as_far_as_known, as_if_summed, best_probability, granted, hardly_matters, if_granted,
+    may_need_oil, rivals,
 };
+use ratios::{Ratios, known_range, outside};
 
 /// Columns of irises at most.
 const IRIS_COLUMNS: usize = 8;
@@ -160,31 +162,23 @@ fn headline(answer: &Placement, verdict: &BestPlace) -> String {
         });
     let na = digits(answer.na, 3);
     let Some(other) = other else {
-        let (found, written) = numbers(answer, &[best]);
         return format!(
             "The lower polar can stand in one place only, {}: extinction ratio {} (NA {na})",
             place(best),
-            led(
-                &shown(found[0]),
-                written.map(|own| shown(own[0])).as_deref()
-            )
+            Ratios::of(answer, &[best]).told(0)
         );
     };
     if hardly_matters(answer, verdict) {
-        let (ratios, written) = numbers(answer, &rivals(answer, verdict));
-        let written = written.map(|written| least_to_most(&written));
+        let rivals = rivals(answer, verdict);
         return format!(
             "It hardly matters where the lower polar stands: extinction ratio {} in {} places (NA {na})",
-            led(&least_to_most(&ratios), written.as_deref()),
-            ratios.len()
+            Ratios::of(answer, &rivals).range(),
+            rivals.len()
         );
     }
-    let (ratios, written) = numbers(answer, &[best, other]);
-    let [of_best, of_other] = [0, 1].map(|k| {
-        let written = written.as_ref().map(|written| shown(written[k]));
-        led(&shown(ratios[k]), written.as_deref())
-    });
-    let near = alike(&ratios);
+    let ratios = Ratios::of(answer, &[best, other]);
+    let [of_best, of_other] = [0, 1].map(|place| ratios.told(place));
+    let near = ratios.are_alike();
     if near && other.placed.written {
         return format!(
             "Leave the lower polar {}: extinction ratio {of_other}; {} it is {of_best}, hardly a difference (NA {na})",

@@ -1,5 +1,6 @@
 //! Whether a target is met, as a function of some numbers of the path.
 
+use crate::color::ColorError;
 use crate::light_path::{LightPath, PathError, run};
 use crate::optics::Rays;
 
@@ -40,6 +41,11 @@ impl<'a> Wanted<'a> {
             ..
         } = self.lamp;
         let fields = run::fields(&emptied(path), rays, wavelengths_nm, luminous)?;
+        let luminance = self.lamp.luminance(&fields.parallel);
+        if luminance <= 0.0 {
+            let field = "parallel field";
+            return Err(StudyError::Color(ColorError::NoLight { field, luminance }));
+        }
         Ok(self
             .lamp
             .extinction_ratio(&fields.parallel, &fields.crossed))

@@ -1,13 +1,13 @@
 //! Which place is best as far as the parts are known, and what an answer takes for granted.
 
 use super::ratio;
+use super::ratios::Ratios;
 use crate::order::sort_by_number;
 use crate::output::findings::{DECIDED, HARDLY as HARDLY_EVER, chance, odds};
-use crate::output::numbers::{digits, supported};
+use crate::output::numbers::digits;
 use crate::output::sentences::unknown_in_words;
 use crate::output::words::{place, uncapital};
-use crate::study::doubt::median_leads;
-use crate::study::place::{BestPlace, HARDLY, NoBest, PlaceAnswer, PlaceOdds, Placement};
+use crate::study::place::{BestPlace, NoBest, PlaceAnswer, PlaceOdds, Placement};
 
 /// The most probably best place of a contest and its probability, where what is known of it is not what the numbers as written say: another is best, or none
 /// is decided.
@@ -22,7 +22,7 @@ fn otherwise_known(answer: &Placement, contest: &BestPlace) -> Option<(usize, f6
 pub(super) fn hardly_matters(answer: &Placement, contest: &BestPlace) -> bool {
     match contest.no_best {
         Some(NoBest::NotCrossed) => true,
-        Some(NoBest::AllAlike) => alike(&numbers(answer, &rivals(answer, contest)).0),
+        Some(NoBest::AllAlike) => Ratios::of(answer, &rivals(answer, contest)).are_alike(),
         None => false,
     }
 }
@@ -32,12 +32,6 @@ pub(super) fn rivals<'a>(answer: &'a Placement, contest: &BestPlace) -> Vec<&'a 
     (contest.rivals.iter())
         .map(|index| &answer.lower[*index])
         .collect()
-}
-
-/// Whether some ratios are hardly different.
-pub(super) fn alike(ratios: &[f64]) -> bool {
-    let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
-    ratios.iter().all(|ratio| *ratio <= least * (1.0 + HARDLY))
 }
 
 /// Places of a contest that may be the best, the most probable first.
@@ -125,84 +119,6 @@ pub(super) fn as_if_summed(answer: &Placement, headline: &str) -> String {
         ),
         None => format!("{headline}."),
     }
-}
-
-/// The extinction ratios of places that an answer leads with, infinite where nothing leaks, and those as written where these are others: the medians of what is
-/// known lead where of any place the number as written lies off the middle.
-pub(super) fn numbers(answer: &Placement, places: &[&PlaceAnswer]) -> (Vec<f64>, Option<Vec<f64>>) {
-    let written = (places.iter())
-        .map(|place| {
-            answer
-                .own(place)
-                .and_then(|at| at.extinction_ratio)
-                .unwrap_or(f64::INFINITY)
-        })
-        .collect();
-    let leads = (answer.lower.iter().flat_map(|place| &place.known))
-        .any(|known| median_leads(known.below_as_written));
-    let medians: Option<Vec<f64>> = (places.iter())
-        .map(|place| Some(place.known.as_ref()?.extinction_ratio?.median))
-        .collect();
-    match medians.filter(|_| leads) {
-        Some(medians) => (medians, Some(written)),
-        None => (written, None),
-    }
-}
-
-/// What an answer says of some numbers, with those as written behind where these are others.
-pub(super) fn led(leading: &str, written: Option<&str>) -> String {
-    match written {
-        Some(written) => format!("{leading} ({written} exactly as written)"),
-        None => leading.to_owned(),
-    }
-}
-
-/// A ratio; infinite where nothing leaks.
-pub(super) fn shown(value: f64) -> String {
-    ratio(value.is_finite().then_some(value))
-}
-
-/// From the least to the most of some ratios.
-pub(super) fn least_to_most(ratios: &[f64]) -> String {
-    let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
-    let most = ratios.iter().copied().fold(0.0, f64::max);
-    match shown(least) == shown(most) {
-        true => shown(least),
-        false => format!("{} to {}", shown(least), shown(most)),
-    }
-}
-
-/// Why numbers as written lie outside of what is known.
-pub(super) fn outside(answer: &Placement) -> Vec<String> {
-    let side = |above: bool| -> Vec<String> {
-        let out = |row: &&PlaceAnswer| {
-            let at = answer.own(row).and_then(|at| at.extinction_ratio);
-            let known = row.known.as_ref().and_then(|known| known.extinction_ratio);
-            known.zip(at).is_some_and(|(known, at)| match above {
-                true => at > known.high,
-                false => at < known.low,
-            })
-        };
-        (answer.lower.iter()).filter(out).map(place).collect()
-    };
-    [(true, "darker", "best"), (false, "brighter", "worst")]
-        .into_iter()
-        .map(|(above, light, end)| (side(above), light, end))
-        .filter(|(places, ..)| !places.is_empty())
-        .map(|(places, light, end)| {
-            format!(
-                "Exactly as written, the stand is {light} than nineteen of twenty such stands with the lower polar {}: the file has parts at or near the {end} that they may be.",
-                places.join("; ")
-            )
-        })
-        .collect()
-}
-
-/// The extinction ratio of a place as far as the parts are known.
-pub(super) fn known_range(place: &PlaceAnswer) -> Option<String> {
-    let known = place.known.as_ref()?.extinction_ratio?;
-    let of = |value: f64| supported(value, known.low, known.high);
-    Some(format!("{} to {}", of(known.low), of(known.high)))
 }
 
 /// What an answer takes for granted that holds for the numbers as written, where that is not what is known.
