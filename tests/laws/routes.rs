@@ -189,6 +189,24 @@ fn light_ray_by_ray_adds_up_to_the_mean() {
     close("summed light", mean, expected, 1e-13 * expected);
 }
 
+/// Crossed polars with the specimens in and the plates out.
+const PLATES_OUT: Setting = Setting {
+    plates: false,
+    specimens: true,
+    analyzer_azimuth_rad: None,
+};
+
+/// The kernel's light of each ray is that of plain matrices.
+fn agree_ray_by_ray(path: &LightPath, rays: &Rays, nm: f64) {
+    let each = run::crossed_rays(path, rays, &[nm], &[1.0]).unwrap();
+    for ((ray, _), got) in rays.iter().zip(each) {
+        let whole = 0..path.parts.len();
+        let jones = reference::jones(path, whole, PLATES_OUT, ray, nm).unwrap();
+        let expected = Mueller::from_jones(&jones).apply(&path.lamp).0[0];
+        close(&format!("{ray:?} at {nm} nm"), got, expected, 1e-14);
+    }
+}
+
 /// The kernel runs one ray of each two opposite ones where half a turn leaves every part as it is, and plain matrices run all: they agree for parts that half a turn
 /// leaves alike, and with each part that it does not.
 #[test]
@@ -247,11 +265,6 @@ fn half_of_the_rays_do_where_half_a_turn_changes_nothing() {
         "{}",
         paths.len()
     );
-    let setting = Setting {
-        plates: false,
-        specimens: true,
-        analyzer_azimuth_rad: None,
-    };
     for path in paths {
         let rays = Rays::disc(path.na(), 3, 6);
         let half = rays.one_of_opposites().unwrap();
@@ -259,19 +272,13 @@ fn half_of_the_rays_do_where_half_a_turn_changes_nothing() {
         for nm in [412.0, 546.1, 650.0] {
             let plain = |rays: &Rays| {
                 let whole = 0..path.parts.len();
-                let m = reference::mean_mueller(&path, whole, setting, rays, nm).unwrap();
+                let m = reference::mean_mueller(&path, whole, PLATES_OUT, rays, nm).unwrap();
                 m.apply(&path.lamp).0[0]
             };
             let all = plain(&rays);
             let mean = run::fields(&path, &rays, &[nm], &[1.0]).unwrap().crossed[0];
             close("mean", mean, all, 1e-13 * all);
-            let each = run::crossed_rays(&path, &rays, &[nm], &[1.0]).unwrap();
-            for ((ray, _), got) in rays.iter().zip(each) {
-                let whole = 0..path.parts.len();
-                let jones = reference::jones(&path, whole, setting, ray, nm).unwrap();
-                let expected = Mueller::from_jones(&jones).apply(&path.lamp).0[0];
-                close(&format!("{ray:?} at {nm} nm"), got, expected, 1e-14);
-            }
+            agree_ray_by_ray(&path, &rays, nm);
             most = most.max((plain(&half) / all - 1.0).abs());
         }
         // Where half a turn changes a part, half of the rays have another mean: the kernel took all of them.
@@ -282,22 +289,11 @@ fn half_of_the_rays_do_where_half_a_turn_changes_nothing() {
 /// The mean cannot tell a pupil from one turned by 180 degrees unless two parts are lopsided; single rays can.
 #[test]
 fn kernel_and_plain_matrices_agree_ray_by_ray() {
-    let setting = Setting {
-        plates: false,
-        specimens: true,
-        analyzer_azimuth_rad: None,
-    };
     for sheet_above in [false, true] {
         let path = with_section(sheet_above);
         let rays = Rays::disc(path.na(), 3, 10);
         for nm in [412.0, 650.0] {
-            let each = run::crossed_rays(&path, &rays, &[nm], &[1.0]).unwrap();
-            for ((ray, _), got) in rays.iter().zip(each) {
-                let whole = 0..path.parts.len();
-                let jones = reference::jones(&path, whole, setting, ray, nm).unwrap();
-                let expected = Mueller::from_jones(&jones).apply(&path.lamp).0[0];
-                close(&format!("{ray:?} at {nm} nm"), got, expected, 1e-14);
-            }
+            agree_ray_by_ray(&path, &rays, nm);
         }
     }
 }
