@@ -33,6 +33,7 @@ mod specimen;
 mod stand;
 mod start;
 pub(crate) mod suggest;
+mod syntax;
 mod tables;
 
 pub use build::Scenario;
